@@ -1,0 +1,73 @@
+"""Geometry of the vessel label, version 1.
+
+All lengths are millimetres on the sticker, origin at its top left corner, x to the right, y down.
+The label's design is this project's own; the code on it follows ISO/IEC 18004 (QR code, version 1, level Q).
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+LabelSize = Literal["normal", "small"]
+
+#: Longest vessel id that a version 1 symbol at level Q bears in alphanumeric mode (ISO/IEC 18004, table 7).
+VESSEL_ID_MAX_LENGTH = 16
+#: Characters a vessel id may have: a subset of the alphanumeric mode of ISO/IEC 18004.
+VESSEL_ID_PATTERN = r"[0-9A-Z\-./:]{1,16}"
+
+#: Modules along one side of a version 1 symbol (ISO/IEC 18004).
+CODE_MODULES = 21
+
+
+@dataclass(frozen=True)
+class Patch:
+    """A neutral square on the label: its place in mm and its grey as an sRGB value, 0-255."""
+
+    left_mm: float
+    top_mm: float
+    side_mm: float
+    srgb: int
+
+
+@dataclass(frozen=True)
+class LabelGeometry:
+    """Where everything stands on one size of the label, in mm."""
+
+    size: LabelSize
+    width_mm: float
+    height_mm: float
+    code_left_mm: float
+    code_top_mm: float
+    code_side_mm: float
+    id_left_mm: float
+    id_top_mm: float
+    id_width_mm: float
+    id_height_mm: float
+    patches: tuple[Patch, ...]
+
+    @property
+    def module_mm(self) -> float:
+        """Side of one module of the code, mm."""
+        return self.code_side_mm / CODE_MODULES
+
+
+def _scaled(scale: float, size: LabelSize) -> LabelGeometry:
+    patches = ((41.0, 14.0, 200), (50.0, 14.0, 122), (41.0, 24.0, 85), (50.0, 24.0, 52))
+    return LabelGeometry(
+        size=size,
+        width_mm=60.0 * scale,
+        height_mm=40.0 * scale,
+        code_left_mm=6.3 * scale,
+        code_top_mm=6.35 * scale,
+        code_side_mm=27.3 * scale,
+        id_left_mm=40.0 * scale,
+        id_top_mm=3.0 * scale,
+        id_width_mm=18.0 * scale,
+        id_height_mm=8.0 * scale,
+        patches=tuple(Patch(x * scale, y * scale, 8.0 * scale, grey) for x, y, grey in patches),
+    )
+
+
+LABELS: dict[LabelSize, LabelGeometry] = {
+    "normal": _scaled(1.0, "normal"),
+    "small": _scaled(0.5, "small"),
+}

@@ -1,0 +1,108 @@
+"""What goes into and comes out of a measurement: frozen records, no behaviour of their own."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration import Kind, LabelSize
+
+Status = Literal["ok", "unusable", "unidentified"]
+#: left, top, width, height in photo pixels.
+Box = tuple[int, int, int, int]
+
+#: Values of a class map.
+BACKGROUND, BARE, MYCELIUM, SUSPECT, LABEL, OTHER = range(6)
+
+
+@dataclass(frozen=True)
+class VesselSpec:
+    """What a picture needs to know of a vessel. ``None`` means: use what is usual for the kind."""
+
+    id: str
+    kind: Kind
+    species: str = ""
+    substrate: str = ""
+    face_width_mm: float | None = None
+    face_height_mm: float | None = None
+    diameter_mm: float | None = None
+    label_size: LabelSize | None = None
+
+
+@dataclass(frozen=True)
+class PhotoContext:
+    """What is known before a photo is looked at.
+
+    vessels: by id; a label whose id is not here is reported as unidentified.
+    owner: id of the one vessel that an unlabelled photo shows (from its folder or file name), or None.
+    regions: fixed camera: box of each vessel in the frame, by id.
+    kind: kind taken for an unlabelled photo without an owner, or None.
+    """
+
+    vessels: Mapping[str, VesselSpec] = field(default_factory=dict)
+    owner: str | None = None
+    regions: Mapping[str, Box] = field(default_factory=dict)
+    kind: Kind | None = None
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A colour anomaly that may be contamination.
+
+    colour: plain word; area_cm2: on the face; box: in photo pixels; score: 0-1.
+    """
+
+    colour: str
+    area_cm2: float
+    box: Box
+    score: float
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One vessel in one photo. Percents are 0-100; low and high are the 80 % bounds.
+
+    status "ok" has a percent; "unusable" and "unidentified" have none, and a reason with what to do about it.
+    flags: names of quality conditions, see ``vision.flags``.
+    """
+
+    vessel: str | None
+    kind: Kind | None
+    status: Status
+    reason: str = ""
+    percent: float | None = None
+    percent_low: float | None = None
+    percent_high: float | None = None
+    hidden_percent: float | None = None
+    mm_per_px: float | None = None
+    face_box: Box | None = None
+    suspects: tuple[Suspect, ...] = ()
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Face:
+    """A vessel's face, rectified to the face frame; what is kept of a photo.
+
+    rgb: uint8 (H, W, 3), colour corrected sRGB: a perfect matt white is about 235.
+    classes: uint8 (H, W), values of the class map; 0 outside the vessel.
+    px_per_mm: scale of the frame.
+    to_photo: float64 (3, 3), maps face pixels (column, row, 1) to photo pixels.
+    labelled: whether colour and scale come from a label.
+    """
+
+    rgb: NDArray[np.uint8]
+    classes: NDArray[np.uint8]
+    px_per_mm: float
+    to_photo: NDArray[np.float64]
+    labelled: bool
+
+
+@dataclass(frozen=True, eq=False)
+class MeasuredVessel:
+    """A reading together with the face it was taken from (None where there is no face)."""
+
+    reading: Reading
+    face: Face | None = None
