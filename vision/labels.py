@@ -1,0 +1,223 @@
+"""Find and read vessel labels in a photo, and say where each lies.
+
+A symbol that the decoder reads is taken as it is. A symbol that it finds but cannot read is looked at again,
+enlarged and smoothed; last, its modules are compared with the codes of the vessels that are expected.
+That last step yields a marked reading (``matched``), and only where one vessel fits far better than the others.
+"""
+
+import re
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from functools import cache
+
+import cv2
+import numpy as np
+import segno
+import zxingcpp
+from numpy.typing import NDArray
+
+from calibration import CODE_MODULES, VESSEL_ID_PATTERN, LabelGeometry
+
+#: Agreement of modules with a vessel's code (correlation, -1 to 1) that is asked for, and its lead over the next.
+MATCH_CORRELATION = 0.80
+MATCH_LEAD = 0.12
+#: Side of the symbol on an enlarged crop, px: 6 px per module read best on noisy labels at 2 px per mm.
+_CROP_CODE_PX = 6 * CODE_MODULES
+_MIN_BLOCK_MODULES = 12
+
+
+@dataclass(frozen=True, eq=False)
+class Label:
+    """A label in a photo.
+
+    text: the vessel id on it, or None where the symbol was found and could not be read.
+    code: float (4, 2), corners of the symbol as (column, row) in photo px: top left, top right, bottom right,
+    bottom left of the symbol as printed.
+    matched: the id comes from comparing modules with expected codes, not from the decoder.
+    """
+
+    text: str | None
+    code: NDArray[np.float64]
+    matched: bool = False
+
+    @property
+    def centre(self) -> NDArray[np.float64]:
+        """Centre of the symbol, (column, row)."""
+        return np.asarray(self.code.mean(axis=0))
+
+    @property
+    def code_side_px(self) -> float:
+        """Mean side of the symbol, px."""
+        return float(np.linalg.norm(self.code - np.roll(self.code, -1, axis=0), axis=1).mean())
+
+    @property
+    def angle(self) -> float:
+        """Direction of the label's x axis in the photo, radians from the columns' direction, downwards positive."""
+        axis = (self.code[1] - self.code[0]) + (self.code[2] - self.code[3])
+        return float(np.arctan2(axis[1], axis[0]))
+
+    def px_per_mm(self, geometry: LabelGeometry) -> float:
+        """Scale of the photo at the label for a label of this geometry."""
+        return self.code_side_px / geometry.code_side_mm
+
+    def to_photo(self, geometry: LabelGeometry) -> NDArray[np.float64]:
+        """Homography (3, 3) from millimetres on the label (x, y, 1) to photo px (column, row, 1)."""
+        left, top, side = geometry.code_left_mm, geometry.code_top_mm, geometry.code_side_mm
+        printed = np.array([[left, top], [left + side, top], [left + side, top + side], [left, top + side]], np.float32)
+        return np.asarray(cv2.getPerspectiveTransform(printed, self.code.astype(np.float32)), np.float64)
+
+
+def find_labels(grey: NDArray[np.uint8], expected: Collection[str] = ()) -> list[Label]:
+    """All labels in a grey photo (H, W), each place once; read ones have a text.
+
+    expected: vessel ids that may stand on labels, used only for symbols that the decoder could not read.
+    """
+    found = _decode(grey, 1.0)
+    if min(grey.shape) > CODE_MODULES:
+        double = cv2.resize(grey, None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC)
+        found += _decode(double, 2.0)
+    read = _distinct(label for label in found if label.text)
+    unread = [label for label in found if not label.text and _is_apart(label, read)]
+    return _distinct([*read, *(_second_look(grey, label, expected) for label in unread)])
+
+
+def _decode(grey: NDArray[np.uint8], scale: float) -> list[Label]:
+    hits = zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormat.QRCode, return_errors=True)
+    return [label for hit in hits if (label := _label(hit, scale)) is not None]
+
+
+def _label(hit: "zxingcpp.Barcode", scale: float) -> Label | None:
+    place = hit.position
+    corners = (place.top_left, place.top_right, place.bottom_right, place.bottom_left)
+    code = np.array([(corner.x, corner.y) for corner in corners], np.float64) / scale
+    sides = np.linalg.norm(code - np.roll(code, -1, axis=0), axis=1)
+    if sides.min() < CODE_MODULES or sides.max() > 2 * sides.min():
+        return None
+    return Label(hit.text if hit.valid else None, code)
+
+
+def _distinct(labels: Iterable[Label]) -> list[Label]:
+    """One label for each place: a read one before an unread one, a small one before a large one.
+
+    Finder patterns of several labels can be taken for one large symbol; it gives way to the labels it spans.
+    """
+    kept: list[Label] = []
+    for label in sorted(labels, key=lambda one: (one.text is None, one.matched, one.code_side_px)):
+        if _is_apart(label, kept):
+            kept.append(label)
+    return kept
+
+
+def _is_apart(label: Label, others: Iterable[Label]) -> bool:
+    reach = label.code_side_px if label.text is None else 0.0
+    return all(np.linalg.norm(label.centre - o.centre) > 0.7 * max(reach, o.code_side_px) for o in others)
+
+
+def _second_look(grey: NDArray[np.uint8], label: Label, expected: Collection[str]) -> Label:
+    """The label with its id if an enlarged crop gives it up, else unchanged."""
+    crop, to_crop = _enlarged(grey, label)
+    for sigma in (0.0, 1.5, 2.5, 3.5):
+        smooth = cv2.GaussianBlur(crop, (0, 0), sigma) if sigma else crop
+        for hit in zxingcpp.read_barcodes(smooth, formats=zxingcpp.BarcodeFormat.QRCode):
+            if (again := _label(hit, 1.0)) is not None:
+                code = cv2.perspectiveTransform(again.code[None], np.linalg.inv(to_crop))[0]
+                return Label(again.text, code)
+    text = _match(cv2.GaussianBlur(crop, (0, 0), 2.0), expected)
+    return Label(text, label.code, matched=text is not None)
+
+
+def _enlarged(grey: NDArray[np.uint8], label: Label) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
+    """The symbol with its quiet zone, upright, and the homography from photo to crop."""
+    margin = _CROP_CODE_PX // 4
+    low, high = margin, margin + _CROP_CODE_PX
+    square = np.array([[low, low], [high, low], [high, high], [low, high]], np.float32)
+    to_crop = cv2.getPerspectiveTransform(label.code.astype(np.float32), square)
+    size = _CROP_CODE_PX + 2 * margin
+    crop = cv2.warpPerspective(grey, to_crop, (size, size), flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(crop, np.uint8), np.asarray(to_crop, np.float64)
+
+
+def _match(crop: NDArray[np.uint8], expected: Collection[str]) -> str | None:
+    """The expected id whose code the crop's modules resemble, or None if none does clearly."""
+    texts = sorted(text for text in expected if re.fullmatch(VESSEL_ID_PATTERN, text))
+    if not texts:
+        return None
+    ideals = np.concatenate([_ideal_modules(text) for text in texts])
+    agreement = _agreement(_sampled_modules(crop), ideals).reshape(len(texts), -1).max(axis=1)
+    order = np.argsort(-agreement)
+    lead = agreement[order[0]] - (agreement[order[1]] if len(texts) > 1 else 0.0)
+    return texts[order[0]] if agreement[order[0]] >= MATCH_CORRELATION and lead >= MATCH_LEAD else None
+
+
+def _sampled_modules(crop: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """Brightness of each module above its surroundings for each shift of the grid: (shifts, 21, 21)."""
+    margin = _CROP_CODE_PX // 4
+    step = _CROP_CODE_PX / CODE_MODULES
+    grid = (margin + (np.arange(CODE_MODULES) + 0.5) * step).astype(np.float32)
+    level = crop.astype(np.float32)
+    level -= cv2.blur(level, (int(7 * step), int(7 * step)))
+    shifts = np.arange(-1.0, 1.01, 0.25) * step
+    planes = []
+    for down in shifts:
+        for right in shifts:
+            columns, rows = np.meshgrid(grid + right, grid + down)
+            planes.append(cv2.remap(level, columns.astype(np.float32), rows.astype(np.float32), cv2.INTER_LINEAR))
+    return np.asarray(planes, np.float64)
+
+
+def _agreement(shifted: NDArray[np.float64], ideals: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Correlation, -1 to 1, of sampled modules (shifts, 21, 21) with the light modules of codes (n, 21, 21): (n,).
+
+    The sticker is not quite flat: each of nine blocks of 7 x 7 modules may lie at a shift of its own.
+    """
+    total, weight = np.zeros(len(ideals)), 0
+    for row in range(0, CODE_MODULES, 7):
+        for column in range(0, CODE_MODULES, 7):
+            block = (slice(None), slice(row, row + 7), slice(column, column + 7))
+            data = _data_modules()[block[1:]]
+            if (n_modules := int(data.sum())) < _MIN_BLOCK_MODULES:
+                continue
+            wanted, seen = _standardised(ideals[block][:, data]), _standardised(shifted[block][:, data])
+            total += n_modules * (wanted @ seen.T).max(axis=1)
+            weight += n_modules
+    return total / weight
+
+
+def _standardised(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+    centred = rows - rows.mean(axis=1, keepdims=True)
+    return np.asarray(centred / (np.linalg.norm(centred, axis=1, keepdims=True) + 1e-9))
+
+
+@cache
+def _ideal_modules(text: str) -> NDArray[np.float64]:
+    """Light modules of the id's code under each of the eight masks, (8, 21, 21) of 0 and 1."""
+    code = segno.make_qr(text, version=1, error="q", mode="alphanumeric", mask=0, boost_error=False)
+    dark = np.array([list(row) for row in code.matrix], bool)
+    masks = _mask_patterns()
+    return np.asarray(1.0 - (dark ^ ((masks ^ masks[0]) & _data_modules())), np.float64)
+
+
+@cache
+def _mask_patterns() -> NDArray[np.bool_]:
+    """The eight data masks of ISO/IEC 18004 (section on data masking), True where a module is inverted: (8, 21, 21)."""
+    i, j = np.indices((CODE_MODULES, CODE_MODULES))
+    conditions = (
+        (i + j) % 2,
+        i % 2,
+        j % 3,
+        (i + j) % 3,
+        (i // 2 + j // 3) % 2,
+        (i * j) % 2 + (i * j) % 3,
+        ((i * j) % 2 + (i * j) % 3) % 2,
+        ((i + j) % 2 + (i * j) % 3) % 2,
+    )
+    return np.stack([condition == 0 for condition in conditions])
+
+
+@cache
+def _data_modules() -> NDArray[np.bool_]:
+    """True where a module bears data: all but the finder patterns, timing lines and format bits."""
+    data = np.ones((CODE_MODULES, CODE_MODULES), bool)
+    data[:9, :9] = data[:9, -8:] = data[-8:, :9] = False
+    data[6, :] = data[:, 6] = False
+    return data

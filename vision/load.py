@@ -1,0 +1,114 @@
+"""A picture file becomes an upright RGB array and the moment it was taken."""
+
+import re
+import warnings
+from dataclasses import dataclass
+from datetime import datetime, timedelta, timezone
+from pathlib import Path
+
+import numpy as np
+import pillow_heif
+from numpy.typing import NDArray
+from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
+
+pillow_heif.register_heif_opener()
+
+#: Endings of picture files that can be read.
+PICTURE_SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff")
+#: Largest picture that is opened, in pixels: above today's largest phone sensors, below what fills memory.
+MAX_PIXELS = 220_000_000
+_FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "TIFF", "MPO")
+
+
+class PictureError(Exception):
+    """A file that cannot be read as a picture; the message is the reason in plain words."""
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """rgb: uint8 (H, W, 3), upright. taken_at: EXIF time with its offset if the camera wrote one, or None."""
+
+    rgb: NDArray[np.uint8]
+    taken_at: datetime | None
+
+
+def load_picture(source: Path) -> Picture:
+    """Read a JPEG, PNG, WebP, HEIC or TIFF file.
+
+    Raises PictureError with a plain reason for anything that is not a whole picture of these formats.
+    """
+    if not source.is_file():
+        raise PictureError("not a file")
+    if source.stat().st_size == 0:
+        raise PictureError("the file is empty")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # a broken tag or a big picture: judged below
+            with Image.open(source, formats=_FORMATS) as image:
+                if image.width * image.height > MAX_PIXELS:
+                    raise PictureError(f"too large: {image.width} x {image.height} pixels")
+                taken_at = _taken_at(image)
+                rgb = _upright_rgb(image)
+    except UnidentifiedImageError:
+        raise PictureError("not a picture that can be read") from None
+    except PermissionError:
+        raise PictureError("no permission to read the file") from None
+    except Image.DecompressionBombError:
+        raise PictureError("too large to open") from None
+    except PictureError:
+        raise
+    except (OSError, SyntaxError, ValueError, EOFError, MemoryError, OverflowError, ZeroDivisionError) as error:
+        raise PictureError(_reason(error)) from None
+    except Exception as error:  # decoders raise what they like on mutated files; none may end a batch
+        raise PictureError(f"damaged: {type(error).__name__}") from None
+    return Picture(rgb, taken_at)
+
+
+def _reason(error: BaseException) -> str:
+    text = str(error).lower()
+    if "truncated" in text or "unexpected end" in text or "broken data" in text or "not processed" in text:
+        return "the file is cut short"
+    return f"damaged: {type(error).__name__}"
+
+
+def _upright_rgb(image: Image.Image) -> NDArray[np.uint8]:
+    image.load()
+    if image.mode in ("I;16", "I;16B", "I;16L", "I"):
+        deep = np.asarray(image).astype(np.float64)
+        image = Image.fromarray(np.clip(deep / (257.0 if deep.max() > 255 else 1.0), 0, 255).astype(np.uint8))
+    try:
+        image = ImageOps.exif_transpose(image)
+    except Exception:  # noqa: BLE001, S110 - an orientation tag that cannot be read leaves the picture as it lies
+        pass
+    if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
+        image = image.convert("RGBA")
+        paper = Image.new("RGBA", image.size, (0, 0, 0, 255))
+        image = Image.alpha_composite(paper, image)
+    return np.ascontiguousarray(np.asarray(image.convert("RGB"), np.uint8))
+
+
+def _taken_at(image: Image.Image) -> datetime | None:
+    """EXIF DateTimeOriginal with OffsetTimeOriginal, else DateTime with OffsetTime (CIPA DC-008); None if unreadable."""
+    try:
+        exif = image.getexif()
+        detail = exif.get_ifd(ExifTags.IFD.Exif)
+        for time_tag, offset_tag, where in (
+            (ExifTags.Base.DateTimeOriginal, ExifTags.Base.OffsetTimeOriginal, detail),
+            (ExifTags.Base.DateTimeDigitized, ExifTags.Base.OffsetTimeDigitized, detail),
+            (ExifTags.Base.DateTime, ExifTags.Base.OffsetTime, exif),
+        ):
+            text = str(where.get(time_tag, "")).strip("\x00 ")
+            if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", text):
+                offset = detail.get(offset_tag) or exif.get(offset_tag)
+                return datetime.strptime(text, "%Y:%m:%d %H:%M:%S").replace(tzinfo=_zone(str(offset or "")))
+    except Exception:  # noqa: BLE001 - a broken EXIF block is the same as none
+        return None
+    return None
+
+
+def _zone(offset: str) -> timezone | None:
+    match = re.fullmatch(r"([+-])(\d\d):(\d\d)", offset.strip("\x00 "))
+    if not match or int(match[2]) > 14:
+        return None
+    minutes = int(match[2]) * 60 + int(match[3])
+    return timezone(timedelta(minutes=minutes if match[1] == "+" else -minutes))
