@@ -1,0 +1,63 @@
+"""Moments: kept as instants in UTC, spoken in the farm's own clock.
+
+A time without an offset (from a table, a camera, a file name) is read on the farm's clock; what people are shown
+is the farm's clock again, without an offset. Days between two moments are true elapsed days.
+"""
+
+from datetime import UTC, datetime, timedelta, tzinfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from farm.errors import SettingsError
+
+_SECONDS_PER_DAY = 86_400.0
+
+
+def time_zone(name: str) -> tzinfo | None:
+    """The zone of an IANA name; None (the machine's own zone) for an empty one. Raises SettingsError."""
+    if not name:
+        return None
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise SettingsError(f"time_zone {name!r} is not a known time zone (an example: 'Europe/Vienna')") from None
+
+
+def to_instant(moment: datetime, zone: tzinfo | None) -> datetime:
+    """The moment in UTC, to the second; one without an offset is read on the farm's clock."""
+    if moment.tzinfo is None and zone is not None:
+        moment = moment.replace(tzinfo=zone)
+    return moment.astimezone(UTC).replace(microsecond=0)
+
+
+def on_farm_clock(instant: datetime, zone: tzinfo | None) -> datetime:
+    """The instant as the farm's clock shows it, without an offset."""
+    return instant.astimezone(zone).replace(tzinfo=None)
+
+
+def iso(instant: datetime | None, zone: tzinfo | None) -> str | None:
+    """ISO 8601 text of the farm's clock, to the minute where the seconds are zero; None stays None."""
+    if instant is None:
+        return None
+    moment = on_farm_clock(instant, zone)
+    return moment.isoformat(timespec="minutes" if moment.second == 0 else "seconds")
+
+
+def days_between(earlier: datetime, later: datetime) -> float:
+    """Elapsed days, negative if later comes first."""
+    return (later - earlier).total_seconds() / _SECONDS_PER_DAY
+
+
+def after_days(start: datetime, days: float | None) -> datetime | None:
+    """The instant so many days after start, to the minute; None for None or beyond what a calendar holds."""
+    if days is None:
+        return None
+    try:
+        moment = start + timedelta(days=days)
+        return (moment + timedelta(seconds=30)).replace(second=0, microsecond=0)
+    except OverflowError:
+        return None
+
+
+def now() -> datetime:
+    """The present instant, to the second."""
+    return datetime.now(UTC).replace(microsecond=0)

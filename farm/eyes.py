@@ -1,0 +1,69 @@
+"""The part of vision that the batch uses, loaded only when there is something to look at."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from vision import Face, MeasuredVessel, PhotoContext, Picture, Reading, SeriesFace, VesselSpec
+
+
+@dataclass(frozen=True)
+class Eyes:
+    """Functions of vision, as values: the batch is tested with others in their place, and workers receive them."""
+
+    load_picture: "Callable[[Path], Picture]"
+    measure_photo: "Callable[..., tuple[MeasuredVessel, ...]]"
+    read_series: "Callable[[Sequence[SeriesFace], VesselSpec], tuple[Reading, ...]]"
+    encode_face: "Callable[[Face], bytes]"
+    decode_face: "Callable[[bytes], Face]"
+
+
+def open_eyes() -> Eyes:
+    """The real ones."""
+    import vision
+
+    return Eyes(
+        load_picture=vision.load_picture,
+        measure_photo=vision.measure_photo,
+        read_series=vision.read_series,
+        encode_face=vision.encode_face,
+        decode_face=vision.decode_face,
+    )
+
+
+@dataclass(frozen=True)
+class PhotoLook:
+    """What a worker brings back from one photo: readings, and for each its face as bytes or None.
+
+    size_px: height and width, None where the file is no picture. fault: the program itself failed; to be tried again.
+    """
+
+    size_px: tuple[int, int] | None
+    camera_time: datetime | None
+    readings: "tuple[Reading, ...]"
+    faces: tuple[bytes | None, ...]
+    fault: bool = False
+
+
+def look_at(eyes: Eyes, path: Path, context: "PhotoContext") -> PhotoLook:
+    """Measure one photo; whatever is wrong with it is a reading with a reason, never an exception."""
+    from vision import PictureError, Reading
+
+    try:
+        picture = eyes.load_picture(path)
+    except PictureError as error:
+        kind = context.vessels[context.owner].kind if context.owner in context.vessels else None
+        return PhotoLook(None, None, (Reading(context.owner, kind, "unusable", reason=str(error)),), (None,))
+    height, width = picture.rgb.shape[:2]
+    try:
+        measured = eyes.measure_photo(picture.rgb, context)
+    except Exception as error:
+        reason = f"this program failed on it ({type(error).__name__}: {error}); please report it with the photo"
+        return PhotoLook(
+            (height, width), picture.taken_at, (Reading(None, None, "unusable", reason=reason),), (None,), True
+        )
+    faces = tuple(None if one.face is None else eyes.encode_face(one.face) for one in measured)
+    return PhotoLook((height, width), picture.taken_at, tuple(one.reading for one in measured), faces)

@@ -1,0 +1,220 @@
+"""What is to come for each vessel: its readings handed to growth, and the answer as moments on a calendar."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from farm.clock import after_days, days_between, now, to_instant
+from farm.errors import InputFileError
+from farm.readings import list_readings
+from farm.records import Event, KeptReading, Vessel
+from farm.series import read_stale_series
+from farm.store import Farm
+from farm.tables import Line, PercentEventRow, PercentRow, read_table
+from farm.vessels import list_events, list_vessels
+
+if TYPE_CHECKING:
+    from growth import Forecast, Series
+
+
+@dataclass(frozen=True)
+class Moments:
+    """A day that is not certain: median and 80 % interval, as instants; None where it cannot be said."""
+
+    median: datetime | None
+    low: datetime | None
+    high: datetime | None
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """A vessel with its readings (oldest first, only those with a percent), its forecast, and that in instants."""
+
+    vessel: Vessel
+    readings: tuple[KeptReading, ...]
+    shaken_at: tuple[datetime, ...]
+    forecast: "Forecast"
+    through: Moments
+    ready: Moments
+
+    @property
+    def last(self) -> KeptReading | None:
+        """The newest reading with a percent."""
+        return self.readings[-1] if self.readings else None
+
+
+def look_ahead(farm: Farm, as_of: datetime | None = None) -> list[Outlook]:
+    """The outlook of every vessel, by id; closed ones too, since the others learn from them.
+
+    as_of: speak from this moment with what was known then; None means the farm's now.
+    """
+    read_stale_series(farm)
+    moment = as_of or farm.now
+    by_vessel: dict[str, list[KeptReading]] = {}
+    for reading in list_readings(farm):
+        if reading.status == "ok" and reading.vessel is not None and reading.taken_at <= moment:
+            by_vessel.setdefault(reading.vessel, []).append(reading)
+    shakes = _shakes(list_events(farm), moment)
+    vessels = list_vessels(farm)
+    series = [series_of(vessel, by_vessel.get(vessel.id, ()), shakes.get(vessel.id, ()), moment) for vessel in vessels]
+    forecasts = _forecast(series, farm.settings.through_percent, farm.settings.consolidation_days)
+    return [
+        Outlook(
+            vessel=vessel,
+            readings=tuple(by_vessel.get(vessel.id, ())),
+            shaken_at=tuple(shakes.get(vessel.id, ())),
+            forecast=forecast,
+            through=_moments(vessel.inoculated_at, forecast, "through"),
+            ready=_moments(vessel.inoculated_at, forecast, "ready"),
+        )
+        for vessel, forecast in zip(vessels, forecasts, strict=True)
+    ]
+
+
+def series_of(
+    vessel: Vessel, readings: Sequence[KeptReading], shaken_at: Sequence[datetime], as_of: datetime
+) -> "Series":
+    """A vessel's readings as growth takes them: days since inoculation. Those from before it are left out."""
+    from growth import Series
+
+    used = [one for one in readings if one.taken_at >= vessel.inoculated_at and one.percent is not None]
+    return Series(
+        vessel=vessel.id,
+        kind=vessel.kind,
+        species=vessel.species,
+        substrate=vessel.substrate,
+        batch=vessel.batch,
+        days=tuple(days_between(vessel.inoculated_at, one.taken_at) for one in used),
+        percent=tuple(one.percent for one in used if one.percent is not None),
+        low=tuple(one.percent_low for one in used),
+        high=tuple(one.percent_high for one in used),
+        shaken_days=tuple(days_between(vessel.inoculated_at, at) for at in shaken_at if at >= vessel.inoculated_at),
+        as_of_day=max(0.0, days_between(vessel.inoculated_at, as_of)),
+    )
+
+
+@dataclass(frozen=True)
+class TableForecast:
+    """The forecast of one vessel of a table of readings."""
+
+    forecast: "Forecast"
+    through: Moments
+    ready: Moments
+
+
+def forecast_table(
+    readings: Path,
+    events: Path | None = None,
+    *,
+    as_of: datetime | None = None,
+    zone: tzinfo | None = None,
+    through_percent: float = 99.0,
+) -> list[TableForecast]:
+    """Forecasts from a CSV of readings alone, in the order in which the vessels first appear. Raises InputFileError.
+
+    as_of None: each vessel's last reading. Times without an offset are on the clock of the zone (None: the machine's).
+    """
+    rows = read_table(readings, PercentRow)
+    by_vessel = _by_vessel(readings, rows)
+    shakes = _table_shakes(events, by_vessel.keys(), zone)
+    starts = {vessel: to_instant(lines[0].row.inoculated, zone) for vessel, lines in by_vessel.items()}
+    series = [
+        _table_series(lines, starts[vessel], shakes.get(vessel, ()), as_of, zone) for vessel, lines in by_vessel.items()
+    ]
+    return [
+        TableForecast(one, _moments(starts[one.vessel], one, "through"), _moments(starts[one.vessel], one, "ready"))
+        for one in _forecast(series, through_percent, {})
+    ]
+
+
+def _forecast(
+    series: "Sequence[Series]", through_percent: float, consolidation_days: Mapping[str, float]
+) -> "list[Forecast]":
+    """Forecasts in the order of the series; a species with rest days of its own is asked for by itself."""
+    from growth import ForecastSettings, forecast
+
+    own = {species.strip().lower(): days for species, days in consolidation_days.items()}
+    groups: dict[float | None, list[Series]] = {}
+    for one in series:
+        groups.setdefault(own.get(one.species.strip().lower()), []).append(one)
+    told = {
+        answer.vessel: answer
+        for days, group in groups.items()
+        for answer in forecast(group, ForecastSettings(through_percent=through_percent, consolidation_days=days))
+    }
+    return [told[one.vessel] for one in series]
+
+
+def _moments(start: datetime, forecast: "Forecast", what: str) -> Moments:
+    median, low, high = (after_days(start, getattr(forecast, f"{what}_{edge}")) for edge in ("median", "low", "high"))
+    return Moments(median, low, high)
+
+
+def _shakes(events: Iterable[Event], until: datetime) -> dict[str, list[datetime]]:
+    shakes: dict[str, list[datetime]] = {}
+    for event in events:
+        if event.event == "shaken" and event.at <= until:
+            shakes.setdefault(event.vessel, []).append(event.at)
+    return shakes
+
+
+def _by_vessel(source: Path, rows: Sequence[Line[PercentRow]]) -> dict[str, list[Line[PercentRow]]]:
+    """Rows by vessel in time order. Raises InputFileError where rows of a vessel disagree about the vessel."""
+    by_vessel: dict[str, list[Line[PercentRow]]] = {}
+    problems = []
+    for line in rows:
+        lines = by_vessel.setdefault(line.row.vessel, [])
+        first = lines[0] if lines else line
+        for column in ("kind", "species", "substrate", "batch", "inoculated"):
+            if getattr(first.row, column) != getattr(line.row, column):
+                problems.append(
+                    f"line {line.number}, column {column}: {line.row.vessel} has another on line {first.number}"
+                )
+        low, high = line.row.percent_low, line.row.percent_high
+        if low is not None and high is not None and low > high:
+            problems.append(f"line {line.number}, column percent_low: above percent_high")
+        lines.append(line)
+    if problems:
+        raise InputFileError(str(source), problems)
+    return by_vessel
+
+
+def _table_shakes(source: Path | None, known: Iterable[str], zone: tzinfo | None) -> dict[str, list[datetime]]:
+    if source is None:
+        return {}
+    lines = read_table(source, PercentEventRow)
+    if strangers := [line for line in lines if line.row.vessel not in set(known)]:
+        problems = [f"line {line.number}, column vessel: {line.row.vessel} has no reading" for line in strangers]
+        raise InputFileError(str(source), problems)
+    events = [Event(line.row.vessel, line.row.event, to_instant(line.row.at, zone)) for line in lines]
+    return _shakes(events, max((event.at for event in events), default=now()))
+
+
+def _table_series(
+    lines: Sequence[Line[PercentRow]],
+    start: datetime,
+    shaken_at: Sequence[datetime],
+    as_of: datetime | None,
+    zone: tzinfo | None,
+) -> "Series":
+    from growth import Series
+
+    first = lines[0].row
+    timed = sorted((days_between(start, to_instant(line.row.taken_at, zone)), line.number, line.row) for line in lines)
+    as_of_day = None if as_of is None else days_between(start, as_of)
+    used = [(day, row) for day, _, row in timed if as_of_day is None or day <= as_of_day]
+    return Series(
+        vessel=first.vessel,
+        kind=first.kind,
+        species=first.species,
+        substrate=first.substrate,
+        batch=first.batch,
+        days=tuple(day for day, _ in used),
+        percent=tuple(row.percent for _, row in used),
+        low=tuple(row.percent_low for _, row in used),
+        high=tuple(row.percent_high for _, row in used),
+        shaken_days=tuple(days_between(start, at) for at in shaken_at),
+        as_of_day=as_of_day,
+    )

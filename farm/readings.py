@@ -1,0 +1,115 @@
+"""Readings in the farm's records: written once for each photo, read back by photo or by vessel."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, Row, Select, delete, insert, select, update
+
+from farm.records import KeptReading, SuspectMark, TakenFrom
+from farm.schema import photos, readings, vessels
+from farm.store import Farm, output_folder
+
+if TYPE_CHECKING:
+    from vision import Reading
+
+#: Parameters in one query; SQLite's default limit is above this.
+_CHUNK = 500
+
+
+def face_file(farm: Farm, photo_hash: str, slot: int) -> Path:
+    """Where the face of one reading is kept."""
+    return farm.folder / "faces" / photo_hash[:2] / f"{photo_hash}-{slot}.face"
+
+
+def keep_photo(
+    farm: Farm, connection: Connection, photo: dict[str, Any], taken: "Iterable[Reading]", faces: Iterable[bytes | None]
+) -> None:
+    """Write one photo with its readings and faces, in place of what was known of it. Marks its vessels' series."""
+    output_folder(farm.folder / "faces")
+    connection.execute(delete(photos).where(photos.c.hash == photo["hash"]))
+    connection.execute(insert(photos).values(photo))
+    touched: set[str] = set()
+    for slot, (reading, face) in enumerate(zip(taken, faces, strict=True)):
+        if face is not None:
+            target = face_file(farm, photo["hash"], slot)
+            target.parent.mkdir(exist_ok=True)
+            target.write_bytes(face)
+        facts = {"photo": photo["hash"], "slot": slot, "alone": _as_json(reading), "has_face": face is not None}
+        connection.execute(insert(readings).values(facts | reading_columns(reading)))
+        touched |= {reading.vessel} if reading.vessel else set()
+    connection.execute(update(vessels).where(vessels.c.id.in_(touched)).values(series_stale=True))
+
+
+def reading_columns(reading: "Reading") -> dict[str, Any]:
+    """The columns of a reading that its series may change."""
+    facts = asdict(reading)
+    return facts | {
+        "face_box": None if reading.face_box is None else [int(edge) for edge in reading.face_box],
+        "suspects": [_as_json(suspect) for suspect in reading.suspects],
+        "flags": list(reading.flags),
+    }
+
+
+def list_readings(
+    farm: Farm, *, vessel: str | None = None, photo_hashes: Collection[str] | None = None
+) -> list[KeptReading]:
+    """Readings by time, then photo, then slot: of one vessel, of some photos, or (both None) all."""
+    query = (
+        select(readings, photos.c.path, photos.c.taken_at, photos.c.taken_from)
+        .join(photos, photos.c.hash == readings.c.photo)
+        .order_by(photos.c.taken_at, readings.c.photo, readings.c.slot)
+    )
+    if vessel is not None:
+        query = query.where(readings.c.vessel == vessel)
+    with farm.reading() as connection:
+        if photo_hashes is None:
+            return [_kept(row) for row in connection.execute(query)]
+        found = _in_chunks(connection, query, sorted(photo_hashes))
+        return sorted(found, key=lambda one: (one.taken_at, one.photo_hash, one.slot))
+
+
+def known_photos(farm: Farm) -> dict[str, datetime]:
+    """Hash of every photo in the records, and when it was taken."""
+    with farm.reading() as connection:
+        return {row.hash: row.taken_at for row in connection.execute(select(photos.c.hash, photos.c.taken_at))}
+
+
+def _in_chunks(connection: Connection, query: Select[Any], hashes: list[str]) -> Iterable[KeptReading]:
+    for start in range(0, len(hashes), _CHUNK):
+        part = query.where(readings.c.photo.in_(hashes[start : start + _CHUNK]))
+        yield from (_kept(row) for row in connection.execute(part))
+
+
+def _kept(row: Row[Any]) -> KeptReading:
+    taken_from: TakenFrom = row.taken_from
+    return KeptReading(
+        photo=row.path,
+        photo_hash=row.photo,
+        slot=row.slot,
+        taken_at=row.taken_at,
+        taken_from=taken_from,
+        vessel=row.vessel,
+        kind=row.kind,
+        status=row.status,
+        reason=row.reason,
+        percent=row.percent,
+        percent_low=row.percent_low,
+        percent_high=row.percent_high,
+        percent_alone=row.alone["percent"],
+        hidden_percent=row.hidden_percent,
+        mm_per_px=row.mm_per_px,
+        face_box=None if row.face_box is None else tuple(row.face_box),
+        suspects=tuple(SuspectMark(**{**mark, "box": tuple(mark["box"])}) for mark in row.suspects),
+        flags=tuple(row.flags),
+        has_face=row.has_face,
+    )
+
+
+def _as_json(record: Any) -> dict[str, Any]:  # noqa: ANN401 - any frozen record of vision
+    from pydantic import TypeAdapter
+
+    facts: dict[str, Any] = TypeAdapter(type(record)).dump_python(record, mode="json")
+    return facts

@@ -1,0 +1,103 @@
+"""What the farm hands out: frozen records, instants in UTC."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from calibration import Kind, LabelPlace, LabelSize
+
+State = Literal["running", "closed", "contaminated"]
+TakenFrom = Literal["camera", "file name", "file time"]
+Verdict = Literal["confirmed", "dismissed", "watched"]
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """A vessel of the farm. Lengths that are None are the usual ones of its kind."""
+
+    id: str
+    kind: Kind
+    inoculated_at: datetime
+    species: str = ""
+    substrate: str = ""
+    batch: str = ""
+    source: str = ""
+    face_width_mm: float | None = None
+    face_height_mm: float | None = None
+    diameter_mm: float | None = None
+    label_size: LabelSize | None = None
+    label_place: LabelPlace | None = None
+    state: State = "running"
+    closed_at: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Note:
+    """Something a person wrote about a vessel."""
+
+    vessel: str
+    at: datetime
+    text: str
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that was done to a vessel: shaken, moved or opened."""
+
+    vessel: str
+    event: str
+    at: datetime
+
+
+@dataclass(frozen=True)
+class SuspectMark:
+    """A colour anomaly on a reading: as vision's Suspect, without needing vision to be loaded.
+
+    box: left, top, width, height in photo pixels. score: 0-1.
+    """
+
+    colour: str
+    area_cm2: float
+    box: tuple[int, int, int, int]
+    score: float
+
+
+@dataclass(frozen=True)
+class KeptReading:
+    """One vessel in one photo, as the farm keeps it; percents are 0-100, bounds 80 %.
+
+    photo: path for people; photo_hash and slot: its key. percent_alone: from this photo alone, before its series.
+    """
+
+    photo: str
+    photo_hash: str
+    slot: int
+    taken_at: datetime
+    taken_from: TakenFrom
+    status: str
+    vessel: str | None = None
+    kind: Kind | None = None
+    reason: str = ""
+    percent: float | None = None
+    percent_low: float | None = None
+    percent_high: float | None = None
+    percent_alone: float | None = None
+    hidden_percent: float | None = None
+    mm_per_px: float | None = None
+    face_box: tuple[int, int, int, int] | None = None
+    suspects: tuple[SuspectMark, ...] = ()
+    flags: tuple[str, ...] = ()
+    has_face: bool = False
+
+
+@dataclass(frozen=True)
+class Review:
+    """A person's verdict on a suspect (by its colour) or on a stall (subject "stall")."""
+
+    vessel: str
+    subject: str
+    verdict: Verdict
+    at: datetime
+    by: str = ""
+    note: str = ""
+    area_cm2: float | None = None

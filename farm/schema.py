@@ -1,0 +1,140 @@
+"""The farm's records as tables, with their version.
+
+Instants are UTC. A photo is known by the SHA-256 of its content, so the same picture is never counted twice.
+"""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import (
+    JSON,
+    Boolean,
+    Column,
+    DateTime,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator
+
+#: Version of the tables below. History: 1, the first.
+SCHEMA_VERSION = 1
+
+
+class Instant(TypeDecorator[datetime]):
+    """An aware datetime, kept in UTC also where the database knows no time zones."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        """UTC, without its zone: as a database without zones would keep it."""
+        return None if value is None else value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:  # noqa: ANN401, ARG002
+        """Aware again."""
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+tables = MetaData()
+
+meta = Table(
+    "meta",
+    tables,
+    Column("key", String, primary_key=True, comment="schema_version, program_version, made_at"),
+    Column("value", String, nullable=False),
+)
+
+vessels = Table(
+    "vessels",
+    tables,
+    Column("id", String(16), primary_key=True, comment="as on the label"),
+    Column("kind", String, nullable=False),
+    Column("species", String, nullable=False, default=""),
+    Column("substrate", String, nullable=False, default=""),
+    Column("inoculated_at", Instant, nullable=False),
+    Column("batch", String, nullable=False, default="", comment="vessels inoculated together"),
+    Column("source", String, nullable=False, default="", comment="the vessel or culture it was inoculated from"),
+    Column("face_width_mm", Float),
+    Column("face_height_mm", Float),
+    Column("diameter_mm", Float),
+    Column("label_size", String),
+    Column("label_place", String),
+    Column("state", String, nullable=False, default="running", comment="running, closed or contaminated"),
+    Column("closed_at", Instant),
+    Column("series_stale", Boolean, nullable=False, default=False, comment="its photos want reading in series anew"),
+)
+
+notes = Table(
+    "notes",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("vessel", ForeignKey("vessels.id"), nullable=False, index=True),
+    Column("at", Instant, nullable=False),
+    Column("text", Text, nullable=False),
+)
+
+events = Table(
+    "events",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("vessel", ForeignKey("vessels.id"), nullable=False),
+    Column("event", String, nullable=False, comment="shaken, moved or opened"),
+    Column("at", Instant, nullable=False),
+    UniqueConstraint("vessel", "event", "at"),
+)
+
+photos = Table(
+    "photos",
+    tables,
+    Column("hash", String(64), primary_key=True, comment="SHA-256 of the file's content"),
+    Column("path", Text, nullable=False, comment="where it lay when measured"),
+    Column("taken_at", Instant, nullable=False),
+    Column("taken_from", String, nullable=False, comment="camera, file name or file time"),
+    Column("height_px", Integer, comment="upright; empty where the file is no picture"),
+    Column("width_px", Integer),
+    Column("measured_at", Instant, nullable=False),
+    Column("program", String, nullable=False, comment="version that measured it"),
+)
+
+readings = Table(
+    "readings",
+    tables,
+    Column("photo", ForeignKey("photos.hash", ondelete="CASCADE"), primary_key=True),
+    Column("slot", Integer, primary_key=True, comment="which of the photo's vessels, from 0"),
+    Column("vessel", String, comment="empty where nobody knows; may be an id that is not in the farm"),
+    Column("kind", String),
+    Column("status", String, nullable=False, comment="ok, unusable or unidentified"),
+    Column("reason", Text, nullable=False, default=""),
+    Column("percent", Float, comment="as read in the vessel's series, so are the bounds"),
+    Column("percent_low", Float),
+    Column("percent_high", Float),
+    Column("hidden_percent", Float),
+    Column("mm_per_px", Float),
+    Column("face_box", JSON, comment="left, top, width, height in photo pixels"),
+    Column("suspects", JSON, nullable=False),
+    Column("flags", JSON, nullable=False),
+    Column("alone", JSON, nullable=False, comment="the reading as made from this photo alone"),
+    Column("has_face", Boolean, nullable=False, comment="faces/<hash>-<slot>.face is kept"),
+    Index("readings_by_vessel", "vessel"),
+)
+
+reviews = Table(
+    "reviews",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("vessel", ForeignKey("vessels.id"), nullable=False, index=True),
+    Column("subject", String, nullable=False, comment="a suspect's colour, or 'stall'"),
+    Column("verdict", String, nullable=False, comment="confirmed, dismissed or watched"),
+    Column("area_cm2", Float, comment="of the suspect when the verdict was given"),
+    Column("at", Instant, nullable=False),
+    Column("by", String, nullable=False, default=""),
+    Column("note", Text, nullable=False, default=""),
+)

@@ -1,0 +1,133 @@
+"""The second pass: each vessel's photos read together, in time order, so that the series helps the single picture."""
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import and_, select, update
+
+from farm.clock import days_between
+from farm.eyes import Eyes, open_eyes
+from farm.jobs import run_jobs
+from farm.readings import face_file, reading_columns
+from farm.records import Vessel
+from farm.schema import photos, readings, vessels
+from farm.store import Farm
+from farm.vessels import list_events, list_vessels
+
+if TYPE_CHECKING:
+    from vision import Reading, VesselSpec
+
+#: Flag of a reading whose series could not be read; it stands as made from its photo alone.
+READ_ALONE = "read_alone"
+
+
+@dataclass(frozen=True)
+class _Look:
+    photo: str
+    slot: int
+    face: Path
+    days: float
+    phase: int
+    alone: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class _SeriesJob:
+    vessel: Vessel
+    looks: tuple[_Look, ...]
+
+
+def read_stale_series(
+    farm: Farm,
+    *,
+    workers: int = 1,
+    executor: Executor | None = None,
+    eyes: Eyes | None = None,
+    on_done: Callable[[int, int], None] | None = None,
+) -> int:
+    """Read anew the series of every vessel whose photos, events or size changed; the number of vessels."""
+    with farm.reading() as connection:
+        stale = set(connection.scalars(select(vessels.c.id).where(vessels.c.series_stale)))
+    if not stale:
+        return 0
+    shakes = [event for event in list_events(farm) if event.event == "shaken"]
+    jobs = [
+        _job(farm, vessel, [event.at for event in shakes if event.vessel == vessel.id])
+        for vessel in list_vessels(farm)
+        if vessel.id in stale
+    ]
+    work = partial(_read_series, eyes or open_eyes())
+    for n_done, (job, outcome) in enumerate(run_jobs(work, jobs, workers=workers, executor=executor), start=1):
+        _keep(farm, job, outcome)
+        if on_done is not None:
+            on_done(n_done, len(jobs))
+    return len(jobs)
+
+
+def vessel_spec(vessel: Vessel) -> "VesselSpec":
+    """What a picture needs to know of the vessel."""
+    from vision import VesselSpec
+
+    return VesselSpec(
+        id=vessel.id,
+        kind=vessel.kind,
+        species=vessel.species,
+        substrate=vessel.substrate,
+        face_width_mm=vessel.face_width_mm,
+        face_height_mm=vessel.face_height_mm,
+        diameter_mm=vessel.diameter_mm,
+        label_size=vessel.label_size,
+    )
+
+
+def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime]) -> _SeriesJob:
+    query = (
+        select(readings.c.photo, readings.c.slot, readings.c.alone, photos.c.taken_at)
+        .join(photos, photos.c.hash == readings.c.photo)
+        .where(readings.c.vessel == vessel.id, readings.c.has_face)
+        .order_by(photos.c.taken_at, readings.c.photo, readings.c.slot)
+    )
+    with farm.reading() as connection:
+        looks = tuple(
+            _Look(
+                photo=row.photo,
+                slot=row.slot,
+                face=face_file(farm, row.photo, row.slot),
+                days=days_between(vessel.inoculated_at, row.taken_at),
+                phase=sum(at <= row.taken_at for at in shaken_at),
+                alone=row.alone,
+            )
+            for row in connection.execute(query)
+        )
+    return _SeriesJob(vessel, looks)
+
+
+def _read_series(eyes: Eyes, job: _SeriesJob) -> "tuple[Reading, ...]":
+    """Readings in series, one for each look; as made alone, and flagged, where the series cannot be read."""
+    from pydantic import TypeAdapter
+
+    from vision import Reading, SeriesFace
+
+    as_reading = TypeAdapter(Reading)
+    alone = tuple(as_reading.validate_python(look.alone) for look in job.looks)
+    try:
+        faces = [
+            SeriesFace(days=look.days, face=eyes.decode_face(look.face.read_bytes()), reading=reading, phase=look.phase)
+            for look, reading in zip(job.looks, alone, strict=True)
+        ]
+        return eyes.read_series(faces, vessel_spec(job.vessel))
+    except Exception:
+        return tuple(replace(reading, flags=(*reading.flags, READ_ALONE)) for reading in alone)
+
+
+def _keep(farm: Farm, job: _SeriesJob, outcome: "Sequence[Reading]") -> None:
+    with farm.writing() as connection:
+        for look, reading in zip(job.looks, outcome, strict=True):
+            row = and_(readings.c.photo == look.photo, readings.c.slot == look.slot)
+            connection.execute(update(readings).where(row).values(**reading_columns(reading)))
+        connection.execute(update(vessels).where(vessels.c.id == job.vessel.id).values(series_stale=False))

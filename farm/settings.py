@@ -1,0 +1,59 @@
+"""The farm's settings: a small TOML file that a person may edit."""
+
+import tomllib
+from datetime import datetime
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from farm.errors import SettingsError
+
+SETTINGS_FILE = "farm.toml"
+
+TEMPLATE = """\
+# Settings of this farm. Every line may be left out; what stands here is the usual value.
+
+# A vessel counts as colonised through at this percent of its visible face.
+through_percent = 99.0
+
+# How many days ahead `spawnrun ready` looks.
+days_ahead = 7
+
+# The farm's clock, for times without an offset: an IANA name such as "Europe/Vienna"; empty: this machine's zone.
+time_zone = ""
+
+# Speak from this moment instead of now (for records of the past); empty: now.
+as_of = ""
+
+# Days that a block rests after it is colonised through, where this farm differs from the usual; species = days.
+[consolidation_days]
+# shiitake = 60
+"""
+
+
+class Settings(BaseModel):
+    """What a farm may set; see the comments of the settings file for each."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    through_percent: float = Field(99.0, ge=50, le=99.9)
+    days_ahead: int = Field(7, ge=0, le=365)
+    time_zone: str = ""
+    as_of: datetime | None = None
+    consolidation_days: dict[str, float] = {}
+
+
+def load_settings(folder: Path) -> Settings:
+    """The settings of the farm in the folder. Raises SettingsError naming the line or the key."""
+    source = folder / SETTINGS_FILE
+    try:
+        table = tomllib.loads(source.read_text("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise SettingsError(f"{source}: not readable as TOML: {error}") from None
+    if table.get("as_of") == "":
+        del table["as_of"]
+    try:
+        return Settings.model_validate(table)
+    except ValidationError as error:
+        faults = [f"  {'.'.join(map(str, fault['loc']))}: {fault['msg']}" for fault in error.errors()]
+        raise SettingsError("\n".join([f"{source}:", *faults])) from None

@@ -1,0 +1,155 @@
+"""A farm folder: made, found, opened, and its records read and written."""
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime, tzinfo
+from functools import cached_property
+from importlib.metadata import version
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+from sqlalchemy import Connection, Engine, create_engine, event, insert, select
+from sqlalchemy.exc import DatabaseError, OperationalError
+
+from farm.clock import now, time_zone, to_instant
+from farm.errors import FarmBusyError, FarmExistsError, NewerFarmError, NotAFarmError
+from farm.schema import SCHEMA_VERSION, meta, tables
+from farm.settings import SETTINGS_FILE, TEMPLATE, Settings, load_settings
+
+RECORDS_FILE = "records.sqlite"
+#: A folder that bears this file holds what the program wrote; `measure` takes no photos from it.
+OUTPUT_MARK = ".spawnrun-output"
+_BUSY_SECONDS = 20
+
+
+@dataclass(frozen=True)
+class Farm:
+    """An open farm: its folder, its records and its settings. Close it, or use it in a `with`."""
+
+    folder: Path
+    engine: Engine
+    settings: Settings
+
+    @cached_property
+    def zone(self) -> tzinfo | None:
+        """Zone of the farm's clock; None is the machine's."""
+        return time_zone(self.settings.time_zone)
+
+    @property
+    def now(self) -> datetime:
+        """The instant the farm speaks from: now, or the settings' as_of."""
+        return now() if self.settings.as_of is None else to_instant(self.settings.as_of, self.zone)
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection for looking only."""
+        with _plain_faults(self.folder), self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A transaction: all of it is kept, or none."""
+        with _plain_faults(self.folder), self.engine.begin() as connection:
+            yield connection
+
+    def close(self) -> None:
+        """Let go of the records."""
+        self.engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+
+def create_farm(folder: Path) -> Farm:
+    """Make a farm folder (settings file and records). Raises FarmExistsError where one stands already."""
+    if (folder / SETTINGS_FILE).exists() or (folder / RECORDS_FILE).exists():
+        raise FarmExistsError(f"{folder} is a farm already")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / SETTINGS_FILE).write_text(TEMPLATE, "utf-8")
+    except OSError as error:
+        raise NotAFarmError(f"{folder}: cannot make a farm here: {error.strerror}") from None
+    engine = _engine(folder)
+    with _plain_faults(folder), engine.begin() as connection:
+        tables.create_all(connection)
+        facts = {"schema_version": str(SCHEMA_VERSION), "program_version": version("spawnrun"), "made_at": str(now())}
+        connection.execute(insert(meta), [{"key": key, "value": value} for key, value in facts.items()])
+    return Farm(folder, engine, load_settings(folder))
+
+
+def open_farm(folder: Path) -> Farm:
+    """Open the farm in the folder. Raises NotAFarmError, NewerFarmError or SettingsError."""
+    if not (folder / SETTINGS_FILE).is_file() or not (folder / RECORDS_FILE).is_file():
+        raise NotAFarmError(
+            f"{folder} is not a farm (no {SETTINGS_FILE} with {RECORDS_FILE}); `spawnrun init` makes one"
+        )
+    settings = load_settings(folder)
+    time_zone(settings.time_zone)
+    engine = _engine(folder)
+    with _plain_faults(folder), engine.connect() as connection:
+        found = connection.scalar(select(meta.c.value).where(meta.c.key == "schema_version"))
+    if int(found or 0) > SCHEMA_VERSION:
+        engine.dispose()
+        raise NewerFarmError(f"{folder}: records of version {found}, this program knows {SCHEMA_VERSION}: update it")
+    return Farm(folder, engine, settings)
+
+
+def find_farm(start: Path) -> Farm:
+    """Open the farm that start lies in: the folder itself or the nearest above it."""
+    start = start.resolve()
+    for folder in (start, *start.parents):
+        if (folder / SETTINGS_FILE).is_file() and (folder / RECORDS_FILE).is_file():
+            return open_farm(folder)
+    raise NotAFarmError(f"no farm in {start} or above it: give --farm DIR, or make one with `spawnrun init`")
+
+
+def output_folder(folder: Path) -> Path:
+    """The folder, made if need be and marked as written by this program."""
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / OUTPUT_MARK).touch()
+    return folder
+
+
+def _engine(folder: Path) -> Engine:
+    engine = create_engine(f"sqlite:///{folder / RECORDS_FILE}", connect_args={"timeout": _BUSY_SECONDS})
+    event.listen(engine, "connect", _set_up_sqlite)
+    return engine
+
+
+def _set_up_sqlite(connection: Any, _record: object) -> None:  # noqa: ANN401 - the driver's own type
+    cursor = connection.cursor()
+    cursor.execute("PRAGMA journal_mode = WAL")
+    cursor.execute("PRAGMA synchronous = NORMAL")
+    cursor.execute("PRAGMA foreign_keys = ON")
+    cursor.close()
+
+
+@contextmanager
+def _plain_faults(folder: Path) -> Iterator[None]:
+    """Faults of the database in plain words."""
+    try:
+        yield
+    except OperationalError as error:
+        text = str(error.orig)
+        if "locked" in text:
+            raise FarmBusyError(f"{folder}: another process holds the records; try again when it is done") from None
+        if "readonly" in text or "unable to open" in text or "disk is full" in text:
+            raise NotAFarmError(f"{folder}: the records cannot be used: {text}") from None
+        raise
+    except DatabaseError as error:
+        if "not a database" in str(error.orig) or "malformed" in str(error.orig):
+            raise NotAFarmError(f"{folder / RECORDS_FILE} is damaged or no database: {error.orig}") from None
+        raise
+
+
+def path_as_kept(path: Path, folder: Path) -> str:
+    """A photo's path for the records: relative to the farm where it lies inside, else absolute; forward slashes."""
+    absolute = Path(os.path.abspath(path))  # noqa: PTH100 - links are not followed: the name matters
+    home = Path(os.path.abspath(folder))  # noqa: PTH100
+    return (absolute.relative_to(home) if absolute.is_relative_to(home) else absolute).as_posix()

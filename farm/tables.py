@@ -1,0 +1,174 @@
+"""Tables that people hand in (CSV): each row checked, each fault named by line and column, all or nothing."""
+
+import csv
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import Annotated, Any, Generic, Literal, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+
+from calibration import VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
+from farm.errors import InputFileError
+
+EventName = Literal["shaken", "moved", "opened"]
+
+
+def vessel_id(text: object) -> str:
+    """A vessel id as on the label: upper case, at most 16 of 0-9 A-Z - . / : (raises ValueError)."""
+    wanted = str(text).strip().upper()
+    if not re.fullmatch(VESSEL_ID_PATTERN, wanted):
+        raise ValueError(f"an id is 1 to {VESSEL_ID_MAX_LENGTH} of 0-9 A-Z - . / :")
+    return wanted
+
+
+def moment(text: object) -> datetime:
+    """An ISO 8601 date (its first minute) or time (raises ValueError)."""
+    if isinstance(text, datetime):
+        return text
+    if isinstance(text, date):
+        return datetime.combine(text, time())
+    try:
+        return datetime.fromisoformat(str(text).strip())
+    except ValueError:
+        raise ValueError("not an ISO 8601 date or time, such as 2026-03-01 or 2026-03-01T09:30") from None
+
+
+def _lower(text: object) -> object:
+    return text.strip().lower() if isinstance(text, str) else text
+
+
+VesselId = Annotated[str, BeforeValidator(vessel_id)]
+Moment = Annotated[datetime, BeforeValidator(moment)]
+Length = Annotated[float, Field(gt=0, le=5000, allow_inf_nan=False)]
+Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
+
+
+class _Row(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="ignore", str_strip_whitespace=True)
+
+
+class VesselRow(_Row):
+    """A row of vessels.csv."""
+
+    id: VesselId
+    kind: Annotated[Kind, BeforeValidator(_lower)]
+    inoculated: Moment
+    species: str = ""
+    substrate: str = ""
+    batch: str = ""
+    source: str = ""
+    face_width_mm: Length | None = None
+    face_height_mm: Length | None = None
+    diameter_mm: Length | None = None
+    label_size: Annotated[LabelSize | None, BeforeValidator(_lower)] = None
+    label_place: Annotated[LabelPlace | None, BeforeValidator(_lower)] = None
+
+
+class EventRow(_Row):
+    """A row of events.csv."""
+
+    vessel: VesselId
+    event: Annotated[EventName, BeforeValidator(_lower)]
+    at: Moment
+
+
+class PercentRow(_Row):
+    """A row of a table of readings made by eye or by any other means."""
+
+    vessel: Annotated[str, Field(min_length=1)]
+    kind: Annotated[Kind, BeforeValidator(_lower)]
+    inoculated: Moment
+    taken_at: Moment
+    percent: Percent
+    species: str = ""
+    substrate: str = ""
+    batch: str = ""
+    percent_low: Percent | None = None
+    percent_high: Percent | None = None
+
+
+class PercentEventRow(EventRow):
+    """An event beside a table of readings; the vessel's name is free."""
+
+    vessel: Annotated[str, Field(min_length=1)]
+
+
+class RegionRow(_Row):
+    """A row of a layout file: where a fixed camera sees a vessel, in pixels of the upright photo."""
+
+    vessel: VesselId
+    left: Annotated[int, Field(ge=0)]
+    top: Annotated[int, Field(ge=0)]
+    width: Annotated[int, Field(gt=0)]
+    height: Annotated[int, Field(gt=0)]
+
+
+AnyRow = TypeVar("AnyRow", bound=_Row)
+
+
+@dataclass(frozen=True)
+class Line(Generic[AnyRow]):
+    """A checked row, the line it stood on, and what stood in columns that the program does not know."""
+
+    number: int
+    row: AnyRow
+    extra: dict[str, str]
+
+
+def read_table(source: Path, model: type[AnyRow]) -> list[Line[AnyRow]]:
+    """All rows of a CSV file (UTF-8, a header line, commas). Raises InputFileError naming every fault."""
+    problems: list[str] = []
+    lines = [_checked(number, cells, model, problems) for number, cells in _cells(source, model)]
+    if problems:
+        raise InputFileError(str(source), problems)
+    return [line for line in lines if line is not None]
+
+
+def fault_text(error: ValidationError, cells: dict[str, Any]) -> list[str]:
+    """Each fault of a row as `column inoculated: ...`."""
+    faults = []
+    for fault in error.errors():
+        column = str(fault["loc"][0])
+        said = fault["msg"].removeprefix("Value error, ")
+        value = cells.get(column)
+        faults.append(f"column {column}: {f'{value!r}: ' if value else ''}{said[:1].lower()}{said[1:]}")
+    return faults
+
+
+def _cells(source: Path, model: type[_Row]) -> Iterator[tuple[int, dict[str | None, Any]]]:
+    needed = [name for name, field in model.model_fields.items() if field.is_required()]
+    try:
+        with source.open(newline="", encoding="utf-8-sig") as file:
+            reader = csv.DictReader(file, skipinitialspace=True)
+            names = [name.strip() for name in reader.fieldnames or []]
+            if missing := [name for name in needed if name not in names]:
+                raise InputFileError(str(source), [f"line 1: no column {name}" for name in missing])
+            if twice := sorted({name for name in names if name and names.count(name) > 1}):
+                raise InputFileError(str(source), [f"line 1: column {name} stands there twice" for name in twice])
+            reader.fieldnames = names
+            for cells in reader:
+                yield reader.line_num, cells
+    except UnicodeDecodeError:
+        raise InputFileError(str(source), ["not a text file in UTF-8"]) from None
+    except csv.Error as error:
+        raise InputFileError(str(source), [f"not readable as CSV: {error}"]) from None
+    except OSError as error:
+        raise InputFileError(str(source), [error.strerror or "cannot be read"]) from None
+
+
+def _checked(
+    number: int, cells: dict[str | None, Any], model: type[AnyRow], problems: list[str]
+) -> Line[AnyRow] | None:
+    if cells.get(None):
+        problems.append(f"line {number}: more cells than columns in the header")
+        return None
+    filled = {name: text.strip() for name, text in cells.items() if name and text is not None and text.strip()}
+    try:
+        row = model.model_validate(filled)
+    except ValidationError as error:
+        problems += [f"line {number}, {fault}" for fault in fault_text(error, filled)]
+        return None
+    return Line(number, row, {name: text for name, text in filled.items() if name not in model.model_fields})

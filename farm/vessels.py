@@ -1,0 +1,195 @@
+"""The farm's vessels: added, imported, listed, closed, noted on, and what was done to them."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import Connection, Row, insert, select, update
+
+from farm import schema
+from farm.clock import now, to_instant
+from farm.errors import InputFileError, UnknownVesselError
+from farm.records import Event, Note, State, Vessel
+from farm.store import Farm
+from farm.tables import EventRow, Line, VesselRow, read_table
+
+_FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
+
+
+@dataclass(frozen=True)
+class ImportCount:
+    """What became of the rows of a table. unknown_columns were kept as notes on the vessels."""
+
+    added: int
+    changed: int
+    same: int
+    unknown_columns: tuple[str, ...] = ()
+
+
+def vessel_of_row(row: VesselRow, farm: Farm) -> Vessel:
+    """The vessel that a checked row describes; times without an offset are on the farm's clock."""
+    facts = row.model_dump(exclude={"inoculated"})
+    return Vessel(inoculated_at=to_instant(row.inoculated, farm.zone), **facts)
+
+
+def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> ImportCount:
+    """Take in a vessels.csv, all of it or nothing. Raises InputFileError.
+
+    A row equal to the vessel of its id is passed over; one that differs is a fault unless update_known.
+    """
+    lines = read_table(source, VesselRow)
+    wanted = [vessel_of_row(line.row, farm) for line in lines]
+    with farm.writing() as connection:
+        known = {vessel.id: vessel for vessel in _select(connection)}
+        if problems := _conflicts(lines, wanted, known, update_known=update_known):
+            raise InputFileError(str(source), problems)
+        fresh = [vessel for vessel in wanted if vessel.id not in known]
+        changed = [vessel for vessel in wanted if vessel.id in known and not _same(vessel, known[vessel.id])]
+        _insert(connection, fresh)
+        for vessel in changed:
+            _replace(connection, vessel, known[vessel.id])
+        taken = {vessel.id for vessel in (*fresh, *changed)}
+        for line in lines:
+            if line.extra and line.row.id in taken:
+                _note(connection, line.row.id, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
+    unknown = tuple(sorted({name for line in lines for name in line.extra}))
+    return ImportCount(len(fresh), len(changed), len(wanted) - len(fresh) - len(changed), unknown)
+
+
+def add_vessel(farm: Farm, vessel: Vessel) -> None:
+    """Add one vessel. Raises InputFileError if its id is taken."""
+    with farm.writing() as connection:
+        if any(True for _ in _select(connection, vessel.id)):
+            raise InputFileError("vessel add", [f"{vessel.id} is in the farm already"])
+        _insert(connection, [vessel])
+
+
+def list_vessels(farm: Farm, *, state: State | None = None) -> list[Vessel]:
+    """The vessels by id; state None means all."""
+    with farm.reading() as connection:
+        return [vessel for vessel in _select(connection) if state in (None, vessel.state)]
+
+
+def get_vessel(farm: Farm, vessel_id: str) -> Vessel:
+    """The vessel of that id (in any case). Raises UnknownVesselError."""
+    with farm.reading() as connection:
+        for vessel in _select(connection, vessel_id.strip().upper()):
+            return vessel
+    raise UnknownVesselError(f"no vessel {vessel_id} in {farm.folder}; `spawnrun vessel list` shows them")
+
+
+def close_vessel(farm: Farm, vessel_id: str, *, state: State = "closed", why: str = "") -> Vessel:
+    """Take a vessel out of the lists (state running puts it back); why is kept as a note."""
+    vessel = get_vessel(farm, vessel_id)
+    closed_at = None if state == "running" else now()
+    with farm.writing() as connection:
+        change = update(schema.vessels).where(schema.vessels.c.id == vessel.id)
+        connection.execute(change.values(state=state, closed_at=closed_at))
+        if why:
+            _note(connection, vessel.id, why)
+    return get_vessel(farm, vessel.id)
+
+
+def add_note(farm: Farm, vessel_id: str, text: str) -> Note:
+    """Keep a note on a vessel."""
+    vessel = get_vessel(farm, vessel_id)
+    with farm.writing() as connection:
+        return _note(connection, vessel.id, text)
+
+
+def notes_of(farm: Farm, vessel_id: str) -> list[Note]:
+    """Notes on a vessel, oldest first."""
+    query = select(schema.notes).where(schema.notes.c.vessel == vessel_id).order_by(schema.notes.c.id)
+    with farm.reading() as connection:
+        return [Note(row.vessel, row.at, row.text) for row in connection.execute(query)]
+
+
+def add_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> Event:
+    """Note what was done to a vessel; the same event at the same moment is kept once."""
+    vessel = get_vessel(farm, vessel_id)
+    with farm.writing() as connection:
+        _insert_events(connection, [Event(vessel.id, event, at)])
+    return Event(vessel.id, event, at)
+
+
+def import_events(farm: Farm, source: Path) -> ImportCount:
+    """Take in an events.csv (vessel, event, at), all of it or nothing. Raises InputFileError."""
+    lines = read_table(source, EventRow)
+    with farm.writing() as connection:
+        known = {vessel.id for vessel in _select(connection)}
+        if strangers := [line for line in lines if line.row.vessel not in known]:
+            problems = [f"line {line.number}, column vessel: no vessel {line.row.vessel}" for line in strangers]
+            raise InputFileError(str(source), problems)
+        wanted = [Event(line.row.vessel, line.row.event, to_instant(line.row.at, farm.zone)) for line in lines]
+        added = _insert_events(connection, wanted)
+    return ImportCount(added, 0, len(lines) - added)
+
+
+def list_events(farm: Farm) -> list[Event]:
+    """All events, oldest first."""
+    with farm.reading() as connection:
+        rows = connection.execute(select(schema.events).order_by(schema.events.c.at))
+        return [Event(row.vessel, row.event, row.at) for row in rows]
+
+
+def _select(connection: Connection, vessel_id: str | None = None) -> Iterable[Vessel]:
+    query = select(schema.vessels).order_by(schema.vessels.c.id)
+    if vessel_id is not None:
+        query = query.where(schema.vessels.c.id == vessel_id)
+    return (_vessel(row) for row in connection.execute(query))
+
+
+def _vessel(row: Row[tuple[object, ...]]) -> Vessel:
+    facts = dict(row._mapping)
+    del facts["series_stale"]
+    return Vessel(**facts)
+
+
+def _insert(connection: Connection, vessels: Sequence[Vessel]) -> None:
+    if vessels:
+        connection.execute(insert(schema.vessels), [asdict(vessel) for vessel in vessels])
+
+
+def _replace(connection: Connection, vessel: Vessel, known: Vessel) -> None:
+    facts = asdict(vessel) | {"state": known.state, "closed_at": known.closed_at}
+    facts["series_stale"] = any(facts[name] != getattr(known, name) for name in _FACE_COLUMNS)
+    connection.execute(update(schema.vessels).where(schema.vessels.c.id == vessel.id).values(**facts))
+
+
+def _same(wanted: Vessel, known: Vessel) -> bool:
+    unstated = {"state": known.state, "closed_at": known.closed_at}
+    return asdict(wanted) | unstated == asdict(known)
+
+
+def _conflicts(
+    lines: Sequence[Line[VesselRow]], wanted: Sequence[Vessel], known: dict[str, Vessel], *, update_known: bool
+) -> list[str]:
+    problems = []
+    first_line: dict[str, int] = {}
+    for line, vessel in zip(lines, wanted, strict=True):
+        where = f"line {line.number}, column id: {vessel.id}"
+        if vessel.id in first_line:
+            problems.append(f"{where} stands on line {first_line[vessel.id]} too")
+        first_line.setdefault(vessel.id, line.number)
+        if not update_known and vessel.id in known and not _same(vessel, known[vessel.id]):
+            problems.append(f"{where} is in the farm with other facts; --update takes those of the file")
+    return problems
+
+
+def _note(connection: Connection, vessel_id: str, text: str) -> Note:
+    note = Note(vessel_id, now(), text)
+    connection.execute(insert(schema.notes).values(asdict(note)))
+    return note
+
+
+def _insert_events(connection: Connection, wanted: Sequence[Event]) -> int:
+    rows = connection.execute(select(schema.events))
+    known = {Event(row.vessel, row.event, row.at) for row in rows}
+    fresh = [event for event in dict.fromkeys(wanted) if event not in known]
+    if fresh:
+        connection.execute(insert(schema.events), [asdict(event) for event in fresh])
+        touched = {event.vessel for event in fresh}
+        stale = update(schema.vessels).where(schema.vessels.c.id.in_(touched))
+        connection.execute(stale.values(series_stale=True))
+    return len(fresh)
