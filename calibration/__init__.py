@@ -10,6 +10,17 @@ from calibration.label import (
     LabelSize,
     Patch,
 )
+from calibration.species import (
+    Pace,
+    Sourced,
+    Species,
+    find_species,
+    generic_pace,
+    plain_name,
+    species_table,
+    substrate_class,
+    usual_pace,
+)
 
 __all__ = [
     "CODE_MODULES",
@@ -20,8 +31,17 @@ __all__ = [
     "Kind",
     "LabelGeometry",
     "LabelPlace",
+    "Pace",
     "LabelSize",
     "Patch",
+    "Sourced",
+    "Species",
     "VesselKind",
+    "find_species",
+    "generic_pace",
+    "plain_name",
+    "species_table",
+    "substrate_class",
+    "usual_pace",
     "vessel_kinds",
 ]

@@ -1,0 +1,171 @@
+"""Species that growers keep: temperatures, rates, resting days, and how long each takes on what in which vessel."""
+
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any, cast
+
+from calibration.kinds import KINDS, Kind
+
+#: Words in a substrate's name, first match wins, and the class of substrate that the pace rows speak of.
+_SUBSTRATE_WORDS = (
+    ("agar", ("agar", "mea", "pda", "mya", "lme")),
+    (
+        "grain",
+        (
+            "grain",
+            "rye",
+            "wheat berries",
+            "oat",
+            "oats",
+            "barley",
+            "millet",
+            "sorghum",
+            "milo",
+            "corn",
+            "popcorn",
+            "wheat",
+        ),
+    ),
+    ("compost", ("compost", "manure")),
+    ("straw", ("straw", "hay", "coir", "husk", "cottonseed", "cob")),
+    (
+        "sawdust",
+        ("sawdust", "hardwood", "oak", "beech", "alder", "maple", "wood", "woodchips", "chips", "pellets", "bran"),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Sourced:
+    """A number and where it comes from: a citation, or "common practice, no source"."""
+
+    value: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Pace:
+    """Usual days from inoculation to the front moving (lag) and to 99 % of the visible face (through).
+
+    ``substrate`` is a class of substrate, empty in a kind's generic row.
+    """
+
+    kind: Kind
+    substrate: str
+    lag_days: float
+    through_days: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Species:
+    """What is usual for one species. Temperatures in C, radial rate in mm/day on agar near the optimum.
+
+    ``consolidation_days``: rest of a bulk block between colonised through and ready. ``colours``: normal colours of its
+    mycelium, so that they are not taken for contamination. ``spawn_rate_percent``: spawn in percent of wet substrate.
+    """
+
+    key: str
+    latin: str
+    names: tuple[str, ...]
+    temperature_min_c: Sourced
+    temperature_optimum_c: Sourced
+    temperature_max_c: Sourced
+    radial_mm_per_day: Sourced
+    consolidation_days: Sourced
+    flushes: Sourced
+    spawn_rate_percent: Sourced
+    colours: tuple[str, ...]
+    paces: tuple[Pace, ...]
+
+
+@cache
+def species_table() -> dict[str, Species]:
+    """All species by key, from ``species.toml``."""
+    table = _table()
+    return {key: _species(key, row, table["sources"]) for key, row in table["species"].items()}
+
+
+def find_species(name: str) -> Species | None:
+    """The species a grower means by ``name`` (common or Latin, any case, spaces or underscores), or None if not in the table."""
+    wanted = plain_name(name)
+    for species in species_table().values():
+        if wanted in {plain_name(species.key), plain_name(species.latin), *map(plain_name, species.names)}:
+            return species
+    return None
+
+
+def substrate_class(substrate: str) -> str | None:
+    """Class of a substrate by the words in its name: agar, grain, compost, straw or sawdust; None if no word is known."""
+    words = plain_name(substrate).split()
+    for name, known in _SUBSTRATE_WORDS:
+        if any(word in known for word in words):
+            return name
+    return None
+
+
+def usual_pace(kind: Kind, species: str, substrate: str) -> tuple[Pace, str]:
+    """The row that fits best, and in plain words what was not known (empty when all was).
+
+    The species on that class of substrate in that kind; else that species in that kind on anything; else the kind's
+    generic row.
+    """
+    known = find_species(species)
+    generic = generic_pace(kind)
+    if known is None:
+        said = f"species {species!r} is not in the species table" if species else "no species given"
+        return generic, f"{said}: the {kind}'s generic row was used"
+    in_kind = [pace for pace in known.paces if pace.kind == kind]
+    exact = [pace for pace in in_kind if pace.substrate == substrate_class(substrate)]
+    if exact:
+        return exact[0], ""
+    if in_kind:
+        said = f"substrate {substrate!r}" if substrate else "no substrate"
+        return in_kind[0], f"{said}: {known.key} in a {kind} on {in_kind[0].substrate} was used"
+    return generic, f"no row for {known.key} in a {kind}: the {kind}'s generic row was used"
+
+
+def generic_pace(kind: Kind) -> Pace:
+    """The generic row of a kind."""
+    table = _table()
+    row = table["generic"][kind]
+    return Pace(kind, "", row["lag_days"][0], row["through_days"][0], table["sources"][row["through_days"][1]])
+
+
+def plain_name(name: str) -> str:
+    """Lower case, only letters and digits, words parted by single spaces."""
+    return " ".join(re.findall(r"[a-z0-9]+", name.lower()))
+
+
+@cache
+def _table() -> dict[str, Any]:
+    return tomllib.loads((files("calibration") / "species.toml").read_text("utf-8"))
+
+
+def _species(key: str, row: dict[str, Any], sources: dict[str, str]) -> Species:
+    def sourced(name: str) -> Sourced:
+        value, source = row[name]
+        return Sourced(float(value), sources[source])
+
+    paces = tuple(
+        Pace(cast(Kind, kind), substrate, float(lag), float(through), sources[source])
+        for kind, substrate, lag, through, source in row["pace"]
+        if kind in KINDS
+    )
+    return Species(
+        key=key,
+        latin=row["latin"],
+        names=tuple(row["names"]),
+        temperature_min_c=sourced("temperature_min_c"),
+        temperature_optimum_c=sourced("temperature_optimum_c"),
+        temperature_max_c=sourced("temperature_max_c"),
+        radial_mm_per_day=sourced("radial_mm_per_day"),
+        consolidation_days=sourced("consolidation_days"),
+        flushes=sourced("flushes"),
+        spawn_rate_percent=sourced("spawn_rate_percent"),
+        colours=tuple(row["colours"]),
+        paces=paces,
+    )

@@ -1,0 +1,170 @@
+"""The forecast of a farm: for each vessel, when it is colonised through and ready, and what to know about that."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration import find_species
+from growth.gather import Gathered, Group, gather
+from growth.phases import Prepared, prepare
+from growth.records import Curve, Forecast, Series, Status
+from growth.settings import ForecastSettings
+from growth.survey import Surveyed, survey
+
+Array = NDArray[np.float64]
+
+#: Kinds whose next step waits for a rest after they are through (common practice, no source).
+_RESTING_KINDS = ("block", "bucket")
+_WAITING_PERCENT = 3.0
+_WRONG_DEVIATIONS = 4.0
+_CURVE_POINTS = 60
+
+
+def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = None) -> tuple[Forecast, ...]:
+    """One forecast for each series, in order, all vessels of a farm at once: finished ones teach the pace of the others.
+
+    Days are since inoculation. The interval holds the moment the TRUE percent reaches ``settings.through_percent``. Results
+    do not change from run to run. A series that bears no number gets a status and a reason in its notes, never an error;
+    a ValueError says that a series contradicts itself (lengths of days, percents, bounds).
+    """
+    settings = settings or ForecastSettings()
+    if not series:
+        return ()
+    prepared = [prepare(one, settings) for one in series]
+    gathered = gather(series, prepared)
+    surveyed = survey(gathered, settings)
+    return _read_off(series, prepared, gathered, surveyed, settings)
+
+
+def _read_off(
+    series: Sequence[Series],
+    prepared: Sequence[Prepared],
+    gathered: Gathered,
+    surveyed: Surveyed,
+    settings: ForecastSettings,
+) -> tuple[Forecast, ...]:
+    rows = np.flatnonzero(gathered.current)
+    rows = rows[np.argsort(gathered.vessel[rows])]
+    half = settings.interval / 2.0
+    through = surveyed.quantiles([0.5 - half, 0.5, 0.5 + half])[rows] + gathered.start_day[rows, None]
+    as_of = np.array([np.nan if one.as_of_day is None else one.as_of_day for one in prepared])
+    since = np.nan_to_num(as_of) - gathered.start_day[rows]
+    around = surveyed.share_draws(rows, np.maximum(since[:, None] + np.array([-0.5, 0.0, 0.5]), 0.0)) * 100.0
+    now = np.median(around[:, :, 1], axis=1)
+    rate = np.median(around[:, :, 2] - around[:, :, 0], axis=1)
+    lag = np.median(np.exp(surveyed.even_theta[rows, :, 0]), axis=1) + gathered.start_day[rows]
+    wrong = _wrong_readings(gathered, surveyed)
+    group_of = gathered.farm.tree.group_of_batch[gathered.farm.tree.batch_of_vessel]
+    told: set[str] = set()
+    forecasts = []
+    for n, (one, ready) in enumerate(zip(series, prepared, strict=True)):
+        group = gathered.groups[group_of[rows[n]]]
+        row = int(rows[n])
+        rest = _consolidation(one, settings)
+        notes = [*ready.notes, *_unknown_once(group, told), *wrong.get(n, ()), *_drop_note(ready)]
+        stalled = bool(surveyed.stalls.told[row]) and ready.unannounced_day is None
+        status = _status(ready, stalled, through[n], rest, float(now[n]))
+        percent = None if not ready.phases else round(float(np.clip(now[n], 0.0, 100.0)), 2)
+        if stalled:
+            percent = round(100.0 * float(surveyed.stalls.ceiling[row]), 2)
+            notes.append(f"growth stopped near {percent:.0f} %: look at it, and at the rest of its batch")
+        if status == "no readings":
+            notes.append("no readings yet: the days are those of its batch and of the species table")
+        days: list[float | None] = [None, None, None] if stalled else [round(float(d), 3) for d in through[n]]
+        low, median, high = days
+        forecasts.append(
+            Forecast(
+                vessel=one.vessel,
+                status=status,
+                percent_now=percent,
+                through_median=median,
+                through_low=low,
+                through_high=high,
+                ready_median=None if median is None else round(median + rest, 3),
+                ready_low=None if low is None else round(low + rest, 3),
+                ready_high=None if high is None else round(high + rest, 3),
+                lag_days=round(float(lag[n]), 2),
+                percent_per_day=None if not ready.phases else 0.0 if stalled else round(float(rate[n]), 2),
+                laws={
+                    law: round(float(w), 4) for law, w in zip(surveyed.laws, surveyed.weight[row], strict=True) if w > 0
+                },
+                curve=_curve(surveyed, gathered, row, through[n], as_of[n], settings),
+                notes=tuple(notes),
+            )
+        )
+    return tuple(forecasts)
+
+
+def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, percent: float) -> Status:
+    if not prepared.phases:
+        return "no readings"
+    if prepared.unannounced_day is not None:
+        return "ask"
+    if stalled:
+        return "stalled"
+    as_of = prepared.as_of_day or 0.0
+    if as_of >= through[1]:
+        return "ready" if as_of >= through[1] + rest else "colonised"
+    readings = np.concatenate([phase.share for phase in prepared.phases])
+    quiet = percent < _WAITING_PERCENT and 100.0 * float(np.median(readings[-2:])) < _WAITING_PERCENT
+    return "waiting" if quiet and len(prepared.phases) == 1 else "colonising"
+
+
+def _consolidation(one: Series, settings: ForecastSettings) -> float:
+    if settings.consolidation_days is not None:
+        return settings.consolidation_days
+    species = find_species(one.species)
+    if one.kind not in _RESTING_KINDS or species is None:
+        return 0.0
+    return species.consolidation_days.value
+
+
+def _unknown_once(group: Group, told: set[str]) -> list[str]:
+    if not group.unknown or group.unknown in told:
+        return []
+    told.add(group.unknown)
+    return [group.unknown]
+
+
+def _drop_note(prepared: Prepared) -> list[str]:
+    if prepared.unannounced_day is None:
+        return []
+    assumed = "the days assume it was" if len(prepared.phases) > 1 else "the days assume the last reading is wrong"
+    return [
+        f"the percent fell by more than half about day {prepared.unannounced_day:.1f}: was it shaken? Tell it; {assumed}"
+    ]
+
+
+def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[str]]:
+    """Notes on readings that do not fit their vessel's curve, by vessel; they had next to no weight."""
+    readings = gathered.farm.readings
+    expected = surveyed.share_draws(np.arange(len(gathered.vessel)), readings.days).mean(axis=1)
+    far = np.abs(readings.share - expected) > _WRONG_DEVIATIONS * readings.spread
+    notes: dict[int, list[str]] = {}
+    for row, column in np.argwhere(far & (readings.weight > 0) & ~surveyed.stalls.told[:, None]):
+        day = gathered.start_day[row] + readings.days[row, column]
+        text = (
+            f"the reading of day {day:.1f} ({100 * readings.share[row, column]:.0f} %) does not fit the others "
+            f"(about {100 * expected[row, column]:.0f} %) and did not move the day"
+        )
+        notes.setdefault(int(gathered.vessel[row]), []).append(text)
+    return notes
+
+
+def _curve(
+    surveyed: Surveyed, gathered: Gathered, row: int, through: Array, as_of: float, settings: ForecastSettings
+) -> Curve | None:
+    if not settings.curve:
+        return None
+    start = float(gathered.start_day[row])
+    end = max(float(through[2]), float(np.nan_to_num(as_of)), start + 1.0) + 1.0
+    days = np.linspace(start, end, _CURVE_POINTS)
+    half = settings.interval / 2.0
+    share = surveyed.share_draws(np.array([row]), days[None] - start)[0]
+    low, median, high = 100.0 * np.quantile(share, [0.5 - half, 0.5, 0.5 + half], axis=0)
+    return Curve(_rounded(days), _rounded(median), _rounded(low), _rounded(high))
+
+
+def _rounded(values: Array) -> tuple[float, ...]:
+    return tuple(round(float(v), 3) for v in values)

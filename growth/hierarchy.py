@@ -1,0 +1,215 @@
+"""Pooling by closed form: vessel in batch in group, all Gaussian, spreads learned by expectation-maximisation.
+
+Numbers of a vessel are ``theta`` (4). Within a batch they scatter by ``within`` about the batch's mean, batches scatter by
+``between`` about the group's mean, and the group's mean starts from the species table. What a vessel's readings say is
+handed in as a Gaussian *site* in information form (precision and precision times mean), so that everything here is sums
+and inverses of 4x4 matrices, batched. A site of zeros says nothing.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+_EM_PASSES = 25
+
+
+@dataclass(frozen=True)
+class Prior:
+    """Where a group starts: mean (G, 4) and covariance (4, 4) of its mean, and usual spreads with their weights.
+
+    ``strength``: how many vessels (or batches) the usual spread counts for when the farm's own is learned.
+    """
+
+    mean: Array
+    covariance: Array
+    within: Array
+    between: Array
+    within_strength: float = 8.0
+    between_strength: float = 6.0
+
+
+@dataclass(frozen=True)
+class Pool:
+    """What the whole farm says before each vessel's own readings: mean (V, 4) and covariance (V, 4, 4) of its numbers.
+
+    Each vessel's own site is left out of its prior. ``group_*``: posterior of each group's mean; ``within``, ``between``
+    (G, 4, 4): learned spreads.
+    """
+
+    mean: Array
+    covariance: Array
+    group_mean: Array
+    group_covariance: Array
+    batch_mean: Array
+    batch_covariance: Array
+    within: Array
+    between: Array
+
+
+@dataclass(frozen=True)
+class Tree:
+    """Which batch each vessel belongs to, and which group each batch belongs to."""
+
+    batch_of_vessel: Index
+    group_of_batch: Index
+    n_groups: int
+
+    @property
+    def n_batches(self) -> int:
+        """Number of batches."""
+        return len(self.group_of_batch)
+
+
+def pool(precision: Array, shift: Array, tree: Tree, prior: Prior) -> Pool:
+    """Learn the spreads from sites ``precision`` (V, 4, 4) and ``shift`` (V, 4), and give each vessel's prior."""
+    within = np.repeat(prior.within[None], tree.n_groups, axis=0)
+    between = np.repeat(prior.between[None], tree.n_groups, axis=0)
+    informed = np.trace(precision, axis1=1, axis2=2) > 0
+    for _ in range(_EM_PASSES):
+        beliefs = _upward_and_down(precision, shift, tree, prior, within, between)
+        within = _learn_within(precision, shift, informed, tree, prior, beliefs, within)
+        between = _learn_between(informed, tree, prior, beliefs, between)
+    beliefs = _upward_and_down(precision, shift, tree, prior, within, between)
+    return _leave_one_out(tree, beliefs, within, between)
+
+
+@dataclass(frozen=True)
+class _Beliefs:
+    message: Array  # vessel -> batch, precision (V, 4, 4)
+    message_shift: Array
+    batch_message: Array  # batch -> group (N, 4, 4)
+    batch_message_shift: Array
+    batch_prior: Array  # group without the batch -> batch, precision (N, 4, 4)
+    batch_prior_shift: Array
+    group_mean: Array
+    group_covariance: Array
+    batch_mean: Array
+    batch_covariance: Array
+    effect_mean: Array  # batch mean less group mean (N, 4)
+    effect_square: Array  # its second moment (N, 4, 4)
+
+
+def _upward_and_down(
+    precision: Array, shift: Array, tree: Tree, prior: Prior, within: Array, between: Array
+) -> _Beliefs:
+    group_of_vessel = tree.group_of_batch[tree.batch_of_vessel]
+    message, message_shift = _marginalise(precision, shift, within[group_of_vessel])
+    batch, batch_shift = _sum_by(message, message_shift, tree.batch_of_vessel, tree.n_batches)
+    up, up_shift = _marginalise(batch, batch_shift, between[tree.group_of_batch])
+    group, group_shift = _sum_by(up, up_shift, tree.group_of_batch, tree.n_groups)
+    start = np.linalg.inv(prior.covariance)
+    group, group_shift = group + start, group_shift + prior.mean @ start
+    group_covariance = _inverse(group)
+    group_mean = _times(group_covariance, group_shift)
+    # the group's belief without each batch, carried down to that batch
+    rest_covariance = _inverse(group[tree.group_of_batch] - up)
+    rest_mean = _times(rest_covariance, group_shift[tree.group_of_batch] - up_shift)
+    batch_prior = _inverse(rest_covariance + between[tree.group_of_batch])
+    batch_prior_shift = _times(batch_prior, rest_mean)
+    batch_covariance = _inverse(batch_prior + batch)
+    batch_mean = _times(batch_covariance, batch_prior_shift + batch_shift)
+    effect_mean, effect_square = _effects(
+        batch,
+        batch_shift,
+        between[tree.group_of_batch],
+        group_mean[tree.group_of_batch],
+        group_covariance[tree.group_of_batch],
+    )
+    return _Beliefs(
+        message, message_shift, batch, batch_shift, batch_prior, batch_prior_shift,
+        group_mean, group_covariance, batch_mean, batch_covariance, effect_mean, effect_square,
+    )  # fmt: skip
+
+
+def _leave_one_out(tree: Tree, beliefs: _Beliefs, within: Array, between: Array) -> Pool:
+    of = tree.batch_of_vessel
+    rest = beliefs.batch_prior[of] + beliefs.batch_message[of] - beliefs.message
+    rest_shift = beliefs.batch_prior_shift[of] + beliefs.batch_message_shift[of] - beliefs.message_shift
+    covariance = _inverse(rest)
+    return Pool(
+        mean=_times(covariance, rest_shift),
+        covariance=covariance + within[tree.group_of_batch[of]],
+        group_mean=beliefs.group_mean,
+        group_covariance=beliefs.group_covariance,
+        batch_mean=beliefs.batch_mean,
+        batch_covariance=beliefs.batch_covariance,
+        within=within,
+        between=between,
+    )
+
+
+def _learn_within(
+    precision: Array,
+    shift: Array,
+    informed: NDArray[np.bool_],
+    tree: Tree,
+    prior: Prior,
+    beliefs: _Beliefs,
+    within: Array,
+) -> Array:
+    group = tree.group_of_batch[tree.batch_of_vessel]
+    _, square = _effects(
+        precision,
+        shift,
+        within[group],
+        beliefs.batch_mean[tree.batch_of_vessel],
+        beliefs.batch_covariance[tree.batch_of_vessel],
+    )
+    return _shrunk_spread(square, informed, group, tree.n_groups, prior.within, prior.within_strength)
+
+
+def _learn_between(informed: NDArray[np.bool_], tree: Tree, prior: Prior, beliefs: _Beliefs, between: Array) -> Array:
+    known = np.bincount(tree.batch_of_vessel, weights=informed, minlength=tree.n_batches) > 0
+    return _shrunk_spread(
+        beliefs.effect_square, known, tree.group_of_batch, tree.n_groups, prior.between, prior.between_strength
+    )
+
+
+def _shrunk_spread(
+    square: Array, known: NDArray[np.bool_], group: Index, n_groups: int, usual: Array, strength: float
+) -> Array:
+    """Spread of each group, shrunk to the farm's, which is shrunk to the usual one."""
+    total = np.zeros((n_groups, *usual.shape))
+    np.add.at(total, group[known], square[known])
+    count = np.bincount(group[known], minlength=n_groups).astype(float)
+    farm = (total.sum(axis=0) + strength * usual) / (count.sum() + strength)
+    return (total + strength * farm) / (count + strength)[:, None, None]
+
+
+def _effects(
+    precision: Array, shift: Array, spread: Array, centre: Array, centre_covariance: Array
+) -> tuple[Array, Array]:
+    """Mean and second moment of (member - centre), given the member's site, its spread and the centre's posterior."""
+    conditional = _inverse(precision + _inverse(spread))
+    mean = _times(conditional, shift - _times(precision, centre))
+    lever = conditional @ precision
+    square = conditional + lever @ centre_covariance @ np.swapaxes(lever, -1, -2) + mean[:, :, None] * mean[:, None, :]
+    return mean, square
+
+
+def _marginalise(precision: Array, shift: Array, spread: Array) -> tuple[Array, Array]:
+    """Message to the centre from a member seen through ``precision`` and scattered by ``spread``."""
+    keep = np.linalg.inv(np.eye(precision.shape[-1]) + precision @ spread)
+    message = keep @ precision
+    return 0.5 * (message + np.swapaxes(message, -1, -2)), _times(keep, shift)
+
+
+def _sum_by(precision: Array, shift: Array, index: Index, n: int) -> tuple[Array, Array]:
+    total = np.zeros((n, *precision.shape[1:]))
+    total_shift = np.zeros((n, shift.shape[-1]))
+    np.add.at(total, index, precision)
+    np.add.at(total_shift, index, shift)
+    return total, total_shift
+
+
+def _inverse(matrix: Array) -> Array:
+    inverse = np.linalg.inv(matrix)
+    return 0.5 * (inverse + np.swapaxes(inverse, -1, -2))
+
+
+def _times(matrix: Array, vector: Array) -> Array:
+    return np.einsum("...ij,...j->...i", matrix, vector)

@@ -1,0 +1,152 @@
+"""From a vessel's readings as they come to clean phases of growth: sorted, merged, bounded, cut at shakes."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import norm
+
+from growth.records import Series
+from growth.settings import ForecastSettings
+
+Array = NDArray[np.float64]
+
+_SAME_PHOTO_DAYS = 0.25  # readings nearer than six hours share light and view: their errors do not average out
+_LEAST_SPREAD = 0.004  # share; no reading is better than four tenths of a point
+_ALIKE = 0.03  # share: readings this near to each other have about the same error
+_LAW_SPREAD = 0.012  # share, at half colonised: what a smooth law misses of a real front
+_Z80 = float(norm.ppf(0.9))
+
+# A drop that looks like a shake, as shares (common practice, no source: grain is shaken at about a third colonised).
+_HIGH_BEFORE = 0.12
+_SOME_BEFORE = 0.06
+_FALL_TO = 0.5
+_FALL_BELOW_EARLIER = 0.65
+_RISE_WITHIN = 0.75
+
+
+@dataclass(frozen=True)
+class Phase:
+    """Readings from one start to the next shake: days since ``start_day``, share 0-1, its standard deviation.
+
+    ``clipped``: True where the reading sits on 0 or 1. ``shaken``: the phase began with a shake.
+    """
+
+    start_day: float
+    shaken: bool
+    days: Array
+    share: Array
+    spread: Array
+    clipped: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """Phases of one vessel, the last of them current; when the forecast speaks; what was noticed on the way.
+
+    ``unannounced_day``: day of a drop that looks like a shake nobody told of, else None.
+    """
+
+    phases: tuple[Phase, ...]
+    as_of_day: float | None
+    unannounced_day: float | None
+    notes: tuple[str, ...]
+
+
+def prepare(series: Series, settings: ForecastSettings) -> Prepared:
+    """Clean phases of one vessel; readings that cannot be used are left out and told in the notes."""
+    day, share, spread, clipped, notes = _usable(series, settings)
+    if len(day) == 0:
+        return Prepared((), series.as_of_day, None, tuple(notes))
+    as_of = series.as_of_day if series.as_of_day is not None else float(day[-1])
+    shakes = sorted(s for s in series.shaken_days if 0 < s <= as_of)
+    drop = _unannounced_drop(day, share, shakes)
+    starts = [0.0, *shakes]
+    if drop is not None and drop[1]:
+        starts = sorted([*starts, drop[0]])
+    phases = []
+    for n, start in enumerate(starts):
+        end = starts[n + 1] if n + 1 < len(starts) else np.inf
+        rows = (day > start) & (day <= end) if n else day <= end
+        phases.append(Phase(start, n > 0, np.maximum(day[rows] - start, 0.0), share[rows], spread[rows], clipped[rows]))
+    return Prepared(tuple(phases), as_of, None if drop is None else drop[0], tuple(notes))
+
+
+def _usable(series: Series, settings: ForecastSettings) -> tuple[Array, Array, Array, NDArray[np.bool_], list[str]]:
+    notes: list[str] = []
+    n = len(series.days)
+    day = np.asarray(series.days, dtype=float)
+    percent = np.asarray(series.percent, dtype=float)
+    if len(percent) != n:
+        msg = f"vessel {series.vessel}: {n} days but {len(percent)} percents"
+        raise ValueError(msg)
+    low, high = _bounds(series.low, n), _bounds(series.high, n)
+    sound = np.isfinite(day) & np.isfinite(percent) & (percent >= 0) & (percent <= 100)
+    if not sound.all():
+        notes.append(f"{int((~sound).sum())} readings are no percent from 0 to 100 and were left out")
+    early = sound & (day < -0.02)
+    if early.any():
+        notes.append(f"{int(early.sum())} readings are dated before inoculation and were left out: check the dates")
+    late = sound & (day > series.as_of_day + 1e-9) if series.as_of_day is not None else np.zeros(n, dtype=bool)
+    keep = sound & ~early & ~late
+    order = np.flatnonzero(keep)[np.argsort(day[keep], kind="stable")]
+    share = percent[order] / 100.0
+    spread = _spread(share, low[order] / 100.0, high[order] / 100.0, settings)
+    return (*_merged(np.maximum(day[order], 0.0), share, spread), notes)
+
+
+def _bounds(values: tuple[float | None, ...], n: int) -> Array:
+    if len(values) not in (0, n):
+        msg = f"bounds must be as many as the readings ({n}), not {len(values)}"
+        raise ValueError(msg)
+    return np.array([np.nan if v is None else v for v in values] or [np.nan] * n, dtype=float)
+
+
+def _spread(share: Array, low: Array, high: Array, settings: ForecastSettings) -> Array:
+    """Standard deviation of each share from its 80 % bounds (the wider side, for the other may be cut at 0 or 1)."""
+    room = np.sqrt(np.clip(4.0 * share * (1.0 - share), 0.0, 1.0))
+    by_eye = (0.2 + 0.8 * room) * settings.reading_spread_percent / 100.0
+    reach = np.fmax(high - share, share - low)
+    own = np.where(np.isfinite(reach) & (reach >= 0), reach / _Z80, by_eye)
+    own = np.maximum(np.maximum(own, _LEAST_SPREAD), _alike(share, own))
+    return np.sqrt(np.square(own) + np.square(_LAW_SPREAD * room))
+
+
+def _alike(share: Array, spread: Array) -> Array:
+    """Mean spread of the vessel's readings within a few points of each.
+
+    Bounds narrow towards 0 and 1, so a reading that errs outwards looks surer than one that errs inwards; taken at their word
+    they would draw the curve outwards and the day too early.
+    """
+    near = np.abs(share[:, None] - share[None, :]) <= _ALIKE
+    return np.asarray((near * spread[None, :]).sum(axis=1) / np.maximum(near.sum(axis=1), 1))
+
+
+def _merged(day: Array, share: Array, spread: Array) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
+    """One reading for each moment: photos within a few hours become their median, with the error of the best of them."""
+    if len(day) == 0:
+        return day, share, spread, np.zeros(0, dtype=bool)
+    first, groups = 0, []
+    for i in range(1, len(day) + 1):
+        if i == len(day) or day[i] - day[first] > _SAME_PHOTO_DAYS:
+            groups.append(slice(first, i))
+            first = i
+    if len(groups) < len(day):
+        day = np.array([np.median(day[g]) for g in groups])
+        share, spread = np.array([np.median(share[g]) for g in groups]), np.array([spread[g].min() for g in groups])
+    return day, share, spread, (share <= 0.0) | (share >= 1.0)
+
+
+def _unannounced_drop(day: Array, share: Array, shakes: list[float]) -> tuple[float, bool] | None:
+    """(day, sure) of a fall to less than half that lasts, which no shake explains; sure when two readings show it.
+
+    The reading before must stand well above nothing and the one before that must not already be as low as the fall, or the
+    high one was simply wrong.
+    """
+    for i in range(2, len(day)):
+        fell = share[i - 1] >= _HIGH_BEFORE and share[i] <= _FALL_TO * share[i - 1]
+        real = share[i - 2] >= _SOME_BEFORE and share[i] <= _FALL_BELOW_EARLIER * share[i - 2]
+        lasts = i + 1 == len(day) or share[i + 1] <= _RISE_WITHIN * share[i - 1]
+        if fell and real and lasts and not any(day[i - 2] <= s <= day[i] for s in shakes):
+            return float(0.5 * (day[i - 1] + day[i])), i + 1 < len(day)
+    return None

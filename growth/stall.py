@@ -1,0 +1,93 @@
+"""Has growth stopped well short? Judged against the vessel's own past and what its batch would lead to expect.
+
+The rival to "still growing" is the same law running up to a ceiling and staying there; both are weighed by how well they
+foretell all readings.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from growth.bodies import Body, share_at
+from growth.pooled import LawFit, combined
+from growth.sampling import Readings, draw, moments, site
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+_ROUNDS = (256, 256, 256)
+_EFFECTIVE = 32.0
+_CEILING_LOGIT, _CEILING_SPREAD = 0.0, 1.1  # ceilings from about 10 to 90 %
+_HIGHEST = 0.93  # share; a ceiling above is a slow last corner, not a stall
+_MISSED = 0.08  # share by which growth without the ceiling would have passed it by the last reading
+_ODDS = 0.05  # of vessels stall sooner or later (common practice, no source)
+_SURE = 0.8
+_FEWEST = 4
+
+
+@dataclass(frozen=True)
+class Stalls:
+    """For each phase: probability that it has stalled, and the share (0-1) at which."""
+
+    probability: Array
+    ceiling: Array
+
+    @property
+    def told(self) -> NDArray[np.bool_]:
+        """True where the vessel is called stalled."""
+        return self.probability >= _SURE
+
+
+def judge_stalls(fit: LawFit, readings: Readings, growing: Array, rows: Index, wrong_share: float) -> Stalls:
+    """Judge the phases ``rows``; ``growing`` (P,) is the log evidence that each is growing, ``fit`` gives their priors."""
+    n = len(growing)
+    stalls = Stalls(np.zeros(n), np.full(n, np.nan))
+    rows = rows[readings.weight[rows].sum(axis=1) >= _FEWEST]
+    if len(rows) == 0:
+        return stalls
+    prior = _with_ceiling(fit.prior[0][rows], fit.prior[1][rows])
+    chosen = readings.take(rows)
+    guide = prior
+    for n_points in _ROUNDS:
+        draws = draw(_capped(fit.body), chosen, prior, guide, n_points, wrong_share)
+        guide = combined(*site(*moments(draws, _EFFECTIVE), prior), *prior)
+    weight = np.exp(draws.log_weight)
+    ceiling = 1.0 / (1.0 + np.exp(-draws.theta[..., 3]))
+    last = np.where(chosen.weight > 0, chosen.days, -np.inf).max(axis=1)
+    free = _uncapped(fit.body, last, draws.theta)
+    stopped = (free >= ceiling + _MISSED) & (ceiling < _HIGHEST)
+    odds = (
+        np.log(_ODDS) + draws.log_evidence + np.log(np.maximum((weight * stopped).sum(axis=1), 1e-300)) - growing[rows]
+    )
+    stalls.probability[rows] = 1.0 / (1.0 + np.exp(-np.clip(odds, -500, 500)))
+    held = weight * stopped
+    stalls.ceiling[rows] = (held * ceiling).sum(axis=1) / np.maximum(held.sum(axis=1), 1e-300)
+    return stalls
+
+
+def _with_ceiling(mean: Array, covariance: Array) -> tuple[Array, Array]:
+    mean, covariance = mean.copy(), covariance.copy()
+    mean[:, 3] = _CEILING_LOGIT
+    covariance[:, 3, :] = covariance[:, :, 3] = 0.0
+    covariance[:, 3, 3] = _CEILING_SPREAD**2
+    return mean, covariance
+
+
+def _free(theta: Array) -> Array:
+    free = theta.copy()
+    free[..., 3] = 0.0
+    return free
+
+
+def _uncapped(body: Body, day: Array, theta: Array) -> Array:
+    return share_at(body, day[:, None, None], _free(theta))[..., 0]
+
+
+def _capped(body: Body) -> Callable[[Array, Array], Array]:
+    def share(days: Array, theta: Array) -> Array:
+        ceiling = 1.0 / (1.0 + np.exp(-theta[..., 3, None]))
+        return np.minimum(share_at(body, days, _free(theta)), ceiling)
+
+    return share
