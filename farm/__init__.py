@@ -1,7 +1,9 @@
 """The farm's records (vessels, photos, readings, events, reviews), the batch run, and today's list."""
 
+from farm.agreement import Agreement, compare_with_truth
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
 from farm.clock import after_days, days_between, iso, now, on_farm_clock, to_instant
+from farm.demo import make_demo_farm
 from farm.errors import (
     FarmBusyError,
     FarmExistsError,
@@ -17,9 +19,9 @@ from farm.errors import (
 from farm.eyes import Eyes, open_eyes
 from farm.jobs import all_cores, run_jobs
 from farm.outlook import Moments, Outlook, TableForecast, forecast_table, look_ahead
-from farm.pictures import FacePictures, face_pictures, suspect_crop, write_class_maps
+from farm.pictures import FacePictures, face_pictures, save_crop, write_class_maps
 from farm.readings import list_readings
-from farm.records import Event, KeptReading, Note, Review, SuspectMark, Vessel
+from farm.records import Event, KeptReading, Note, Review, SuspectMark, Verdict, Vessel
 from farm.reviews import DROP, STALL, ReviewItem, give_verdict, list_verdicts, review_items
 from farm.series import read_stale_series
 from farm.settings import SETTINGS_FILE, Settings
@@ -46,6 +48,7 @@ __all__ = [
     "SECTIONS",
     "SETTINGS_FILE",
     "STALL",
+    "Agreement",
     "BatchOptions",
     "Event",
     "EventName",
@@ -74,6 +77,7 @@ __all__ = [
     "TableForecast",
     "TodayItem",
     "UnknownVesselError",
+    "Verdict",
     "Vessel",
     "VesselRow",
     "add_event",
@@ -82,6 +86,7 @@ __all__ = [
     "after_days",
     "all_cores",
     "close_vessel",
+    "compare_with_truth",
     "create_farm",
     "days_between",
     "face_pictures",
@@ -98,6 +103,7 @@ __all__ = [
     "list_verdicts",
     "list_vessels",
     "look_ahead",
+    "make_demo_farm",
     "measure_paths",
     "moment",
     "notes_of",
@@ -111,7 +117,7 @@ __all__ = [
     "read_table",
     "review_items",
     "run_jobs",
-    "suspect_crop",
+    "save_crop",
     "to_instant",
     "today_list",
     "vessel_id",

@@ -45,13 +45,10 @@ class Outlook:
         return self.readings[-1] if self.readings else None
 
 
-def look_ahead(farm: Farm, as_of: datetime | None = None) -> list[Outlook]:
-    """The outlook of every vessel, by id; closed ones too, since the others learn from them.
-
-    as_of: speak from this moment with what was known then; None means the farm's now.
-    """
+def look_ahead(farm: Farm) -> list[Outlook]:
+    """The outlook of every vessel from the farm's now, by id; closed ones too, since the others learn from them."""
     read_stale_series(farm)
-    moment = as_of or farm.now
+    moment = farm.now
     by_vessel: dict[str, list[KeptReading]] = {}
     for reading in list_readings(farm):
         if reading.status == "ok" and reading.vessel is not None and reading.taken_at <= moment:
@@ -142,7 +139,9 @@ def _forecast(
     told = {
         answer.vessel: answer
         for days, group in groups.items()
-        for answer in forecast(group, ForecastSettings(through_percent=through_percent, consolidation_days=days))
+        for answer in forecast(
+            group, settings=ForecastSettings(through_percent=through_percent, consolidation_days=days)
+        )
     }
     return [told[one.vessel] for one in series]
 

@@ -1,23 +1,25 @@
 """Pictures made from what the farm keeps: a face, the face with its classes drawn, a suspect's crop, class maps."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from farm.batch import MeasuredPhoto
 from farm.jobs import run_jobs
 from farm.readings import face_file
 from farm.records import KeptReading, SuspectMark
+from farm.reviews import ReviewItem
 from farm.store import Farm, output_folder
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from vision import MeasuredVessel, Reading
+    from vision import MeasuredVessel, Reading, Status
 
 #: A crop shows the suspect with this much around it on every side, as a share of its larger side, and at least mm.
 _CROP_MARGIN = 0.6
@@ -47,8 +49,20 @@ def face_pictures(farm: Farm, reading: KeptReading, longest_px: int = 480) -> Fa
     return FacePictures(_jpeg(face.rgb, longest_px), _jpeg(draw_overlay(face.rgb, (on_itself,)), longest_px))
 
 
-def suspect_crop(farm: Farm, reading: KeptReading, mark: SuspectMark) -> bytes | None:
-    """The part of the face around a suspect, as JPEG; None where no face is kept."""
+def save_crop(farm: Farm, item: ReviewItem) -> str | None:
+    """Save the part of the face around a suspect as a picture to look at; its path, or None where there is none."""
+    if item.reading is None or item.mark is None:
+        return None
+    picture = _suspect_crop(farm, item.reading, item.mark)
+    if picture is None:
+        return None
+    name = re.sub(r"[^A-Za-z0-9-]+", "_", f"{item.vessel}-{item.subject}")
+    target = output_folder(farm.folder / "review") / f"{name}.jpg"
+    target.write_bytes(picture)
+    return str(target)
+
+
+def _suspect_crop(farm: Farm, reading: KeptReading, mark: SuspectMark) -> bytes | None:
     measured = _measured(reading, face_file(farm, reading.photo_hash, reading.slot))
     if measured is None or measured.face is None:
         return None
@@ -86,7 +100,7 @@ def plain_reading(kept: KeptReading) -> "Reading":
     return Reading(
         vessel=kept.vessel,
         kind=kept.kind,
-        status=kept.status,  # type: ignore[arg-type] - it came from there
+        status=cast("Status", kept.status),
         reason=kept.reason,
         percent=kept.percent,
         percent_low=kept.percent_low,

@@ -3,7 +3,7 @@
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from functools import cached_property
 from importlib.metadata import version
@@ -42,6 +42,12 @@ class Farm:
     def now(self) -> datetime:
         """The instant the farm speaks from: now, or the settings' as_of."""
         return now() if self.settings.as_of is None else to_instant(self.settings.as_of, self.zone)
+
+    def at(self, moment: datetime | None) -> "Farm":
+        """The same farm, speaking from another moment; None changes nothing."""
+        if moment is None:
+            return self
+        return replace(self, settings=self.settings.model_copy(update={"as_of": moment}))
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:

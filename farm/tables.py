@@ -46,11 +46,13 @@ Length = Annotated[float, Field(gt=0, le=5000, allow_inf_nan=False)]
 Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
 
 
-class _Row(BaseModel):
+class TableRow(BaseModel):
+    """What every kind of row shares: blanks are trimmed, unknown columns are let pass."""
+
     model_config = ConfigDict(frozen=True, extra="ignore", str_strip_whitespace=True)
 
 
-class VesselRow(_Row):
+class VesselRow(TableRow):
     """A row of vessels.csv."""
 
     id: VesselId
@@ -67,7 +69,7 @@ class VesselRow(_Row):
     label_place: Annotated[LabelPlace | None, BeforeValidator(_lower)] = None
 
 
-class EventRow(_Row):
+class EventRow(TableRow):
     """A row of events.csv."""
 
     vessel: VesselId
@@ -75,7 +77,7 @@ class EventRow(_Row):
     at: Moment
 
 
-class PercentRow(_Row):
+class PercentRow(TableRow):
     """A row of a table of readings made by eye or by any other means."""
 
     vessel: Annotated[str, Field(min_length=1)]
@@ -96,7 +98,7 @@ class PercentEventRow(EventRow):
     vessel: Annotated[str, Field(min_length=1)]
 
 
-class RegionRow(_Row):
+class RegionRow(TableRow):
     """A row of a layout file: where a fixed camera sees a vessel, in pixels of the upright photo."""
 
     vessel: VesselId
@@ -106,7 +108,7 @@ class RegionRow(_Row):
     height: Annotated[int, Field(gt=0)]
 
 
-AnyRow = TypeVar("AnyRow", bound=_Row)
+AnyRow = TypeVar("AnyRow", bound=TableRow)
 
 
 @dataclass(frozen=True)
@@ -138,7 +140,7 @@ def fault_text(error: ValidationError, cells: dict[str, Any]) -> list[str]:
     return faults
 
 
-def _cells(source: Path, model: type[_Row]) -> Iterator[tuple[int, dict[str | None, Any]]]:
+def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str | None, Any]]]:
     needed = [name for name, field in model.model_fields.items() if field.is_required()]
     try:
         with source.open(newline="", encoding="utf-8-sig") as file:

@@ -1,0 +1,93 @@
+"""`spawnrun curve`: one vessel's readings, and the curve through them."""
+
+from datetime import tzinfo
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.records import rounded
+from cli.render import Column, Group, Record, day_text, percent_text, print_groups, span_text
+from farm import Outlook, after_days, days_between, get_vessel, iso, look_ahead
+from report import write_plot
+
+COLUMNS = (
+    Column("day", lambda one: f"{one['day']:.1f}", right=True),
+    Column("at", lambda one: one["at"].replace("T", " ")),
+    Column("% colonised", percent_text, right=True),
+)
+
+
+def curve(
+    vessel: Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")],
+    plot: Annotated[
+        Path | None, typer.Option("--plot", metavar="FILE", help="Also draw it: a .png or .svg file.")
+    ] = None,
+    as_of: AsOfOption = None,
+    style: FormatOption = Format.table,
+    folder: FarmOption = None,
+) -> None:
+    """One vessel's readings and its growth curve with an 80 % band, as a table and as a plot.
+
+    Example: spawnrun curve B001 --plot b001.svg
+    """
+    with chosen_farm(folder) as opened:
+        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
+        wanted = get_vessel(farm, vessel)
+        outlook = next(one for one in look_ahead(farm) if one.vessel.id == wanted.id)
+        groups = [
+            Group("Readings", _readings(outlook, farm.zone), if_empty="none yet"),
+            Group("Curve, one line a day, with 80 % bounds", _curve(outlook, farm.zone), if_empty="none can be given"),
+        ]
+        print_groups(groups, COLUMNS, style)
+        if style is Format.table:
+            _tell(outlook, farm.zone)
+        if plot is not None:
+            write_plot(outlook, plot, zone=farm.zone, through_percent=farm.settings.through_percent)
+            typer.echo(f"drawn: {plot}", err=True)
+
+
+def _readings(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
+    return [
+        _record("reading", days_between(outlook.vessel.inoculated_at, one.taken_at), iso(one.taken_at, zone))
+        | {
+            "percent": rounded(one.percent),
+            "percent_low": rounded(one.percent_low),
+            "percent_high": rounded(one.percent_high),
+        }
+        for one in outlook.readings
+    ]
+
+
+def _record(what: str, day: float, at: str | None) -> dict[str, object]:
+    return {"what": what, "day": rounded(day, 3), "at": at}
+
+
+def _curve(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
+    fitted = outlook.forecast.curve
+    if fitted is None:
+        return []
+    rows: list[Record] = []
+    last_day = float("-inf")
+    for day, median, low, high in zip(fitted.days, fitted.median, fitted.low, fitted.high, strict=True):
+        if day - last_day >= 1 - 1e-9:
+            last_day = day
+            at = iso(after_days(outlook.vessel.inoculated_at, day), zone)
+            bounds = {"percent": rounded(median), "percent_low": rounded(low), "percent_high": rounded(high)}
+            rows.append(_record("curve", day, at) | bounds)
+    return rows
+
+
+def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
+    forecast = outlook.forecast
+    typer.echo(f"\n{outlook.vessel.id}: {forecast.status}")
+    for word, moments in (("colonised through", outlook.through), ("ready", outlook.ready)):
+        if moments.median is not None:
+            span = span_text(iso(moments.low, zone), iso(moments.high, zone))
+            typer.echo(f"  {word}: {day_text(iso(moments.median, zone))} (80 % sure: {span})")
+    if forecast.laws:
+        weights = sorted(forecast.laws.items(), key=lambda law: -law[1])
+        typer.echo("  laws: " + ", ".join(f"{name} {weight:.0%}" for name, weight in weights))
+    for note in forecast.notes:
+        typer.echo(f"  {note}")

@@ -1,0 +1,83 @@
+"""`spawnrun demo`: the main job on an invented farm, from photos to a ready list."""
+
+from dataclasses import asdict
+from importlib.resources import as_file, files
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cli.options import Format, WorkersOption
+from cli.progress import progress_bar
+from cli.ready import print_today
+from cli.records import rounded
+from cli.render import Column, Record, print_list
+from farm import (
+    Agreement,
+    BatchOptions,
+    Farm,
+    all_cores,
+    compare_with_truth,
+    import_events,
+    import_vessels,
+    list_readings,
+    look_ahead,
+    make_demo_farm,
+    measure_paths,
+    review_items,
+    today_list,
+)
+from report import write_report
+
+COLUMNS = (
+    Column("vessel", lambda one: one["vessel"]),
+    Column("read", lambda one: "" if one["read"] is None else f"{one['read']:.1f}", right=True),
+    Column("truth", lambda one: f"{one['truth']:.1f}", right=True),
+    Column("photos read", lambda one: f"{one['n_read']} of {one['n_photos']}", right=True),
+    Column("mean error", lambda one: "" if one["mean_error"] is None else f"{one['mean_error']:.1f}", right=True),
+    Column(
+        "contaminated",
+        lambda one: f"in {one['contaminated_in']}, flagged in {one['flagged_in']}" * bool(one["contaminated_in"]),
+    ),
+    Column("false flags", lambda one: str(one["false_flags"] or "")),
+)
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to put the farm.")] = Path("demo-farm"),
+    replace: Annotated[bool, typer.Option("--replace", help="Make it anew if a demo farm is there already.")] = False,
+    workers: WorkersOption = None,
+) -> None:
+    """Try it: an invented farm of bags, jars and plates, from its photos to a ready list and a report.
+
+    The photos are rendered, the grower is invented, and the truth is known: both are printed side by side.
+
+    Example: spawnrun demo demo-farm
+    """
+    with as_file(files("sample_images")) as samples:
+        farm = make_demo_farm(folder, samples, replace=replace)
+    with farm:
+        import_vessels(farm, folder / "vessels.csv")
+        import_events(farm, folder / "events.csv")
+        with progress_bar() as tell:
+            measure_paths(farm, [folder / "photos"], BatchOptions(workers=workers or all_cores(), on_progress=tell))
+        _print_agreement(compare_with_truth(list_readings(farm), folder / "truth.csv"))
+        typer.echo("")
+        print_today(farm, None, Format.table)
+        typer.echo(f"\nreport: {_write(farm)}")
+
+
+def _write(farm: Farm) -> Path:
+    outlooks = look_ahead(farm)
+    return write_report(farm, today_list(farm, outlooks, review_items(farm, outlooks)), farm.folder / "report.html")
+
+
+def _print_agreement(agreements: list[Agreement]) -> None:
+    typer.echo("Readings beside the truth (invented and rendered, so it is known); percent in the newest photo:\n")
+    records: list[Record] = [{**asdict(one), "mean_error": rounded(one.mean_error)} for one in agreements]
+    print_list(records, COLUMNS, Format.table)
+    errors = [(one.mean_error, one.n_read) for one in agreements if one.mean_error is not None]
+    n_read = sum(n for _, n in errors)
+    if n_read:
+        mean = sum(error * n for error, n in errors) / n_read
+        typer.echo(f"\nmean error over {n_read} readings: {mean:.1f} points")

@@ -1,0 +1,12 @@
+"""Exit codes, each for a situation in which a script should do something else."""
+
+#: Done.
+DONE = 0
+#: An unforeseen failure: a fault of this program.
+FAILED = 1
+#: Bad input or usage: nothing was done; the message says what to change.
+BAD_INPUT = 2
+#: Done, and the output is whole, but at least one photo gave no reading; its records say why.
+PARTIAL = 3
+
+EPILOG = "Exit codes: 0 done; 1 this program failed; 2 bad input or usage; 3 done, but a photo gave no reading."

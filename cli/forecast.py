@@ -1,0 +1,59 @@
+"""`spawnrun forecast`: from a table of percents alone, for people who judge by eye."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cli.options import AsOfOption, Format, FormatOption, instant
+from cli.records import rounded
+from cli.render import Column, Record, day_text, print_list, span_text
+from farm import TableForecast, forecast_table, iso
+
+COLUMNS = (
+    Column("vessel", lambda one: one["vessel"]),
+    Column("status", lambda one: one["status"]),
+    Column("% now", lambda one: "" if one["percent_now"] is None else f"{one['percent_now']:.0f}", right=True),
+    Column("colonised through", lambda one: day_text(one["ready_median"])),
+    Column("80 % sure", lambda one: span_text(one["ready_low"], one["ready_high"])),
+    Column("mind", lambda one: "; ".join(one["notes"])),
+)
+
+
+def forecast(
+    readings: Annotated[
+        Path, typer.Argument(metavar="READINGS.csv", help="One row for each time a vessel was judged.")
+    ],
+    events: Annotated[
+        Path | None, typer.Option("--events", metavar="EVENTS.csv", help="Columns vessel, event, at (shakes).")
+    ] = None,
+    through: Annotated[
+        float, typer.Option("--through", min=50, max=99.9, help="Percent that counts as through.")
+    ] = 99.0,
+    as_of: AsOfOption = None,
+    style: FormatOption = Format.json,
+) -> None:
+    """When will each vessel be colonised through? From a table of percents, without photos or a farm.
+
+    Columns: vessel, kind, inoculated, taken_at, percent; optional species, substrate, batch, percent_low,
+    percent_high. ready_median, ready_low and ready_high are the moment at which the true percent reaches the
+    threshold, with an 80 % interval, as of each vessel's last reading unless --as-of.
+
+    Example: spawnrun forecast readings.csv --events events.csv --format table
+    """
+    moment = instant(as_of, None, "--as-of")
+    told = forecast_table(readings, events, as_of=moment, through_percent=through)
+    print_list([_record(one) for one in told], COLUMNS, style)
+
+
+def _record(one: TableForecast) -> Record:
+    return {
+        "vessel": one.forecast.vessel,
+        "percent_now": rounded(one.forecast.percent_now),
+        "status": one.forecast.status,
+        "ready_median": iso(one.through.median, None),
+        "ready_low": iso(one.through.low, None),
+        "ready_high": iso(one.through.high, None),
+        "percent_per_day": rounded(one.forecast.percent_per_day),
+        "notes": list(one.forecast.notes),
+    }

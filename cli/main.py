@@ -1,0 +1,80 @@
+"""The command line as a whole: its commands, and what becomes of a failure."""
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib.metadata import version
+from typing import Annotated
+
+import typer
+
+from cli import exits
+from cli.curve import curve
+from cli.demo import demo
+from cli.event import event
+from cli.forecast import forecast
+from cli.init import init
+from cli.measure import measure
+from cli.ready import ready
+from cli.report import report
+from cli.review import review_app
+from cli.vessel import vessel_app
+
+app = typer.Typer(
+    name="spawnrun",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    epilog=exits.EPILOG,
+)
+for command in (demo, init, event, measure, curve, ready, forecast, report):
+    app.command()(command)
+app.add_typer(vessel_app, name="vessel")
+app.add_typer(review_app, name="review")
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"spawnrun {version('spawnrun')}")
+        raise typer.Exit
+
+
+@app.callback()
+def spawnrun(
+    show_version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """From photos of grow bags, jars and plates to what is ready, what comes next, and what needs a look.
+
+    \b
+    Begin with an invented farm:   spawnrun demo
+    Your own:                      spawnrun init my-farm
+                                   spawnrun vessel import vessels.csv --farm my-farm
+                                   spawnrun measure photos --farm my-farm
+                                   spawnrun ready --farm my-farm
+    """  # noqa: D301 - the mark that keeps lines as they are
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Run one command line and return its exit code; messages go to standard error."""
+    from farm import SpawnrunError
+
+    try:
+        app(list(arguments), prog_name="spawnrun")
+    except SystemExit as end:
+        return end.code if isinstance(end.code, int) else exits.FAILED
+    except SpawnrunError as error:
+        typer.echo(f"spawnrun: {error}", err=True)
+        return exits.BAD_INPUT
+    except BrokenPipeError:
+        # Whoever reads our output has enough (such as `head`); what is left must not fail at shutdown.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return exits.DONE
+    return exits.DONE
+
+
+def main() -> None:
+    """Entry point of the installed command."""
+    sys.exit(run(sys.argv[1:]))

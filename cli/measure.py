@@ -1,0 +1,133 @@
+"""`spawnrun measure`: photos in, readings out."""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Annotated
+
+import typer
+
+from cli import exits
+from cli.options import FarmOption, Format, FormatOption, KindName, WorkersOption, chosen_farm
+from cli.progress import progress_bar
+from cli.records import reading_record
+from cli.render import Column, percent_text, print_list, say
+from farm import (
+    BatchOptions,
+    Farm,
+    MeasuredPhoto,
+    NotAFarmError,
+    all_cores,
+    create_farm,
+    find_farm,
+    import_events,
+    import_vessels,
+    measure_paths,
+    read_layout,
+    write_class_maps,
+)
+
+COLUMNS = (
+    Column("photo", lambda one: one["photo"]),
+    Column("taken", lambda one: one["taken_at"].replace("T", " ")),
+    Column("vessel", lambda one: one["vessel"] or "?"),
+    Column("% colonised", percent_text, right=True),
+    Column(
+        "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])
+    ),
+    Column("status", lambda one: "" if one["status"] == "ok" else one["status"]),
+    Column("says", lambda one: one["reason"]),
+)
+
+
+def measure(
+    paths: Annotated[list[Path], typer.Argument(metavar="PATHS", help="Photos, or folders with photos.")],
+    folder: FarmOption = None,
+    vessels: Annotated[
+        Path | None, typer.Option("--vessels", metavar="FILE", help="Without a farm: a vessels.csv to know them by.")
+    ] = None,
+    events: Annotated[
+        Path | None, typer.Option("--events", metavar="FILE", help="With --vessels: an events.csv (shakes).")
+    ] = None,
+    kind: Annotated[
+        KindName | None, typer.Option("--kind", help="What an unlabelled photo of no known vessel shows.")
+    ] = None,
+    layout: Annotated[
+        Path | None,
+        typer.Option("--layout", metavar="FILE", help="Fixed camera: CSV of vessel,left,top,width,height in pixels."),
+    ] = None,
+    classes: Annotated[
+        Path | None, typer.Option("--classes", metavar="DIR", help="Write class maps and overlays to look at.")
+    ] = None,
+    again: Annotated[bool, typer.Option("--again", help="Measure also photos that the farm knows.")] = False,
+    workers: WorkersOption = None,
+    style: FormatOption = Format.table,
+) -> None:
+    """Measure photos: who is in them, how far colonised, and what looks wrong.
+
+    JPEG, PNG, WebP, HEIC and TIFF; folders are searched downwards. A vessel is known by its label, by a folder or
+    file name that begins with its id, or by its place in a layout. In a farm, a photo it has seen is not counted twice.
+
+    \b
+    Examples: spawnrun measure photos/ --farm my-farm
+              spawnrun measure photos/ --vessels vessels.csv --format json
+              spawnrun measure bag.jpg --kind bag --classes look/
+    """  # noqa: D301 - the mark that keeps lines as they are
+    n_workers = workers or all_cores()
+    with _farm_to_use(folder, vessels, events, has_kind=kind is not None) as farm, progress_bar() as tell:
+        options = BatchOptions(
+            kind=None if kind is None else kind.value,
+            regions={} if layout is None else read_layout(layout),
+            again=again,
+            workers=n_workers,
+            on_progress=tell,
+        )
+        photos = measure_paths(farm, paths, options)
+        if classes is not None:
+            write_class_maps(farm, photos, classes, workers=n_workers)
+        records = [reading_record(reading, farm.zone) for photo in photos for reading in photo.readings]
+    print_list(records, COLUMNS, style)
+    _tell(photos, style)
+    if not all(photo.is_read for photo in photos):
+        raise typer.Exit(exits.PARTIAL)
+
+
+@contextmanager
+def _farm_to_use(folder: Path | None, vessels: Path | None, events: Path | None, *, has_kind: bool) -> Iterator[Farm]:
+    """The farm asked for, or one that lasts as long as the command (for --vessels, or --kind outside a farm)."""
+    if vessels is not None and folder is not None:
+        raise typer.BadParameter(
+            "a farm has its vessels: `spawnrun vessel import` adds to them", param_hint="--vessels"
+        )
+    if vessels is None and events is not None:
+        raise typer.BadParameter("goes with --vessels; in a farm, see `spawnrun event`", param_hint="--events")
+    if vessels is None and not (folder is None and has_kind and _outside_a_farm()):
+        with chosen_farm(folder) as farm:
+            yield farm
+        return
+    with TemporaryDirectory(prefix="spawnrun-") as home, create_farm(Path(home)) as farm:
+        if vessels is not None:
+            import_vessels(farm, vessels)
+        if events is not None:
+            import_events(farm, events)
+        yield farm
+
+
+def _outside_a_farm() -> bool:
+    try:
+        find_farm(Path.cwd()).close()
+    except NotAFarmError:
+        return True
+    return False
+
+
+def _tell(photos: Sequence[MeasuredPhoto], style: Format) -> None:
+    n_new = sum(photo.is_new for photo in photos)
+    readings = [reading for photo in photos for reading in photo.readings]
+    if style is Format.table:
+        n_ok = sum(reading.status == "ok" for reading in readings)
+        say(f"{len(photos)} photos, {n_new} new; {n_ok} readings, {len(readings) - n_ok} without a percent")
+    undated = sorted({reading.photo for reading in readings if reading.taken_from == "file time"})
+    if undated:
+        say(f"warning: {len(undated)} photos bear no date; the file's own time was taken (first: {undated[0]})")

@@ -1,0 +1,57 @@
+"""Options that several commands share, each written once, and the farm they choose."""
+
+from datetime import datetime, tzinfo
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from farm import Farm, find_farm, moment, open_farm, to_instant
+
+
+class Format(StrEnum):
+    """How a list is written to standard output."""
+
+    table = "table"
+    json = "json"
+    csv = "csv"
+
+
+class KindName(StrEnum):
+    """Kinds of vessel, as the command line takes them."""
+
+    plate = "plate"
+    jar = "jar"
+    bag = "bag"
+    block = "block"
+    bucket = "bucket"
+    tube = "tube"
+
+
+FarmOption = Annotated[
+    Path | None,
+    typer.Option("--farm", metavar="DIR", envvar="SPAWNRUN_FARM", help="The farm folder; else the one you are in."),
+]
+FormatOption = Annotated[Format, typer.Option("--format", help="How to print the list.")]
+AsOfOption = Annotated[
+    str | None, typer.Option("--as-of", metavar="TIME", help="Speak from this moment, with what was known then.")
+]
+WorkersOption = Annotated[
+    int | None, typer.Option("--workers", min=1, metavar="N", help="Worker processes; else one for each core.")
+]
+
+
+def chosen_farm(folder: Path | None) -> Farm:
+    """The farm of --farm, or the one that the working folder lies in."""
+    return find_farm(Path.cwd()) if folder is None else open_farm(folder)
+
+
+def instant(text: str | None, zone: tzinfo | None, option: str) -> datetime | None:
+    """An ISO 8601 time of an option on the given clock (None: the machine's); None stays None."""
+    if text is None:
+        return None
+    try:
+        return to_instant(moment(text), zone)
+    except ValueError as error:
+        raise typer.BadParameter(f"{text!r}: {error}", param_hint=option) from None

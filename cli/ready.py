@@ -1,0 +1,58 @@
+"""`spawnrun ready`: today's list."""
+
+from typing import Annotated
+
+import typer
+
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.records import today_record
+from cli.render import Column, Group, day_text, percent_text, print_groups, span_text
+from farm import SECTIONS, Farm, iso, look_ahead, review_items, today_list
+from report import CAUTIONS, SECTION_HEADINGS
+
+COLUMNS = (
+    Column("vessel", lambda one: one["vessel"]),
+    Column("kind", lambda one: one["kind"]),
+    Column("batch", lambda one: one["batch"]),
+    Column("% colonised", percent_text, right=True),
+    Column("ready", lambda one: day_text(one["ready_median"])),
+    Column("80 % sure", lambda one: span_text(one["ready_low"], one["ready_high"])),
+    Column("next step", lambda one: one["next_step"]),
+    Column("mind", lambda one: "; ".join(one["marks"])),
+)
+
+
+def ready(
+    days: Annotated[
+        int | None, typer.Option("--days", min=0, max=365, help="How far ahead; else the farm's setting.")
+    ] = None,
+    as_of: AsOfOption = None,
+    style: FormatOption = Format.table,
+    folder: FarmOption = None,
+) -> None:
+    """Today's list: what needs a look, what is ready, what comes in the next days, with what to do next.
+
+    Example: spawnrun ready --days 7
+    """
+    with chosen_farm(folder) as farm:
+        print_today(farm.at(instant(as_of, farm.zone, "--as-of")), days, style)
+
+
+def print_today(farm: Farm, days: int | None, style: Format) -> None:
+    """Print today's list of a farm, with the cautions if anything on it is suspect."""
+    outlooks = look_ahead(farm)
+    items = today_list(farm, outlooks, review_items(farm, outlooks), days=days)
+    if style is Format.table:
+        typer.echo(f"{farm.folder.resolve().name}, as of {(iso(farm.now, farm.zone) or '').replace('T', ' ')}")
+    ahead = farm.settings.days_ahead if days is None else days
+    groups = [
+        Group(
+            SECTION_HEADINGS[section].format(days=ahead),
+            [today_record(item, farm.zone) for item in items if item.section == section],
+            if_empty="none" if section in ("ready", "soon") else "",
+        )
+        for section in SECTIONS
+    ]
+    print_groups(groups, COLUMNS, style)
+    if style is Format.table and any(one.mark is not None for item in items for one in item.review):
+        typer.echo("\n" + "\n".join(CAUTIONS))

@@ -1,0 +1,113 @@
+"""Records as the lists print them: plain dictionaries with stable keys, times on the farm's clock."""
+
+from datetime import tzinfo
+from typing import Any
+
+from cli.render import Record
+from farm import KeptReading, Outlook, ReviewItem, TodayItem, Vessel, iso
+
+
+def reading_record(reading: KeptReading, zone: tzinfo | None) -> Record:
+    """A reading as `spawnrun measure` prints it."""
+    return {
+        "photo": reading.photo,
+        "taken_at": iso(reading.taken_at, zone),
+        "vessel": reading.vessel,
+        "kind": reading.kind,
+        "status": reading.status,
+        "reason": reading.reason,
+        "percent": rounded(reading.percent),
+        "percent_low": rounded(reading.percent_low),
+        "percent_high": rounded(reading.percent_high),
+        "hidden_percent": rounded(reading.hidden_percent),
+        "mm_per_px": rounded(reading.mm_per_px, 4),
+        "face_box": None if reading.face_box is None else list(reading.face_box),
+        "suspects": [
+            {
+                "colour": mark.colour,
+                "area_cm2": rounded(mark.area_cm2),
+                "box": list(mark.box),
+                "score": rounded(mark.score, 3),
+            }
+            for mark in reading.suspects
+        ],
+        "flags": list(reading.flags),
+        "percent_alone": rounded(reading.percent_alone),
+        "taken_from": reading.taken_from,
+    }
+
+
+def vessel_record(vessel: Vessel, zone: tzinfo | None) -> Record:
+    """A vessel as `spawnrun vessel list` prints it."""
+    return {
+        "id": vessel.id,
+        "kind": vessel.kind,
+        "species": vessel.species,
+        "substrate": vessel.substrate,
+        "inoculated": iso(vessel.inoculated_at, zone),
+        "batch": vessel.batch,
+        "source": vessel.source,
+        "face_width_mm": vessel.face_width_mm,
+        "face_height_mm": vessel.face_height_mm,
+        "diameter_mm": vessel.diameter_mm,
+        "label_size": vessel.label_size,
+        "label_place": vessel.label_place,
+        "state": vessel.state,
+        "closed_at": iso(vessel.closed_at, zone),
+    }
+
+
+def today_record(item: TodayItem, zone: tzinfo | None) -> Record:
+    """A line of `spawnrun ready`."""
+    outlook, vessel, last = item.outlook, item.outlook.vessel, item.outlook.last
+    return {
+        "section": item.section,
+        "vessel": vessel.id,
+        "kind": vessel.kind,
+        "species": vessel.species,
+        "batch": vessel.batch,
+        "status": outlook.forecast.status,
+        "percent": None if last is None else rounded(last.percent),
+        "percent_low": None if last is None else rounded(last.percent_low),
+        "percent_high": None if last is None else rounded(last.percent_high),
+        "last_photo_at": None if last is None else iso(last.taken_at, zone),
+        **moments_record(outlook, zone),
+        "next_step": item.next_step,
+        "marks": list(item.marks),
+        "notes": list(outlook.forecast.notes),
+    }
+
+
+def moments_record(outlook: Outlook, zone: tzinfo | None) -> dict[str, Any]:
+    """When the vessel is colonised through and when it is ready."""
+    return {
+        "through_median": iso(outlook.through.median, zone),
+        "through_low": iso(outlook.through.low, zone),
+        "through_high": iso(outlook.through.high, zone),
+        "ready_median": iso(outlook.ready.median, zone),
+        "ready_low": iso(outlook.ready.low, zone),
+        "ready_high": iso(outlook.ready.high, zone),
+    }
+
+
+def review_record(item: ReviewItem, crop: str | None, zone: tzinfo | None) -> Record:
+    """A line of `spawnrun review list`."""
+    return {
+        "vessel": item.vessel,
+        "subject": item.subject,
+        "urgency": item.urgency,
+        "why": item.why,
+        "where": item.where,
+        "since": iso(item.since, zone),
+        "score": rounded(item.score, 3) if item.mark else None,
+        "area_cm2": rounded(item.area_cm2),
+        "growth_cm2_per_day": rounded(item.growth_cm2_per_day),
+        "watched": item.watched,
+        "photo": None if item.reading is None else item.reading.photo,
+        "crop": crop,
+    }
+
+
+def rounded(number: float | None, digits: int = 2) -> float | None:
+    """The number without digits that mean nothing; None stays None."""
+    return None if number is None else round(float(number), digits)

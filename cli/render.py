@@ -1,0 +1,141 @@
+"""One place that prints lists: as a table for people, as JSON or CSV for programs."""
+
+import csv
+import io
+import json
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from cli.options import Format
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+Record = Mapping[str, Any]
+#: Beginnings of a cell that a spreadsheet would take for a formula.
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column of the table: its heading, and what it shows of a record. JSON and CSV have all of the record."""
+
+    heading: str
+    show: Callable[[Record], str]
+    right: bool = False
+
+
+@dataclass(frozen=True)
+class Group:
+    """Records under one heading of the table; an empty group is not shown unless it says so."""
+
+    heading: str
+    records: Sequence[Record]
+    if_empty: str = ""
+
+
+def print_list(
+    records: Sequence[Record], columns: Sequence[Column], style: Format, *, if_empty: str = "nothing"
+) -> None:
+    """Print a list in the chosen format."""
+    print_groups([Group("", records, if_empty)], columns, style)
+
+
+def print_groups(groups: Sequence[Group], columns: Sequence[Column], style: Format) -> None:
+    """Print groups of records; JSON and CSV have them as one list, in order."""
+    records = [record for group in groups for record in group.records]
+    if style is Format.json:
+        typer.echo(json.dumps([dict(record) for record in records], ensure_ascii=False, indent=1))
+    elif style is Format.csv:
+        typer.echo(_csv_text(records), nl=False)
+    else:
+        _print_tables(groups, columns)
+
+
+def say(text: str) -> None:
+    """A line for people, on standard error, so that it never mixes with a list."""
+    typer.echo(text, err=True)
+
+
+def visible(text: str) -> str:
+    """The text with what a terminal would obey, or that would turn the line around, shown as a mark."""
+    return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
+
+
+def percent_text(record: Record) -> str:
+    """Percent with its bounds, such as `42 (38-47)`; empty without one."""
+    if record.get("percent") is None:
+        return ""
+    text = f"{record['percent']:.0f}"
+    if record.get("percent_low") is None or record.get("percent_high") is None:
+        return text
+    return f"{text} ({record['percent_low']:.0f}\N{EN DASH}{record['percent_high']:.0f})"
+
+
+def day_text(moment: str | None) -> str:
+    """The day of an ISO time, such as `Mon 16 Mar`; empty for None."""
+    from datetime import datetime
+
+    return "" if moment is None else f"{datetime.fromisoformat(moment):%a %d %b}"
+
+
+def span_text(low: str | None, high: str | None) -> str:
+    """Two ISO times as days, such as `14 Mar to 19 Mar`; open ends are told."""
+    from datetime import datetime
+
+    if low is None and high is None:
+        return ""
+    first, last = ("?" if one is None else f"{datetime.fromisoformat(one):%d %b}" for one in (low, high))
+    return f"{first} to {last}"
+
+
+def _csv_text(records: Sequence[Record]) -> str:
+    """RFC 4180 with a header; nested values as JSON; texts that look like formulas are quoted with an apostrophe."""
+    buffer = io.StringIO()
+    if records:
+        writer = csv.DictWriter(buffer, list(records[0]), lineterminator="\r\n")
+        writer.writeheader()
+        writer.writerows({key: _csv_cell(value) for key, value in record.items()} for record in records)
+    return buffer.getvalue()
+
+
+def _csv_cell(value: object) -> object:
+    if isinstance(value, list | dict):
+        return json.dumps(value, ensure_ascii=False)
+    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
+        return f"'{value}"
+    return value
+
+
+def _print_tables(groups: Sequence[Group], columns: Sequence[Column]) -> None:
+    from rich.console import Console
+
+    # Piped, a table is as wide as it needs to be: no line is cut for a width that nobody has.
+    console = Console(file=sys.stdout, width=None if sys.stdout.isatty() else 10_000, highlight=False)
+    for group in groups:
+        if not group.records and not group.if_empty:
+            continue
+        if group.heading:
+            console.print(f"\n{group.heading}", style="bold", markup=False)
+        if group.records:
+            console.print(_table(group.records, columns))
+        else:
+            console.print(f"  {group.if_empty}", markup=False)
+
+
+def _table(records: Sequence[Record], columns: Sequence[Column]) -> "Table":
+    from rich.table import Table
+    from rich.text import Text
+
+    cells = [[visible(column.show(record)) for column in columns] for record in records]
+    shown = [at for at in range(len(columns)) if any(row[at] for row in cells)]
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
+    for at in shown:
+        table.add_column(columns[at].heading, justify="right" if columns[at].right else "left", overflow="fold")
+    for row in cells:
+        table.add_row(*(Text(row[at]) for at in shown))
+    return table

@@ -1,0 +1,188 @@
+"""`spawnrun vessel`: add, import, list, show, close, note."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from pydantic import ValidationError
+
+from cli.options import FarmOption, Format, FormatOption, KindName, chosen_farm
+from cli.records import reading_record, rounded, vessel_record
+from cli.render import Column, percent_text, print_list, say, visible
+from farm import (
+    VesselRow,
+    add_note,
+    add_vessel,
+    close_vessel,
+    fault_text,
+    get_vessel,
+    import_events,
+    import_vessels,
+    iso,
+    list_events,
+    list_readings,
+    list_vessels,
+    notes_of,
+    read_stale_series,
+    vessel_of_row,
+)
+
+vessel_app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="The vessels of the farm.")
+VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]
+
+COLUMNS = (
+    Column("vessel", lambda one: one["id"]),
+    Column("kind", lambda one: one["kind"]),
+    Column("species", lambda one: one["species"]),
+    Column("substrate", lambda one: one["substrate"]),
+    Column("inoculated", lambda one: one["inoculated"].replace("T", " ")),
+    Column("batch", lambda one: one["batch"]),
+    Column("source", lambda one: one["source"]),
+    Column("state", lambda one: "" if one["state"] == "running" else one["state"]),
+)
+READING_COLUMNS = (
+    Column("taken", lambda one: one["taken_at"].replace("T", " ")),
+    Column("% colonised", percent_text, right=True),
+    Column("hidden %", lambda one: "" if one["hidden_percent"] is None else f"{one['hidden_percent']:.0f}", right=True),
+    Column(
+        "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])
+    ),
+    Column("says", lambda one: one["reason"]),
+    Column("photo", lambda one: one["photo"]),
+)
+
+
+@vessel_app.command()
+def add(
+    vessel: VesselArgument,
+    kind: Annotated[KindName, typer.Option("--kind", help="What it is.")],
+    inoculated: Annotated[str, typer.Option("--inoculated", metavar="TIME", help="ISO 8601 date or time.")],
+    species: Annotated[str, typer.Option("--species", help="Species or strain.")] = "",
+    substrate: Annotated[str, typer.Option("--substrate", help="What it grows on.")] = "",
+    batch: Annotated[str, typer.Option("--batch", help="Vessels inoculated together share one.")] = "",
+    source: Annotated[str, typer.Option("--source", help="The vessel or culture it was inoculated from.")] = "",
+    face_width_mm: Annotated[float | None, typer.Option("--face-width-mm", help="If not the usual.")] = None,
+    face_height_mm: Annotated[float | None, typer.Option("--face-height-mm", help="If not the usual.")] = None,
+    diameter_mm: Annotated[float | None, typer.Option("--diameter-mm", help="If not the usual.")] = None,
+    label_size: Annotated[str | None, typer.Option("--label-size", metavar="normal|small")] = None,
+    label_place: Annotated[str | None, typer.Option("--label-place", metavar="on_face|below")] = None,
+    folder: FarmOption = None,
+) -> None:
+    """Add one vessel.
+
+    Example: spawnrun vessel add B007 --kind bag --species oyster --substrate sawdust --inoculated 2026-03-02
+    """
+    wanted = {
+        "id": vessel,
+        "kind": kind.value,
+        "inoculated": inoculated,
+        "species": species,
+        "substrate": substrate,
+        "batch": batch,
+        "source": source,
+        "face_width_mm": face_width_mm,
+        "face_height_mm": face_height_mm,
+        "diameter_mm": diameter_mm,
+        "label_size": label_size,
+        "label_place": label_place,
+    }
+    try:
+        row = VesselRow.model_validate(wanted)
+    except ValidationError as error:
+        raise typer.BadParameter("; ".join(fault_text(error, wanted)).replace("column ", "")) from None
+    with chosen_farm(folder) as farm:
+        made = vessel_of_row(row, farm)
+        add_vessel(farm, made)
+        typer.echo(f"added {made.id}")
+
+
+@vessel_app.command("import")
+def import_(
+    table: Annotated[Path, typer.Argument(metavar="VESSELS.csv", help="One vessel a row.")],
+    events: Annotated[Path | None, typer.Option("--events", metavar="FILE", help="Also take in an events.csv.")] = None,
+    update: Annotated[bool, typer.Option("--update", help="Let rows change vessels that are there.")] = False,
+    folder: FarmOption = None,
+) -> None:
+    """Take in a table of vessels: all rows, or none if one has a fault.
+
+    Columns: id, kind, inoculated; optional species, substrate, batch, source, face_width_mm, face_height_mm,
+    diameter_mm, label_size (normal, small), label_place (on_face, below). Others are kept as notes.
+
+    Example: spawnrun vessel import vessels.csv --events events.csv
+    """
+    with chosen_farm(folder) as farm:
+        count = import_vessels(farm, table, update_known=update)
+        typer.echo(f"vessels: {count.added} added, {count.changed} changed, {count.same} as they were")
+        if count.unknown_columns:
+            say(f"kept as notes, not understood: {', '.join(map(visible, count.unknown_columns))}")
+        if events is not None:
+            count = import_events(farm, events)
+            typer.echo(f"events: {count.added} added, {count.same} as they were")
+
+
+@vessel_app.command("list")
+def list_(
+    everything: Annotated[bool, typer.Option("--all", help="Closed and contaminated ones too.")] = False,
+    style: FormatOption = Format.table,
+    folder: FarmOption = None,
+) -> None:
+    """List the vessels that are running.
+
+    Example: spawnrun vessel list --all --format csv
+    """
+    with chosen_farm(folder) as farm:
+        vessels = list_vessels(farm, state=None if everything else "running")
+        print_list([vessel_record(vessel, farm.zone) for vessel in vessels], COLUMNS, style, if_empty="no vessels yet")
+
+
+@vessel_app.command()
+def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: FarmOption = None) -> None:
+    """Show a vessel: its facts, events, notes and readings (as JSON or CSV: its readings).
+
+    Example: spawnrun vessel show B004
+    """
+    with chosen_farm(folder) as farm:
+        known = get_vessel(farm, vessel)
+        read_stale_series(farm)
+        if style is Format.table:
+            for name, value in vessel_record(known, farm.zone).items():
+                if value not in (None, ""):
+                    typer.echo(f"{name:15} {visible(str(rounded(value) if isinstance(value, float) else value))}")
+            for event in list_events(farm):
+                if event.vessel == known.id:
+                    typer.echo(f"{event.event:15} {iso(event.at, farm.zone)}")
+            for note in notes_of(farm, known.id):
+                typer.echo(f"note            {iso(note.at, farm.zone)} {visible(note.text)}")
+            typer.echo("")
+        readings = [reading_record(reading, farm.zone) for reading in list_readings(farm, vessel=known.id)]
+        print_list(readings, READING_COLUMNS, style, if_empty="no readings yet")
+
+
+@vessel_app.command()
+def close(
+    vessel: VesselArgument,
+    why: Annotated[str, typer.Option("--why", help="Kept as a note.")] = "",
+    reopen: Annotated[bool, typer.Option("--reopen", help="Put it back instead.")] = False,
+    folder: FarmOption = None,
+) -> None:
+    """Take a vessel out of the lists (used, given away, thrown out); its records stay.
+
+    Example: spawnrun vessel close J001 --why "expanded to ten jars"
+    """
+    with chosen_farm(folder) as farm:
+        closed = close_vessel(farm, vessel, state="running" if reopen else "closed", why=why)
+        typer.echo(f"{closed.id} is {closed.state}")
+
+
+@vessel_app.command()
+def note(
+    vessel: VesselArgument,
+    text: Annotated[str, typer.Argument(metavar="TEXT")],
+    folder: FarmOption = None,
+) -> None:
+    """Keep a note on a vessel.
+
+    Example: spawnrun vessel note B002 "moved to the warm shelf"
+    """
+    with chosen_farm(folder) as farm:
+        typer.echo(f"noted on {add_note(farm, vessel, text).vessel}")

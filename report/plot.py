@@ -1,0 +1,57 @@
+"""One vessel's curve as a picture file, for print or a message."""
+
+from datetime import tzinfo
+from pathlib import Path
+
+from farm import Outlook, SpawnrunError, days_between, iso
+
+
+class PlotError(SpawnrunError):
+    """The plot cannot be written as asked."""
+
+
+def write_plot(outlook: Outlook, target: Path, *, zone: tzinfo | None, through_percent: float) -> None:
+    """Draw readings with bounds, the curve with its 80 % band, shakes and the day of readiness; .png or .svg.
+
+    Raises PlotError for another ending or a place that cannot be written.
+    """
+    if target.suffix.lower() not in (".png", ".svg"):
+        raise PlotError(f"{target}: a plot is a .png or an .svg file")
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7.0, 4.0), layout="constrained")
+    axes = figure.add_subplot()
+    start = outlook.vessel.inoculated_at
+    curve = outlook.forecast.curve
+    if curve is not None:
+        axes.fill_between(curve.days, curve.low, curve.high, alpha=0.25, label="curve, 80 % band")
+        axes.plot(curve.days, curve.median)
+    if outlook.readings:
+        days = [days_between(start, one.taken_at) for one in outlook.readings]
+        percent = [one.percent or 0.0 for one in outlook.readings]
+        axes.errorbar(
+            days, percent, yerr=_bars(outlook), fmt="o", color="black", capsize=3, label="readings, 80 % bounds"
+        )
+    for n, at in enumerate(outlook.shaken_at):
+        axes.axvline(days_between(start, at), linestyle=":", color="grey", label="" if n else "shaken")
+    axes.axhline(through_percent, linestyle="--", linewidth=0.8, color="grey", label="colonised through")
+    if outlook.ready.median is not None:
+        axes.axvline(
+            days_between(start, outlook.ready.median), linestyle="-.", color="black", linewidth=0.9, label="ready"
+        )
+    axes.set(xlabel="days since inoculation", ylabel="% colonised", ylim=(-2, 104))
+    axes.set_title(f"{outlook.vessel.id}, {outlook.vessel.kind}, inoculated {iso(start, zone)}".replace("$", r"\$"))
+    axes.legend(loc="best", fontsize="small")
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        figure.savefig(target, dpi=150)
+    except OSError as error:
+        raise PlotError(f"{target}: cannot be written: {error.strerror}") from None
+
+
+def _bars(outlook: Outlook) -> list[list[float]]:
+    """Lengths of the bounds below and above each reading; 0 where there is none."""
+    known = [(one.percent or 0.0, one.percent_low, one.percent_high) for one in outlook.readings]
+    below = [0.0 if low is None else max(0.0, percent - low) for percent, low, _ in known]
+    above = [0.0 if high is None else max(0.0, high - percent) for percent, _, high in known]
+    return [below, above]
