@@ -1,10 +1,12 @@
 """Averaging over growth laws by evidence, and quantiles of the averaged draws."""
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
 _EM_PASSES = 40

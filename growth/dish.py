@@ -4,14 +4,17 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 
+#: Keeps divisions finite, also in single precision.
+_TINY = 1e-6
+
+
 def covered_fraction(radius: ArrayLike, offset: ArrayLike) -> NDArray[np.float64]:
     """Share (0-1) of a unit disc covered by a disc of ``radius`` whose centre lies ``offset`` away, both in dish radii.
 
     Area common to two circles (the sum of two circular segments); elementary geometry.
     """
-    r, d = np.broadcast_arrays(np.asarray(radius, dtype=float), np.asarray(offset, dtype=float))
-    gap = np.maximum(d, 1e-9)
-    size = np.maximum(r, 1e-9)
+    gap = np.maximum(offset, _TINY)
+    size = np.maximum(radius, _TINY)
     near = np.clip((gap * gap + size * size - 1.0) / (2.0 * gap * size), -1.0, 1.0)
     far = np.clip((gap * gap + 1.0 - size * size) / (2.0 * gap), -1.0, 1.0)
     kite = 0.5 * np.sqrt(

@@ -53,7 +53,7 @@ def _read_off(
     around = surveyed.share_draws(rows, np.maximum(since[:, None] + np.array([-0.5, 0.0, 0.5]), 0.0)) * 100.0
     now = np.median(around[:, :, 1], axis=1)
     rate = np.median(around[:, :, 2] - around[:, :, 0], axis=1)
-    lag = np.median(np.exp(surveyed.even_theta[rows, :, 0]), axis=1) + gathered.start_day[rows]
+    lag = surveyed.lag_days(rows) + gathered.start_day[rows]
     wrong = _wrong_readings(gathered, surveyed)
     group_of = gathered.farm.tree.group_of_batch[gathered.farm.tree.batch_of_vessel]
     told: set[str] = set()

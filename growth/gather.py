@@ -95,9 +95,8 @@ def _groups(series: Sequence[Series]) -> tuple[tuple[Group, ...], list[int]]:
 
 
 def _temperature_shift(one: Series) -> list[float]:
-    """Shift of (log lag, log span, shape, tail): a slower place makes both lag and span longer."""
-    slower = -float(np.log(pace_factor(find_species(one.species), one.temperature_c)))
-    return [slower, slower, 0.0, 0.0]
+    """Shift of (log half-way day, growing part, shape, tail): a slower place stretches lag and growth alike."""
+    return [-float(np.log(pace_factor(find_species(one.species), one.temperature_c))), 0.0, 0.0, 0.0]
 
 
 def _padded(phases: Sequence[Phase]) -> Readings:

@@ -7,14 +7,15 @@ and inverses of 4x4 matrices, batched. A site of zeros says nothing.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
-_EM_PASSES = 25
+_EM_PASSES = 6  # each time; later calls go on from the spreads learned before
 
 
 @dataclass(frozen=True)
@@ -64,15 +65,18 @@ class Tree:
         return len(self.group_of_batch)
 
 
-def pool(precision: Array, shift: Array, tree: Tree, prior: Prior) -> Pool:
-    """Learn the spreads from sites ``precision`` (V, 4, 4) and ``shift`` (V, 4), and give each vessel's prior."""
-    within = np.repeat(prior.within[None], tree.n_groups, axis=0)
-    between = np.repeat(prior.between[None], tree.n_groups, axis=0)
+def pool(precision: Array, shift: Array, tree: Tree, prior: Prior, before: Pool | None = None) -> Pool:
+    """Learn the spreads from sites ``precision`` (V, 4, 4) and ``shift`` (V, 4), and give each vessel's prior.
+
+    ``before``: an earlier pool of the same farm, whose spreads are where the learning starts; None means the usual ones.
+    """
+    within = np.repeat(prior.within[None], tree.n_groups, axis=0) if before is None else before.within
+    between = np.repeat(prior.between[None], tree.n_groups, axis=0) if before is None else before.between
     informed = np.trace(precision, axis1=1, axis2=2) > 0
-    for _ in range(_EM_PASSES):
+    for _ in range(_EM_PASSES if informed.any() else 0):
         beliefs = _upward_and_down(precision, shift, tree, prior, within, between)
         within = _learn_within(precision, shift, informed, tree, prior, beliefs, within)
-        between = _learn_between(informed, tree, prior, beliefs, between)
+        between = _learn_between(informed, tree, prior, beliefs)
     beliefs = _upward_and_down(precision, shift, tree, prior, within, between)
     return _leave_one_out(tree, beliefs, within, between)
 
@@ -162,7 +166,7 @@ def _learn_within(
     return _shrunk_spread(square, informed, group, tree.n_groups, prior.within, prior.within_strength)
 
 
-def _learn_between(informed: NDArray[np.bool_], tree: Tree, prior: Prior, beliefs: _Beliefs, between: Array) -> Array:
+def _learn_between(informed: NDArray[np.bool_], tree: Tree, prior: Prior, beliefs: _Beliefs) -> Array:
     known = np.bincount(tree.batch_of_vessel, weights=informed, minlength=tree.n_batches) > 0
     return _shrunk_spread(
         beliefs.effect_square, known, tree.group_of_batch, tree.n_groups, prior.between, prior.between_strength

@@ -58,8 +58,9 @@ def prepare(series: Series, settings: ForecastSettings) -> Prepared:
     day, share, spread, clipped, notes = _usable(series, settings)
     if len(day) == 0:
         return Prepared((), series.as_of_day, None, tuple(notes))
-    as_of = series.as_of_day if series.as_of_day is not None else float(day[-1])
-    shakes = sorted(s for s in series.shaken_days if 0 < s <= as_of)
+    known = [s for s in series.shaken_days if s > 0 and (series.as_of_day is None or s <= series.as_of_day)]
+    shakes = sorted(known)
+    as_of = series.as_of_day if series.as_of_day is not None else max([float(day[-1]), *shakes])
     drop = _unannounced_drop(day, share, shakes)
     starts = [0.0, *shakes]
     if drop is not None and drop[1]:

@@ -1,32 +1,36 @@
 """What one vessel's readings say about its four numbers, for many vessels at once, by adaptive importance sampling.
 
-The points are a fixed quasi-random set, so results are the same from run to run. Arrays inside are (vessels, points,
-readings); the weights are exact for the likelihood and prior given, the Gaussian only guides where points are put.
+The points are a fixed quasi-random set, so results are the same from run to run. The weights are exact for the likelihood
+and prior given (up to single precision); Gaussians only guide where points are put. Points of earlier rounds are kept and
+weighted by the mixture of all they were drawn from (balance heuristic, Veach & Guibas 1995; adaptive multiple importance
+sampling, Cornuet et al. 2012, Scand. J. Stat. 39: 798-812).
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 from scipy.stats import norm, qmc
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
+Gaussian = tuple[Array, Array]  # mean (V, 4) and covariance (V, 4, 4)
 
 _PRIOR_SHARE = 0.25  # of the points are drawn from the prior, so that a second mode is not lost
-_INFLATION = 1.35  # of the standard deviations of the guided points
+_INFLATION = 1.3  # of the standard deviations of the guided points
 _SHARPEST = 1e5  # precision of a site, in units of the prior's: keeps 4x4 inverses sound
-_CELLS = 1 << 21  # of (vessels, points, readings) held at once
+_CELLS = 1 << 17  # of (vessels, points, readings) held at once: they should stay in the processor's cache
 
 
 @dataclass(frozen=True)
 class Readings:
     """Readings of V vessels, padded to (V, N): days since the phase began, share 0-1, standard deviation of the share.
 
-    ``weight`` is 1 for a reading and 0 for padding. ``clipped`` is True where the reading sits on 0 or 1, so that the truth
-    lies at or beyond it as far as the error goes.
+    ``weight`` is 1 for a reading and 0 for padding. ``clipped`` is True where the reading sits on 0 or 1, so that the
+    truth lies at or beyond it as far as the error goes.
     """
 
     days: Array
@@ -42,6 +46,15 @@ class Readings:
 
 
 @dataclass(frozen=True)
+class Points:
+    """Points (V, S, 4) of one round with the log likelihood (V, S) of each, and the two Gaussians they came from."""
+
+    theta: Array
+    log_likelihood: Array
+    sources: tuple[Gaussian, Gaussian]
+
+
+@dataclass(frozen=True)
 class Draws:
     """Weighted points of each vessel: ``theta`` (V, S, 4), normalised log weights (V, S), log evidence (V,)."""
 
@@ -53,122 +66,133 @@ class Draws:
 ShareAt = Callable[[Array, Array], Array]
 
 
+def sample(
+    share_at: ShareAt, readings: Readings, prior: Gaussian, guide: Gaussian, n_points: int, wrong_share: float
+) -> Points:
+    """Draw ``n_points`` (a power of two) for each vessel from prior and widened guide, and see how well each fits."""
+    wide = (guide[0], guide[1] * _INFLATION**2)
+    normal = _normal_points(n_points)
+    n_prior = int(_PRIOR_SHARE * n_points)
+    theta = np.concatenate([_placed(normal[:n_prior], prior), _placed(normal[n_prior:], wide)], axis=1)
+    fits = np.empty(theta.shape[:2], dtype=np.float32)
+    step = max(int(_CELLS / (n_points * readings.days.shape[1])), 1)
+    for start in range(0, len(theta), step):
+        rows = np.arange(start, min(start + step, len(theta)))
+        fits[rows] = log_likelihood(share_at, readings.take(rows), theta[rows], wrong_share)
+    return Points(theta, fits, (prior, wide))
+
+
 def log_likelihood(share_at: ShareAt, readings: Readings, theta: Array, wrong_share: float) -> Array:
-    """Log likelihood (V, S) of points ``theta`` (V, S, 4): Gaussian errors, and ``wrong_share`` of readings plain wrong.
+    """Log likelihood (V, S) of points (V, S, 4): Gaussian errors, and ``wrong_share`` of readings plain wrong.
 
     A wrong reading may be anything from 0 to 1, so it costs a constant and pulls nothing. For a clipped reading the
     Gaussian is replaced by its tail, to second order: ``ln Phi(-z) = ln 1/2 - sqrt(2/pi) z - z^2/pi``.
     """
-    expected = share_at(readings.days[:, None, :], theta)
-    z = np.abs(readings.share[:, None, :] - expected) / readings.spread[:, None, :]
-    first = np.where(readings.clipped, np.sqrt(2.0 / np.pi), 0.0)[:, None, :]
-    second = np.where(readings.clipped, 1.0 / np.pi, 0.5)[:, None, :]
-    height = ((1.0 - wrong_share) / (np.sqrt(2.0 * np.pi) * readings.spread))[:, None, :]
-    density = wrong_share + height * np.exp(-(first + second * z) * z)
-    return np.einsum("vsn,vn->vs", np.log(density), readings.weight)
+    z = share_at(readings.days.astype(np.float32)[:, None, :], theta)
+    first = np.where(readings.clipped, (2.0 / np.pi) ** 0.5, 0.0).astype(np.float32)
+    second = np.where(readings.clipped, 1.0 / np.pi, 0.5).astype(np.float32)
+    height = ((1.0 - wrong_share) / ((2.0 * np.pi) ** 0.5 * readings.spread)).astype(np.float32)
+    z -= readings.share.astype(np.float32)[:, None, :]
+    np.abs(z, out=z)
+    z *= (1.0 / readings.spread).astype(np.float32)[:, None, :]
+    cost = second[:, None, :] * z
+    cost += first[:, None, :]
+    cost *= z
+    np.negative(cost, out=cost)
+    density = np.exp(cost, out=cost)
+    density *= height[:, None, :]
+    density += wrong_share
+    np.log(density, out=density)
+    return np.asarray(np.matmul(density, readings.weight.astype(np.float32)[:, :, None])[:, :, 0])
 
 
-@cache
-def _points(n: int) -> Array:
-    """Quasi-random standard normal points (n, 4)."""
-    sobol = qmc.Sobol(4, scramble=True, rng=np.random.default_rng(20)).random(n)
-    points: Array = norm.ppf(np.clip(sobol, 1e-9, 1 - 1e-9))
-    return points
+def weighted(rounds: Sequence[Points], prior: Gaussian) -> Draws:
+    """All points of some rounds, weighted by prior times likelihood over the mixture they were drawn from."""
+    theta = np.concatenate([points.theta for points in rounds], axis=1)
+    fits = np.concatenate([points.log_likelihood for points in rounds], axis=1)
+    sizes = [points.theta.shape[1] for points in rounds]
+    total = sum(sizes)
+    mixture = np.full(theta.shape[:2], -np.inf, dtype=np.float32)
+    for size, points in zip(sizes, rounds, strict=True):
+        for share, source in zip((_PRIOR_SHARE, 1.0 - _PRIOR_SHARE), points.sources, strict=True):
+            np.logaddexp(mixture, log_gaussian(theta, source) + np.float32(np.log(share * size / total)), out=mixture)
+    log_weight = fits + log_gaussian(theta, prior) - mixture
+    evidence = logsumexp(log_weight, axis=1)
+    return Draws(theta, log_weight - evidence[:, None], evidence - np.log(total))
 
 
-def draw(
-    share_at: ShareAt,
-    readings: Readings,
-    prior: tuple[Array, Array],
-    guide: tuple[Array, Array],
-    n_points: int,
-    wrong_share: float,
-) -> Draws:
-    """Points of each vessel weighted by prior times likelihood.
-
-    ``prior`` and ``guide`` are Gaussians: mean (V, 4) and covariance (V, 4, 4). Points come from a mixture of the prior and of
-    the guide made wider, and are weighted by the mixture's density (balance heuristic, Veach & Guibas 1995).
-    """
-    theta, log_proposal = _propose(prior, guide, n_points)
-    log_prior = _log_gaussian(theta, *prior)
-    fits = np.empty(theta.shape[:2])
-    n = readings.days.shape[1]
-    step = max(int(_CELLS / (n_points * n)), 1)
-    for start in range(0, len(theta), step):
-        rows = np.arange(start, min(start + step, len(theta)))
-        fits[rows] = log_likelihood(share_at, readings.take(rows), theta[rows], wrong_share)
-    log_weight = fits + log_prior - log_proposal
-    total = logsumexp(log_weight, axis=1)
-    return Draws(theta, log_weight - total[:, None], total - np.log(n_points))
-
-
-def _propose(prior: tuple[Array, Array], guide: tuple[Array, Array], n_points: int) -> tuple[Array, Array]:
-    points = _points(n_points)
-    n_prior = int(_PRIOR_SHARE * n_points)
-    wide = (guide[0], guide[1] * _INFLATION**2)
-    from_prior = prior[0][:, None, :] + points[None, :n_prior] @ np.swapaxes(_root(prior[1]), 1, 2)
-    from_guide = wide[0][:, None, :] + points[None, n_prior:] @ np.swapaxes(_root(wide[1]), 1, 2)
-    theta = np.concatenate([from_prior, from_guide], axis=1)
-    share = n_prior / n_points
-    log_proposal = np.logaddexp(
-        np.log(share) + _log_gaussian(theta, *prior), np.log1p(-share) + _log_gaussian(theta, *wide)
-    )
-    return theta, log_proposal
-
-
-def moments(draws: Draws, least_effective: float) -> tuple[Array, Array]:
-    """Mean (V, 4) and covariance (V, 4, 4) of the points; weights are flattened until enough points count.
+def moments(draws: Draws, least_effective: float) -> Gaussian:
+    """Mean and covariance of the points; weights are flattened until enough points count.
 
     ``least_effective`` points must count (Kish's effective number); the flattening is a power of the weights found by
     bisection. It only matters in the first rounds, when the points do not yet lie where the readings point.
     """
-    low, high = np.zeros(len(draws.theta)), np.ones(len(draws.theta))
-    power = np.ones(len(draws.theta))
-    for _ in range(12):
-        enough = _effective(draws.log_weight * power[:, None]) >= least_effective
-        low, high = np.where(enough, power, low), np.where(enough, high, power)
-        power = np.where(enough & (power >= 1.0), 1.0, 0.5 * (low + high))
-    weight = np.exp(draws.log_weight * low[:, None])
+    low, high, power = np.zeros(len(draws.theta)), np.ones(len(draws.theta)), np.ones(len(draws.theta))
+    loose = np.arange(len(draws.theta))
+    for _ in range(8):
+        enough = _effective(draws.log_weight[loose] * power[loose, None].astype(np.float32)) >= least_effective
+        low[loose] = np.where(enough, power[loose], low[loose])
+        high[loose] = np.where(enough, high[loose], power[loose])
+        loose = loose[low[loose] < 1.0]
+        if len(loose) == 0:
+            break
+        power[loose] = 0.5 * (low[loose] + high[loose])
+    weight = np.exp(draws.log_weight * low[:, None].astype(np.float32))
     weight /= weight.sum(axis=1, keepdims=True)
-    mean = np.einsum("vs,vsi->vi", weight, draws.theta)
+    mean = np.matmul(weight[:, None, :], draws.theta)[:, 0]
     away = draws.theta - mean[:, None]
     covariance = np.swapaxes(away * weight[:, :, None], 1, 2) @ away
-    return mean, covariance + 1e-6 * np.eye(4)
+    return mean.astype(float), covariance.astype(float) + 1e-6 * np.eye(4)
 
 
-def site(mean: Array, covariance: Array, prior: tuple[Array, Array]) -> tuple[Array, Array]:
-    """What the readings added to the prior, as a Gaussian in information form: precision (V, 4, 4) and shift (V, 4).
+def site(posterior: Gaussian, prior: Gaussian) -> Gaussian:
+    """What the readings added to the prior, in information form: shift (V, 4) and precision (V, 4, 4).
 
     One-sided news (not begun yet, not through yet) moves the mean without making it narrower; such a direction is given
     just enough precision that the site's own mean stays within two prior standard deviations of the posterior's.
     """
-    root = _root(prior[1])
-    unroot = np.linalg.inv(root)
-    value, vector = np.linalg.eigh(unroot @ covariance @ np.swapaxes(unroot, 1, 2))
-    moved = np.einsum("vji,vj->vi", vector, np.einsum("vij,vj->vi", unroot, mean - prior[0]))
+    unroot = np.linalg.inv(np.linalg.cholesky(prior[1]))
+    value, vector = np.linalg.eigh(unroot @ posterior[1] @ np.swapaxes(unroot, 1, 2))
+    whiten = np.swapaxes(vector, 1, 2) @ unroot
+    moved = np.einsum("vij,vj->vi", whiten, posterior[0] - prior[0])
     gain = np.clip(1.0 / np.maximum(value, 1e-8) - 1.0, 0.0, _SHARPEST)
     gain = np.maximum(gain, 0.5 * np.abs(moved))
-    whiten = np.swapaxes(vector, 1, 2) @ unroot
     precision = np.swapaxes(whiten * gain[:, :, None], 1, 2) @ whiten
     shift = np.einsum("vij,vj->vi", precision, prior[0]) + np.einsum("vji,vj->vi", whiten, (1.0 + gain) * moved)
-    return precision, shift
+    return shift, precision
+
+
+def combined(sites: Gaussian, prior: Gaussian) -> Gaussian:
+    """Product of a prior and a site in information form: mean and covariance."""
+    prior_precision = np.linalg.inv(prior[1])
+    covariance = np.linalg.inv(prior_precision + sites[1])
+    covariance = 0.5 * (covariance + np.swapaxes(covariance, 1, 2))
+    mean = np.einsum("vij,vj->vi", covariance, np.einsum("vij,vj->vi", prior_precision, prior[0]) + sites[0])
+    return mean, covariance
+
+
+def log_gaussian(theta: Array, gaussian: Gaussian) -> Array:
+    """Log density (V, S) of points (V, S, 4), single precision."""
+    unroot = np.linalg.inv(np.linalg.cholesky(gaussian[1]))
+    scale = np.log(np.diagonal(unroot, axis1=1, axis2=2)).sum(axis=1) - 2.0 * np.log(2.0 * np.pi)
+    turned = np.swapaxes(unroot, 1, 2).astype(np.float32)
+    z = theta @ turned - (gaussian[0].astype(np.float32)[:, None] @ turned)
+    return np.asarray(scale.astype(np.float32)[:, None] - 0.5 * np.einsum("vsi,vsi->vs", z, z))
+
+
+@cache
+def _normal_points(n: int) -> Array:
+    """Quasi-random standard normal points (n, 4), shuffled so that any part of them is spread out too."""
+    rng = np.random.default_rng(20)
+    uniform = rng.permutation(qmc.Sobol(4, scramble=True, rng=rng).random(n))
+    return np.asarray(norm.ppf(np.clip(uniform, 1e-7, 1 - 1e-7)), dtype=np.float32)
+
+
+def _placed(normal: Array, gaussian: Gaussian) -> Array:
+    root = np.swapaxes(np.linalg.cholesky(gaussian[1]), 1, 2).astype(np.float32)
+    return gaussian[0].astype(np.float32)[:, None, :] + normal[None] @ root
 
 
 def _effective(log_weight: Array) -> Array:
-    top = log_weight - log_weight.max(axis=1, keepdims=True)
-    weight = np.exp(top)
-    count: Array = weight.sum(axis=1) ** 2 / (weight**2).sum(axis=1)
-    return count
-
-
-def _root(covariance: Array) -> Array:
-    return np.linalg.cholesky(covariance)
-
-
-def _log_gaussian(theta: Array, mean: Array, covariance: Array) -> Array:
-    """Log density (V, S) of points (V, S, 4)."""
-    unroot = np.linalg.inv(_root(covariance))
-    z = (theta - mean[:, None]) @ np.swapaxes(unroot, 1, 2)
-    scale = np.log(np.diagonal(unroot, axis1=1, axis2=2)).sum(axis=1)
-    square: Array = np.square(z).sum(axis=2)
-    return -0.5 * square + scale[:, None] - 2.0 * np.log(2.0 * np.pi)
+    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    return np.asarray(weight.sum(axis=1) ** 2 / np.square(weight).sum(axis=1))

@@ -6,15 +6,16 @@ foretell all readings.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from growth.bodies import Body, share_at
-from growth.pooled import LawFit, combined
-from growth.sampling import Readings, draw, moments, site
+from growth.pooled import LawFit
+from growth.sampling import Gaussian, combined, moments, sample, site, weighted
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
 _ROUNDS = (256, 256, 256)
@@ -40,19 +41,20 @@ class Stalls:
         return self.probability >= _SURE
 
 
-def judge_stalls(fit: LawFit, readings: Readings, growing: Array, rows: Index, wrong_share: float) -> Stalls:
+def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
     """Judge the phases ``rows``; ``growing`` (P,) is the log evidence that each is growing, ``fit`` gives their priors."""
-    n = len(growing)
+    n, readings = len(growing), fit.farm.readings
     stalls = Stalls(np.zeros(n), np.full(n, np.nan))
     rows = rows[readings.weight[rows].sum(axis=1) >= _FEWEST]
     if len(rows) == 0:
         return stalls
     prior = _with_ceiling(fit.prior[0][rows], fit.prior[1][rows])
     chosen = readings.take(rows)
-    guide = prior
+    guide, rounds = prior, []
     for n_points in _ROUNDS:
-        draws = draw(_capped(fit.body), chosen, prior, guide, n_points, wrong_share)
-        guide = combined(*site(*moments(draws, _EFFECTIVE), prior), *prior)
+        rounds.append(sample(_capped(fit.body), chosen, prior, guide, n_points, fit.wrong_share))
+        draws = weighted(rounds, prior)
+        guide = combined(site(moments(draws, _EFFECTIVE), prior), prior)
     weight = np.exp(draws.log_weight)
     ceiling = 1.0 / (1.0 + np.exp(-draws.theta[..., 3]))
     last = np.where(chosen.weight > 0, chosen.days, -np.inf).max(axis=1)
@@ -67,7 +69,7 @@ def judge_stalls(fit: LawFit, readings: Readings, growing: Array, rows: Index, w
     return stalls
 
 
-def _with_ceiling(mean: Array, covariance: Array) -> tuple[Array, Array]:
+def _with_ceiling(mean: Array, covariance: Array) -> Gaussian:
     mean, covariance = mean.copy(), covariance.copy()
     mean[:, 3] = _CEILING_LOGIT
     covariance[:, 3, :] = covariance[:, :, 3] = 0.0

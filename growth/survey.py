@@ -2,21 +2,26 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from growth.average import even_draws, law_weights, weighted_quantiles
-from growth.bodies import BODIES, days_at, laws_for, share_at
+from growth.bodies import BODIES, days_at, laws_for, share_at, timing
 from growth.gather import Gathered
-from growth.pooled import LawFit, fit_farm
+from growth.pooled import LawFit
 from growth.priors import law_prior
 from growth.settings import ForecastSettings
 from growth.stall import Stalls, judge_stalls
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
+# Points for each phase and law in each round (powers of two), before and after stalled vessels are told.
+_FIRST_ROUNDS = (256, 256, 256)
+_LAST_ROUNDS = (256, 256)
+_KEPT = 128  # draws kept of each phase and law
 _EVEN = 100  # equal-weight draws kept of each phase for curves and percents
 
 
@@ -52,15 +57,28 @@ class Surveyed:
                 share[chosen] = share_at(BODIES[name], each[chosen], theta[chosen])
         return share
 
+    def lag_days(self, rows: Index) -> Array:
+        """Median lag (R,) of phases ``rows``, days since the phase began."""
+        lag = np.zeros(self.even_law[rows].shape)
+        for number, name in enumerate(self.laws):
+            chosen = self.even_law[rows] == number
+            lag[chosen] = timing(BODIES[name], self.even_theta[rows][chosen])[0]
+        return np.asarray(np.median(lag, axis=1))
+
 
 def survey(gathered: Gathered, settings: ForecastSettings) -> Surveyed:
-    """Fit all laws; vessels found stalled are then left out of the pool and the laws fitted again."""
+    """Fit all laws; vessels found stalled are left out of the pool from then on."""
     laws = _rows_of_laws(gathered, settings)
-    nobody = np.zeros(len(gathered.vessel), dtype=bool)
-    fits = _fit_all(gathered, laws, settings, nobody)
-    stalls = _stalls(gathered, laws, fits, settings)
-    if stalls.told.any():
-        fits = _fit_all(gathered, laws, settings, stalls.told)
+    fits = {}
+    for name, rows in laws.items():
+        start = law_prior(BODIES[name], gathered.groups, settings.through_percent)
+        nobody = np.zeros(len(rows), dtype=bool)
+        fits[name] = LawFit(BODIES[name], gathered.farm.take(rows), start, settings.wrong_share, nobody)
+        fits[name].improve(_FIRST_ROUNDS)
+    stalls = _stalls(gathered, laws, fits)
+    for name, rows in laws.items():
+        fits[name].left_out = stalls.told[rows]
+        fits[name].improve(_LAST_ROUNDS)
     return _averaged(gathered, laws, fits, stalls, settings)
 
 
@@ -80,42 +98,23 @@ def _group_of_phase(gathered: Gathered) -> Index:
     return tree.group_of_batch[tree.batch_of_vessel]
 
 
-def _fit_all(
-    gathered: Gathered, laws: dict[str, Index], settings: ForecastSettings, left_out: NDArray[np.bool_]
-) -> dict[str, LawFit]:
-    return {
-        name: fit_farm(
-            BODIES[name],
-            gathered.farm.take(rows),
-            law_prior(BODIES[name], gathered.groups, settings.through_percent),
-            settings.wrong_share,
-            left_out[rows],
-        )
-        for name, rows in laws.items()
-    }
-
-
-def _evidence(n: int, laws: dict[str, Index], fits: dict[str, LawFit]) -> Array:
-    evidence = np.full((n, len(laws)), -np.inf)
+def _weights(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit]) -> tuple[Array, Array]:
+    evidence = np.full((len(gathered.vessel), len(laws)), -np.inf)
     for column, (name, rows) in enumerate(laws.items()):
         evidence[rows, column] = fits[name].draws.log_evidence
-    return evidence
-
-
-def _weights(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit]) -> tuple[Array, Array]:
-    evidence = _evidence(len(gathered.vessel), laws, fits)
     counts = gathered.farm.readings.weight.sum(axis=1) > 0
     return law_weights(evidence, _group_of_phase(gathered), counts, len(gathered.groups))
 
 
-def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], settings: ForecastSettings) -> Stalls:
+def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit]) -> Stalls:
+    """Each current phase is judged under the law that fits it best."""
     weight, growing = _weights(gathered, laws, fits)
     n = len(gathered.vessel)
     probability, ceiling = np.zeros(n), np.full(n, np.nan)
     best = weight.argmax(axis=1)
     for column, (name, rows) in enumerate(laws.items()):
         asked = np.flatnonzero((best[rows] == column) & gathered.current[rows])
-        found = judge_stalls(fits[name], gathered.farm.readings.take(rows), growing[rows], asked, settings.wrong_share)
+        found = judge_stalls(fits[name], growing[rows], asked)
         probability[rows[asked]], ceiling[rows[asked]] = found.probability[asked], found.ceiling[asked]
     return Stalls(probability, ceiling)
 
@@ -124,26 +123,26 @@ def _averaged(
     gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], stalls: Stalls, settings: ForecastSettings
 ) -> Surveyed:
     weight, _ = _weights(gathered, laws, fits)
-    n, size = len(gathered.vessel), next(iter(fits.values())).draws.log_weight.shape[1]
-    through = np.zeros((n, len(laws), size))
-    log_weight = np.full((n, len(laws), size), -np.inf)
-    theta = np.zeros((n, len(laws), size, 4))
-    with np.errstate(divide="ignore"):
-        log_law = np.log(weight)
+    n = len(gathered.vessel)
+    through = np.zeros((n, len(laws), _KEPT))
+    theta = np.zeros((n, len(laws), _KEPT, 4), dtype=np.float32)
     for column, (name, rows) in enumerate(laws.items()):
         draws = fits[name].draws
-        through[rows, column] = days_at(BODIES[name], settings.through_percent / 100.0, draws.theta)
-        log_weight[rows, column] = draws.log_weight + log_law[rows, column, None]
-        theta[rows, column] = draws.theta
-    flat_through, flat_weight = through.reshape(n, -1), log_weight.reshape(n, -1)
-    picked = even_draws(flat_through, flat_weight, _EVEN)
+        days = days_at(BODIES[name], settings.through_percent / 100.0, draws.theta)
+        kept = even_draws(days, draws.log_weight, _KEPT)
+        through[rows, column] = np.take_along_axis(days, kept, axis=1)
+        theta[rows, column] = np.take_along_axis(draws.theta, kept[:, :, None], axis=1)
+    with np.errstate(divide="ignore"):
+        log_weight = np.repeat(np.log(weight / _KEPT), _KEPT, axis=1)
+    flat = through.reshape(n, -1)
+    picked = even_draws(flat, log_weight, _EVEN)
     return Surveyed(
         laws=tuple(laws),
         weight=weight,
-        through=flat_through,
-        log_weight=flat_weight,
+        through=flat,
+        log_weight=log_weight,
         even_theta=np.take_along_axis(theta.reshape(n, -1, 4), picked[:, :, None], axis=1),
-        even_law=picked // size,
+        even_law=picked // _KEPT,
         stalls=stalls,
         fits=fits,
     )
