@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 DARK_FLOOR = 0.004
 #: Fewer pixels than this say nothing about a surface.
 MIN_PIXELS = 200
+#: More pixels than this say nothing further about its quantiles.
+ENOUGH_PIXELS = 20_000
 
 Triple = tuple[float, float, float]
 
@@ -19,7 +21,7 @@ class Baseline:
 
     log_rgb: typical natural logarithm of linear red, green and blue (1.0 = matt white, when referenced).
     spread: standard deviation of the same from point to point, robust.
-    referenced: whether the colours come from a label; a colour guessed from the picture is not comparable between photos.
+    referenced: whether the colours come from a label; guessed colours compare badly between photos.
     """
 
     log_rgb: Triple
@@ -44,6 +46,7 @@ def learn_baseline(
     pixels = linear_rgb[inside]
     if len(pixels) < MIN_PIXELS:
         return None
+    pixels = pixels[:: max(1, len(pixels) // ENOUGH_PIXELS)]
     logs = log_light(pixels)
     centre = np.median(logs, axis=0)
     low, high = np.quantile(logs, (0.16, 0.84), axis=0)

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Kind, LabelSize
+from calibration import Kind, LabelPlace, LabelSize
 
 Status = Literal["ok", "unusable", "unidentified"]
 #: left, top, width, height in photo pixels.
@@ -29,6 +29,7 @@ class VesselSpec:
     face_height_mm: float | None = None
     diameter_mm: float | None = None
     label_size: LabelSize | None = None
+    label_place: LabelPlace | None = None
 
 
 @dataclass(frozen=True)
@@ -88,6 +89,7 @@ class Face:
 
     rgb: uint8 (H, W, 3), colour corrected sRGB: a perfect matt white is about 235.
     classes: uint8 (H, W), values of the class map; 0 outside the vessel.
+    classes_alone: the same as read from this photo alone; ``classes`` may use the vessel's other photos.
     px_per_mm: scale of the frame.
     to_photo: float64 (3, 3), maps face pixels (column, row, 1) to photo pixels.
     labelled: whether colour and scale come from a label.
@@ -95,6 +97,7 @@ class Face:
 
     rgb: NDArray[np.uint8]
     classes: NDArray[np.uint8]
+    classes_alone: NDArray[np.uint8]
     px_per_mm: float
     to_photo: NDArray[np.float64]
     labelled: bool

@@ -1,0 +1,37 @@
+"""From a photo to readings: load, judge, find labels, correct colour, find faces, segment, measure, find anomalies."""
+
+from vision.face_file import decode_face, encode_face
+from vision.flags import FLAGS
+from vision.load import PICTURE_SUFFIXES, Picture, PictureError, load_picture
+from vision.measure import measure_photo
+from vision.paint import draw_overlay, paint_classes
+from vision.records import (
+    Face,
+    MeasuredVessel,
+    PhotoContext,
+    Reading,
+    Suspect,
+    VesselSpec,
+)
+from vision.series import SeriesFace, read_series
+
+__all__ = [
+    "FLAGS",
+    "PICTURE_SUFFIXES",
+    "Face",
+    "MeasuredVessel",
+    "PhotoContext",
+    "Picture",
+    "PictureError",
+    "Reading",
+    "SeriesFace",
+    "Suspect",
+    "VesselSpec",
+    "decode_face",
+    "draw_overlay",
+    "encode_face",
+    "load_picture",
+    "measure_photo",
+    "paint_classes",
+    "read_series",
+]

@@ -1,0 +1,60 @@
+"""A face as bytes, to be kept: its picture as JPEG, its class map as PNG, and where it lay in the photo."""
+
+import io
+import json
+import zipfile
+
+import cv2
+import numpy as np
+
+from vision.records import Face
+
+_JPEG_QUALITY = 90
+_VERSION = 1
+
+
+def encode_face(face: Face) -> bytes:
+    """A zip of ``picture.jpg``, ``classes.png``, ``alone.png`` and ``face.json``."""
+    _, picture = cv2.imencode(".jpg", face.rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+    _, classes = cv2.imencode(".png", face.classes)
+    _, alone = cv2.imencode(".png", face.classes_alone)
+    facts = {
+        "version": _VERSION,
+        "px_per_mm": face.px_per_mm,
+        "to_photo": face.to_photo.tolist(),
+        "labelled": face.labelled,
+    }
+    parts = {"picture.jpg": picture, "classes.png": classes, "alone.png": alone}
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as archive:
+        for name, content in parts.items():
+            archive.writestr(zipfile.ZipInfo(name), content.tobytes())
+        archive.writestr(zipfile.ZipInfo("face.json"), json.dumps(facts))
+    return buffer.getvalue()
+
+
+def decode_face(content: bytes) -> Face:
+    """The face of bytes that ``encode_face`` made (the picture to JPEG accuracy). Raises ValueError if damaged."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            facts = json.loads(archive.read("face.json"))
+            rgb, classes, alone = (
+                cv2.imdecode(np.frombuffer(archive.read(name), np.uint8), how)
+                for name, how in (
+                    ("picture.jpg", cv2.IMREAD_COLOR),
+                    ("classes.png", cv2.IMREAD_GRAYSCALE),
+                    ("alone.png", cv2.IMREAD_GRAYSCALE),
+                )
+            )
+    except (zipfile.BadZipFile, KeyError, json.JSONDecodeError, cv2.error) as error:
+        raise ValueError(f"not a kept face: {error}") from None
+    if facts.get("version") != _VERSION or rgb is None or classes is None or alone is None:
+        raise ValueError("not a kept face of this version")
+    return Face(
+        rgb=np.ascontiguousarray(rgb[..., ::-1]),
+        classes=np.asarray(classes, np.uint8),
+        classes_alone=np.asarray(alone, np.uint8),
+        px_per_mm=float(facts["px_per_mm"]),
+        to_photo=np.array(facts["to_photo"], np.float64),
+        labelled=bool(facts["labelled"]),
+    )

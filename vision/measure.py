@@ -1,0 +1,221 @@
+"""One photo, one pure function: picture and context in, readings with their faces out."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.colour import decode_srgb8, encode_srgb8
+from vision.faces import (
+    FoundFace,
+    find_alone,
+    find_alone_dish,
+    find_dish,
+    find_jar,
+    find_on_face,
+    kind_of,
+    label_geometry,
+    label_mask,
+    labelled_frame,
+    tray_tilt,
+)
+from vision.frame import frame_at
+from vision.judge import judge_light, judge_sharpness
+from vision.labels import Label, find_labels
+from vision.light import scene_light, white_at_label
+from vision.read_face import mask_box, read_face
+from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
+
+#: A kept face stores light times this, so that what is a little brighter than white is not clipped.
+KEPT_WHITE = 0.83
+#: Rows of the small picture on which an unlabelled vessel is sought.
+_SEEK_ROWS = 300
+_MIN_SURENESS, _UNSURE = 0.35, 0.6
+_MIN_SEEN_SHARE, _CUT_SHARE = 0.6, 0.985
+
+
+def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[MeasuredVessel, ...]:
+    """Read every vessel in a photo (uint8 RGB, rows, columns, 3), each by itself.
+
+    A vessel is known by its label, by its region of the frame, or as the one vessel that the photo is said to show.
+    A photo in which none is found gives one record without a vessel and a reason in plain words.
+    """
+    grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)
+    labels = find_labels(grey, tuple(context.vessels))
+    angle = _upright(labels)
+    measured = [_measure_label(rgb, label, angle, context) for label in labels]
+    read = {one.reading.vessel for one in measured}
+    for vessel, box in context.regions.items():
+        if vessel in context.vessels and vessel not in read:
+            measured.append(_measure_region(rgb, context.vessels[vessel], box))
+    if not measured:
+        measured.append(_measure_unlabelled(rgb, context))
+    return tuple(_one_for_each(measured))
+
+
+def kept_light(face: Face) -> NDArray[np.float32]:
+    """Linear light (rows, columns, 3) of a kept face, 1.0 = a perfect matt white."""
+    return np.asarray(decode_srgb8(face.rgb) / np.float32(KEPT_WHITE), np.float32)
+
+
+def seen_part(face: Face) -> NDArray[np.bool_]:
+    """True where a kept face lies inside its photo."""
+    return np.asarray(face.rgb.max(axis=2) > 2)
+
+
+def _upright(labels: list[Label]) -> float:
+    """Direction that most labels agree on, radians."""
+    if not labels:
+        return 0.0
+    turns = np.array([[np.cos(label.angle), np.sin(label.angle)] for label in labels])
+    middle = np.median(turns, axis=0)
+    return float(np.arctan2(middle[1], middle[0]))
+
+
+def _one_for_each(measured: list[MeasuredVessel]) -> list[MeasuredVessel]:
+    """Of several records of one vessel (a label seen twice) the one that was read."""
+    kept: dict[object, MeasuredVessel] = {}
+    for number, one in enumerate(measured):
+        key: object = one.reading.vessel or number
+        if key not in kept or (kept[key].reading.status != "ok" and one.reading.status == "ok"):
+            kept[key] = one
+    return list(kept.values())
+
+
+def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext) -> MeasuredVessel:
+    box = _label_box(label, rgb.shape)
+    if label.text is None:
+        reason = "a label was found but cannot be read: come closer, hold still, avoid glare on the label"
+        return MeasuredVessel(Reading(None, None, "unidentified", reason, face_box=box))
+    spec = context.vessels.get(label.text)
+    if spec is None:
+        reason = f"label {label.text} belongs to no vessel in the list: add it, or remove the label"
+        return MeasuredVessel(Reading(label.text, None, "unidentified", reason, face_box=box))
+    flags = ("label_matched",) if label.matched else ()
+    frame = labelled_frame(spec, label, angle)
+    picture = frame.cut(rgb)
+    seen = frame.inside_photo(rgb.shape[0], rgb.shape[1])
+    white = white_at_label(rgb, label, label_geometry(spec))
+    if white is None:
+        flags, white = (*flags, "light_guessed"), _guessed_white(picture[seen])
+    light = scene_light(picture, white)
+    sticker = label_mask(frame, spec, label)
+    if kind_of(spec).label_place == "on_face":
+        outline, sureness = find_on_face(spec, [(light, seen)], sticker, frame.px_per_mm), 1.0
+    elif spec.kind == "plate":
+        outline, sureness = find_dish(spec, light, frame.px_per_mm, tilt=tray_tilt(spec, label, frame))
+    else:
+        outline, sureness, _ = find_jar(spec, light, frame.px_per_mm)
+    found = FoundFace(frame, outline, sticker, sureness)
+    return _measure_face(spec, found, picture, light, seen, flags, labelled=True)
+
+
+def _measure_region(rgb: NDArray[np.uint8], spec: VesselSpec, box: Box) -> MeasuredVessel:
+    left, top, width, height = box
+    part = rgb[max(top, 0) : top + height, max(left, 0) : left + width]
+    if min(part.shape[:2]) < _SEEK_ROWS // 8:
+        reason = "its region lies outside the picture: check the layout file"
+        return MeasuredVessel(Reading(spec.id, spec.kind, "unusable", reason))
+    return _measure_alone(rgb, spec, spec.id, (max(left, 0), max(top, 0), part.shape[1], part.shape[0]))
+
+
+def _measure_unlabelled(rgb: NDArray[np.uint8], context: PhotoContext) -> MeasuredVessel:
+    whole = (0, 0, rgb.shape[1], rgb.shape[0])
+    if context.owner is not None and context.owner in context.vessels:
+        return _measure_alone(rgb, context.vessels[context.owner], context.owner, whole)
+    if context.kind is not None:
+        return _measure_alone(rgb, VesselSpec("", context.kind), None, whole)
+    reason = "no label found: put labels on the vessels, name the folder after the vessel, or say --kind"
+    return MeasuredVessel(Reading(None, None, "unidentified", reason))
+
+
+def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None, box: Box) -> MeasuredVessel:
+    """The one vessel in a part of a photo, without a label."""
+    left, top, width, height = box
+    part = rgb[top : top + height, left : left + width]
+    shrink = _SEEK_ROWS / height
+    size = (max(1, round(width * shrink)), _SEEK_ROWS)
+    small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
+    small_light = scene_light(small, _guessed_white(small.reshape(-1, 3)))
+    find = find_alone_dish if spec.kind == "plate" else find_alone
+    mask, sureness = find(spec, small_light)
+    if sureness < _MIN_SURENESS or not mask.any():
+        reason = "retake: no vessel found in the picture; fill about half of the frame with one vessel"
+        return MeasuredVessel(Reading(vessel, spec.kind, "unusable", reason, flags=("no_label",)))
+    kind = kind_of(spec)
+    rows, columns = np.nonzero(mask)
+    width_px = float(np.sqrt(12 * columns.var())) / shrink
+    photo_px_per_mm = width_px / (0.95 * kind.face_width_mm)
+    middle = np.array([left + (columns.mean() + 0.5) / shrink, top + (rows.mean() + 0.5) / shrink])
+    across, down = kind.face_width_mm, kind.face_height_mm
+    frame = frame_at(middle, 0.0, photo_px_per_mm, (-0.75 * across, -0.75 * down, 1.5 * across, 1.5 * down), kind.face_px_per_mm)
+    picture = frame.cut(rgb)
+    seen = frame.inside_photo(rgb.shape[0], rgb.shape[1])
+    to_small = np.array([[shrink, 0, -left * shrink], [0, shrink, -top * shrink], [0, 0, 1]], np.float64)
+    warp = (to_small @ frame.to_photo)[:2]
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    outline = cv2.warpAffine(mask.astype(np.float32), warp, (frame.columns, frame.rows), flags=flags) > 0.5
+    light = scene_light(picture, _guessed_white(picture[outline & seen]))
+    found = FoundFace(frame, outline, np.zeros_like(outline), sureness)
+    return _measure_face(replace(spec, id=vessel or ""), found, picture, light, seen, ("no_label",), labelled=False)
+
+
+def _guessed_white(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """A guess of what a perfect matt white would measure: the camera's own balance, a little above the brightest."""
+    if pixels.size == 0:
+        return np.ones(3)
+    bright = np.quantile(decode_srgb8(pixels[:, None, :]).max(axis=-1), 0.97)
+    return np.full(3, max(1.1 * float(bright), 0.02))
+
+
+def _measure_face(
+    spec: VesselSpec,
+    found: FoundFace,
+    picture: NDArray[np.uint8],
+    light: NDArray[np.float32],
+    seen: NDArray[np.bool_],
+    flags: tuple[str, ...],
+    *,
+    labelled: bool,
+) -> MeasuredVessel:
+    """Judge, segment and measure one face that was found."""
+    frame = found.frame
+    inside = found.inside & ~found.label & seen
+    box = mask_box(found.inside, frame)
+    seen_share = float((found.inside & seen).sum() / max(1, found.inside.sum()))
+
+    def refused(reason: str) -> MeasuredVessel:
+        refusal = Reading(spec.id or None, spec.kind, "unusable", reason, face_box=box, flags=flags)
+        return MeasuredVessel(refusal)
+
+    if found.sureness < _MIN_SURENESS:
+        return refused("retake: the vessel was not found by its label; show all of it, upright and square on")
+    if seen_share < _MIN_SEEN_SHARE:
+        return refused("retake: the face lies mostly outside the picture")
+    dark, light_flags = judge_light(picture, inside)
+    blurred, sharp_flags = ("", ()) if dark else judge_sharpness(picture, found.inside, frame.px_per_mm)
+    if dark or blurred:
+        return refused(dark or blurred)
+    flags = (*flags, *light_flags, *sharp_flags)
+    flags += ("cut_by_frame",) if seen_share < _CUT_SHARE else ()
+    flags += ("outline_unsure",) if found.sureness < _UNSURE else ()
+    kept = encode_srgb8(light * np.float32(KEPT_WHITE))
+    kept[~seen] = 0
+    reading = Reading(
+        vessel=spec.id or None,
+        kind=spec.kind,
+        status="ok",
+        mm_per_px=round(1.0 / (frame.px_per_mm / frame.photo_px_per_px), 5),
+        face_box=box,
+        flags=flags,
+    )
+    blank = np.zeros(inside.shape, np.uint8)
+    face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
+    return read_face(spec, reading, face, light, inside, found.label, cut_share=1.0 - seen_share)
+
+
+def _label_box(label: Label, shape: tuple[int, ...]) -> Box:
+    low = np.clip(label.code.min(axis=0), 0, [shape[1], shape[0]])
+    high = np.clip(label.code.max(axis=0), 0, [shape[1], shape[0]])
+    return round(low[0]), round(low[1]), round(high[0] - low[0]), round(high[1] - low[1])

@@ -1,0 +1,191 @@
+"""The outline of a face: the star-shaped curve that best parts a vessel from what is around it.
+
+A first guess (a closed curve in polar form) says about where the outline lies. Colours and texture inside and
+outside the guess are learned; each ray from the centre is then cut where inside most likely ends, smoothly around
+the curve (dynamic programming), and the step is repeated with what the better outline teaches. Several sights of
+one face (its photos over days) are cut together: what looked like the vessel on any day belongs to it.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.rectangle import edge_fields
+
+#: Radii tried, as multiples of the guess.
+_LOWEST, _HIGHEST, _STEPS = 0.62, 1.42, 161
+_RAYS = 240
+_CLUSTERS = 40
+#: Largest weight of one pixel's evidence for in or out (natural log of the odds).
+_EVIDENCE = 2.0
+#: Over several sights a pixel's evidence is this quantile: background hardly ever looks like the vessel, while a
+#: white edge of the vessel can look like a grey wall on many days.
+_SIGHTS_QUANTILE = 0.85
+#: Weights found on the development scenes: an edge of one Lab unit per px, one spread off the guess squared,
+#: a bend of the curve between neighbouring rays.
+_EDGE_WEIGHT, _PRIOR_WEIGHT, _STIFFNESS = 8.0, 8.0, 6.0
+_EDGE_LIMIT = 10.0
+
+
+@dataclass(frozen=True, eq=False)
+class OutlineGuess:
+    """A first guess of an outline, in pixels of the picture it is refined on.
+
+    radii: distance from the centre along equally spaced rays (angles from the x axis, downwards positive).
+    centre: row, column. spread: how far the truth may lie from the guess, as a share of each radius.
+    """
+
+    radii: NDArray[np.float64]
+    centre: tuple[float, float]
+    spread: NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Sight:
+    """One look at a face and what is known of it beforehand, all (rows, columns).
+
+    lab: float32, Lab colours, with a last axis of 3. known: int8, 1 surely inside, -1 surely outside, 0 not known.
+    foreign: True on a part of the outside that looks unlike the rest of it (a bag's film above the substrate).
+    """
+
+    lab: NDArray[np.float32]
+    known: NDArray[np.int8]
+    foreign: NDArray[np.bool_]
+
+
+def rounded_rectangle_radii(width: float, height: float, corner: float) -> NDArray[np.float64]:
+    """Distance from the centre to a rectangle with rounded corners, along each ray."""
+    corner = min(corner, width / 2, height / 2)
+    angles = _angles()
+    direction = np.stack([np.abs(np.cos(angles)), np.abs(np.sin(angles))], axis=1)
+    straight = np.min(np.array([width / 2, height / 2]) / np.maximum(direction, 1e-9), axis=1)
+    pivot = np.array([width / 2 - corner, height / 2 - corner])
+    along = direction @ pivot
+    under = along**2 - (pivot @ pivot - corner**2)
+    arc = along + np.sqrt(np.maximum(under, 0.0))
+    tip = direction * straight[:, None] - pivot
+    return np.where((tip > 0).all(axis=1), arc, straight)
+
+
+def radii_of(mask: NDArray[np.bool_]) -> tuple[NDArray[np.float64], tuple[float, float]]:
+    """Radii of a mask's edge along each ray from its centroid, and the centroid (row, column)."""
+    rows, columns = np.nonzero(mask)
+    centre = (float(rows.mean()), float(columns.mean()))
+    reach = np.arange(1.0, float(np.hypot(*mask.shape)))
+    angles = _angles()[:, None]
+    line_columns = (centre[1] + reach * np.cos(angles)).astype(np.float32)
+    line_rows = (centre[0] + reach * np.sin(angles)).astype(np.float32)
+    along = cv2.remap(mask.astype(np.uint8), line_columns, line_rows, cv2.INTER_NEAREST)
+    last = along.shape[1] - 1 - along[:, ::-1].argmax(axis=1)
+    return np.where(along.any(axis=1), reach[last], 1.0), centre
+
+
+def fill(radii: NDArray[np.float64], centre: tuple[float, float], shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Mask (rows, columns), True inside the curve of these radii around centre (row, column)."""
+    angles = _angles()
+    points = np.stack([centre[1] + radii * np.cos(angles), centre[0] + radii * np.sin(angles)], axis=1)
+    mask = np.zeros(shape, np.uint8)
+    cv2.fillPoly(mask, [np.round(points * 16).astype(np.int32)], 1, shift=4)
+    return mask.astype(bool)
+
+
+def refine_outline(sights: Sequence[Sight], guess: OutlineGuess, *, rounds: int = 2) -> NDArray[np.float64]:
+    """Radii of the refined outline along the rays of the guess, common to all sights of the same face."""
+    reach = guess.radii[:, None] * np.linspace(_LOWEST, _HIGHEST, _STEPS)[None]
+    step_px = guess.radii[:, None] * (_HIGHEST - _LOWEST) / _STEPS
+    drift = (reach / guess.radii[:, None] - 1.0) / guess.spread[:, None]
+    codes = [_clustered(_features(sight.lab)) for sight in sights]
+    edge = np.mean([_along_rays(_edge_strength(sight.lab), guess, reach) for sight in sights], axis=0)
+    radii = guess.radii
+    for _ in range(rounds):
+        each = [_evidence(code, sight, radii, guess.centre) for code, sight in zip(codes, sights, strict=True)]
+        evidence = np.quantile(each, _SIGHTS_QUANTILE, axis=0).astype(np.float32) if len(each) > 1 else each[0]
+        gain = np.cumsum(_along_rays(evidence, guess, reach) * step_px, axis=1) + _EDGE_WEIGHT * edge
+        steps = _smoothest(gain - _PRIOR_WEIGHT * drift**2)
+        radii = reach[np.arange(len(reach)), steps]
+    return radii
+
+
+def _angles() -> NDArray[np.float64]:
+    return np.arange(_RAYS) * (2 * np.pi / _RAYS)
+
+
+def _features(lab: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Colour and texture of each pixel (rows, columns, 5); the picture has about one pixel a millimetre."""
+    smooth = cv2.blur(lab, (3, 3))
+    spread = np.sqrt(np.maximum(cv2.blur(lab[..., 0] ** 2, (3, 3)) - smooth[..., 0] ** 2, 0.0))
+    return np.dstack([smooth * np.float32([1.0, 1.6, 1.6]), 0.5 * lab[..., 0], 1.5 * spread]).astype(np.float32)
+
+
+def _clustered(features: NDArray[np.float32]) -> NDArray[np.int32]:
+    """Number of the nearest of some typical pixels, for each pixel."""
+    flat = features.reshape(-1, features.shape[-1])
+    sample = np.ascontiguousarray(flat[:: max(1, len(flat) // 3000)])
+    stop = (cv2.TERM_CRITERIA_MAX_ITER, 8, 0.0)
+    cv2.setRNGSeed(1)  # the same picture gives the same outline
+    start = np.zeros((len(sample), 1), np.int32)
+    n_clusters = min(_CLUSTERS, len(sample))
+    _, _, centres = cv2.kmeans(sample, n_clusters, start, stop, 1, cv2.KMEANS_PP_CENTERS)
+    distance = (centres**2).sum(axis=1)[None] - 2 * flat @ centres.T
+    return distance.argmin(axis=1).astype(np.int32).reshape(features.shape[:2])
+
+
+def _evidence(
+    codes: NDArray[np.int32], sight: Sight, radii: NDArray[np.float64], centre: tuple[float, float]
+) -> NDArray[np.float32]:
+    """Log odds that a pixel lies inside, from what the present outline teaches, limited; what is known is certain."""
+    shape = codes.shape
+    inside = (fill(radii * 0.9, centre, shape) & (sight.known >= 0)) | (sight.known > 0)
+    around = ~fill(radii * 1.08, centre, shape) & fill(radii * 1.5, centre, shape) & (sight.known <= 0)
+    outsides = [around & ~sight.foreign, sight.foreign & (sight.known <= 0) & ~inside]
+    count = int(codes.max()) + 1
+
+    def share(mask: NDArray[np.bool_]) -> NDArray[np.float64]:
+        return np.asarray((np.bincount(codes[mask], minlength=count) + 2.0) / (mask.sum() + 2.0 * count))
+
+    against = np.max([share(mask) for mask in outsides if mask.any()] or [np.full(count, 1.0 / count)], axis=0)
+    odds = np.clip(np.log(share(inside) / against), -_EVIDENCE, _EVIDENCE).astype(np.float32)
+    return np.where(sight.known == 0, odds[codes], sight.known * np.float32(_EVIDENCE)).astype(np.float32)
+
+
+def _edge_strength(lab: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Strength of the change of colour at each pixel, Lab units per px, limited."""
+    rightward, downward = edge_fields(lab)
+    strength = np.sqrt((rightward**2 + downward**2).sum(axis=2))
+    return np.minimum(strength, _EDGE_LIMIT).astype(np.float32)
+
+
+def _along_rays(
+    plane: NDArray[np.float32], guess: OutlineGuess, reach: NDArray[np.float64]
+) -> NDArray[np.float32]:
+    """Values of a plane at these distances along each ray, (rays, steps)."""
+    angles = _angles()[:, None]
+    columns = (guess.centre[1] + reach * np.cos(angles)).astype(np.float32)
+    rows = (guess.centre[0] + reach * np.sin(angles)).astype(np.float32)
+    return np.asarray(cv2.remap(plane, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32)
+
+
+def _smoothest(gain: NDArray[np.floating], reach: int = 6) -> NDArray[np.intp]:
+    """Step of each ray that makes the closed curve of most gain less the price of its bends (Viterbi, two turns)."""
+    rays, steps = gain.shape
+    turns = np.concatenate([gain, gain])
+    moves = np.arange(-reach, reach + 1)
+    price = _STIFFNESS * moves.astype(np.float64) ** 2 / 16.0
+    best = turns[0].astype(np.float64)
+    came = np.zeros((2 * rays, steps), np.intp)
+    padded = np.full(steps + 2 * reach, -1e18)
+    for ray in range(1, 2 * rays):
+        padded[reach : reach + steps] = best
+        options = np.lib.stride_tricks.sliding_window_view(padded, steps) - price[:, None]
+        choice = options.argmax(axis=0)
+        came[ray] = np.arange(steps) + moves[choice]
+        best = options[choice, np.arange(steps)] + turns[ray]
+    path = np.empty(2 * rays, np.intp)
+    path[-1] = int(best.argmax())
+    for ray in range(2 * rays - 1, 0, -1):
+        path[ray - 1] = came[ray, path[ray]]
+    middle = rays // 2
+    return np.roll(path[middle : middle + rays], middle)

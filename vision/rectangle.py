@@ -1,0 +1,79 @@
+"""A first guess of an upright face: the pairs of long edges that agree best with what is usual for the kind."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+#: A side is looked at in this many parts; a part counts in full where its colour changes by this many Lab units per px.
+_PARTS = 8
+_FULL_EDGE = 4.0
+#: What a side that is an edge from end to end is worth, in squared spreads off the usual place or size.
+_SIDE_GAIN = 8.0
+
+
+@dataclass(frozen=True)
+class Usual:
+    """What is usual along one axis, px: middle and length of the face, and how far either may be off (one spread)."""
+
+    middle: float
+    length: float
+    middle_spread: float
+    length_spread: float
+
+
+@dataclass(frozen=True)
+class Rectangle:
+    """Sides of an upright face in px of the picture searched; score: how well it agrees, higher is better."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+    score: float
+
+
+def long_edges(plane: NDArray[np.float32], across: Usual, down: Usual) -> Rectangle:
+    """The face's rectangle in a picture of colour planes (rows, columns, channels), in Lab units.
+
+    Left and right are the two long upright edges, top and bottom the two level ones between them. An edge is a change
+    of colour that keeps its direction along a part of the side, so that texture averages out.
+    """
+    rightward, downward = edge_fields(plane)
+    rows = _within(down.middle - 0.35 * down.length, down.middle + 0.35 * down.length, plane.shape[0])
+    left, right, sides = _best_pair(_strength(rightward[rows], axis=0), across)
+    columns = _within(left + 0.15 * (right - left), right - 0.15 * (right - left), plane.shape[1])
+    top, bottom, ends = _best_pair(_strength(downward[:, columns], axis=1), down)
+    return Rectangle(left, top, right, bottom, sides + ends)
+
+
+def edge_fields(plane: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Change of a smoothed picture per px to the right and downwards, each (rows, columns, channels)."""
+    smooth = cv2.GaussianBlur(plane, (0, 0), 1.5)
+    rightward = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.125)
+    downward = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.125)
+    return np.asarray(rightward, np.float32), np.asarray(downward, np.float32)
+
+
+def _within(start: float, stop: float, size: int) -> slice:
+    first = int(np.clip(start, 0, size - 1))
+    return slice(first, int(np.clip(stop, first + 1, size)))
+
+
+def _strength(gradient: NDArray[np.float32], axis: int) -> NDArray[np.float64]:
+    """Share of the side, 0-1, along which the colour changes, for a side at each place."""
+    parts = np.array_split(gradient, min(_PARTS, gradient.shape[axis]), axis=axis)
+    norms = np.array([np.linalg.norm(part.mean(axis=axis), axis=-1) for part in parts])
+    return np.asarray(np.minimum(norms / _FULL_EDGE, 1.0).mean(axis=0), np.float64)
+
+
+def _best_pair(strength: NDArray[np.float64], usual: Usual) -> tuple[float, float, float]:
+    """First and last place of the best pair of edges, and its score."""
+    place = np.arange(len(strength), dtype=np.float64)
+    start, stop = place[:, None], place[None, :]
+    price = (((start + stop) / 2 - usual.middle) / usual.middle_spread) ** 2
+    price = price + ((stop - start - usual.length) / usual.length_spread) ** 2
+    score = np.where(stop > start, _SIDE_GAIN * (strength[:, None] + strength[None, :]) - price, -np.inf)
+    first, last = np.unravel_index(int(score.argmax()), score.shape)
+    return float(first), float(last), float(score[first, last])

@@ -1,0 +1,79 @@
+"""Find a dish: the circle (or the ellipse it is seen as) along which the colour changes all the way round."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.rectangle import edge_fields
+
+_ANGLES = 96
+_ARCS = 24
+#: Change of Lab per px across an arc that counts as a full edge.
+_FULL_EDGE = 3.0
+#: What a ring that is an edge all round is worth, in squared spreads off the usual place or size.
+_RING_GAIN = 12.0
+
+
+@dataclass(frozen=True)
+class Ring:
+    """centre: (row, column) px; radius: px, along the shape's unit directions; strength: share that is an edge, 0-1."""
+
+    centre: tuple[float, float]
+    radius: float
+    strength: float
+
+
+def circle_directions(shape: NDArray[np.float64] | None = None, rays: int = _ANGLES) -> NDArray[np.float64]:
+    """Points (rays, 2) as (column, row) of the unit circle, seen through a 2 x 2 stretch; None is square on."""
+    angles = np.arange(rays) * (2 * np.pi / rays)
+    unit = np.stack([np.cos(angles), np.sin(angles)], axis=1)
+    return unit if shape is None else unit @ shape.T
+
+
+def find_ring(
+    lab: NDArray[np.float32],
+    centre: tuple[float, float],
+    radius: float,
+    *,
+    centre_spread: float,
+    radius_spread: float,
+    directions: NDArray[np.float64],
+) -> Ring:
+    """The ring of best edge near a usual centre (row, column) and radius, px, in a Lab picture (rows, columns, 3)."""
+    rightward, downward = edge_fields(lab)
+    usual = np.array([centre[0], centre[1], radius])
+    spread = np.array([centre_spread, centre_spread, radius_spread])
+    best, step = usual, np.array([2.5, 2.5, 1.0]) * max(1.0, radius / 43.0)
+    reach = np.ceil(2.2 * spread / step)
+    for _ in range(4):
+        axes = [best[i] + step[i] * np.arange(-reach[i], reach[i] + 1) for i in range(3)]
+        trial = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+        strength = _edge_share(rightward, downward, trial, directions)
+        score = _RING_GAIN * strength - (((trial - usual) / spread) ** 2).sum(axis=1)
+        winner = int(score.argmax())
+        best, found = trial[winner], float(strength[winner])
+        step, reach = step / 2.5, np.array([2.0, 2.0, 2.0])
+    return Ring((float(best[0]), float(best[1])), float(best[2]), found)
+
+
+def _edge_share(
+    rightward: NDArray[np.float32], downward: NDArray[np.float32], trial: NDArray[np.float64], directions: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Share of each trial ring (row, column, radius) along which the colour changes across it."""
+    columns = (trial[:, 1, None] + trial[:, 2, None] * directions[None, :, 0]).astype(np.float32)
+    rows = (trial[:, 0, None] + trial[:, 2, None] * directions[None, :, 1]).astype(np.float32)
+    across = (
+        _sample(rightward, columns, rows) * directions[None, :, 0, None]
+        + _sample(downward, columns, rows) * directions[None, :, 1, None]
+    )
+    arcs = across.reshape(len(trial), _ARCS, -1, 3).mean(axis=2)
+    return np.asarray(np.minimum(np.linalg.norm(arcs, axis=-1) / _FULL_EDGE, 1.0).mean(axis=1), np.float64)
+
+
+def _sample(field: NDArray[np.float32], columns: NDArray[np.float32], rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    height, width = field.shape[:2]
+    row = np.clip(np.rint(rows), 0, height - 1).astype(np.intp)
+    column = np.clip(np.rint(columns), 0, width - 1).astype(np.intp)
+    return field[row, column]
