@@ -12,7 +12,7 @@ from growth.hierarchy import Prior
 # Standard deviations of (log half-way day, logit of the growing part, tail), and of the shape as a part of the law's own
 # spread. How unsure the table is of a farm's mean; how vessels of a batch, and batches of a group, usually scatter.
 # Common practice, no source; the farm's own spreads take over as records come in.
-_TABLE = (0.40, 0.60, 0.30, 0.5)
+_TABLE = (0.40, 0.80, 1.00, 1.0)
 _WITHIN = (0.14, 0.30, 0.20, 0.4)
 _BETWEEN = (0.22, 0.25, 0.10, 0.3)
 _SHAPELESS = 0.3  # spread of the idle shape number of a law that has none
