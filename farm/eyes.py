@@ -16,7 +16,7 @@ class Eyes:
 
     load_picture: "Callable[[Path], Picture]"
     measure_photo: "Callable[..., tuple[MeasuredVessel, ...]]"
-    read_series: "Callable[[Sequence[SeriesFace], VesselSpec], tuple[Reading, ...]]"
+    read_series: "Callable[[Sequence[SeriesFace], VesselSpec], tuple[MeasuredVessel, ...]]"
     encode_face: "Callable[[Face], bytes]"
     decode_face: "Callable[[bytes], Face]"
 

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, Row, Select, delete, insert, select, update
 
 from farm.records import KeptReading, SuspectMark, TakenFrom
 from farm.schema import photos, readings, vessels
-from farm.store import Farm, output_folder
+from farm.store import Farm, output_folder, replace_file
 
 if TYPE_CHECKING:
     from vision import Reading
@@ -36,7 +36,7 @@ def keep_photo(
         if face is not None:
             target = face_file(farm, photo["hash"], slot)
             target.parent.mkdir(exist_ok=True)
-            target.write_bytes(face)
+            replace_file(target, face)
         facts = {"photo": photo["hash"], "slot": slot, "alone": _as_json(reading), "has_face": face is not None}
         connection.execute(insert(readings).values(facts | reading_columns(reading)))
         touched |= {reading.vessel} if reading.vessel else set()

@@ -16,7 +16,7 @@ from farm.jobs import run_jobs
 from farm.readings import face_file, reading_columns
 from farm.records import Vessel
 from farm.schema import photos, readings, vessels
-from farm.store import Farm
+from farm.store import Farm, replace_file
 from farm.vessels import list_events, list_vessels
 
 if TYPE_CHECKING:
@@ -82,6 +82,7 @@ def vessel_spec(vessel: Vessel) -> "VesselSpec":
         face_height_mm=vessel.face_height_mm,
         diameter_mm=vessel.diameter_mm,
         label_size=vessel.label_size,
+        label_place=vessel.label_place,
     )
 
 
@@ -120,7 +121,11 @@ def _read_series(eyes: Eyes, job: _SeriesJob) -> "tuple[Reading, ...]":
             SeriesFace(days=look.days, face=eyes.decode_face(look.face.read_bytes()), reading=reading, phase=look.phase)
             for look, reading in zip(job.looks, alone, strict=True)
         ]
-        return eyes.read_series(faces, vessel_spec(job.vessel))
+        measured = eyes.read_series(faces, vessel_spec(job.vessel))
+        for look, before, one in zip(job.looks, faces, measured, strict=True):
+            if one.face is not None and one.face is not before.face:
+                replace_file(look.face, eyes.encode_face(one.face))
+        return tuple(one.reading for one in measured)
     except Exception:
         return tuple(replace(reading, flags=(*reading.flags, READ_ALONE)) for reading in alone)
 

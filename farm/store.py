@@ -159,3 +159,10 @@ def path_as_kept(path: Path, folder: Path) -> str:
     absolute = Path(os.path.abspath(path))  # noqa: PTH100 - links are not followed: the name matters
     home = Path(os.path.abspath(folder))  # noqa: PTH100
     return (absolute.relative_to(home) if absolute.is_relative_to(home) else absolute).as_posix()
+
+
+def replace_file(target: Path, content: bytes) -> None:
+    """Write a file whole or not at all: a stop in between leaves what was there before."""
+    fresh = target.with_name(f".{target.name}.{os.getpid()}")
+    fresh.write_bytes(content)
+    fresh.replace(target)
