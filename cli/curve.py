@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
-from cli.records import rounded
+from cli.records import moments_record, rounded
 from cli.render import Column, Group, Record, day_text, percent_text, print_groups, span_text
 from farm import Outlook, after_days, days_between, get_vessel, iso, look_ahead
 from report import write_plot
@@ -82,10 +82,10 @@ def _curve(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
 def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
     forecast = outlook.forecast
     typer.echo(f"\n{outlook.vessel.id}: {forecast.status}")
-    for word, moments in (("colonised through", outlook.through), ("ready", outlook.ready)):
-        if moments.median is not None:
-            span = span_text(iso(moments.low, zone), iso(moments.high, zone))
-            typer.echo(f"  {word}: {day_text(iso(moments.median, zone))} (80 % sure: {span})")
+    days = moments_record(outlook, zone)
+    for word, what in (("colonised through", "through"), ("ready", "ready")):
+        if days[f"{what}_median"] is not None:
+            typer.echo(f"  {word}: {day_text(days[f'{what}_median'])} (80 % sure: {span_text(days, what)})")
     if forecast.laws:
         weights = sorted(forecast.laws.items(), key=lambda law: -law[1])
         typer.echo("  laws: " + ", ".join(f"{name} {weight:.0%}" for name, weight in weights))

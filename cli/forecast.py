@@ -15,7 +15,7 @@ COLUMNS = (
     Column("status", lambda one: one["status"]),
     Column("% now", lambda one: "" if one["percent_now"] is None else f"{one['percent_now']:.0f}", right=True),
     Column("colonised through", lambda one: day_text(one["ready_median"])),
-    Column("80 % sure", lambda one: span_text(one["ready_low"], one["ready_high"])),
+    Column("80 % sure", lambda one: span_text(one)),
     Column("mind", lambda one: "; ".join(one["notes"])),
 )
 

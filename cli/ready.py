@@ -6,9 +6,9 @@ import typer
 
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import today_record
-from cli.render import Column, Group, day_text, percent_text, print_groups, span_text
+from cli.render import Column, Group, day_text, percent_text, print_cautions, print_groups, span_text
 from farm import SECTIONS, Farm, iso, look_ahead, review_items, today_list
-from report import CAUTIONS, SECTION_HEADINGS
+from report import SECTION_HEADINGS
 
 COLUMNS = (
     Column("vessel", lambda one: one["vessel"]),
@@ -16,7 +16,7 @@ COLUMNS = (
     Column("batch", lambda one: one["batch"]),
     Column("% colonised", percent_text, right=True),
     Column("ready", lambda one: day_text(one["ready_median"])),
-    Column("80 % sure", lambda one: span_text(one["ready_low"], one["ready_high"])),
+    Column("80 % sure", lambda one: span_text(one)),
     Column("next step", lambda one: one["next_step"]),
     Column("mind", lambda one: "; ".join(one["marks"])),
 )
@@ -55,4 +55,4 @@ def print_today(farm: Farm, days: int | None, style: Format) -> None:
     ]
     print_groups(groups, COLUMNS, style)
     if style is Format.table and any(one.mark is not None for item in items for one in item.review):
-        typer.echo("\n" + "\n".join(CAUTIONS))
+        print_cautions()

@@ -6,11 +6,14 @@ import json
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 from cli.options import Format
+from farm import day_words, span_words
+from report import CAUTIONS
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -61,6 +64,14 @@ def say(text: str) -> None:
     typer.echo(text, err=True)
 
 
+def print_cautions() -> None:
+    """The cautions that stand with every flag, below the list."""
+    first, *others = CAUTIONS
+    typer.echo(f"\n{first}")
+    for caution in others:
+        typer.echo(f"  - {caution}")
+
+
 def visible(text: str) -> str:
     """The text with what a terminal would obey, or that would turn the line around, shown as a mark."""
     return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
@@ -77,20 +88,15 @@ def percent_text(record: Record) -> str:
 
 
 def day_text(moment: str | None) -> str:
-    """The day of an ISO time, such as `Mon 16 Mar`; empty for None."""
-    from datetime import datetime
-
-    return "" if moment is None else f"{datetime.fromisoformat(moment):%a %d %b}"
+    """The day of an ISO time, such as `Mon 16 Mar 2026`; empty for None."""
+    return "" if moment is None else day_words(datetime.fromisoformat(moment))
 
 
-def span_text(low: str | None, high: str | None) -> str:
-    """Two ISO times as days, such as `14 Mar to 19 Mar`; open ends are told."""
-    from datetime import datetime
-
-    if low is None and high is None:
-        return ""
-    first, last = ("?" if one is None else f"{datetime.fromisoformat(one):%d %b}" for one in (low, high))
-    return f"{first} to {last}"
+def span_text(record: Record, what: str = "ready") -> str:
+    """The interval of a record's day, such as `14 Mar to 2 Apr`; empty without one."""
+    ends = (record[f"{what}_{end}"] for end in ("low", "median", "high"))
+    low, median, high = (None if end is None else datetime.fromisoformat(end) for end in ends)
+    return span_words(low, high, None if median is None else median.year)
 
 
 def _csv_text(records: Sequence[Record]) -> str:

@@ -6,9 +6,8 @@ import typer
 
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import review_record
-from cli.render import Column, print_list, say
+from cli.render import Column, print_cautions, print_list
 from farm import Farm, ReviewItem, Verdict, give_verdict, look_ahead, review_items, save_crop
-from report import CAUTIONS
 
 review_app = typer.Typer(rich_markup_mode=None, invoke_without_command=True)
 
@@ -55,7 +54,7 @@ def list_(as_of: AsOfOption = None, style: FormatOption = Format.table, folder: 
         records = [review_record(item, save_crop(farm, item), farm.zone) for item in items]
         print_list(records, COLUMNS, style, if_empty="nothing needs eyes")
         if style is Format.table and any(item.mark is not None for item in items):
-            typer.echo("\n" + "\n".join(CAUTIONS))
+            print_cautions()
 
 
 @review_app.command()
@@ -101,4 +100,4 @@ def _give(vessel: str, verdict: Verdict, of: str, note: str, by: str, folder: Fa
         for one in given:
             typer.echo(f"{one.vessel}: {one.subject} {one.verdict}")
         if verdict == "confirmed":
-            say("\n".join(CAUTIONS))
+            print_cautions()

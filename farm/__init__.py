@@ -2,7 +2,7 @@
 
 from farm.agreement import Agreement, compare_with_truth
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
-from farm.clock import after_days, days_between, iso, now, on_farm_clock, to_instant
+from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
 from farm.demo import make_demo_farm
 from farm.errors import (
     FarmBusyError,
@@ -88,6 +88,7 @@ __all__ = [
     "close_vessel",
     "compare_with_truth",
     "create_farm",
+    "day_words",
     "days_between",
     "face_pictures",
     "fault_text",
@@ -118,6 +119,7 @@ __all__ = [
     "review_items",
     "run_jobs",
     "save_crop",
+    "span_words",
     "to_instant",
     "today_list",
     "vessel_id",

@@ -42,6 +42,22 @@ def iso(instant: datetime | None, zone: tzinfo | None) -> str | None:
     return moment.isoformat(timespec="minutes" if moment.second == 0 else "seconds")
 
 
+def day_words(moment: datetime | None) -> str:
+    """A moment of the farm's clock as a day, such as "Mon 16 Mar 2026"; "" for None."""
+    return "" if moment is None else f"{moment:%a} {moment.day} {moment:%b %Y}"
+
+
+def span_words(low: datetime | None, high: datetime | None, year: int | None) -> str:
+    """Two moments of the farm's clock as days, such as "14 Mar to 2 Apr"; an open end is "?", both open is "".
+
+    The year stands where it is another than the given one.
+    """
+    if low is None and high is None:
+        return ""
+    ends = ["?" if end is None else f"{end.day} {end:%b}" + f" {end:%Y}" * (end.year != year) for end in (low, high)]
+    return " to ".join(ends)
+
+
 def days_between(earlier: datetime, later: datetime) -> float:
     """Elapsed days, negative if later comes first."""
     return (later - earlier).total_seconds() / _SECONDS_PER_DAY

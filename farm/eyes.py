@@ -55,7 +55,8 @@ def look_at(eyes: Eyes, path: Path, context: "PhotoContext") -> PhotoLook:
     try:
         picture = eyes.load_picture(path)
     except PictureError as error:
-        kind = context.vessels[context.owner].kind if context.owner in context.vessels else None
+        owner = context.vessels.get(context.owner or "")
+        kind = None if owner is None else owner.kind
         return PhotoLook(None, None, (Reading(context.owner, kind, "unusable", reason=str(error)),), (None,))
     height, width = picture.rgb.shape[:2]
     try:

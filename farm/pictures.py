@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Literal, cast
 
 from farm.batch import MeasuredPhoto
 from farm.jobs import run_jobs
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from vision import MeasuredVessel, Reading, Status
+    from vision import MeasuredVessel, Reading
 
 #: A crop shows the suspect with this much around it on every side, as a share of its larger side, and at least mm.
 _CROP_MARGIN = 0.6
@@ -100,7 +100,7 @@ def plain_reading(kept: KeptReading) -> "Reading":
     return Reading(
         vessel=kept.vessel,
         kind=kept.kind,
-        status=cast("Status", kept.status),
+        status=cast(Literal["ok", "unusable", "unidentified"], kept.status),
         reason=kept.reason,
         percent=kept.percent,
         percent_low=kept.percent_low,

@@ -1,6 +1,6 @@
 """Today's list: what to look at first, what is ready, what comes in the next days, and the rest."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
@@ -47,40 +47,45 @@ def today_list(
 
 
 def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ahead: datetime) -> TodayItem:
-    is_ready = _is_ready(outlook, moment)
+    is_due = outlook.forecast.status == "ready"
+    is_seen = is_due and _seen_since(outlook, outlook.ready.low)
     section: Section = "later"
     if review:
         section = "look"
-    elif is_ready:
+    elif is_seen:
         section = "ready"
     elif outlook.ready.median is None:
         section = "unknown"
-    elif outlook.ready.median <= ahead:
+    elif is_due or outlook.ready.median <= ahead:
         section = "soon"
-    step = vessel_kinds()[outlook.vessel.kind].next_step
-    return TodayItem(section, outlook, step, _marks(outlook, review, moment, is_ready=is_ready), review)
+    marks = [*_review_marks(review, is_due=is_due), *_photo_marks(outlook, moment, is_due=is_due, is_seen=is_seen)]
+    return TodayItem(section, outlook, vessel_kinds()[outlook.vessel.kind].next_step, tuple(marks), review)
 
 
-def _is_ready(outlook: Outlook, moment: datetime) -> bool:
-    return outlook.forecast.status == "ready" or (
-        outlook.ready.median is not None and outlook.ready.median <= moment and outlook.forecast.status != "stalled"
-    )
+def _seen_since(outlook: Outlook, moment: datetime | None) -> bool:
+    """Whether there is a reading from that moment on: what is only foretold is told apart from what was seen."""
+    return outlook.last is not None and (moment is None or outlook.last.taken_at >= moment)
 
 
-def _marks(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, *, is_ready: bool) -> tuple[str, ...]:
-    marks = []
+def _review_marks(review: tuple[ReviewItem, ...], *, is_due: bool) -> Iterator[str]:
     for item in review:
         word = {STALL: "stalled", DROP: "percent fell: shaken?"}.get(item.subject, f"suspect: {item.subject}")
-        marks.append(f"{word} (watched)" if item.watched else word)
-    if review and is_ready:
-        marks.append("not ready until cleared")
-    if outlook.forecast.status == "colonised" and not is_ready:
-        marks.append("resting")
+        yield f"{word} (watched)" if item.watched else word
+    if review and is_due:
+        yield "not ready until cleared"
+
+
+def _photo_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: bool) -> Iterator[str]:
     if outlook.last is None:
-        marks.append("no reading yet")
-    elif (age := days_between(outlook.last.taken_at, moment)) > STALE_PHOTO_DAYS:
-        marks.append(f"last photo {age:.0f} days old")
-    return tuple(marks)
+        yield "no reading yet"
+        return
+    age_days = days_between(outlook.last.taken_at, moment)
+    if is_due and not is_seen:
+        yield f"due by now, last photo {age_days:.0f} days old: take one"
+    elif age_days > STALE_PHOTO_DAYS:
+        yield f"last photo {age_days:.0f} days old"
+    if outlook.forecast.status == "colonised":
+        yield "colonised through, resting"
 
 
 def _place(item: TodayItem) -> tuple[int, float, str]:

@@ -16,10 +16,10 @@ SECTION_HEADINGS = {
 
 CAUTIONS = (
     "About suspects. A colour is no identification: it may be mould, or light, agar or droplets.",
-    "- Leave the vessel closed and move it out of the room. Do not open it and do not sniff at it.",
-    "- With mouldy material wear a respirator (N-95 or FFP2 at least), gloves and eye protection.",
-    "- People with asthma, allergies, lung disease or weak immunity, and children, stay away.",
-    "- Dispose of it closed, by your local rules.",
-    "- A clean picture is no proof of a clean vessel: the inside cannot be seen.",
-    "- Nothing here says that a mushroom is fit to eat.",
+    "Leave the vessel closed and move it out of the room. Do not open it and do not sniff at it.",
+    "With mouldy material wear a respirator (N-95 or FFP2 at least), gloves and eye protection.",
+    "People with asthma, allergies, lung disease or weak immunity, and children, stay away.",
+    "Dispose of it closed, by your local rules.",
+    "A clean picture is no proof of a clean vessel: the inside cannot be seen.",
+    "Nothing here says that a mushroom is fit to eat.",
 )

@@ -7,7 +7,7 @@ from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
 
-from farm import Farm, TodayItem, face_pictures, list_vessels, on_farm_clock
+from farm import Farm, Moments, TodayItem, day_words, face_pictures, list_vessels, on_farm_clock, span_words
 from report.cautions import CAUTIONS, SECTION_HEADINGS
 from report.drawing import Drawing, draw_curve
 
@@ -51,6 +51,7 @@ class Page:
     as_of: str
     n_running: int
     sections: tuple[Section, ...]
+    has_suspects: bool
     contaminated: tuple[str, ...]
     cautions: tuple[str, ...]
     through_percent: float
@@ -80,6 +81,7 @@ def gather_page(farm: Farm, items: Sequence[TodayItem]) -> Page:
         as_of=_day(farm.now, farm, with_time=True),
         n_running=len(items),
         sections=sections,
+        has_suspects=any(card.suspects for section in sections for card in section.cards),
         contaminated=tuple(vessel.id for vessel in list_vessels(farm, state="contaminated")),
         cautions=CAUTIONS,
         through_percent=farm.settings.through_percent,
@@ -109,7 +111,7 @@ def _card(farm: Farm, item: TodayItem) -> Card:
         percent_width=percent or 0.0,
         bounds="" if last is None else _bounds(last.percent_low, last.percent_high),
         ready=_day(outlook.ready.median, farm),
-        span=_span(outlook.ready.low, outlook.ready.high, farm),
+        span=_span(outlook.ready, farm),
         next_step=item.next_step,
         marks=item.marks,
         notes=outlook.forecast.notes,
@@ -135,13 +137,13 @@ def _day(moment: datetime | None, farm: Farm, *, with_time: bool = False) -> str
     if moment is None:
         return ""
     shown = on_farm_clock(moment, farm.zone)
-    return f"{shown:%a} {shown.day} {shown:%b %Y}{f', {shown:%H:%M}' if with_time else ''}"
+    return day_words(shown) + f", {shown:%H:%M}" * with_time
 
 
-def _span(low: datetime | None, high: datetime | None, farm: Farm) -> str:
-    if low is None:
-        return ""
-    return f"{_day(low, farm)} to {_day(high, farm) or 'nobody knows'}"
+def _span(moments: Moments, farm: Farm) -> str:
+    ends = (moments.low, moments.median, moments.high)
+    low, median, high = (None if end is None else on_farm_clock(end, farm.zone) for end in ends)
+    return span_words(low, high, None if median is None else median.year)
 
 
 def _data_uri(jpeg: bytes) -> str:

@@ -57,7 +57,7 @@ def read_paint(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, 
 def never_falls(faces: Sequence[SeriesFace], spec: VesselSpec) -> tuple[MeasuredVessel, ...]:
     """A second pass that can be followed by hand: within a phase no reading is below an earlier one."""
     highest: dict[int, float] = {}
-    readings = []
+    measured = []
     for one in faces:
         percent = max(highest.get(one.phase, 0.0), one.reading.percent or 0.0)
         highest[one.phase] = percent

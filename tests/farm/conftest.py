@@ -1,0 +1,34 @@
+"""A farm to test with."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from farm import Eyes, Farm, create_farm
+from tests.farm.painted import painted_eyes
+
+VESSELS = """\
+id,kind,species,substrate,inoculated,batch,source,label_size
+B001,bag,oyster,sawdust,2026-03-01T08:00,FIRST,JAR-1,
+B002,bag,oyster,sawdust,2026-03-01T08:00,FIRST,JAR-1,
+J001,jar,oyster,rye grain,2026-03-02,SECOND,,small
+"""
+
+
+@pytest.fixture
+def farm(tmp_path: Path) -> Iterator[Farm]:
+    with create_farm(tmp_path / "farm") as made:
+        yield made
+
+
+@pytest.fixture
+def vessels_csv(tmp_path: Path) -> Path:
+    source = tmp_path / "vessels.csv"
+    source.write_text(VESSELS, "utf-8")
+    return source
+
+
+@pytest.fixture
+def eyes() -> Eyes:
+    return painted_eyes()

@@ -1,0 +1,195 @@
+"""The batch: each photo once, whatever the order; the series after it; and failures that end nothing."""
+
+import random
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from farm import (
+    BatchOptions,
+    Eyes,
+    Farm,
+    add_event,
+    create_farm,
+    get_vessel,
+    import_vessels,
+    list_readings,
+    measure_paths,
+    moment,
+    read_layout,
+    read_stale_series,
+    to_instant,
+)
+from tests.farm.painted import paint
+
+
+@pytest.fixture
+def photos(tmp_path: Path) -> Path:
+    folder = tmp_path / "photos"
+    paint(folder / "20260303_1000.png", ("B001", 4), ("B002", 6))
+    paint(folder / "20260305_1000.png", ("B001", 30), ("B002", 20))
+    paint(folder / "jar" / "20260305_1100.png", ("J001", 33))
+    return folder
+
+
+def measured(farm: Farm, vessel: str) -> list[tuple[str, float | None]]:
+    return [(Path(one.photo).stem, one.percent) for one in list_readings(farm, vessel=vessel)]
+
+
+def test_every_vessel_of_every_photo_is_kept(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+    import_vessels(farm, vessels_csv)
+    outcome = measure_paths(farm, [photos], eyes=eyes)
+    assert [len(photo.readings) for photo in outcome] == [2, 2, 1]
+    assert all(photo.is_new and photo.is_read for photo in outcome)
+    assert measured(farm, "B001") == [("20260303_1000", 4), ("20260305_1000", 30)]
+
+
+def test_measuring_again_adds_nothing_and_says_the_same(
+    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    first = measure_paths(farm, [photos], eyes=eyes)
+    before = list_readings(farm)
+    blind = replace(eyes, measure_photo=None)  # type: ignore[arg-type] # it must not be called
+    second = measure_paths(farm, [photos], eyes=blind)
+    assert [photo.is_new for photo in second] == [False, False, False]
+    assert [photo.readings for photo in second] == [photo.readings for photo in first]
+    assert list_readings(farm) == before
+
+
+def test_a_copy_under_another_name_is_the_same_photo(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+    import_vessels(farm, vessels_csv)
+    measure_paths(farm, [photos], eyes=eyes)
+    (photos / "copy.png").write_bytes((photos / "20260303_1000.png").read_bytes())
+    measure_paths(farm, [photos], eyes=eyes)
+    assert len(list_readings(farm)) == 5
+
+
+def test_a_photo_added_later_takes_its_place(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+    import_vessels(farm, vessels_csv)
+    measure_paths(farm, [photos], eyes=eyes)
+    paint(photos / "20260304_1000.png", ("B001", 44))
+    measure_paths(farm, [photos], eyes=eyes)
+    assert measured(farm, "B001") == [("20260303_1000", 4), ("20260304_1000", 44), ("20260305_1000", 44)]
+    assert list_readings(farm, vessel="B001")[-1].percent_alone == 30
+
+
+def test_a_shake_that_is_told_later_starts_a_new_phase(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    paint(tmp_path / "a_20260306_1000.png", ("J001", 33))
+    paint(tmp_path / "b_20260307_1000.png", ("J001", 2))
+    measure_paths(farm, [tmp_path], eyes=eyes)
+    assert [percent for _, percent in measured(farm, "J001")] == [33, 33]
+    add_event(farm, "J001", "shaken", to_instant(moment("2026-03-06T18:00"), farm.zone))
+    assert read_stale_series(farm, eyes=eyes) == 1
+    assert [percent for _, percent in measured(farm, "J001")] == [33, 2]
+    assert read_stale_series(farm, eyes=eyes) == 0
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_records_do_not_depend_on_order_or_workers(
+    vessels_csv: Path, photos: Path, tmp_path: Path, eyes: Eyes, seed: int
+) -> None:
+    files = sorted(photos.rglob("*.png"))
+    with create_farm(tmp_path / "one") as one, create_farm(tmp_path / "many") as many:
+        for farm in (one, many):
+            import_vessels(farm, vessels_csv)
+        measure_paths(one, files, eyes=eyes)
+        random.Random(seed).shuffle(files)
+        with ThreadPoolExecutor(3) as executor:
+            for file in files:
+                measure_paths(many, [file], BatchOptions(workers=3, executor=executor), eyes=eyes)
+        assert list_readings(one) == list_readings(many)
+
+
+def test_a_file_that_is_no_picture_is_a_reading_with_a_reason(
+    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    (photos / "B001.jpg").write_bytes(b"")
+    (photos / "notes.png").write_text("not a picture")
+    outcome = {photo.found.path.name: photo for photo in measure_paths(farm, [photos], eyes=eyes)}
+    (empty,) = outcome["B001.jpg"].readings
+    assert (empty.status, empty.vessel, empty.percent) == ("unusable", "B001", None)
+    assert "empty" in empty.reason
+    assert outcome["notes.png"].readings[0].status == "unusable"
+    assert not outcome["notes.png"].is_read
+    assert outcome["20260303_1000.png"].is_read
+
+
+def test_a_fault_of_ours_on_one_photo_ends_nothing_and_is_tried_again(
+    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+) -> None:
+    def stumbles(rgb: object, context: object) -> object:
+        measured = eyes.measure_photo(rgb, context)
+        if measured[0].reading.vessel == "J001":
+            raise RuntimeError("out of luck")
+        return measured
+
+    import_vessels(farm, vessels_csv)
+    outcome = measure_paths(farm, [photos], eyes=replace(eyes, measure_photo=stumbles))
+    (failed,) = [photo for photo in outcome if not photo.is_read]
+    assert "this program failed on it (RuntimeError: out of luck)" in failed.readings[0].reason
+    assert len(list_readings(farm)) == 4
+    assert all(photo.is_read for photo in measure_paths(farm, [photos], eyes=eyes))
+
+
+def test_a_label_of_nobody_is_read_again_once_the_vessel_is_known(
+    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes, tmp_path: Path
+) -> None:
+    import_vessels(farm, vessels_csv)
+    paint(photos / "20260306_1000.png", ("B003", 7))
+    assert [one.status for one in measure_paths(farm, [photos], eyes=eyes)[2].readings] == ["unidentified"]
+    later = tmp_path / "later.csv"
+    later.write_text("id,kind,inoculated\nB003,bag,2026-03-01\n")
+    import_vessels(farm, later)
+    assert [one.status for one in measure_paths(farm, [photos], eyes=eyes)[2].readings] == ["ok"]
+    assert measured(farm, "B003") == [("20260306_1000", 7)]
+
+
+def test_clocks_that_are_wrong_are_flagged(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes) -> None:
+    import_vessels(farm, vessels_csv)
+    paint(tmp_path / "20260228_1000.png", ("B001", 1))
+    paint(tmp_path / "20990101_1000.png", ("B001", 2))
+    early, late = measure_paths(farm, [tmp_path], eyes=eyes)
+    assert early.readings[0].flags == ("taken_before_inoculation",)
+    assert late.readings[0].flags == ("taken_in_future",)
+
+
+def test_what_was_measured_before_a_stop_is_kept(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+    def stop(stage: str, n_done: int, n_total: int) -> None:
+        if n_done == 2:
+            raise KeyboardInterrupt
+
+    import_vessels(farm, vessels_csv)
+    with pytest.raises(KeyboardInterrupt):
+        measure_paths(farm, [photos], BatchOptions(on_progress=stop), eyes=eyes)
+    assert len(list_readings(farm)) == 4
+    assert [photo.is_new for photo in measure_paths(farm, [photos], eyes=eyes)] == [False, False, True]
+
+
+def test_measuring_again_on_request_replaces(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+    import_vessels(farm, vessels_csv)
+    measure_paths(farm, [photos], eyes=eyes)
+    before = list_readings(farm)
+    outcome = measure_paths(farm, [photos], BatchOptions(again=True), eyes=eyes)
+    assert all(photo.is_new for photo in outcome)
+    assert list_readings(farm) == before
+
+
+def test_a_layout_gives_regions_by_vessel(tmp_path: Path) -> None:
+    source = tmp_path / "layout.csv"
+    source.write_text("vessel,left,top,width,height\nb001,10,20,300,400\n")
+    assert read_layout(source) == {"B001": (10, 20, 300, 400)}
+
+
+def test_a_photo_inside_the_farm_is_kept_by_its_place_in_it(farm: Farm, vessels_csv: Path, eyes: Eyes) -> None:
+    import_vessels(farm, vessels_csv)
+    paint(farm.folder / "photos" / "20260303_1000.png", ("B001", 4))
+    measure_paths(farm, [farm.folder], eyes=eyes)
+    assert [one.photo for one in list_readings(farm)] == ["photos/20260303_1000.png"]
+    assert get_vessel(farm, "B001").id == "B001"

@@ -1,0 +1,44 @@
+"""Moments: the farm's clock and true elapsed days."""
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from farm import SettingsError, after_days, days_between, iso, to_instant
+from farm.clock import time_zone
+
+VIENNA = ZoneInfo("Europe/Vienna")
+
+
+def test_a_time_without_an_offset_is_read_on_the_farms_clock() -> None:
+    assert to_instant(datetime(2026, 3, 1, 9, 30), VIENNA) == datetime(2026, 3, 1, 8, 30, tzinfo=UTC)
+    assert to_instant(datetime.fromisoformat("2026-03-01T09:30+05:00"), VIENNA).hour == 4
+
+
+def test_the_day_on_which_the_clocks_go_forward_has_23_hours() -> None:
+    """Central European summer time began on 29 March 2026 at 01:00 UTC (EU Directive 2000/84/EC)."""
+    first, second = (to_instant(datetime(2026, 3, day, 0, 0), VIENNA) for day in (29, 30))
+    assert days_between(first, second) == pytest.approx(23 / 24)
+
+
+@given(st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1)).map(lambda moment: moment.replace(microsecond=0)))
+def test_what_is_shown_is_read_back_the_same(moment: datetime) -> None:
+    instant = moment.replace(tzinfo=UTC)
+    shown = iso(instant, UTC)
+    assert shown is not None
+    assert to_instant(datetime.fromisoformat(shown), UTC) == instant
+
+
+def test_days_ahead_that_no_calendar_holds_are_no_day() -> None:
+    start = datetime(2026, 3, 1, tzinfo=UTC)
+    assert after_days(start, 1.5) == start + timedelta(days=1, hours=12)
+    assert after_days(start, 1e7) is None
+    assert after_days(start, None) is None
+
+
+def test_an_unknown_zone_is_told() -> None:
+    with pytest.raises(SettingsError, match="not a known time zone"):
+        time_zone("Europe/Nowhere")

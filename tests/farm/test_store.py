@@ -1,0 +1,96 @@
+"""A farm folder: made, found, opened, refused."""
+
+import sqlite3
+from pathlib import Path
+
+import pytest
+
+from farm import (
+    Farm,
+    FarmBusyError,
+    FarmExistsError,
+    NewerFarmError,
+    NotAFarmError,
+    SettingsError,
+    add_note,
+    create_farm,
+    find_farm,
+    import_vessels,
+    open_farm,
+)
+from farm import store as farm_store
+
+
+def test_a_farm_is_found_from_any_folder_inside_it(farm: Farm) -> None:
+    below = farm.folder / "photos" / "today"
+    below.mkdir(parents=True)
+    with find_farm(below) as found:
+        assert found.folder == farm.folder
+        assert found.settings == farm.settings
+
+
+def test_a_second_farm_in_the_same_folder_is_refused(farm: Farm) -> None:
+    with pytest.raises(FarmExistsError, match="is a farm already"):
+        create_farm(farm.folder)
+
+
+def test_no_farm_says_how_to_make_one(tmp_path: Path) -> None:
+    with pytest.raises(NotAFarmError, match="spawnrun init"):
+        find_farm(tmp_path)
+    with pytest.raises(NotAFarmError, match="is not a farm"):
+        open_farm(tmp_path)
+
+
+def test_records_of_a_newer_program_are_left_alone(farm: Farm) -> None:
+    with sqlite3.connect(farm.folder / "records.sqlite") as records:
+        records.execute("UPDATE meta SET value = '99' WHERE key = 'schema_version'")
+    records.close()
+    with pytest.raises(NewerFarmError, match="version 99"):
+        open_farm(farm.folder)
+
+
+def test_a_file_that_is_no_database_is_told(farm: Farm) -> None:
+    farm.close()
+    (farm.folder / "records.sqlite").write_bytes(b"not a database at all" * 400)
+    with pytest.raises(NotAFarmError, match=r"damaged|no database"):
+        open_farm(farm.folder)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("through_percent = 12", "through_percent"),
+        ("threshold = 99", "threshold"),
+        ("through_percent = ", "not readable as TOML"),
+        ("days_ahead = 'a week'", "days_ahead"),
+        ("time_zone = 'Mars/Base'", "not a known time zone"),
+    ],
+)
+def test_settings_that_cannot_be_understood_are_named(farm: Farm, text: str, said: str) -> None:
+    (farm.folder / "farm.toml").write_text(text, "utf-8")
+    with pytest.raises(SettingsError, match=said):
+        open_farm(farm.folder)
+
+
+def test_settings_are_what_the_file_says(farm: Farm) -> None:
+    (farm.folder / "farm.toml").write_text(
+        "days_ahead = 3\nas_of = 2026-03-16T18:00:00Z\n[consolidation_days]\nshiitake = 60\n"
+    )
+    with open_farm(farm.folder) as opened:
+        assert opened.settings.days_ahead == 3
+        assert opened.now.isoformat() == "2026-03-16T18:00:00+00:00"
+        assert opened.settings.consolidation_days == {"shiitake": 60}
+
+
+def test_records_held_by_another_process_are_told(
+    farm: Farm, vessels_csv: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import_vessels(farm, vessels_csv)
+    monkeypatch.setattr(farm_store, "_BUSY_SECONDS", 0.05)
+    other = sqlite3.connect(farm.folder / "records.sqlite", isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    try:
+        with open_farm(farm.folder) as opened, pytest.raises(FarmBusyError, match="another process"):
+            add_note(opened, "B001", "while the other writes")
+    finally:
+        other.close()

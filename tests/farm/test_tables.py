@@ -1,0 +1,81 @@
+"""Tables handed in: each fault named by line and column, and never anything but rows or an InputFileError."""
+
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from farm import Farm, InputFileError, VesselRow, import_vessels, list_vessels, read_table
+
+
+def table(tmp_path: Path, text: str) -> Path:
+    source = tmp_path / "vessels.csv"
+    source.write_bytes(text.encode("utf-8"))
+    return source
+
+
+def test_a_row_becomes_a_checked_record(tmp_path: Path) -> None:
+    source = table(tmp_path, "\ufeffid, kind ,inoculated,diameter_mm,shelf\n b-1 ,Jar,2026-03-01,85,top\n")
+    (line,) = read_table(source, VesselRow)
+    assert (line.number, line.row.id, line.row.kind, line.row.diameter_mm) == (2, "B-1", "jar", 85.0)
+    assert line.row.inoculated == datetime(2026, 3, 1)
+    assert line.extra == {"shelf": "top"}
+
+
+@pytest.mark.parametrize(
+    ("row", "fault"),
+    [
+        ("B 1,bag,2026-03-01,", "line 2, column id: 'B 1': an id is 1 to 16 of 0-9 A-Z - . / :"),
+        ("B1,sack,2026-03-01,", "line 2, column kind: 'sack'"),
+        ("B1,bag,yesterday,", "line 2, column inoculated: 'yesterday': not an ISO 8601 date or time"),
+        ("B1,bag,2026-02-30,", "line 2, column inoculated: '2026-02-30'"),
+        ("B1,bag,,", "line 2, column inoculated: field required"),
+        ("B1,bag,2026-03-01,-4", "line 2, column diameter_mm: '-4'"),
+        ("B1,bag,2026-03-01,nan", "line 2, column diameter_mm: 'nan'"),
+        ("B1,bag,2026-03-01,8,9", "line 2: more cells than columns in the header"),
+    ],
+)
+def test_a_bad_cell_is_named_by_line_and_column(tmp_path: Path, row: str, fault: str) -> None:
+    with pytest.raises(InputFileError) as caught:
+        read_table(table(tmp_path, f"id,kind,inoculated,diameter_mm\n{row}\n"), VesselRow)
+    assert fault in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        ("", "line 1: no column id"),
+        ("id,kind\nB1,bag\n", "line 1: no column inoculated"),
+        ("id,id,kind,inoculated\n", "line 1: column id stands there twice"),
+    ],
+)
+def test_a_header_that_will_not_do(tmp_path: Path, text: str, fault: str) -> None:
+    with pytest.raises(InputFileError, match=fault):
+        read_table(table(tmp_path, text), VesselRow)
+
+
+def test_a_file_that_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(InputFileError, match="No such file"):
+        read_table(tmp_path / "none.csv", VesselRow)
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(st.binary(max_size=300) | st.text(max_size=200).map(lambda text: f"id,kind,inoculated\n{text}".encode()))
+def test_any_file_gives_rows_or_a_plain_error(tmp_path: Path, content: bytes) -> None:
+    source = tmp_path / "any.csv"
+    source.write_bytes(content)
+    try:
+        lines = read_table(source, VesselRow)
+    except InputFileError:
+        return
+    assert all(isinstance(line.row, VesselRow) for line in lines)
+
+
+def test_one_bad_row_keeps_the_whole_table_out(farm: Farm, tmp_path: Path) -> None:
+    source = table(tmp_path, "id,kind,inoculated\nB1,bag,2026-03-01\nB2,bag,2026-13-01\nB3,bog,2026-03-01\n")
+    with pytest.raises(InputFileError) as caught:
+        import_vessels(farm, source)
+    assert list_vessels(farm) == []
+    assert len(caught.value.problems) == 2

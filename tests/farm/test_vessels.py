@@ -1,0 +1,96 @@
+"""Vessels: imported, changed, closed, noted on; and what was done to them."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from farm import (
+    Farm,
+    InputFileError,
+    UnknownVesselError,
+    add_event,
+    add_note,
+    add_vessel,
+    close_vessel,
+    get_vessel,
+    import_events,
+    import_vessels,
+    list_events,
+    list_vessels,
+    notes_of,
+    to_instant,
+)
+
+
+def test_importing_twice_adds_nothing(farm: Farm, vessels_csv: Path) -> None:
+    first, second = (import_vessels(farm, vessels_csv) for _ in range(2))
+    assert (first.added, first.same) == (3, 0)
+    assert (second.added, second.same) == (0, 3)
+    assert [vessel.id for vessel in list_vessels(farm)] == ["B001", "B002", "J001"]
+    assert get_vessel(farm, "j001").inoculated_at == to_instant(datetime(2026, 3, 2), farm.zone)
+
+
+def test_other_facts_for_a_known_vessel_need_a_word(farm: Farm, vessels_csv: Path) -> None:
+    import_vessels(farm, vessels_csv)
+    close_vessel(farm, "B002")
+    vessels_csv.write_text(vessels_csv.read_text().replace("oyster", "shiitake"))
+    with pytest.raises(InputFileError, match="line 2, column id: B001 is in the farm with other facts"):
+        import_vessels(farm, vessels_csv)
+    assert import_vessels(farm, vessels_csv, update_known=True).changed == 3
+    assert {vessel.species for vessel in list_vessels(farm)} == {"shiitake"}
+    assert get_vessel(farm, "B002").state == "closed"
+
+
+def test_a_vessel_twice_in_a_file_is_told(farm: Farm, vessels_csv: Path) -> None:
+    vessels_csv.write_text(vessels_csv.read_text() + "B001,bag,oyster,sawdust,2026-03-01,,,\n")
+    with pytest.raises(InputFileError, match="B001 stands on line 2 too"):
+        import_vessels(farm, vessels_csv)
+
+
+def test_unknown_columns_are_kept_as_notes_and_reported(farm: Farm, tmp_path: Path) -> None:
+    source = tmp_path / "vessels.csv"
+    source.write_text("id,kind,inoculated,shelf,mood\nB1,bag,2026-03-01,top,good\n")
+    assert import_vessels(farm, source).unknown_columns == ("mood", "shelf")
+    assert [note.text for note in notes_of(farm, "B1")] == ["shelf: top; mood: good"]
+
+
+def test_closing_keeps_the_records_and_reopening_brings_back(farm: Farm, vessels_csv: Path) -> None:
+    import_vessels(farm, vessels_csv)
+    add_note(farm, "B001", "moved to the warm shelf")
+    closed = close_vessel(farm, "b001", why="expanded")
+    assert closed.state == "closed"
+    assert closed.closed_at is not None
+    assert [vessel.id for vessel in list_vessels(farm, state="running")] == ["B002", "J001"]
+    assert [note.text for note in notes_of(farm, "B001")] == ["moved to the warm shelf", "expanded"]
+    assert close_vessel(farm, "B001", state="running").closed_at is None
+
+
+def test_an_unknown_vessel_is_told(farm: Farm) -> None:
+    with pytest.raises(UnknownVesselError, match="no vessel B9"):
+        get_vessel(farm, "B9")
+
+
+def test_adding_a_vessel_that_is_there_is_refused(farm: Farm, vessels_csv: Path) -> None:
+    import_vessels(farm, vessels_csv)
+    with pytest.raises(InputFileError, match="B001 is in the farm already"):
+        add_vessel(farm, get_vessel(farm, "B001"))
+
+
+def test_events_are_kept_once(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
+    import_vessels(farm, vessels_csv)
+    source = tmp_path / "events.csv"
+    source.write_text("vessel,event,at\nJ001,shaken,2026-03-06T18:00Z\nJ001,Shaken,2026-03-06T18:00Z\n")
+    assert import_events(farm, source).added == 1
+    assert import_events(farm, source).added == 0
+    add_event(farm, "J001", "shaken", datetime(2026, 3, 6, 18, tzinfo=UTC))
+    assert len(list_events(farm)) == 1
+
+
+def test_an_event_of_nobody_keeps_the_table_out(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
+    import_vessels(farm, vessels_csv)
+    source = tmp_path / "events.csv"
+    source.write_text("vessel,event,at\nJ001,shaken,2026-03-06\nJ009,shaken,2026-03-06\n")
+    with pytest.raises(InputFileError, match="line 3, column vessel: no vessel J009"):
+        import_events(farm, source)
+    assert list_events(farm) == []
