@@ -61,8 +61,8 @@ def never_falls(faces: Sequence[SeriesFace], spec: VesselSpec) -> tuple[Measured
     for one in faces:
         percent = max(highest.get(one.phase, 0.0), one.reading.percent or 0.0)
         highest[one.phase] = percent
-        readings.append(MeasuredVessel(replace(one.reading, percent=percent), one.face))
-    return tuple(readings)
+        measured.append(MeasuredVessel(replace(one.reading, percent=percent), one.face))
+    return tuple(measured)
 
 
 def painted_eyes() -> Eyes:
