@@ -44,10 +44,15 @@ def decode_srgb8(rgb: NDArray[np.uint8]) -> NDArray[np.float32]:
 def encode_srgb8(linear: NDArray[np.floating]) -> NDArray[np.uint8]:
     """8-bit sRGB of linear light 0-1 (same shape); light beyond 0-1 is clipped. Within one step of the exact value."""
     index = np.clip(np.asarray(linear, np.float32) * 4095.0 + 0.5, 0, 4095).astype(np.uint16)
-    return _encode_table()[index]
+    return np.asarray(_encode_table()[index], np.uint8)
+
+
+def grey_of(rgb: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Grey picture (H, W) of 8-bit sRGB (H, W, 3)."""
+    return np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), np.uint8)
 
 
 def luminance(linear: NDArray[np.floating]) -> NDArray[np.floating]:
     """Relative luminance (H, W) of linear RGB (H, W, 3)."""
     red, green, blue = LUMINANCE_WEIGHTS
-    return linear[..., 0] * red + linear[..., 1] * green + linear[..., 2] * blue
+    return np.asarray(linear[..., 0] * red + linear[..., 1] * green + linear[..., 2] * blue)

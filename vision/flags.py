@@ -2,7 +2,7 @@
 
 FLAGS: dict[str, str] = {
     "label_matched": "The code was too poor to decode; it was matched with the expected labels.",
-    "label_size_doubtful": "The face found is about half or twice the size that the label's size says; check label_size.",
+    "label_size_doubtful": "The face is about half or twice the size that the label's size says: check label_size.",
     "no_label": "Read without a label: scale, exposure and white balance are guesses.",
     "light_guessed": "The label's grey patches could not be used; exposure and white balance are guesses.",
     "cut_by_frame": "Part of the face lies outside the picture.",

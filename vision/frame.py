@@ -79,6 +79,11 @@ class Frame:
         return Frame(self.to_photo @ stretch, rows, columns, px_per_mm)
 
 
+def frame_of(to_photo: NDArray[np.float64], plane: NDArray[np.uint8], px_per_mm: float) -> Frame:
+    """The frame in which a plane (rows, columns[, channels]) was cut."""
+    return Frame(to_photo, plane.shape[0], plane.shape[1], px_per_mm)
+
+
 def frame_at(
     anchor: NDArray[np.float64],
     angle: float,

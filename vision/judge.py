@@ -30,7 +30,9 @@ def judge_light(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> tuple[str,
     return "", (*flags, "overexposed") if clipped > _OVEREXPOSED_SHARE else flags
 
 
-def judge_sharpness(rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm: float) -> tuple[str, tuple[str, ...]]:
+def judge_sharpness(
+    rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm: float
+) -> tuple[str, tuple[str, ...]]:
     """Reason why a face is too blurred to bear a number ("" if it is not), and flags."""
     width_mm = edge_width_mm(rgb, outline, px_per_mm)
     if width_mm is not None and width_mm > _BLURRED_MM:
@@ -54,7 +56,8 @@ def edge_width_mm(rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm:
     offsets = np.arange(-_PROFILE_MM, _PROFILE_MM, 1.0 / px_per_mm) * px_per_mm
     points = curve[:, None, :] + offsets[None, :, None] * normal[:, None, :]
     columns, rows = points[..., 0].astype(np.float32), points[..., 1].astype(np.float32)
-    profile = cv2.remap(grey, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    sampled = cv2.remap(grey, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    profile = np.asarray(sampled, np.float32)
     slope = np.abs(np.diff(profile, axis=1))
     steepest = slope.max(axis=1)
     step = _step_at(profile, slope.argmax(axis=1), px_per_mm)

@@ -24,6 +24,7 @@ MATCH_LEAD = 0.12
 #: Side of the symbol on an enlarged crop, px: 6 px per module read best on noisy labels at 2 px per mm.
 _CROP_CODE_PX = 6 * CODE_MODULES
 _MIN_BLOCK_MODULES = 12
+_QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +75,7 @@ def find_labels(grey: NDArray[np.uint8], expected: Collection[str] = ()) -> list
     """
     found = _decode(grey, 1.0)
     if min(grey.shape) > CODE_MODULES:
-        double = cv2.resize(grey, None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC)
+        double = np.asarray(cv2.resize(grey, None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC), np.uint8)
         found += _decode(double, 2.0)
     read = _distinct(label for label in found if label.text)
     unread = [label for label in found if not label.text and _is_apart(label, read)]
@@ -82,7 +83,7 @@ def find_labels(grey: NDArray[np.uint8], expected: Collection[str] = ()) -> list
 
 
 def _decode(grey: NDArray[np.uint8], scale: float) -> list[Label]:
-    hits = zxingcpp.read_barcodes(grey, formats=zxingcpp.BarcodeFormat.QRCode, return_errors=True)
+    hits = zxingcpp.read_barcodes(grey, formats=_QR_CODES, return_errors=True)
     return [label for hit in hits if (label := _label(hit, scale)) is not None]
 
 
@@ -118,11 +119,11 @@ def _second_look(grey: NDArray[np.uint8], label: Label, expected: Collection[str
     crop, to_crop = _enlarged(grey, label)
     for sigma in (0.0, 1.5, 2.5, 3.5):
         smooth = cv2.GaussianBlur(crop, (0, 0), sigma) if sigma else crop
-        for hit in zxingcpp.read_barcodes(smooth, formats=zxingcpp.BarcodeFormat.QRCode):
+        for hit in zxingcpp.read_barcodes(smooth, formats=_QR_CODES):
             if (again := _label(hit, 1.0)) is not None:
                 code = cv2.perspectiveTransform(again.code[None], np.linalg.inv(to_crop))[0]
                 return Label(again.text, code)
-    text = _match(cv2.GaussianBlur(crop, (0, 0), 2.0), expected)
+    text = _match(np.asarray(cv2.GaussianBlur(crop, (0, 0), 2.0), np.uint8), expected)
     return Label(text, label.code, matched=text is not None)
 
 

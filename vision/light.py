@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import LabelGeometry
-from vision.colour import decode_srgb8, srgb_to_linear
+from vision.colour import decode_srgb8, grey_of, srgb_to_linear
 from vision.labels import Label
 
 #: Cameras bend the highlights: linear up to here, then an exponential shoulder towards 1. A common form of tone
@@ -45,8 +45,9 @@ def white_at_label(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry
     scale = _PX_PER_MM_NORMAL * 60.0 / geometry.width_mm
     size = (round(geometry.width_mm * scale), round(geometry.height_mm * scale))
     to_label = np.diag([scale, scale, 1.0]) @ np.linalg.inv(label.to_photo(geometry))
-    sticker = cv2.warpPerspective(rgb, to_label, size, flags=cv2.INTER_AREA, borderMode=cv2.BORDER_REPLICATE)
-    shift_row, shift_column = _patch_shift(cv2.cvtColor(sticker, cv2.COLOR_RGB2GRAY), geometry, scale)
+    warped = cv2.warpPerspective(rgb, to_label, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    sticker = np.asarray(warped, np.uint8)
+    shift_row, shift_column = _patch_shift(grey_of(sticker), geometry, scale)
     gains = []
     for patch in geometry.patches:
         inset = 0.28 * patch.side_mm
@@ -60,7 +61,7 @@ def white_at_label(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry
     usable = [gain for level, gain in gains if level <= _BRIGHT] or [gain for _, gain in gains]
     if not usable:
         return None
-    return np.exp(np.median(np.log(np.maximum(usable, 1e-4)), axis=0))
+    return np.asarray(np.exp(np.median(np.log(np.maximum(usable, 1e-4)), axis=0)), np.float64)
 
 
 def _span(start_mm: float, length_mm: float, scale: float, shift: int) -> slice:

@@ -1,5 +1,6 @@
 """A picture file becomes an upright RGB array and the moment it was taken."""
 
+import contextlib
 import re
 import warnings
 from dataclasses import dataclass
@@ -45,8 +46,7 @@ def load_picture(source: Path) -> Picture:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a broken tag or a big picture: judged below
             with Image.open(source, formats=_FORMATS) as image:
-                if image.width * image.height > MAX_PIXELS:
-                    raise PictureError(f"too large: {image.width} x {image.height} pixels")
+                _check_size(image)
                 taken_at = _taken_at(image)
                 rgb = _upright_rgb(image)
     except UnidentifiedImageError:
@@ -64,6 +64,11 @@ def load_picture(source: Path) -> Picture:
     return Picture(rgb, taken_at)
 
 
+def _check_size(image: Image.Image) -> None:
+    if image.width * image.height > MAX_PIXELS:
+        raise PictureError(f"too large: {image.width} x {image.height} pixels")
+
+
 def _reason(error: BaseException) -> str:
     text = str(error).lower()
     if "truncated" in text or "unexpected end" in text or "broken data" in text or "not processed" in text:
@@ -76,10 +81,8 @@ def _upright_rgb(image: Image.Image) -> NDArray[np.uint8]:
     if image.mode in ("I;16", "I;16B", "I;16L", "I"):
         deep = np.asarray(image).astype(np.float64)
         image = Image.fromarray(np.clip(deep / (257.0 if deep.max() > 255 else 1.0), 0, 255).astype(np.uint8))
-    try:
+    with contextlib.suppress(Exception):  # an orientation tag that cannot be read leaves the picture as it lies
         image = ImageOps.exif_transpose(image)
-    except Exception:  # noqa: BLE001, S110 - an orientation tag that cannot be read leaves the picture as it lies
-        pass
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
         image = image.convert("RGBA")
         paper = Image.new("RGBA", image.size, (0, 0, 0, 255))
@@ -88,7 +91,7 @@ def _upright_rgb(image: Image.Image) -> NDArray[np.uint8]:
 
 
 def _taken_at(image: Image.Image) -> datetime | None:
-    """EXIF DateTimeOriginal with OffsetTimeOriginal, else DateTime with OffsetTime (CIPA DC-008); None if unreadable."""
+    """EXIF DateTimeOriginal with its offset, else DateTime (CIPA DC-008); None if there is none that can be read."""
     try:
         exif = image.getexif()
         detail = exif.get_ifd(ExifTags.IFD.Exif)
@@ -101,7 +104,7 @@ def _taken_at(image: Image.Image) -> datetime | None:
             if re.fullmatch(r"\d{4}:\d\d:\d\d \d\d:\d\d:\d\d", text):
                 offset = detail.get(offset_tag) or exif.get(offset_tag)
                 return datetime.strptime(text, "%Y:%m:%d %H:%M:%S").replace(tzinfo=_zone(str(offset or "")))
-    except Exception:  # noqa: BLE001 - a broken EXIF block is the same as none
+    except Exception:
         return None
     return None
 

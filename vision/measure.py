@@ -6,20 +6,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.colour import decode_srgb8, encode_srgb8
-from vision.faces import (
-    FoundFace,
-    find_alone,
-    find_alone_dish,
-    find_dish,
-    find_jar,
-    find_on_face,
-    kind_of,
-    label_geometry,
-    label_mask,
-    labelled_frame,
-    tray_tilt,
-)
+from vision.colour import decode_srgb8, encode_srgb8, grey_of
+from vision.faces import FoundFace, kind_of, label_geometry, label_mask, labelled_frame, tray_tilt
+from vision.find_alone import find_alone, find_alone_dish
+from vision.find_face import find_dish, find_jar, find_on_face
 from vision.frame import frame_at
 from vision.judge import judge_light, judge_sharpness
 from vision.labels import Label, find_labels
@@ -41,8 +31,7 @@ def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[Measur
     A vessel is known by its label, by its region of the frame, or as the one vessel that the photo is said to show.
     A photo in which none is found gives one record without a vessel and a reason in plain words.
     """
-    grey = cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY)
-    labels = find_labels(grey, tuple(context.vessels))
+    labels = find_labels(grey_of(rgb), tuple(context.vessels))
     angle = _upright(labels)
     measured = [_measure_label(rgb, label, angle, context) for label in labels]
     read = {one.reading.vessel for one in measured}
@@ -136,7 +125,7 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     part = rgb[top : top + height, left : left + width]
     shrink = _SEEK_ROWS / height
     size = (max(1, round(width * shrink)), _SEEK_ROWS)
-    small = cv2.resize(part, size, interpolation=cv2.INTER_AREA)
+    small = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
     small_light = scene_light(small, _guessed_white(small.reshape(-1, 3)))
     find = find_alone_dish if spec.kind == "plate" else find_alone
     mask, sureness = find(spec, small_light)
@@ -149,7 +138,9 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     photo_px_per_mm = width_px / (0.95 * kind.face_width_mm)
     middle = np.array([left + (columns.mean() + 0.5) / shrink, top + (rows.mean() + 0.5) / shrink])
     across, down = kind.face_width_mm, kind.face_height_mm
-    frame = frame_at(middle, 0.0, photo_px_per_mm, (-0.75 * across, -0.75 * down, 1.5 * across, 1.5 * down), kind.face_px_per_mm)
+    frame = frame_at(
+        middle, 0.0, photo_px_per_mm, (-0.75 * across, -0.75 * down, 1.5 * across, 1.5 * down), kind.face_px_per_mm
+    )
     picture = frame.cut(rgb)
     seen = frame.inside_photo(rgb.shape[0], rgb.shape[1])
     to_small = np.array([[shrink, 0, -left * shrink], [0, shrink, -top * shrink], [0, 0, 1]], np.float64)

@@ -28,6 +28,7 @@ _SIGHTS_QUANTILE = 0.85
 #: a bend of the curve between neighbouring rays.
 _EDGE_WEIGHT, _PRIOR_WEIGHT, _STIFFNESS = 8.0, 8.0, 6.0
 _EDGE_LIMIT = 10.0
+_COLOUR_WEIGHTS = np.array([1.0, 1.6, 1.6], np.float32)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,20 +68,7 @@ def rounded_rectangle_radii(width: float, height: float, corner: float) -> NDArr
     under = along**2 - (pivot @ pivot - corner**2)
     arc = along + np.sqrt(np.maximum(under, 0.0))
     tip = direction * straight[:, None] - pivot
-    return np.where((tip > 0).all(axis=1), arc, straight)
-
-
-def radii_of(mask: NDArray[np.bool_]) -> tuple[NDArray[np.float64], tuple[float, float]]:
-    """Radii of a mask's edge along each ray from its centroid, and the centroid (row, column)."""
-    rows, columns = np.nonzero(mask)
-    centre = (float(rows.mean()), float(columns.mean()))
-    reach = np.arange(1.0, float(np.hypot(*mask.shape)))
-    angles = _angles()[:, None]
-    line_columns = (centre[1] + reach * np.cos(angles)).astype(np.float32)
-    line_rows = (centre[0] + reach * np.sin(angles)).astype(np.float32)
-    along = cv2.remap(mask.astype(np.uint8), line_columns, line_rows, cv2.INTER_NEAREST)
-    last = along.shape[1] - 1 - along[:, ::-1].argmax(axis=1)
-    return np.where(along.any(axis=1), reach[last], 1.0), centre
+    return np.asarray(np.where((tip > 0).all(axis=1), arc, straight), np.float64)
 
 
 def fill(radii: NDArray[np.float64], centre: tuple[float, float], shape: tuple[int, int]) -> NDArray[np.bool_]:
@@ -90,6 +78,19 @@ def fill(radii: NDArray[np.float64], centre: tuple[float, float], shape: tuple[i
     mask = np.zeros(shape, np.uint8)
     cv2.fillPoly(mask, [np.round(points * 16).astype(np.int32)], 1, shift=4)
     return mask.astype(bool)
+
+
+def fitted_rectangle(mask: NDArray[np.bool_], corner: float) -> tuple[NDArray[np.float64], tuple[float, float]]:
+    """Radii of the rounded rectangle with the mask's centre, spread and area, and its centre."""
+    rows, columns = np.nonzero(mask)
+    centre = (float(rows.mean()), float(columns.mean()))
+    radii = rounded_rectangle_radii(float(np.sqrt(12 * columns.var())), float(np.sqrt(12 * rows.var())), corner)
+    return radii * np.sqrt(mask.sum() / max(1, fill(radii, centre, mask.shape).sum())), centre
+
+
+def side_and_end_spread(sides: float, ends: float) -> NDArray[np.float64]:
+    """Spread of an upright face's guess along each ray: one value for its sides, one for its top and bottom."""
+    return np.asarray(np.where(np.abs(np.cos(_angles())) > 0.75, sides, ends), np.float64)
 
 
 def refine_outline(sights: Sequence[Sight], guess: OutlineGuess, *, rounds: int = 2) -> NDArray[np.float64]:
@@ -115,9 +116,9 @@ def _angles() -> NDArray[np.float64]:
 
 def _features(lab: NDArray[np.float32]) -> NDArray[np.float32]:
     """Colour and texture of each pixel (rows, columns, 5); the picture has about one pixel a millimetre."""
-    smooth = cv2.blur(lab, (3, 3))
+    smooth = np.asarray(cv2.blur(lab, (3, 3)), np.float32)
     spread = np.sqrt(np.maximum(cv2.blur(lab[..., 0] ** 2, (3, 3)) - smooth[..., 0] ** 2, 0.0))
-    return np.dstack([smooth * np.float32([1.0, 1.6, 1.6]), 0.5 * lab[..., 0], 1.5 * spread]).astype(np.float32)
+    return np.dstack([smooth * _COLOUR_WEIGHTS, 0.5 * lab[..., 0], 1.5 * spread]).astype(np.float32)
 
 
 def _clustered(features: NDArray[np.float32]) -> NDArray[np.int32]:
@@ -130,7 +131,7 @@ def _clustered(features: NDArray[np.float32]) -> NDArray[np.int32]:
     n_clusters = min(_CLUSTERS, len(sample))
     _, _, centres = cv2.kmeans(sample, n_clusters, start, stop, 1, cv2.KMEANS_PP_CENTERS)
     distance = (centres**2).sum(axis=1)[None] - 2 * flat @ centres.T
-    return distance.argmin(axis=1).astype(np.int32).reshape(features.shape[:2])
+    return np.asarray(distance.argmin(axis=1), np.int32).reshape(features.shape[:2])
 
 
 def _evidence(
@@ -155,12 +156,10 @@ def _edge_strength(lab: NDArray[np.float32]) -> NDArray[np.float32]:
     """Strength of the change of colour at each pixel, Lab units per px, limited."""
     rightward, downward = edge_fields(lab)
     strength = np.sqrt((rightward**2 + downward**2).sum(axis=2))
-    return np.minimum(strength, _EDGE_LIMIT).astype(np.float32)
+    return np.asarray(np.minimum(strength, _EDGE_LIMIT), np.float32)
 
 
-def _along_rays(
-    plane: NDArray[np.float32], guess: OutlineGuess, reach: NDArray[np.float64]
-) -> NDArray[np.float32]:
+def _along_rays(plane: NDArray[np.float32], guess: OutlineGuess, reach: NDArray[np.float64]) -> NDArray[np.float32]:
     """Values of a plane at these distances along each ray, (rays, steps)."""
     angles = _angles()[:, None]
     columns = (guess.centre[1] + reach * np.cos(angles)).astype(np.float32)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.frame import Frame
+from vision.frame import frame_of
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, MeasuredVessel
 
 # Each class has a line pattern of its own beside its colour, so that colour is not the only sign.
@@ -20,7 +20,7 @@ def paint_classes(shape: tuple[int, int], measured: Sequence[MeasuredVessel]) ->
     for vessel in measured:
         if vessel.face is not None and vessel.reading.status == "ok":
             face = vessel.face
-            frame = Frame(face.to_photo, *face.classes.shape, px_per_mm=face.px_per_mm)
+            frame = frame_of(face.to_photo, face.classes, face.px_per_mm)
             frame.paste(classes, face.classes)
     return classes
 
@@ -37,7 +37,9 @@ def draw_overlay(rgb: NDArray[np.uint8], measured: Sequence[MeasuredVessel]) -> 
             drawn[where] = (drawn[where] * (1 - _VEIL) + tint * _VEIL).astype(np.uint8)
     for value, grown in ((MYCELIUM, False), (SUSPECT, False), (BARE, True)):
         mask = ((classes > 0) & (classes <= LABEL)) if grown else classes == value
-        contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL if grown else cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+        contours, _ = cv2.findContours(
+            mask.astype(np.uint8), cv2.RETR_EXTERNAL if grown else cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE
+        )
         cv2.drawContours(drawn, contours, -1, _COLOURS[value], thickness, cv2.LINE_AA)
     for vessel in measured:
         _write_reading(drawn, vessel, thickness)
@@ -48,7 +50,7 @@ def _write_reading(drawn: NDArray[np.uint8], vessel: MeasuredVessel, thickness: 
     reading = vessel.reading
     if reading.face_box is None:
         return
-    left, top, width, height = reading.face_box
+    left, top, _, height = reading.face_box
     if reading.percent is None:
         text = f"{reading.vessel or '?'}: no reading"
     else:
@@ -63,4 +65,6 @@ def _write_reading(drawn: NDArray[np.uint8], vessel: MeasuredVessel, thickness: 
         x, y, w, h = suspect.box
         cv2.rectangle(drawn, (x - 3, y - 3), (x + w + 3, y + h + 3), _COLOURS[SUSPECT], thickness + 1)
         word = f"look: {suspect.colour} {suspect.area_cm2:.1f} cm2"
-        cv2.putText(drawn, word, (x, max(y - 8, 12)), cv2.FONT_HERSHEY_SIMPLEX, size, _COLOURS[SUSPECT], thickness, cv2.LINE_AA)
+        cv2.putText(
+            drawn, word, (x, max(y - 8, 12)), cv2.FONT_HERSHEY_SIMPLEX, size, _COLOURS[SUSPECT], thickness, cv2.LINE_AA
+        )

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.baseline import Baseline
-from vision.frame import Frame
+from vision.frame import Frame, frame_of
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, MeasuredVessel, Reading, Suspect, VesselSpec
 from vision.segment import coverage, segment_face
 
@@ -32,9 +32,7 @@ def read_face(
     cut_share: share of the face, 0-1, that lies outside the photo; the bounds are widened for it.
     alone: whether nothing but this photo is used.
     """
-    seen = segment_face(
-        light, inside, face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled
-    )
+    seen = segment_face(light, inside, face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled)
     area = coverage(seen, inside)
     classes = np.zeros(inside.shape, np.uint8)
     classes[inside] = BARE
@@ -42,7 +40,7 @@ def read_face(
     for anomaly in seen.anomalies:
         classes[anomaly.mask & inside] = SUSPECT
     classes[label] = LABEL
-    frame = Frame(face.to_photo, *inside.shape, px_per_mm=face.px_per_mm)
+    frame = frame_of(face.to_photo, classes, face.px_per_mm)
     suspects = tuple(
         Suspect(one.colour, round(one.area_cm2, 2), mask_box(one.mask, frame), round(one.score, 3))
         for one in seen.anomalies

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -59,7 +58,10 @@ def find_ring(
 
 
 def _edge_share(
-    rightward: NDArray[np.float32], downward: NDArray[np.float32], trial: NDArray[np.float64], directions: NDArray[np.float64]
+    rightward: NDArray[np.float32],
+    downward: NDArray[np.float32],
+    trial: NDArray[np.float64],
+    directions: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Share of each trial ring (row, column, radius) along which the colour changes across it."""
     columns = (trial[:, 1, None] + trial[:, 2, None] * directions[None, :, 0]).astype(np.float32)

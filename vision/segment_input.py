@@ -52,9 +52,7 @@ def face_planes(linear_rgb: NDArray[np.float32], inside: NDArray[np.bool_], px_p
     return FacePlanes(logs.astype(np.float32), detail.astype(np.float32), within * seen)
 
 
-def face_facts(
-    planes: FacePlanes, *, plate: bool, baseline: Baseline | None, referenced: bool
-) -> NDArray[np.float32]:
+def face_facts(planes: FacePlanes, *, plate: bool, baseline: Baseline | None, referenced: bool) -> NDArray[np.float32]:
     """What holds for the whole face, (``FACTS``,): quantiles of its light, its bare substrate, how it was taken."""
     seen = planes.within > 0
     pixels = planes.logs[seen] if seen.any() else np.zeros((1, 3), np.float32)

@@ -1,0 +1,69 @@
+"""Find the one vessel of an unlabelled picture: the large upright thing, or the dish, near its middle."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.faces import kind_of
+from vision.light import to_lab
+from vision.outline import OutlineGuess, Sight, fill, fitted_rectangle, refine_outline, rounded_rectangle_radii
+from vision.records import VesselSpec
+from vision.rectangle import Usual, long_edges
+from vision.ring import circle_directions, find_ring
+
+
+def find_alone(spec: VesselSpec, rgb_light: NDArray[np.float32]) -> tuple[NDArray[np.bool_], float]:
+    """Mask of the one upright vessel near the middle of a small picture of linear light, and how sure it is (0-1)."""
+    lab = to_lab(rgb_light)
+    rows, columns = lab.shape[:2]
+    kind = kind_of(spec)
+    shape_ratio = kind.face_width_mm / kind.face_height_mm
+    spread = cv2.blur(lab[..., 0] ** 2, (5, 5)) - cv2.blur(lab[..., 0], (5, 5)) ** 2
+    plane = np.dstack([lab, 2 * np.sqrt(np.maximum(spread, 0))]).astype(np.float32)
+    found = max(
+        (
+            long_edges(
+                plane,
+                Usual(columns / 2, size * rows * shape_ratio * wider, 0.12 * columns, 0.08 * rows),
+                Usual(0.53 * rows, size * rows, 0.12 * rows, 0.08 * rows),
+            )
+            for size in (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)
+            for wider in (0.8, 1.0, 1.25)
+        ),
+        key=lambda one: one.score,
+    )
+    width, height = found.right - found.left, found.bottom - found.top
+    centre = ((found.top + found.bottom) / 2, (found.left + found.right) / 2)
+    corner = 0.15 * width if spec.kind != "jar" else 0.05 * width
+    radii = rounded_rectangle_radii(width, height, corner)
+    grid_rows, grid_columns = np.mgrid[:rows, :columns]
+    nothing = np.zeros((rows, columns), np.int8)
+    for spread_share in (0.12, 0.08, 0.06):
+        above = (grid_rows < centre[0] - height / 2 - 4) & (grid_rows > centre[0] - height)
+        film = above & (np.abs(grid_columns - centre[1]) < width / 2)
+        guess = OutlineGuess(radii, centre, np.full(len(radii), spread_share))
+        mask = fill(refine_outline([Sight(lab, nothing, film)], guess, rounds=1), centre, (rows, columns))
+        radii, centre = fitted_rectangle(mask, corner)
+    return mask, float(np.clip(found.score / 32.0, 0, 1))
+
+
+def find_alone_dish(spec: VesselSpec, rgb_light: NDArray[np.float32]) -> tuple[NDArray[np.bool_], float]:
+    """Mask of the one dish near the middle of a small picture of linear light, and how sure it is (0-1)."""
+    del spec  # a dish without a label has no known scale
+    lab = to_lab(rgb_light)
+    rows, columns = lab.shape[:2]
+    rings = [
+        find_ring(
+            lab,
+            (rows / 2, columns / 2),
+            share * rows,
+            centre_spread=0.1 * rows,
+            radius_spread=0.04 * rows,
+            directions=circle_directions(),
+        )
+        for share in (0.22, 0.30, 0.38, 0.45)
+    ]
+    ring = max(rings, key=lambda one: one.strength)
+    mask = np.zeros((rows, columns), np.uint8)
+    cv2.circle(mask, (round(ring.centre[1]), round(ring.centre[0])), round(ring.radius), 1, -1)
+    return mask.astype(bool), ring.strength

@@ -1,0 +1,164 @@
+"""Find a labelled vessel's face in its frame: around its label, or above it.
+
+A bag's or block's face surrounds its label; a jar stands above its label, a dish lies above it.
+"""
+
+from collections.abc import Sequence
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.faces import kind_of
+from vision.light import to_lab
+from vision.outline import (
+    OutlineGuess,
+    Sight,
+    fill,
+    fitted_rectangle,
+    refine_outline,
+    rounded_rectangle_radii,
+    side_and_end_spread,
+)
+from vision.records import VesselSpec
+from vision.rectangle import Rectangle, Usual, long_edges
+from vision.ring import circle_directions, find_ring
+
+#: Scale at which outlines are sought, px per mm.
+SEEK_PX_PER_MM = 1.0
+RING_PX_PER_MM = 2.0
+
+# Where a label stands on a bag's face (common practice, no source; spreads from the development scenes), mm.
+_LABEL_BELOW_TOP_MM = 49.0
+_BAG_CORNER_MM = 30.0
+_BAG_SPREAD_SIDES, _BAG_SPREAD_ENDS = 0.16, 0.10
+#: A bag bulges in and out: its mean width and height are this share of the largest.
+_BAG_MEAN_SHARE = 0.95
+#: The film above the substrate begins about here above the label's centre, and the top of the search is further up.
+_FILM_FROM_MM, _FILM_SURE_MM = 67.0, 81.0
+# Where a jar or dish lies above its label's upper edge, mm: gap and how far it may be off.
+_JAR_GAP_MM, _JAR_OFF_MM = 15.0, 25.0
+_DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
+_RING_SPREAD = 0.03
+_JAR_CORNER_MM = 6.0
+_GLASS_BASE_MM = 6
+
+
+def find_on_face(
+    spec: VesselSpec,
+    sights: Sequence[tuple[NDArray[np.float32], NDArray[np.bool_]]],
+    label: NDArray[np.bool_],
+    px_per_mm: float,
+) -> NDArray[np.bool_]:
+    """Mask of a face that bears its label, common to several sights of it in the same frame.
+
+    sights: for each the linear light (rows, columns, 3) and True where the frame's pixel lies in the photo.
+    """
+    kind = kind_of(spec)
+    small = [
+        (_reduced(light, SEEK_PX_PER_MM / px_per_mm), _reduced_mask(seen, SEEK_PX_PER_MM / px_per_mm))
+        for light, seen in sights
+    ]
+    shape = small[0][0].shape[:2]
+    marker = _reduced_mask(label, SEEK_PX_PER_MM / px_per_mm)
+    rows, columns = np.nonzero(marker)
+    label_row, label_column = float(rows.mean()), float(columns.mean())
+    looks = [_bag_sight(light, seen, label_row, label_column, kind.face_width_mm) for light, seen in small]
+    width, height = _BAG_MEAN_SHARE * kind.face_width_mm, _BAG_MEAN_SHARE * kind.face_height_mm
+    radii = rounded_rectangle_radii(width, height, _BAG_CORNER_MM)
+    centre = (label_row + height / 2 - _LABEL_BELOW_TOP_MM, label_column)
+    spread = side_and_end_spread(_BAG_SPREAD_SIDES, _BAG_SPREAD_ENDS)
+    for narrower in (1.0, 0.5, 0.5):
+        radii = refine_outline(looks, OutlineGuess(radii, centre, spread * narrower))
+        mask = fill(radii, centre, shape)
+        radii, centre = fitted_rectangle(mask, _BAG_CORNER_MM)
+    return _enlarged_mask(mask, sights[0][1].shape)
+
+
+def _bag_sight(
+    light: NDArray[np.float32], seen: NDArray[np.bool_], label_row: float, label_column: float, width_mm: float
+) -> Sight:
+    rows, columns = np.mgrid[: light.shape[0], : light.shape[1]]
+    known = np.zeros(light.shape[:2], np.int8)
+    known[(np.abs(columns - label_column) < 34) & (np.abs(rows - label_row) < 24)] = 1
+    known[rows < label_row - _FILM_SURE_MM] = -1
+    known[~seen] = -1
+    film = (rows < label_row - _FILM_FROM_MM) & (np.abs(columns - label_column) < width_mm / 2)
+    return Sight(to_lab(light), known, film)
+
+
+def find_jar(
+    spec: VesselSpec, light: NDArray[np.float32], px_per_mm: float, *, size_spread: float = 1.0
+) -> tuple[NDArray[np.bool_], float, Rectangle]:
+    """Mask of a jar's or tube's face above its label, how sure it is (0-1), and the rectangle in mm of the frame.
+
+    size_spread: 1 for a usual size, smaller where the size is known from other photos.
+    """
+    kind = kind_of(spec)
+    lab = to_lab(_reduced(light, SEEK_PX_PER_MM / px_per_mm))
+    width, height = kind.face_width_mm, kind.face_height_mm
+    across = Usual(lab.shape[1] / 2, width, 0.17 * 85 * (0.5 + width / 170), size_spread * 0.16 * width)
+    bottom = lab.shape[0] - 0.04 * height - _JAR_GAP_MM
+    down = Usual(bottom - height / 2, height, _JAR_OFF_MM, size_spread * 0.18 * height)
+    found = long_edges(lab, across, down, base=_GLASS_BASE_MM if spec.kind == "jar" else 0)
+    return _jar_mask(found, light.shape[:2], px_per_mm), float(np.clip(found.score / 24.0, 0, 1)), found
+
+
+def _jar_mask(found: Rectangle, shape: tuple[int, int], px_per_mm: float) -> NDArray[np.bool_]:
+    """The rectangle with the lower corners rounded, as a jar's are."""
+    scale = px_per_mm / SEEK_PX_PER_MM
+    left, top, right, bottom = (edge * scale for edge in (found.left, found.top, found.right, found.bottom))
+    corner = _JAR_CORNER_MM * px_per_mm
+    mask = np.zeros(shape, np.uint8)
+    cv2.rectangle(mask, (round(left), round(top)), (round(right), round(bottom - corner)), 1, -1)
+    cv2.rectangle(mask, (round(left + corner), round(bottom - corner)), (round(right - corner), round(bottom)), 1, -1)
+    for column in (left + corner, right - corner):
+        cv2.circle(mask, (round(column), round(bottom - corner)), round(corner), 1, -1)
+    return mask.astype(bool)
+
+
+def find_dish(
+    spec: VesselSpec,
+    light: NDArray[np.float32],
+    px_per_mm: float,
+    *,
+    tilt: NDArray[np.float64] | None = None,
+    size_spread: float = 1.0,
+) -> tuple[NDArray[np.bool_], float]:
+    """Mask of a dish's agar above its label, and how sure it is (0-1).
+
+    tilt: 2 x 2 stretch by which a circle on the tray is seen in the frame; None is square on.
+    """
+    kind = kind_of(spec)
+    lab = to_lab(_reduced(light, RING_PX_PER_MM / px_per_mm))
+    radius = kind.face_width_mm / 2
+    bottom_mm = lab.shape[0] / RING_PX_PER_MM - 0.03 * kind.face_height_mm
+    centre = ((bottom_mm - _DISH_GAP_MM - radius) * RING_PX_PER_MM, lab.shape[1] / 2)
+    directions = circle_directions(tilt)
+    ring = find_ring(
+        lab,
+        centre,
+        radius * RING_PX_PER_MM,
+        centre_spread=_DISH_OFF_MM * RING_PX_PER_MM,
+        radius_spread=size_spread * _RING_SPREAD * radius * RING_PX_PER_MM,
+        directions=directions,
+    )
+    scale = px_per_mm / RING_PX_PER_MM
+    points = np.array([ring.centre[1], ring.centre[0]]) + ring.radius * circle_directions(tilt, 360)
+    mask = np.zeros(light.shape[:2], np.uint8)
+    cv2.fillPoly(mask, [np.round((points * scale + (scale - 1) / 2) * 16).astype(np.int32)], 1, shift=4)
+    return mask.astype(bool), ring.strength
+
+
+def _reduced(image: NDArray[np.float32], factor: float) -> NDArray[np.float32]:
+    size = (max(1, round(image.shape[1] * factor)), max(1, round(image.shape[0] * factor)))
+    return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.float32)
+
+
+def _reduced_mask(mask: NDArray[np.bool_], factor: float) -> NDArray[np.bool_]:
+    return _reduced(mask.astype(np.float32), factor) > 0.5
+
+
+def _enlarged_mask(mask: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    soft = cv2.resize(mask.astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC)
+    return np.asarray(soft > 0.5)
