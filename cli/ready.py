@@ -7,7 +7,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import today_record
 from cli.render import Column, Group, day_text, percent_text, print_cautions, print_groups, span_text
-from farm import SECTIONS, Farm, iso, look_ahead, review_items, today_list
+from farm import SECTIONS, Farm, iso, list_vessels, look_ahead, review_items, today_list
 from report import SECTION_HEADINGS
 
 COLUMNS = (
@@ -54,5 +54,7 @@ def print_today(farm: Farm, days: int | None, style: Format) -> None:
         for section in SECTIONS
     ]
     print_groups(groups, COLUMNS, style)
+    if style is Format.table and (out := list_vessels(farm, state="contaminated")):
+        typer.echo(f"\nOut as contaminated: {', '.join(vessel.id for vessel in out)}")
     if style is Format.table and any(one.mark is not None for item in items for one in item.review):
         print_cautions()

@@ -1,0 +1,221 @@
+"""Every command: its help shows an example, its list comes in three formats, its failures are told."""
+
+import json
+from pathlib import Path
+
+import pytest
+import typer
+
+from cli.main import app
+from tests.cli.conftest import Spawnrun
+
+COMMANDS = {
+    ("demo",),
+    ("init",),
+    ("event",),
+    ("measure",),
+    ("curve",),
+    ("ready",),
+    ("forecast",),
+    ("report",),
+    ("vessel", "add"),
+    ("vessel", "import"),
+    ("vessel", "list"),
+    ("vessel", "show"),
+    ("vessel", "close"),
+    ("vessel", "note"),
+    ("review",),
+    ("review", "list"),
+    ("review", "confirm"),
+    ("review", "dismiss"),
+    ("review", "watch"),
+}
+
+
+def commands_of(group: object, above: tuple[str, ...] = ()) -> set[tuple[str, ...]]:
+    found = set()
+    for name, command in group.commands.items():
+        inner = getattr(command, "commands", None)
+        if not inner or command.invoke_without_command:
+            found.add((*above, name))
+        if inner:
+            found |= commands_of(command, (*above, name))
+    return found
+
+
+def test_these_are_all_the_commands() -> None:
+    assert commands_of(typer.main.get_command(app)) == COMMANDS
+
+
+@pytest.mark.parametrize("command", sorted(COMMANDS), ids=" ".join)
+def test_help_shows_an_example_of_the_command(spawnrun: Spawnrun, command: tuple[str, ...]) -> None:
+    outcome = spawnrun(*command, "--help")
+    assert outcome.code == 0
+    assert "Example" in outcome.out
+    assert f"spawnrun {' '.join(command)}" in " ".join(outcome.out.split())
+
+
+def test_help_tells_the_exit_codes(spawnrun: Spawnrun) -> None:
+    said = " ".join(spawnrun("--help").out.split())
+    assert "0 done; 1 this program failed; 2 bad input or usage; 3 done, but a photo gave no reading" in said
+
+
+def test_version(spawnrun: Spawnrun) -> None:
+    outcome = spawnrun("--version")
+    assert (outcome.code, outcome.out) == (0, "spawnrun 0.1.0\n")
+
+
+def test_an_unknown_command_is_bad_usage(spawnrun: Spawnrun) -> None:
+    outcome = spawnrun("harvest")
+    assert outcome.code == 2
+    assert "harvest" in outcome.err
+
+
+def test_init_makes_a_farm_once(spawnrun: Spawnrun) -> None:
+    assert spawnrun("init", "home").code == 0
+    assert Path("home/farm.toml").read_text().startswith("# Settings of this farm")
+    again = spawnrun("init", "home")
+    assert again.code == 2
+    assert "is a farm already" in again.err
+
+
+def test_vessels_are_added_listed_shown_and_closed(spawnrun: Spawnrun, week: Path) -> None:
+    farm = ("--farm", "home")
+    added = spawnrun(
+        "vessel", "add", "p001", "--kind", "plate", "--inoculated", "2026-03-03", "--species", "reishi", *farm
+    )
+    assert (added.code, added.out) == (0, "added P001\n")
+    listed = json.loads(spawnrun("vessel", "list", "--format", "json", *farm).out)
+    assert [vessel["id"] for vessel in listed] == ["B001", "B002", "J001", "P001"]
+    assert listed[3]["inoculated"] == "2026-03-03T00:00"
+    assert spawnrun("vessel", "note", "P001", "from a friend", *farm).code == 0
+    shown = spawnrun("vessel", "show", "P001", *farm).out
+    assert "reishi" in shown
+    assert "from a friend" in shown
+    assert "no readings yet" in shown
+    assert spawnrun("vessel", "close", "P001", "--why", "used", *farm).out == "P001 is closed\n"
+    assert "P001" not in spawnrun("vessel", "list", *farm).out
+    assert "P001" in spawnrun("vessel", "list", "--all", *farm).out
+    assert spawnrun("vessel", "close", "P001", "--reopen", *farm).out == "P001 is running\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("vessel", "add", "B 9", "--kind", "bag", "--inoculated", "2026-03-01"), "an id is 1 to 16 of"),
+        (("vessel", "add", "B9", "--kind", "bag", "--inoculated", "soon"), "not an ISO 8601 date or time"),
+        (("vessel", "add", "B001", "--kind", "bag", "--inoculated", "2026-03-01"), "B001 is in the farm already"),
+        (("vessel", "show", "X1"), "no vessel X1"),
+        (("event", "X1", "shaken"), "no vessel X1"),
+        (("event", "B001", "eaten"), "eaten"),
+        (("event", "B001", "shaken", "--at", "noon"), "not an ISO 8601 date or time"),
+        (("curve", "X1"), "no vessel X1"),
+        (("curve", "B001", "--plot", "curve.gif"), "a plot is a .png or an .svg file"),
+        (("review", "confirm", "B001"), "nothing is up for review on B001"),
+        (("ready", "--days", "-1"), "--days"),
+    ],
+)
+def test_bad_input_ends_with_2(spawnrun: Spawnrun, week: Path, arguments: tuple[str, ...], said: str) -> None:
+    outcome = spawnrun(*arguments, "--farm", "home")
+    assert outcome.code == 2
+    assert said in outcome.err
+
+
+def test_an_event_is_kept(spawnrun: Spawnrun, week: Path) -> None:
+    outcome = spawnrun("event", "j001", "shaken", "--at", "2026-03-08T18:00", "--farm", "home")
+    assert outcome.out == "J001: shaken at 2026-03-08T18:00\n"
+    assert "shaken          2026-03-08T18:00" in spawnrun("vessel", "show", "J001", "--farm", "home").out
+
+
+def test_the_farm_is_the_one_the_working_folder_lies_in(
+    spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (week / "deep" / "down").mkdir(parents=True)
+    monkeypatch.chdir(week / "deep" / "down")
+    assert "B001" in spawnrun("vessel", "list").out
+
+
+def test_a_curve_has_readings_and_a_daily_line_and_a_plot(spawnrun: Spawnrun, week: Path) -> None:
+    outcome = spawnrun("curve", "B001", "--format", "json", "--plot", "b001.svg", "--farm", "home")
+    assert outcome.code == 0
+    records = json.loads(outcome.out)
+    assert [record["percent"] for record in records if record["what"] == "reading"] == [2, 30, 62, 88, 99, 100]
+    curve = [record for record in records if record["what"] == "curve"]
+    assert len(curve) > 10
+    assert all(one["percent_low"] <= one["percent"] <= one["percent_high"] for one in curve)
+    assert Path("b001.svg").read_text().startswith("<?xml")
+    assert spawnrun("curve", "B001", "--plot", "b001.png", "--farm", "home").code == 0
+    assert Path("b001.png").read_bytes().startswith(b"\x89PNG")
+
+
+def test_ready_puts_a_suspect_first_and_not_among_the_ready(spawnrun: Spawnrun, week: Path) -> None:
+    records = json.loads(spawnrun("ready", "--format", "json", "--farm", "home").out)
+    sections = {record["vessel"]: record["section"] for record in records}
+    assert sections["B001"] == "ready"
+    assert sections["B002"] == "look"
+    assert records[0]["vessel"] == "B002"
+    assert records[0]["marks"][0] == "suspect: green"
+    table = spawnrun("ready", "--farm", "home").out
+    assert table.index("Look at these first") < table.index("Ready now")
+    assert "Leave the vessel closed" in table
+    assert "Nothing here says that a mushroom is fit to eat." in table
+
+
+def test_ready_speaks_from_another_moment(spawnrun: Spawnrun, week: Path) -> None:
+    outcome = spawnrun("ready", "--as-of", "2026-03-07", "--format", "json", "--farm", "home")
+    records = {record["vessel"]: record for record in json.loads(outcome.out)}
+    assert records["B001"]["percent"] == 30
+    assert records["B001"]["section"] != "ready"
+    assert records["B002"]["marks"] == []
+
+
+def test_review_lists_a_suspect_with_a_crop_and_takes_a_verdict(spawnrun: Spawnrun, week: Path) -> None:
+    (item,) = json.loads(spawnrun("review", "list", "--format", "json", "--farm", "home").out)
+    assert (item["vessel"], item["subject"], item["urgency"]) == ("B002", "green", "high")
+    assert item["since"] == "2026-03-08T10:00"
+    assert "14.0 cm2, growing" in item["why"]
+    assert Path(item["crop"]).read_bytes().startswith(b"\xff\xd8")
+    assert spawnrun("review", "watch", "B002", "--farm", "home").out == "B002: green watched\n"
+    assert json.loads(spawnrun("review", "list", "--format", "json", "--farm", "home").out)[0]["watched"] is True
+    confirmed = spawnrun("review", "confirm", "B002", "--note", "powdery", "--farm", "home")
+    assert confirmed.code == 0
+    assert "Leave the vessel closed" in confirmed.out
+    assert spawnrun("review", "list", "--farm", "home").out == "  nothing needs eyes\n"
+    assert "B002" not in spawnrun("ready", "--farm", "home").out.replace("contaminated: B002", "")
+    assert "contamination confirmed: powdery" in spawnrun("vessel", "show", "B002", "--farm", "home").out
+
+
+def test_review_alone_lists(spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(week)
+    assert "green patch of 14.0 cm2" in spawnrun("review").out
+
+
+def test_a_dismissed_suspect_comes_back_only_if_it_grows(spawnrun: Spawnrun, week: Path, tmp_path: Path) -> None:
+    from tests.farm.painted import paint
+
+    assert spawnrun("review", "dismiss", "B002", "--of", "green", "--farm", "home").code == 0
+    assert spawnrun("review", "list", "--farm", "home").out == "  nothing needs eyes\n"
+    paint(tmp_path / "new" / "20260314_1500.png", ("B002", 52, 15))
+    spawnrun("measure", "new", "--farm", "home")
+    assert spawnrun("review", "list", "--farm", "home").out == "  nothing needs eyes\n"
+    paint(tmp_path / "new" / "20260314_1800.png", ("B002", 52, 30))
+    spawnrun("measure", "new", "--farm", "home")
+    assert "green patch of 30.0 cm2" in spawnrun("review", "list", "--farm", "home").out
+
+
+def test_the_report_is_one_file_that_needs_no_network(spawnrun: Spawnrun, week: Path) -> None:
+    outcome = spawnrun("report", "--out", "today.html", "--farm", "home")
+    assert (outcome.code, outcome.out) == (0, "report: today.html\n")
+    page = Path("today.html").read_text("utf-8")
+    assert "B002" in page
+    assert "http://" not in page.replace("http://www.w3.org/", "")
+    assert "https://" not in page
+
+
+def test_a_farm_without_anything_in_it_says_so(spawnrun: Spawnrun) -> None:
+    spawnrun("init", "home")
+    assert "no vessels yet" in spawnrun("vessel", "list", "--farm", "home").out
+    assert "none" in spawnrun("ready", "--farm", "home").out
+    assert json.loads(spawnrun("ready", "--format", "json", "--farm", "home").out) == []
+    assert spawnrun("review", "list", "--format", "csv", "--farm", "home").out == ""
+    assert spawnrun("report", "--farm", "home").code == 0

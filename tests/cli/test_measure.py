@@ -1,0 +1,160 @@
+"""`spawnrun measure`: records whole on standard output, words on standard error, and an exit code that says which."""
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Spawnrun
+from tests.farm.painted import at, paint
+
+KEYS = [
+    "photo",
+    "taken_at",
+    "vessel",
+    "kind",
+    "status",
+    "reason",
+    "percent",
+    "percent_low",
+    "percent_high",
+    "hidden_percent",
+    "mm_per_px",
+    "face_box",
+    "suspects",
+    "flags",
+    "percent_alone",
+    "taken_from",
+]
+
+
+@pytest.mark.usefixtures("painted")
+def test_json_is_a_plain_list_of_records(spawnrun: Spawnrun, vessels: Path, photos: Path) -> None:
+    outcome = spawnrun("measure", "photos", "--vessels", "vessels.csv", "--format", "json")
+    assert outcome.code == 0
+    assert outcome.err == ""
+    records = json.loads(outcome.out)
+    assert len(records) == 18
+    assert all(list(record) == KEYS for record in records)
+    assert records[10] == {
+        "photo": "photos/20260310_1000.png",
+        "taken_at": "2026-03-10T10:00",
+        "vessel": "B002",
+        "kind": "bag",
+        "status": "ok",
+        "reason": "",
+        "percent": 45.0,
+        "percent_low": 42.0,
+        "percent_high": 48.0,
+        "hidden_percent": 1.0,
+        "mm_per_px": 0.5,
+        "face_box": [0, 0, 30, 40],
+        "suspects": [{"colour": "green", "area_cm2": 4.0, "box": [2, 3, 4, 5], "score": 0.9}],
+        "flags": [],
+        "percent_alone": 45.0,
+        "taken_from": "file name",
+    }
+
+
+def test_a_farm_and_no_farm_say_the_same_and_so_does_a_second_run(
+    spawnrun: Spawnrun, week: Path, vessels: Path, photos: Path
+) -> None:
+    alone = spawnrun("measure", "photos", "--vessels", "vessels.csv", "--format", "json")
+    with_farm = spawnrun("measure", "photos", "--farm", "home", "--format", "json")
+    assert with_farm.out == alone.out
+    assert "6 photos, 0 new" in spawnrun("measure", "photos", "--farm", "home").err
+
+
+@pytest.mark.usefixtures("painted")
+def test_csv_and_table_hold_the_same_readings(spawnrun: Spawnrun, vessels: Path, photos: Path) -> None:
+    rows = list(
+        csv.DictReader(io.StringIO(spawnrun("measure", "photos", "--vessels", "vessels.csv", "--format", "csv").out))
+    )
+    assert list(rows[0]) == KEYS
+    assert json.loads(rows[10]["suspects"])[0]["colour"] == "green"
+    table = spawnrun("measure", "photos", "--vessels", "vessels.csv")
+    assert len(table.out.splitlines()) == 1 + 18
+    assert "45 (42–48)  green 4.0 cm2" in table.out
+    assert table.err == "6 photos, 6 new; 18 readings, 0 without a percent\n"
+    assert "\x1b" not in table.out
+
+
+@pytest.mark.usefixtures("painted")
+def test_a_photo_without_a_reading_is_told_by_the_exit_code_and_its_record(
+    spawnrun: Spawnrun, vessels: Path, photos: Path
+) -> None:
+    (photos / "20260311_1000.jpg").write_bytes(b"\xff\xd8\xff but no more")
+    outcome = spawnrun("measure", "photos", "--vessels", "vessels.csv", "--format", "json")
+    assert outcome.code == 3
+    (bad,) = [record for record in json.loads(outcome.out) if record["status"] != "ok"]
+    assert (bad["photo"], bad["vessel"], bad["status"], bad["percent"]) == (
+        "photos/20260311_1000.jpg",
+        None,
+        "unusable",
+        None,
+    )
+    assert bad["reason"]
+
+
+@pytest.mark.usefixtures("painted")
+def test_a_photo_without_a_date_is_warned_of_once(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    for name in ("a.png", "b.png"):
+        at(paint(tmp_path / "shelf" / name, ("B001", len(name))), "2026-03-05T10:00")
+    paint(tmp_path / "shelf" / "b.png", ("B001", 9))
+    outcome = spawnrun("measure", "shelf", "--vessels", "vessels.csv", "--format", "json")
+    assert outcome.err == "warning: 2 photos bear no date; the file's own time was taken (first: shelf/a.png)\n"
+
+
+@pytest.mark.usefixtures("painted")
+def test_class_maps_keep_the_folders_and_the_size_of_the_photos(
+    spawnrun: Spawnrun, vessels: Path, photos: Path, tmp_path: Path
+) -> None:
+    from PIL import Image
+
+    paint(photos / "more" / "20260310_1000.png", ("J001", 77))
+    assert spawnrun("measure", "photos", "--vessels", "vessels.csv", "--classes", "look").code == 0
+    written = sorted(path.relative_to("look").as_posix() for path in Path("look").rglob("*.*") if path.suffix)
+    assert "20260310_1000.png" in written
+    assert "more/20260310_1000.png" in written
+    assert "more/20260310_1000_overlay.jpg" in written
+    with Image.open("look/20260310_1000.png") as classes, Image.open(photos / "20260310_1000.png") as photo:
+        assert classes.size == photo.size
+        assert classes.mode == "L"
+    again = spawnrun("measure", ".", "--vessels", "vessels.csv", "--format", "json")
+    assert {record["photo"].split("/")[0] for record in json.loads(again.out)} == {"photos"}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("measure", "photos"), "no farm in"),
+        (("measure", "photos", "--farm", "nowhere"), "nowhere is not a farm"),
+        (("measure", "nothing", "--vessels", "vessels.csv"), "nothing: no such file or folder"),
+        (("measure", "photos", "--vessels", "none.csv"), "none.csv: nothing was imported"),
+        (("measure", "photos", "--vessels", "vessels.csv", "--farm", "x"), "a farm has its vessels"),
+        (("measure", "photos", "--events", "events.csv", "--farm", "x"), "goes with --vessels"),
+        (("measure", "photos", "--kind", "sack"), "sack"),
+        (("measure",), "PATHS"),
+    ],
+)
+def test_bad_input_and_usage_end_with_2_and_say_why(
+    spawnrun: Spawnrun, vessels: Path, photos: Path, arguments: tuple[str, ...], said: str
+) -> None:
+    outcome = spawnrun(*arguments)
+    assert outcome.code == 2
+    assert outcome.out == ""
+    assert said in outcome.err
+    assert "Traceback" not in outcome.err
+
+
+@pytest.mark.usefixtures("painted")
+def test_shakes_can_be_told_without_a_farm(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    paint(tmp_path / "jar" / "20260306_1000.png", ("J001", 33))
+    paint(tmp_path / "jar" / "20260307_1000.png", ("J001", 2))
+    (tmp_path / "events.csv").write_text("vessel,event,at\nJ001,shaken,2026-03-06T18:00\n")
+    plain = spawnrun("measure", "jar", "--vessels", "vessels.csv", "--format", "json")
+    told = spawnrun("measure", "jar", "--vessels", "vessels.csv", "--events", "events.csv", "--format", "json")
+    assert [record["percent"] for record in json.loads(plain.out)] == [33, 33]
+    assert [record["percent"] for record in json.loads(told.out)] == [33, 2]

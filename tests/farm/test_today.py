@@ -1,0 +1,100 @@
+"""Today's list and what needs eyes, from outlooks written by hand."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from farm import Farm, KeptReading, Moments, Outlook, SuspectMark, Vessel, review_items, today_list
+from farm.reviews import where_on_face
+from growth import Forecast
+
+START = datetime(2026, 3, 1, 8, tzinfo=UTC)
+NOW = START + timedelta(days=14)
+
+
+def reading(day: float, percent: float, *suspects: SuspectMark) -> KeptReading:
+    return KeptReading(
+        "x.jpg",
+        f"{day}",
+        0,
+        START + timedelta(days=day),
+        "camera",
+        "ok",
+        "B001",
+        "bag",
+        percent=percent,
+        face_box=(100, 100, 300, 300),
+        suspects=suspects,
+    )
+
+
+def mark(area_cm2: float, colour: str = "green", score: float = 0.9) -> SuspectMark:
+    return SuspectMark(colour, area_cm2, (110, 350, 40, 40), score)
+
+
+def outlook(status: str, ready_day: float | None, *readings: KeptReading, notes: tuple[str, ...] = ()) -> Outlook:
+    days = (None, None, None) if ready_day is None else (ready_day, ready_day - 1, ready_day + 2)
+    moments = Moments(*(None if day is None else START + timedelta(days=day) for day in days))
+    return Outlook(
+        Vessel("B001", "block", START), readings, (), Forecast("B001", status, notes=notes), moments, moments
+    )
+
+
+@pytest.mark.parametrize(
+    ("one", "section", "marks"),
+    [
+        (outlook("ready", 13.0, reading(13.5, 99.5)), "ready", ()),
+        (outlook("ready", 13.0, reading(6, 40)), "soon", ("due by now, last photo 8 days old: take one",)),
+        (outlook("colonising", 18.0, reading(13.5, 60)), "soon", ()),
+        (outlook("colonising", 30.0, reading(13.5, 20)), "later", ()),
+        (outlook("colonising", 30.0, reading(8, 20)), "later", ("last photo 6 days old",)),
+        (outlook("colonised", 18.0, reading(13.5, 99.5)), "soon", ("colonised through, resting",)),
+        (outlook("no readings", None), "unknown", ("no reading yet",)),
+        (outlook("stalled", None, reading(13.5, 50)), "look", ("stalled",)),
+        (outlook("ask", 30.0, reading(13.5, 5)), "look", ("percent fell: shaken?",)),
+        (outlook("ready", 13.0, reading(13.5, 99, mark(3.0))), "look", ("suspect: green", "not ready until cleared")),
+    ],
+)
+def test_each_state_has_its_section_and_marks(farm: Farm, one: Outlook, section: str, marks: tuple[str, ...]) -> None:
+    (item,) = today_list(farm.at(NOW), [one], review_items(farm, [one]))
+    assert (item.section, item.marks, item.next_step) == (section, marks, "fruiting")
+
+
+def test_days_ahead_move_the_border_between_soon_and_later(farm: Farm) -> None:
+    one = outlook("colonising", 18.0, reading(13.5, 60))
+    assert today_list(farm.at(NOW), [one], [], days=2)[0].section == "later"
+
+
+def test_a_suspect_is_told_with_its_growth_place_and_first_day(farm: Farm) -> None:
+    one = outlook(
+        "colonising",
+        30.0,
+        reading(4, 20),
+        reading(6, 30, mark(1.0)),
+        reading(8, 35),
+        reading(10, 40, mark(3.0), mark(2.0)),
+    )
+    (item,) = review_items(farm, [one])
+    assert item.why == "green patch of 5.0 cm2, growing 1.0 cm2 a day"
+    assert (item.where, item.since, item.urgency) == ("lower left", START + timedelta(days=6), "high")
+
+
+def test_a_suspect_hidden_in_the_newest_photo_is_still_told(farm: Farm) -> None:
+    one = outlook("colonising", 30.0, reading(6, 30, mark(1.0, score=0.4)), reading(8, 35))
+    (item,) = review_items(farm, [one])
+    assert item.why == "green patch of 1.0 cm2; not seen in the newest photo"
+    assert item.urgency == "middle"
+    gone = outlook("colonising", 30.0, reading(6, 30, mark(1.0)), reading(8, 35), reading(10, 40))
+    assert review_items(farm, [gone]) == []
+
+
+def test_the_most_urgent_comes_first(farm: Farm) -> None:
+    one = outlook("stalled", None, reading(10, 40, mark(1.0, "grey", 0.4), mark(2.0, "green", 0.9)))
+    assert [item.subject for item in review_items(farm, [one])] == ["green", "grey", "stall"]
+
+
+@pytest.mark.parametrize(
+    ("left", "top", "words"), [(100, 100, "upper left"), (230, 230, "middle"), (380, 230, "right"), (230, 380, "lower")]
+)
+def test_the_place_on_the_face_in_words(left: int, top: int, words: str) -> None:
+    assert where_on_face(SuspectMark("green", 1.0, (left, top, 10, 10), 0.5), (100, 100, 300, 300)) == words

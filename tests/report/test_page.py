@@ -1,0 +1,178 @@
+"""The report: every text escaped, nothing fetched, readable contrast, and it says what the list says."""
+
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from farm import (
+    Farm,
+    KeptReading,
+    Moments,
+    Outlook,
+    ReviewItem,
+    SuspectMark,
+    TodayItem,
+    Vessel,
+    create_farm,
+    import_vessels,
+)
+from growth import Curve, Forecast
+from report import write_report
+from report.drawing import draw_curve
+from report.page import gather_page, page_html
+
+START = datetime(2026, 3, 1, 8, tzinfo=UTC)
+NASTY = '<script>alert(1)</script>" onload="x" \u202e=1+1'
+
+
+@pytest.fixture
+def farm(tmp_path: Path) -> Iterator[Farm]:
+    with create_farm(tmp_path / "<b>my farm") as made:
+        source = tmp_path / "vessels.csv"
+        source.write_text("id,kind,inoculated\nB001,bag,2026-03-01\n")
+        import_vessels(made, source)
+        yield made.at(START + timedelta(days=10))
+
+
+def reading(day: float, percent: float) -> KeptReading:
+    return KeptReading(
+        "photos/x.jpg",
+        f"{day}",
+        0,
+        START + timedelta(days=day),
+        "camera",
+        "ok",
+        "B001",
+        "bag",
+        percent=percent,
+        percent_low=percent - 4,
+        percent_high=percent + 4,
+        face_box=(0, 0, 100, 100),
+        suspects=(SuspectMark(NASTY, 3.0, (10, 10, 5, 5), 0.9),),
+    )
+
+
+def item(*, section: str = "soon", suspect: bool = False) -> TodayItem:
+    readings = (reading(3, 5), reading(6, 40), reading(9, 80))
+    days = (0.0, 5.0, 10.0, 15.0)
+    curve = Curve(days, (0.0, 28.0, 88.0, 99.5), (0.0, 22.0, 80.0, 97.0), (0.0, 35.0, 94.0, 100.0))
+    moments = Moments(*(START + timedelta(days=day) for day in (14.0, 12.5, 16.0)))
+    vessel = Vessel("B001", "bag", START, species=NASTY, substrate="sawdust", batch=NASTY)
+    outlook = Outlook(
+        vessel,
+        readings,
+        (START + timedelta(days=4),),
+        Forecast("B001", "colonising", curve=curve, notes=(NASTY,)),
+        moments,
+        moments,
+    )
+    found = ReviewItem("B001", NASTY, "high", f"{NASTY} patch", "middle", START, False, mark=readings[-1].suspects[0])
+    return TodayItem(section, outlook, "fruiting", (NASTY,), (found,) if suspect else ())
+
+
+class Page(HTMLParser):
+    """Elements and texts of a page, as a browser would take them apart."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str]] = []
+        self.text = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += [(name, value or "") for name, value in attrs]
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+def parsed(farm: Farm, *items: TodayItem) -> Page:
+    page = Page()
+    page.feed(page_html(gather_page(farm, items)))
+    return page
+
+
+def test_names_and_notes_are_text_whatever_is_in_them(farm: Farm) -> None:
+    page = parsed(farm, item(suspect=True))
+    assert "script" not in page.tags
+    assert not [name for name, _ in page.attributes if name.startswith("on")]
+    assert NASTY in page.text
+    assert "<b>my farm" in page.text
+
+
+def test_nothing_is_fetched(farm: Farm) -> None:
+    page = parsed(farm, item(suspect=True))
+    sources = [value for name, value in page.attributes if name in ("src", "href", "srcset", "data", "action")]
+    assert all(value.startswith(("data:image/jpeg;base64,", "#")) for value in sources)
+    policy = page.attributes[page.attributes.index(("http-equiv", "Content-Security-Policy")) + 1]
+    assert policy == ("content", "default-src 'none'; img-src data:; style-src 'unsafe-inline'")
+
+
+def test_the_page_says_what_the_list_says(farm: Farm) -> None:
+    text = " ".join(parsed(farm, item()).text.split())
+    assert "Ready in the next 7 days (1)" in text
+    assert "80 %" in text
+    assert "Sun 15 Mar 2026" in text
+    assert "13 Mar to 17 Mar" in text
+    assert "fruiting" in text
+
+
+def test_cautions_stand_right_below_what_to_look_at(farm: Farm) -> None:
+    text = " ".join(parsed(farm, item(section="look", suspect=True), item()).text.split())
+    assert text.index("Look at these first") < text.index("Leave the vessel closed") < text.index("Ready in the next")
+    assert text.count("Leave the vessel closed") == 1
+    assert "Leave the vessel closed" in parsed(farm, item()).text
+    assert "If it is clean, ready" in text
+
+
+def test_a_report_is_written_where_asked(farm: Farm, tmp_path: Path) -> None:
+    assert write_report(farm, [item()], tmp_path / "deep" / "today.html").stat().st_size > 1000
+
+
+def test_the_drawing_keeps_inside_its_box() -> None:
+    drawing = draw_curve(item().outlook, START + timedelta(days=10))
+    points = [tuple(map(float, point.split(","))) for point in f"{drawing.band} {drawing.median}".split()]
+    assert all(drawing.left <= x <= drawing.right and drawing.top <= y <= drawing.bottom for x, y in points)
+    assert [dot.x for dot in drawing.dots] == sorted(dot.x for dot in drawing.dots)
+    assert drawing.dots[0].y > drawing.dots[-1].y
+    assert drawing.ready is not None
+    assert drawing.now < drawing.ready[0] < drawing.ready[1] < drawing.ready[2] <= drawing.right
+
+
+def contrast(first: str, second: str) -> float:
+    """Contrast ratio of WCAG 2.2 (W3C Recommendation, definitions of contrast ratio and relative luminance)."""
+    light, dark = sorted((luminance(first), luminance(second)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def luminance(colour: str) -> float:
+    parts = (int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
+    red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "ratio"),
+    [("#000000", "#FFFFFF", 21.0), ("#767676", "#FFFFFF", 4.54), ("#FF0000", "#FFFFFF", 4.0)],
+)
+def test_the_contrast_formula_gives_well_known_ratios(first: str, second: str, ratio: float) -> None:
+    """Ratios as the W3C's own techniques and common checkers print them (G18 names 4.5:1 for #767676 on white)."""
+    assert contrast(first, second) == pytest.approx(ratio, abs=0.005)
+
+
+def test_texts_reach_the_contrast_of_wcag_aa_in_light_and_dark(farm: Farm) -> None:
+    style = page_html(gather_page(farm, []))
+    light, dark = (
+        dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", block)) for block in re.findall(r":root \{(.*?)\}", style, re.S)
+    )
+    for colours in (light, dark):
+        for ink in ("ink", "soft", "accent"):
+            for ground in ("paper", "card"):
+                assert contrast(colours[ink], colours[ground]) >= 4.5, (ink, ground)
+        assert contrast(colours["warn-ink"], colours["warn-paper"]) >= 4.5
+        assert contrast(colours["bar"], colours["paper"]) >= 3.0
