@@ -13,8 +13,9 @@ Array = NDArray[np.float64]
 
 _SAME_PHOTO_DAYS = 0.25  # readings nearer than six hours share light and view: their errors do not average out
 _LEAST_SPREAD = 0.004  # share; no reading is better than four tenths of a point
-_ALIKE = 0.03  # share: readings this near to each other have about the same error
-_LAW_SPREAD = 0.012  # share, at half colonised: what a smooth law misses of a real front
+_FEW = 3
+_UNUSUALLY_UNSURE = 2.0
+_LAW_SPREAD = 0.018
 _Z80 = float(norm.ppf(0.9))
 
 # A drop that looks like a shake, as shares (common practice, no source: grain is shaken at about a third colonised).
@@ -105,22 +106,28 @@ def _bounds(values: tuple[float | None, ...], n: int) -> Array:
 
 def _spread(share: Array, low: Array, high: Array, settings: ForecastSettings) -> Array:
     """Standard deviation of each share from its 80 % bounds (the wider side, for the other may be cut at 0 or 1)."""
-    room = np.sqrt(np.clip(4.0 * share * (1.0 - share), 0.0, 1.0))
-    by_eye = (0.2 + 0.8 * room) * settings.reading_spread_percent / 100.0
     reach = np.fmax(high - share, share - low)
-    own = np.where(np.isfinite(reach) & (reach >= 0), reach / _Z80, by_eye)
-    own = np.maximum(np.maximum(own, _LEAST_SPREAD), _alike(share, own))
-    return np.sqrt(np.square(own) + np.square(_LAW_SPREAD * room))
+    by_eye = (0.2 + 0.8 * _room(share)) * settings.reading_spread_percent / 100.0
+    own = np.maximum(np.where(np.isfinite(reach) & (reach >= 0), reach / _Z80, by_eye), _LEAST_SPREAD)
+    return _at_expected(share, np.sqrt(np.square(own) + np.square(_LAW_SPREAD * _room(share))))
 
 
-def _alike(share: Array, spread: Array) -> Array:
-    """Mean spread of the vessel's readings within a few points of each.
+def _room(share: Array) -> Array:
+    return np.sqrt(np.clip(4.0 * share * (1.0 - share), 0.0, 1.0))
 
-    Bounds narrow towards 0 and 1, so a reading that errs outwards looks surer than one that errs inwards; taken at their word
-    they would draw the curve outwards and the day too early.
+
+def _at_expected(share: Array, spread: Array) -> Array:
+    """Spread of each reading as it would be at the share its neighbours lead to expect, not at the one it shows.
+
+    Bounds narrow towards 0 and 1, so a reading that errs outwards looks surer than one that errs inwards; taken at their
+    word they would draw the curve outwards and the day too early. A reading much less sure than others like it stays so.
     """
-    near = np.abs(share[:, None] - share[None, :]) <= _ALIKE
-    return np.asarray((near * spread[None, :]).sum(axis=1) / np.maximum(near.sum(axis=1), 1))
+    if len(share) < _FEW:
+        return spread
+    before, after = np.r_[share[0], share[:-1]], np.r_[share[1:], share[-1]]
+    order = np.argsort(share, kind="stable")
+    usual = np.interp(0.5 * (before + after), share[order], spread[order])
+    return np.where(spread > _UNUSUALLY_UNSURE * usual, spread, usual)
 
 
 def _merged(day: Array, share: Array, spread: Array) -> tuple[Array, Array, Array, NDArray[np.bool_]]:

@@ -1,14 +1,16 @@
 """All laws on a whole farm at once, averaged: the numbers from which forecasts and paces are read."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.stats import norm
 
 from growth.average import even_draws, law_weights, weighted_quantiles
-from growth.bodies import BODIES, days_at, laws_for, share_at, timing
+from growth.bodies import BODIES, Body, days_at, laws_for, share_at, timing
 from growth.gather import Gathered
 from growth.pooled import LawFit
 from growth.priors import law_prior
@@ -22,6 +24,9 @@ Index = NDArray[np.intp]
 _FIRST_ROUNDS = (256, 256, 256)
 _LAST_ROUNDS = (256, 256)
 _KEPT = 128  # draws kept of each phase and law
+# What is left bare when the truth passes the threshold differs from what a smooth law leaves bare by a factor of about this
+# (standard deviation of its logarithm): single late corners. Measured on simulated fronts (benchmarks/forecast).
+_LAST_SPREAD = 0.3
 _EVEN = 100  # equal-weight draws kept of each phase for curves and percents
 
 
@@ -119,6 +124,18 @@ def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit])
     return Stalls(probability, ceiling)
 
 
+def _through(body: Body, theta: Array, share: float) -> tuple[Array, Array]:
+    """Day on which each draw's law reaches ``share``, and how far that slips if the law is one spread wrong there."""
+    days = days_at(body, share, theta)
+    return days, days_at(body, 1.0 - (1.0 - share) * math.exp(-_LAST_SPREAD), theta) - days
+
+
+def _jitter() -> Array:
+    """Standard normal numbers (_KEPT,), evenly spread and shuffled, the same each time."""
+    levels = (np.random.default_rng(7).permutation(_KEPT) + 0.5) / _KEPT
+    return np.asarray(norm.ppf(levels))
+
+
 def _averaged(
     gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], stalls: Stalls, settings: ForecastSettings
 ) -> Surveyed:
@@ -128,9 +145,9 @@ def _averaged(
     theta = np.zeros((n, len(laws), _KEPT, 4), dtype=np.float32)
     for column, (name, rows) in enumerate(laws.items()):
         draws = fits[name].draws
-        days = days_at(BODIES[name], settings.through_percent / 100.0, draws.theta)
+        days, slip = _through(BODIES[name], draws.theta, settings.through_percent / 100.0)
         kept = even_draws(days, draws.log_weight, _KEPT)
-        through[rows, column] = np.take_along_axis(days, kept, axis=1)
+        through[rows, column] = np.take_along_axis(days, kept, axis=1) + np.take_along_axis(slip, kept, axis=1) * _jitter()
         theta[rows, column] = np.take_along_axis(draws.theta, kept[:, :, None], axis=1)
     with np.errstate(divide="ignore"):
         log_weight = np.repeat(np.log(weight / _KEPT), _KEPT, axis=1)
