@@ -1,6 +1,10 @@
 """The house: who may import whom, and that a built wheel works outside the checkout."""
 
 import ast
+import os
+import subprocess
+import sys
+import venv
 from pathlib import Path
 
 import pytest
@@ -71,3 +75,37 @@ def test_developers_guide_prints_the_same_table() -> None:
         row = next(line for line in guide.splitlines() if line.startswith(f"| `{package}` |"))
         named = {name for name in [*MAY_IMPORT, "sample_images"] if f"`{name}`" in row.split("|")[2]}
         assert named == (allowed if package != "cli" else named), row
+
+
+@pytest.fixture(scope="session")
+def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The command, installed from a built wheel in a fresh environment outside the checkout."""
+    home = tmp_path_factory.mktemp("wheel")
+    # By way of a source archive, so that nothing left in a build folder of the checkout gets into the wheel.
+    build = [sys.executable, "-m", "build", "--no-isolation", "--outdir", str(home), str(ROOT)]
+    subprocess.run(build, check=True, capture_output=True, cwd=home)
+    (wheel,) = home.glob("spawnrun-*.whl")
+    venv.create(home / "env", with_pip=True)
+    binaries = home / "env" / ("Scripts" if os.name == "nt" else "bin")
+    lock = ROOT / "requirements-lock.txt"
+    install = [binaries / "python", "-m", "pip", "install", "--quiet", "--constraint", lock, wheel]
+    subprocess.run(install, check=True, capture_output=True, cwd=home)
+    return binaries / "spawnrun"
+
+
+def test_a_wheel_installed_elsewhere_runs_the_demo(installed: Path, tmp_path: Path) -> None:
+    run = subprocess.run([installed, "demo", "try"], capture_output=True, text=True, cwd=tmp_path)
+    assert run.returncode == 0, run.stderr
+    assert run.stderr == ""
+    assert "mean error over 70 readings" in run.stdout
+    assert "Look at these first" in run.stdout
+    assert (tmp_path / "try" / "report.html").stat().st_size > 100_000
+    assert str(ROOT) not in run.stdout
+
+
+def test_help_loads_nothing_heavy() -> None:
+    """Image and fitting libraries are loaded by the commands that use them, not by `spawnrun --help`."""
+    heavy = {"cv2", "scipy", "skimage", "matplotlib", "PIL", "numpy", "vision", "growth"}
+    probe = f"import sys, cli; print(sorted({heavy!r} & set(sys.modules)))"
+    run = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, cwd=ROOT)
+    assert (run.stdout, run.stderr) == ("[]\n", "")
