@@ -10,13 +10,10 @@ from numpy.typing import NDArray
 
 from growth.bodies import Body, share_at
 from growth.hierarchy import Pool, Prior, Tree, pool
-from growth.sampling import Draws, Gaussian, Points, Readings, combined, moments, sample, site, weighted
+from growth.sampling import Draws, Gaussian, Readings, combined, explore, site
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
-
-_EFFECTIVE = 32.0
-_KEPT_ROUNDS = 3
 
 # What a shake does to (log half-way day, logit of the growing part, shape, tail) of what follows, and how unsure that is
 # (standard deviations): it runs faster from many broken pieces. Common practice, no source.
@@ -54,7 +51,6 @@ class LawFit:
     start: Prior
     wrong_share: float
     left_out: NDArray[np.bool_]
-    rounds: list[Points] = field(default_factory=list)
     sites: Gaussian = field(init=False)
     pooled: Pool | None = None
     prior: Gaussian = field(init=False)
@@ -70,10 +66,8 @@ class LawFit:
             self._pool()
             guide = combined(self.sites, self.prior)
             at = partial(share_at, self.body)
-            new = sample(at, self.farm.readings, self.prior, guide, n_points, self.wrong_share)
-            self.rounds = [*self.rounds[1 - _KEPT_ROUNDS :], new]
-            self.draws = weighted(self.rounds, self.prior)
-            self.sites = site(moments(self.draws, _EFFECTIVE), self.prior)
+            self.draws, seen = explore(at, self.farm.readings, self.prior, guide, n_points, self.wrong_share)
+            self.sites = site(seen, self.prior)
 
     def _pool(self) -> None:
         """Each phase's prior in its own numbers: the pool's, moved by temperature and shake."""

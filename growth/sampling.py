@@ -1,19 +1,16 @@
 """What one vessel's readings say about its four numbers, for many vessels at once, by adaptive importance sampling.
 
 The points are a fixed quasi-random set, so results are the same from run to run. The weights are exact for the likelihood
-and prior given (up to single precision); Gaussians only guide where points are put. Points of earlier rounds are kept and
-weighted by the mixture of all they were drawn from (balance heuristic, Veach & Guibas 1995; adaptive multiple importance
-sampling, Cornuet et al. 2012, Scand. J. Stat. 39: 798-812).
+and prior given (up to single precision); Gaussians only guide where points are put.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 from scipy.stats import norm, qmc
 
 Array = NDArray[np.floating[Any]]
@@ -21,6 +18,7 @@ Gaussian = tuple[Array, Array]  # mean (V, 4) and covariance (V, 4, 4)
 
 _PRIOR_SHARE = 0.25  # of the points are drawn from the prior, so that a second mode is not lost
 _INFLATION = 1.3  # of the standard deviations of the guided points
+_EFFECTIVE = 32.0
 _SHARPEST = 1e5  # precision of a site, in units of the prior's: keeps 4x4 inverses sound
 _CELLS = 1 << 17  # of (vessels, points, readings) held at once: they should stay in the processor's cache
 
@@ -39,19 +37,10 @@ class Readings:
     weight: Array
     clipped: NDArray[np.bool_]
 
-    def take(self, rows: NDArray[np.intp]) -> "Readings":
+    def take(self, rows: NDArray[np.intp] | slice) -> "Readings":
         """The same for some vessels, padding cut to the longest of them."""
         n = max(int(self.weight[rows].sum(axis=1).max(initial=0.0)), 1)
         return Readings(*(getattr(self, name)[rows, :n] for name in ("days", "share", "spread", "weight", "clipped")))
-
-
-@dataclass(frozen=True)
-class Points:
-    """Points (V, S, 4) of one round with the log likelihood (V, S) of each, and the two Gaussians they came from."""
-
-    theta: Array
-    log_likelihood: Array
-    sources: tuple[Gaussian, Gaussian]
 
 
 @dataclass(frozen=True)
@@ -66,20 +55,40 @@ class Draws:
 ShareAt = Callable[[Array, Array], Array]
 
 
-def sample(
+def explore(
     share_at: ShareAt, readings: Readings, prior: Gaussian, guide: Gaussian, n_points: int, wrong_share: float
-) -> Points:
-    """Draw ``n_points`` (a power of two) for each vessel from prior and widened guide, and see how well each fits."""
+) -> tuple[Draws, Gaussian]:
+    """Weighted points of each vessel, ``n_points`` (a power of two) each, and the mean and covariance they amount to.
+
+    Points come from the prior and, more of them, from the widened ``guide``; they are weighted by prior times likelihood
+    over the mixture of the two (balance heuristic, Veach & Guibas 1995).
+    """
     wide = (guide[0], guide[1] * _INFLATION**2)
-    normal = _normal_points(n_points)
-    n_prior = int(_PRIOR_SHARE * n_points)
-    theta = np.concatenate([_placed(normal[:n_prior], prior), _placed(normal[n_prior:], wide)], axis=1)
-    fits = np.empty(theta.shape[:2], dtype=np.float32)
+    parts, seen = [], []
     step = max(int(_CELLS / (n_points * readings.days.shape[1])), 1)
-    for start in range(0, len(theta), step):
-        rows = np.arange(start, min(start + step, len(theta)))
-        fits[rows] = log_likelihood(share_at, readings.take(rows), theta[rows], wrong_share)
-    return Points(theta, fits, (prior, wide))
+    for start in range(0, len(prior[0]), step):
+        rows = slice(start, start + step)
+        sources = [(mean[rows], covariance[rows]) for mean, covariance in (prior, wide)]
+        draws = _draw(share_at, readings.take(rows), sources[0], sources[1], n_points, wrong_share)
+        parts.append(draws)
+        seen.append(_moments(draws))
+    joined = Draws(*(np.concatenate([getattr(d, name) for d in parts]) for name in ("theta", "log_weight", "log_evidence")))
+    return joined, (np.concatenate([m for m, _ in seen]), np.concatenate([c for _, c in seen]))
+
+
+def _draw(
+    share_at: ShareAt, readings: Readings, prior: Gaussian, wide: Gaussian, n_points: int, wrong_share: float
+) -> Draws:
+    normal, n_prior = _normal_points(n_points), int(_PRIOR_SHARE * n_points)
+    theta = _by_number(np.concatenate([_placed(normal[:n_prior], prior), _placed(normal[n_prior:], wide)], axis=2))
+    at_prior = log_gaussian(theta, prior)
+    mixture = np.logaddexp(
+        at_prior + np.float32(np.log(_PRIOR_SHARE)), log_gaussian(theta, wide) + np.float32(np.log(1.0 - _PRIOR_SHARE))
+    )
+    log_weight = log_likelihood(share_at, readings, theta, wrong_share) + at_prior - mixture
+    top = log_weight.max(axis=1, keepdims=True)
+    total = top + np.log(np.exp(log_weight - top).sum(axis=1, keepdims=True))
+    return Draws(theta, log_weight - total, total[:, 0].astype(float) - np.log(n_points))
 
 
 def log_likelihood(share_at: ShareAt, readings: Readings, theta: Array, wrong_share: float) -> Array:
@@ -106,31 +115,16 @@ def log_likelihood(share_at: ShareAt, readings: Readings, theta: Array, wrong_sh
     return np.asarray(np.matmul(density, readings.weight.astype(np.float32)[:, :, None])[:, :, 0])
 
 
-def weighted(rounds: Sequence[Points], prior: Gaussian) -> Draws:
-    """All points of some rounds, weighted by prior times likelihood over the mixture they were drawn from."""
-    theta = np.concatenate([points.theta for points in rounds], axis=1)
-    fits = np.concatenate([points.log_likelihood for points in rounds], axis=1)
-    sizes = [points.theta.shape[1] for points in rounds]
-    total = sum(sizes)
-    mixture = np.full(theta.shape[:2], -np.inf, dtype=np.float32)
-    for size, points in zip(sizes, rounds, strict=True):
-        for share, source in zip((_PRIOR_SHARE, 1.0 - _PRIOR_SHARE), points.sources, strict=True):
-            np.logaddexp(mixture, log_gaussian(theta, source) + np.float32(np.log(share * size / total)), out=mixture)
-    log_weight = fits + log_gaussian(theta, prior) - mixture
-    evidence = logsumexp(log_weight, axis=1)
-    return Draws(theta, log_weight - evidence[:, None], evidence - np.log(total))
-
-
-def moments(draws: Draws, least_effective: float) -> Gaussian:
+def _moments(draws: Draws) -> Gaussian:
     """Mean and covariance of the points; weights are flattened until enough points count.
 
-    ``least_effective`` points must count (Kish's effective number); the flattening is a power of the weights found by
+    ``_EFFECTIVE`` points must count (Kish's effective number); the flattening is a power of the weights found by
     bisection. It only matters in the first rounds, when the points do not yet lie where the readings point.
     """
     low, high, power = np.zeros(len(draws.theta)), np.ones(len(draws.theta)), np.ones(len(draws.theta))
     loose = np.arange(len(draws.theta))
     for _ in range(8):
-        enough = _effective(draws.log_weight[loose] * power[loose, None].astype(np.float32)) >= least_effective
+        enough = _effective(draws.log_weight[loose] * power[loose, None].astype(np.float32)) >= _EFFECTIVE
         low[loose] = np.where(enough, power[loose], low[loose])
         high[loose] = np.where(enough, high[loose], power[loose])
         loose = loose[low[loose] < 1.0]
@@ -175,9 +169,16 @@ def log_gaussian(theta: Array, gaussian: Gaussian) -> Array:
     """Log density (V, S) of points (V, S, 4), single precision."""
     unroot = np.linalg.inv(np.linalg.cholesky(gaussian[1]))
     scale = np.log(np.diagonal(unroot, axis1=1, axis2=2)).sum(axis=1) - 2.0 * np.log(2.0 * np.pi)
-    turned = np.swapaxes(unroot, 1, 2).astype(np.float32)
-    z = theta @ turned - (gaussian[0].astype(np.float32)[:, None] @ turned)
-    return np.asarray(scale.astype(np.float32)[:, None] - 0.5 * np.einsum("vsi,vsi->vs", z, z))
+    turn, centre = unroot.astype(np.float32), gaussian[0].astype(np.float32)
+    away = [theta[..., i] - centre[:, i, None] for i in range(4)]
+    square = np.zeros(theta.shape[:2], dtype=np.float32)
+    for i in range(4):
+        z = turn[:, i, 0, None] * away[0]
+        for j in range(1, i + 1):
+            z += turn[:, i, j, None] * away[j]
+        square += z * z
+    square *= np.float32(-0.5)
+    return np.asarray(square + scale.astype(np.float32)[:, None])
 
 
 @cache
@@ -189,8 +190,18 @@ def _normal_points(n: int) -> Array:
 
 
 def _placed(normal: Array, gaussian: Gaussian) -> Array:
-    root = np.swapaxes(np.linalg.cholesky(gaussian[1]), 1, 2).astype(np.float32)
-    return gaussian[0].astype(np.float32)[:, None, :] + normal[None] @ root
+    """Standard normal points (S, 4) turned into points of each Gaussian, (4, V, S): each number contiguous."""
+    root, mean = np.linalg.cholesky(gaussian[1]).astype(np.float32), gaussian[0].astype(np.float32)
+    theta = np.empty((4, len(mean), len(normal)), dtype=np.float32)
+    for i in range(4):
+        theta[i] = mean[:, i, None]
+        for j in range(i + 1):
+            theta[i] += root[:, i, j, None] * normal[None, :, j]
+    return theta
+
+
+def _by_number(theta: Array) -> Array:
+    return np.moveaxis(theta, 0, -1)
 
 
 def _effective(log_weight: Array) -> Array:

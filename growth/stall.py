@@ -13,13 +13,12 @@ from numpy.typing import NDArray
 
 from growth.bodies import Body, share_at
 from growth.pooled import LawFit
-from growth.sampling import Gaussian, combined, moments, sample, site, weighted
+from growth.sampling import Gaussian, combined, explore, site
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
 _ROUNDS = (256, 256, 256)
-_EFFECTIVE = 32.0
 _CEILING_LOGIT, _CEILING_SPREAD = 0.0, 1.1  # ceilings from about 10 to 90 %
 _HIGHEST = 0.93  # share; a ceiling above is a slow last corner, not a stall
 _MISSED = 0.08  # share by which growth without the ceiling would have passed it by the last reading
@@ -50,22 +49,21 @@ def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
         return stalls
     prior = _with_ceiling(fit.prior[0][rows], fit.prior[1][rows])
     chosen = readings.take(rows)
-    guide, rounds = prior, []
+    guide = prior
     for n_points in _ROUNDS:
-        rounds.append(sample(_capped(fit.body), chosen, prior, guide, n_points, fit.wrong_share))
-        draws = weighted(rounds, prior)
-        guide = combined(site(moments(draws, _EFFECTIVE), prior), prior)
+        draws, seen = explore(_capped(fit.body), chosen, prior, guide, n_points, fit.wrong_share)
+        guide = combined(site(seen, prior), prior)
     weight = np.exp(draws.log_weight)
     ceiling = 1.0 / (1.0 + np.exp(-draws.theta[..., 3]))
     last = np.where(chosen.weight > 0, chosen.days, -np.inf).max(axis=1)
     free = _uncapped(fit.body, last, draws.theta)
     stopped = (free >= ceiling + _MISSED) & (ceiling < _HIGHEST)
     odds = (
-        np.log(_ODDS) + draws.log_evidence + np.log(np.maximum((weight * stopped).sum(axis=1), 1e-300)) - growing[rows]
+        np.log(_ODDS) + draws.log_evidence + np.log(np.maximum((weight * stopped).sum(axis=1), 1e-30)) - growing[rows]
     )
     stalls.probability[rows] = 1.0 / (1.0 + np.exp(-np.clip(odds, -500, 500)))
     held = weight * stopped
-    stalls.ceiling[rows] = (held * ceiling).sum(axis=1) / np.maximum(held.sum(axis=1), 1e-300)
+    stalls.ceiling[rows] = (held * ceiling).sum(axis=1) / np.maximum(held.sum(axis=1), 1e-30)
     return stalls
 
 
