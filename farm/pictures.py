@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 #: A crop shows the suspect with this much around it on every side, as a share of its larger side, and at least mm.
 _CROP_MARGIN = 0.6
 _CROP_MARGIN_MM = 15.0
+#: A face is shown with this much around the vessel, mm.
+_FACE_MARGIN_MM = 5.0
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,9 @@ def face_pictures(farm: Farm, reading: KeptReading, longest_px: int = 480) -> Fa
     face = measured.face
     # The overlay of a photo, drawn on the face itself: there the face lies where it lies.
     on_itself = replace(measured, reading=_on_face(measured), face=replace(face, to_photo=np.eye(3)))
-    return FacePictures(_jpeg(face.rgb, longest_px), _jpeg(draw_overlay(face.rgb, (on_itself,)), longest_px))
+    overlay = draw_overlay(face.rgb, (on_itself,))
+    shown = _around_vessel(face.classes, margin_px=int(_FACE_MARGIN_MM * face.px_per_mm))
+    return FacePictures(_jpeg(face.rgb[shown], longest_px), _jpeg(overlay[shown], longest_px))
 
 
 def save_crop(farm: Farm, item: ReviewItem) -> str | None:
@@ -143,6 +147,19 @@ def _measured(reading: KeptReading, source: Path) -> "MeasuredVessel | None":
     if not reading.has_face or not source.is_file():
         return MeasuredVessel(plain_reading(reading)) if reading.photo_hash else None
     return MeasuredVessel(plain_reading(reading), decode_face(source.read_bytes()))
+
+
+def _around_vessel(classes: "NDArray[np.uint8]", margin_px: int) -> tuple[slice, slice]:
+    """Rows and columns of the face frame that hold the vessel; all of them where there is none."""
+    import numpy as np
+
+    rows, columns = np.nonzero(classes)
+    if rows.size == 0:
+        return slice(None), slice(None)
+    return (
+        slice(max(0, int(rows.min()) - margin_px), int(rows.max()) + 1 + margin_px),
+        slice(max(0, int(columns.min()) - margin_px), int(columns.max()) + 1 + margin_px),
+    )
 
 
 def _on_face(measured: "MeasuredVessel") -> "Reading":

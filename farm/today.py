@@ -32,7 +32,7 @@ class TodayItem:
 def today_list(
     farm: Farm, outlooks: Sequence[Outlook], items: Sequence[ReviewItem], *, days: int | None = None
 ) -> list[TodayItem]:
-    """Running vessels by section, each section by day. days ahead None means the farm's setting.
+    """Running vessels by section; what to look at by urgency, the others by day. days None means the farm's setting.
 
     A vessel with an open suspect stands under "look", never among the ready ones.
     """
@@ -43,7 +43,8 @@ def today_list(
         if outlook.vessel.state == "running":
             mine = tuple(item for item in items if item.vessel == outlook.vessel.id)
             rows.append(_item(outlook, mine, moment, ahead))
-    return sorted(rows, key=_place)
+    urgency = {vessel: place for place, vessel in reversed(list(enumerate(item.vessel for item in items)))}
+    return sorted(rows, key=lambda row: _place(row, urgency))
 
 
 def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ahead: datetime) -> TodayItem:
@@ -69,7 +70,7 @@ def _seen_since(outlook: Outlook, moment: datetime | None) -> bool:
 
 def _review_marks(review: tuple[ReviewItem, ...], *, is_due: bool) -> Iterator[str]:
     for item in review:
-        word = {STALL: "stalled", DROP: "percent fell: shaken?"}.get(item.subject, f"suspect: {item.subject}")
+        word = {STALL: "stalled", DROP: "percent fell"}.get(item.subject, f"suspect: {item.subject}")
         yield f"{word} (watched)" if item.watched else word
     if review and is_due:
         yield "not ready until cleared"
@@ -88,7 +89,8 @@ def _photo_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: b
         yield "colonised through, resting"
 
 
-def _place(item: TodayItem) -> tuple[int, float, str]:
-    median = item.outlook.ready.median
-    urgency = 0.0 if item.section == "look" else (median.timestamp() if median else float("inf"))
-    return SECTIONS.index(item.section), urgency, item.outlook.vessel.id
+def _place(item: TodayItem, urgency: dict[str, int]) -> tuple[int, float, str]:
+    """By section; in it by urgency of the review or by day; then by id."""
+    median, vessel = item.outlook.ready.median, item.outlook.vessel.id
+    day = float("inf") if median is None else median.timestamp()
+    return SECTIONS.index(item.section), urgency[vessel] if item.section == "look" else day, vessel

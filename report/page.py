@@ -37,8 +37,9 @@ class Card:
 
 @dataclass(frozen=True)
 class Section:
-    """A part of today's list."""
+    """A part of today's list. name: as the farm calls it."""
 
+    name: str
     heading: str
     cards: tuple[Card, ...]
 
@@ -70,11 +71,12 @@ def gather_page(farm: Farm, items: Sequence[TodayItem]) -> Page:
     names = {item.section for item in items}
     sections = tuple(
         Section(
+            name,
             heading.format(days=farm.settings.days_ahead),
             tuple(_card(farm, item) for item in items if item.section == name),
         )
         for name, heading in SECTION_HEADINGS.items()
-        if name in names
+        if name in names or name == "ready"
     )
     return Page(
         farm=farm.folder.resolve().name,
