@@ -64,7 +64,7 @@ def demo(
         _print_agreement(compare_with_truth(list_readings(farm), folder / "truth.csv"))
         typer.echo("")
         print_today(farm, None, Format.table)
-        typer.echo(f"\nreport: {_write(farm)}")
+        typer.echo(f"\nreport: {_write(farm).resolve()}")
 
 
 def _write(farm: Farm) -> Path:
