@@ -89,6 +89,7 @@ def species_table() -> dict[str, Species]:
     return {key: _species(key, row, table["sources"]) for key, row in table["species"].items()}
 
 
+@cache
 def find_species(name: str) -> Species | None:
     """The species a grower means by ``name`` (common or Latin, any case, spaces or underscores), or None if not in the table."""
     wanted = plain_name(name)

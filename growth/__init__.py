@@ -1,7 +1,36 @@
 """From readings to a growth curve, and to the day a vessel is colonised through and ready, with an interval."""
 
+from growth.bodies import LAWS
+from growth.fitting import FailedFit, FittedLaw, RadialRate, fit_law, fit_radial_rate
 from growth.forecast import forecast
+from growth.laws import gompertz, kjma, linear_front, logistic, radial_on_dish, richards
+from growth.pace import BatchPace, LearnedPace, learned_paces
 from growth.records import Curve, Forecast, Series, Status
+from growth.scoring import interval_score, pinball_loss
 from growth.settings import ForecastSettings
 
-__all__ = ["Curve", "Forecast", "ForecastSettings", "Series", "Status", "forecast"]
+__all__ = [
+    "LAWS",
+    "BatchPace",
+    "Curve",
+    "FailedFit",
+    "FittedLaw",
+    "Forecast",
+    "ForecastSettings",
+    "LearnedPace",
+    "RadialRate",
+    "Series",
+    "Status",
+    "fit_law",
+    "fit_radial_rate",
+    "forecast",
+    "gompertz",
+    "interval_score",
+    "kjma",
+    "learned_paces",
+    "linear_front",
+    "logistic",
+    "pinball_loss",
+    "radial_on_dish",
+    "richards",
+]

@@ -189,6 +189,11 @@ def _normal_points(n: int) -> Array:
     return np.asarray(norm.ppf(np.clip(uniform, 1e-7, 1 - 1e-7)), dtype=np.float32)
 
 
+def normal_draws(mean: Array, covariance: Array, n: int) -> Array:
+    """Quasi-random draws (V, n, 4) of Gaussians; ``n`` is a power of two."""
+    return _by_number(_placed(_normal_points(n), (mean, covariance)))
+
+
 def _placed(normal: Array, gaussian: Gaussian) -> Array:
     """Standard normal points (S, 4) turned into points of each Gaussian, (4, V, S): each number contiguous."""
     root, mean = np.linalg.cholesky(gaussian[1]).astype(np.float32), gaussian[0].astype(np.float32)

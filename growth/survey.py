@@ -14,6 +14,7 @@ from growth.bodies import BODIES, Body, days_at, laws_for, share_at, timing
 from growth.gather import Gathered
 from growth.pooled import LawFit
 from growth.priors import law_prior
+from growth.sampling import normal_draws
 from growth.settings import ForecastSettings
 from growth.stall import Stalls, judge_stalls
 
@@ -22,11 +23,12 @@ Index = NDArray[np.intp]
 
 # Points for each phase and law in each round (powers of two), before and after stalled vessels are told.
 _FIRST_ROUNDS = (256, 256, 256)
-_LAST_ROUNDS = (256, 256)
+_LAST_ROUNDS = (512,)
 _KEPT = 128  # draws kept of each phase and law
 # What is left bare when the truth passes the threshold differs from what a smooth law leaves bare by a factor of about this
 # (standard deviation of its logarithm): single late corners. Measured on simulated fronts (benchmarks/forecast).
 _LAST_SPREAD = 0.3
+_NEWCOMERS = 512  # draws of a vessel to come, for the pace
 _EVEN = 100  # equal-weight draws kept of each phase for curves and percents
 
 
@@ -69,6 +71,22 @@ class Surveyed:
             chosen = self.even_law[rows] == number
             lag[chosen] = timing(BODIES[name], self.even_theta[rows][chosen])[0]
         return np.asarray(np.median(lag, axis=1))
+
+    def newcomer_days(self, group: int, law_weight: Array, settings: ForecastSettings) -> tuple[float, float, float]:
+        """(low, median, high) days to through of a vessel of a new batch in ``group``, before any reading of it."""
+        days, weights = [], []
+        for name, share in zip(self.laws, law_weight, strict=True):
+            pooled = self.fits[name].pooled
+            if pooled is None or share <= 0:
+                continue
+            spread = pooled.group_covariance[group] + pooled.between[group] + pooled.within[group]
+            theta = normal_draws(pooled.group_mean[group][None], spread[None], _NEWCOMERS)[0]
+            days.append(days_at(BODIES[name], settings.through_percent / 100.0, theta))
+            weights.append(np.full(_NEWCOMERS, np.log(share)))
+        half = settings.interval / 2.0
+        joined = np.concatenate(days)[None], np.concatenate(weights)[None]
+        low, median, high = weighted_quantiles(*joined, np.array([0.5 - half, 0.5, 0.5 + half]))[0]
+        return float(low), float(median), float(high)
 
 
 def survey(gathered: Gathered, settings: ForecastSettings) -> Surveyed:
