@@ -5,7 +5,7 @@ from numpy.typing import ArrayLike, NDArray
 
 
 #: Keeps divisions finite, also in single precision.
-_TINY = 1e-6
+_TINY, _FAR = 1e-6, 1e6
 
 
 def covered_fraction(radius: ArrayLike, offset: ArrayLike) -> NDArray[np.float64]:
@@ -13,8 +13,8 @@ def covered_fraction(radius: ArrayLike, offset: ArrayLike) -> NDArray[np.float64
 
     Area common to two circles (the sum of two circular segments); elementary geometry.
     """
-    gap = np.maximum(offset, _TINY)
-    size = np.maximum(radius, _TINY)
+    gap = np.clip(offset, _TINY, _FAR)
+    size = np.clip(radius, _TINY, _FAR)
     near = np.clip((gap * gap + size * size - 1.0) / (2.0 * gap * size), -1.0, 1.0)
     far = np.clip((gap * gap + 1.0 - size * size) / (2.0 * gap), -1.0, 1.0)
     kite = 0.5 * np.sqrt(

@@ -104,7 +104,8 @@ def fit_law(
         return np.asarray((function(day, *values, **(fixed or {})) - seen) / sigma)
 
     low, high = np.array([bounds[p][0] for p in bounds]), np.array([bounds[p][1] for p in bounds])
-    inside = np.clip(first, low + 1e-9 * np.maximum(np.abs(low), 1e-3), high)
+    margin = np.where(np.isfinite(high - low), 1e-9 * np.maximum(high - low, 1.0), 0.0)
+    inside = np.clip(first, low + margin, high - margin)
     result = least_squares(
         misfit, inside, bounds=(low, high), x_scale="jac", jac="3-point",
         ftol=_TOLERANCE, xtol=_TOLERANCE, gtol=_TOLERANCE, max_nfev=5000,
