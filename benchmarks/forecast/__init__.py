@@ -1,0 +1,1 @@
+"""How good is the forecast: simulated farms, records with known truth, baselines, coverage, reliability."""

@@ -1,0 +1,90 @@
+"""Print how good the forecast is: ``python -m benchmarks.forecast [RECORDS_DIR] [--seeds 1 2 3]``.
+
+Without a folder it runs on simulated farms of several kinds; with one, on its readings.csv, events.csv and truth.csv.
+"""
+
+import argparse
+import time
+from pathlib import Path
+
+import numpy as np
+
+from benchmarks.forecast.records import read_records
+from benchmarks.forecast.score import Tally, score_farm, without_shakes
+from benchmarks.forecast.simulate import all_farms
+from growth import forecast
+
+
+def main() -> None:
+    """Score, and print tables."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0], prog="python -m benchmarks.forecast")
+    parser.add_argument("records", nargs="?", type=Path, help="folder with readings.csv, events.csv, truth.csv")
+    parser.add_argument("--seeds", nargs="*", type=int, default=[1, 2], help="of the simulated farms")
+    chosen = parser.parse_args()
+    if chosen.records:
+        farms = [(str(chosen.records), read_records(chosen.records))]
+    else:
+        farms = [(f"{plan.name} ({seed})", vessels) for seed in chosen.seeds for plan, vessels in all_farms(seed)]
+    total = Tally()
+    asked = silent = 0
+    for name, vessels in farms:
+        start = time.process_time()
+        tally = Tally()
+        score_farm(vessels, tally)
+        score_farm(vessels, total) if len(farms) == 1 else _join(total, tally)
+        print(f"\n{name}: {len(vessels)} vessels, {time.process_time() - start:.0f} s of processor time")
+        if len(farms) > 1:
+            _print_main(tally)
+        shaken = [v for v in without_shakes(vessels) if v[1].shaken]
+        if shaken:
+            asked += sum(f.status == "ask" for f in forecast([s for s, _ in shaken]))
+            silent += len(shaken)
+    print("\nAll farms" if len(farms) > 1 else "")
+    _print_main(total)
+    _print_coverage(total)
+    _print_reliability(total)
+    print(f"\nstalled told {total.stalled_told} of {total.stalled}", end="")
+    print(f", of those stalled plainly {total.stalled_plain_told} of {total.stalled_plain}", end="")
+    print(f"; growing vessels called stalled {total.false_stalls} of {len(total.kinds)}")
+    print(f"shaken vessels without the event: asked about {asked} of {silent}")
+
+
+def _join(total: Tally, tally: Tally) -> None:
+    for name in ("kinds", "thirds", "held", "late", "below"):
+        getattr(total, name).extend(getattr(tally, name))
+    for name in ("errors", "scores"):
+        for key, values in getattr(tally, name).items():
+            getattr(total, name).setdefault(key, []).extend(values)
+    for name in ("stalled", "stalled_told", "stalled_plain", "stalled_plain_told", "false_stalls"):
+        setattr(total, name, getattr(total, name) + getattr(tally, name))
+
+
+def _print_main(tally: Tally) -> None:
+    best = min(float(np.median(errors)) for name, errors in tally.errors.items() if name != "this project")
+    for name, errors in tally.errors.items():
+        print(f"  {name:22s} median error {np.median(errors):6.2f} d   mean {np.mean(errors):6.2f} d")
+    for name, scores in tally.scores.items():
+        print(f"  {name:22s} mean interval score {np.mean(scores):6.2f}")
+    ratio = np.median(tally.errors["this project"]) / best
+    scored = np.mean(tally.scores["this project"]) / np.mean(tally.scores["quantiles of the past"])
+    print(f"  median error / best baseline {ratio:.2f}; interval score / past {scored:.2f}; 80 % interval held {np.mean(tally.held):.3f}")
+
+
+def _print_coverage(tally: Tally) -> None:
+    print("\n80 % interval held, by kind and by third of progress")
+    held, late = np.array(tally.held), np.array(tally.late)
+    for labels in (tally.kinds, tally.thirds):
+        for label in sorted(set(labels)):
+            rows = np.array(labels) == label
+            print(f"  {label:8s} {held[rows].mean():.2f} of {rows.sum():4d}   too early {late[rows].mean():.2f}   too late {(~held & ~late)[rows].mean():.2f}")
+
+
+def _print_reliability(tally: Tally) -> None:
+    print("\nreliability: said, seen (share of vessels through by that quantile)")
+    seen = np.mean(tally.below, axis=0)
+    for said, share in zip(np.arange(10, 100, 10), 100 * seen, strict=True):
+        print(f"  {said:3d} % {share:5.1f} % {'·' * round(share / 2)}{'|' if share >= said else ''}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,90 @@
+"""Scores of a farm's forecasts against its truth, beside the baselines."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from benchmarks.forecast.baselines import NONE_ERROR_DAYS, NONE_SCORE, own_logistic, past_days, three_point_line
+from benchmarks.forecast.simulate import Truth
+from growth import ForecastSettings, Series, forecast, interval_score
+
+_INTERVALS = (0.2, 0.4, 0.6, 0.8)
+_THIRDS = ((33.3, "young"), (66.7, "middle"), (101.0, "old"))
+#: A stall can be told once it has lasted: this part of the time before it, and this many readings.
+_LASTED, _SEEN = 0.25, 3
+
+
+@dataclass
+class Tally:
+    """Everything scored so far, over one or more farms. Rows are live vessels that really came through."""
+
+    kinds: list[str] = field(default_factory=list)
+    thirds: list[str] = field(default_factory=list)
+    errors: dict[str, list[float]] = field(default_factory=dict)
+    scores: dict[str, list[float]] = field(default_factory=dict)
+    held: list[bool] = field(default_factory=list)
+    late: list[bool] = field(default_factory=list)
+    below: list[list[bool]] = field(default_factory=list)  # truth below the 10, 20 ... 90 % quantile
+    stalled: int = 0
+    stalled_told: int = 0
+    stalled_plain: int = 0
+    stalled_plain_told: int = 0
+    false_stalls: int = 0
+
+
+def score_farm(vessels: Sequence[tuple[Series, Truth]], tally: Tally) -> None:
+    """Forecast all vessels of one farm together and add their scores to ``tally``."""
+    series = [s for s, _ in vessels]
+    runs = [forecast(series, settings=ForecastSettings(interval=level, curve=False)) for level in _INTERVALS]
+    past = past_days(vessels)
+    for row, (one, truth) in enumerate(vessels):
+        said = runs[-1][row]
+        if truth.finished:
+            continue
+        if truth.through_day is None:
+            _count_stall(tally, one, truth, said.status == "stalled")
+            continue
+        tally.false_stalls += said.status == "stalled"
+        day = truth.through_day
+        tally.kinds.append(one.kind)
+        tally.thirds.append(next(name for top, name in _THIRDS if truth.percent_at_cut < top))
+        mine = past.get((one.kind, one.species))
+        _add_error(tally, "three-point line", three_point_line(one), day)
+        _add_error(tally, "own logistic", own_logistic(one), day)
+        _add_error(tally, "mean of the past", None if not mine else float(np.mean(mine)), day)
+        _add_error(tally, "this project", said.through_median, day)
+        low, high = np.quantile(mine, [0.1, 0.9]) if mine else (None, None)
+        _add_score(tally, "quantiles of the past", low, high, day)
+        _add_score(tally, "this project", said.through_low, said.through_high, day)
+        quantiles = [q for run in runs for q in (run[row].through_low, run[row].through_high)]
+        known = sorted([*[q for q in quantiles if q is not None], *([said.through_median] if said.through_median else [])])
+        tally.held.append(bool(said.through_low is not None and said.through_low <= day <= (said.through_high or 0)))
+        tally.late.append(bool(said.through_high is not None and day > said.through_high))
+        if len(known) == 2 * len(_INTERVALS) + 1:
+            tally.below.append([day <= q for q in known])
+
+
+def _count_stall(tally: Tally, one: Series, truth: Truth, told: bool) -> None:
+    tally.stalled += 1
+    tally.stalled_told += told
+    if truth.stalled_day is None:
+        return
+    seen = sum(day > truth.stalled_day for day in one.days)
+    if truth.cut_day - truth.stalled_day >= _LASTED * truth.stalled_day and seen >= _SEEN:
+        tally.stalled_plain += 1
+        tally.stalled_plain_told += told
+
+
+def _add_error(tally: Tally, name: str, said: float | None, truth: float) -> None:
+    tally.errors.setdefault(name, []).append(NONE_ERROR_DAYS if said is None else abs(said - truth))
+
+
+def _add_score(tally: Tally, name: str, low: float | None, high: float | None, truth: float) -> None:
+    score = NONE_SCORE if low is None or high is None else float(interval_score(low, high, truth))
+    tally.scores.setdefault(name, []).append(score)
+
+
+def without_shakes(vessels: Sequence[tuple[Series, Truth]]) -> list[tuple[Series, Truth]]:
+    """The same farm whose grower told of no shake."""
+    return [(replace(series, shaken_days=()), truth) for series, truth in vessels]
