@@ -9,7 +9,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import moments_record, rounded
 from cli.render import Column, Group, Record, day_text, percent_text, print_groups, span_text
-from farm import Outlook, after_days, days_between, get_vessel, iso, look_ahead
+from farm import Outlook, after_days, daily_curve, days_between, get_vessel, iso, look_ahead
 from report import write_plot
 
 COLUMNS = (
@@ -65,18 +65,11 @@ def _record(what: str, day: float, at: str | None) -> dict[str, object]:
 
 
 def _curve(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
-    fitted = outlook.forecast.curve
-    if fitted is None:
-        return []
-    rows: list[Record] = []
-    last_day = float("-inf")
-    for day, median, low, high in zip(fitted.days, fitted.median, fitted.low, fitted.high, strict=True):
-        if day - last_day >= 1 - 1e-9:
-            last_day = day
-            at = iso(after_days(outlook.vessel.inoculated_at, day), zone)
-            bounds = {"percent": rounded(median), "percent_low": rounded(low), "percent_high": rounded(high)}
-            rows.append(_record("curve", day, at) | bounds)
-    return rows
+    return [
+        _record("curve", day, iso(after_days(outlook.vessel.inoculated_at, day), zone))
+        | {"percent": rounded(median), "percent_low": rounded(low), "percent_high": rounded(high)}
+        for day, median, low, high in daily_curve(outlook)
+    ]
 
 
 def _tell(outlook: Outlook, zone: tzinfo | None) -> None:

@@ -64,6 +64,8 @@ def run(arguments: Sequence[str]) -> int:
     try:
         app(list(arguments), prog_name="spawnrun")
     except SystemExit as end:
+        if end.code == exits.STOPPED:
+            typer.echo("stopped; what was done so far is kept, and the same command goes on from there", err=True)
         return end.code if isinstance(end.code, int) else exits.FAILED
     except SpawnrunError as error:
         typer.echo(f"spawnrun: {error}", err=True)

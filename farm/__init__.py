@@ -18,7 +18,7 @@ from farm.errors import (
 )
 from farm.eyes import Eyes, open_eyes
 from farm.jobs import all_cores, run_jobs
-from farm.outlook import Moments, Outlook, TableForecast, forecast_table, look_ahead
+from farm.outlook import Moments, Outlook, TableForecast, daily_curve, forecast_table, look_ahead
 from farm.pictures import FacePictures, face_pictures, save_crop, write_class_maps
 from farm.readings import list_readings
 from farm.records import Event, KeptReading, Note, Review, SuspectMark, Verdict, Vessel
@@ -88,6 +88,7 @@ __all__ = [
     "close_vessel",
     "compare_with_truth",
     "create_farm",
+    "daily_curve",
     "day_words",
     "days_between",
     "face_pictures",

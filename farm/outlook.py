@@ -1,8 +1,10 @@
 """What is to come for each vessel: its readings handed to growth, and the answer as moments on a calendar."""
 
+from bisect import bisect
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
+from math import ceil, floor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -68,6 +70,29 @@ def look_ahead(farm: Farm) -> list[Outlook]:
         )
         for vessel, forecast in zip(vessels, forecasts, strict=True)
     ]
+
+
+def daily_curve(outlook: Outlook) -> list[tuple[float, float, float, float]]:
+    """The curve at whole days since inoculation: (day, median, low, high), to a little past the day it is through.
+
+    Read between the curve's own points in straight lines; [] where there is no curve.
+    """
+    curve = outlook.forecast.curve
+    if curve is None or len(curve.days) < 2:
+        return []
+    start = outlook.vessel.inoculated_at
+    seen = 0.0 if outlook.last is None else days_between(start, outlook.last.taken_at)
+    end = min(curve.days[-1], max(seen, outlook.forecast.through_high or outlook.forecast.through_median or seen) + 2)
+    days = [float(day) for day in range(ceil(curve.days[0]), floor(end) + 1)]
+    columns = ([_between(day, curve.days, line) for day in days] for line in (curve.median, curve.low, curve.high))
+    return list(zip(days, *columns, strict=True))
+
+
+def _between(at: float, xs: Sequence[float], ys: Sequence[float]) -> float:
+    right = min(max(bisect(xs, at), 1), len(xs) - 1)
+    left = right - 1
+    share = (at - xs[left]) / (xs[right] - xs[left])
+    return ys[left] + share * (ys[right] - ys[left])
 
 
 def series_of(

@@ -27,6 +27,7 @@ _REGROWN_CM2 = 1.0
 #: A dismissed stall or drop comes back after so many days.
 _STALL_RETURNS_DAYS = 7
 _HIGH_SCORE = 0.7
+_DROP_WHY = "percent fell to {percent:.0f}: if it was shaken, note it with `spawnrun event`; else look at the photo"
 
 
 @dataclass(frozen=True)
@@ -189,7 +190,8 @@ def _growth_faults(outlook: Outlook, verdicts: dict[tuple[str, str], Review]) ->
     settled = verdict if verdict is not None and verdict.verdict != "watched" else None
     if settled is not None and settled.at + timedelta(days=_STALL_RETURNS_DAYS) > now():
         return []
-    why = outlook.forecast.notes[0] if outlook.forecast.notes else "growth has stopped well short"
+    at_percent = f"{outlook.forecast.percent_now or 0.0:.0f} %"
+    why = f"growth stopped near {at_percent}" if subject == STALL else _DROP_WHY.format(percent=last.percent)
     watched = verdict is not None and verdict.verdict == "watched"
     urgency: Urgency = "middle" if subject == STALL else "low"
     return [ReviewItem(outlook.vessel.id, subject, urgency, why, "", last.taken_at, watched, reading=last)]

@@ -121,7 +121,7 @@ class Line(Generic[AnyRow]):
 
 
 def read_table(source: Path, model: type[AnyRow]) -> list[Line[AnyRow]]:
-    """All rows of a CSV file (UTF-8, a header line, commas). Raises InputFileError naming every fault."""
+    """All rows of a CSV file (UTF-8, a header line; commas, semicolons or tabs). Raises InputFileError naming every fault."""
     problems: list[str] = []
     lines = [_checked(number, cells, model, problems) for number, cells in _cells(source, model)]
     if problems:
@@ -144,7 +144,11 @@ def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str 
     needed = [name for name, field in model.model_fields.items() if field.is_required()]
     try:
         with source.open(newline="", encoding="utf-8-sig") as file:
-            reader = csv.DictReader(file, skipinitialspace=True)
+            header = file.readline()
+            file.seek(0)
+            # Spreadsheets set to write decimal commas separate columns with semicolons.
+            separator = max(",;\t", key=header.count)
+            reader = csv.DictReader(file, skipinitialspace=True, delimiter=separator)
             names = [name.strip() for name in reader.fieldnames or []]
             if missing := [name for name in needed if name not in names]:
                 raise InputFileError(str(source), [f"line 1: no column {name}" for name in missing])

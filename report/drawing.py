@@ -59,12 +59,17 @@ class Drawing:
 
 
 def draw_curve(outlook: Outlook, now: datetime) -> Drawing:
-    """The readings and the curve of a vessel; the axis of days reaches from inoculation past what matters."""
+    """The readings and the curve of a vessel; the axis of days reaches past what matters.
+
+    A now that lies far beyond all of it is drawn at the edge.
+    """
     start = outlook.vessel.inoculated_at
     today = max(0.0, days_between(start, now))
     days = [days_between(start, one.taken_at) for one in outlook.readings]
     edges = [days_between(start, at) for at in _known(outlook) if at is not None]
-    last_day = max([today, *days, *(min(edge, 3 * max(today, 7.0)) for edge in edges), 7.0]) * 1.04
+    seen = max([7.0, *days])
+    reach = max([seen, *(min(edge, 3 * seen) for edge in edges)])
+    last_day = 1.04 * (max(today, reach) if today < 2 * reach else reach)
 
     def x(day: float) -> float:
         return round(_LEFT + (WIDTH - _LEFT - _RIGHT) * min(max(day / last_day, 0.0), 1.0), 1)

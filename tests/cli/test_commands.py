@@ -65,6 +65,19 @@ def test_version(spawnrun: Spawnrun) -> None:
     assert (outcome.code, outcome.out) == (0, "spawnrun 0.1.0\n")
 
 
+def test_a_stop_from_the_keyboard_is_quiet_and_has_its_code(
+    spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("cli.measure.measure_paths", stop)
+    outcome = spawnrun("measure", "photos", "--farm", "home")
+    assert outcome.code == 130
+    assert "what was done so far is kept" in outcome.err
+    assert "Traceback" not in outcome.err
+
+
 def test_an_unknown_command_is_bad_usage(spawnrun: Spawnrun) -> None:
     outcome = spawnrun("harvest")
     assert outcome.code == 2

@@ -24,6 +24,13 @@ def test_a_row_becomes_a_checked_record(tmp_path: Path) -> None:
     assert line.extra == {"shelf": "top"}
 
 
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_columns_may_be_separated_as_spreadsheets_do(tmp_path: Path, separator: str) -> None:
+    rows = ("id", "kind", "inoculated"), ("B1", "bag", "2026-03-01")
+    source = table(tmp_path, "\n".join(separator.join(row) for row in rows))
+    assert read_table(source, VesselRow)[0].row.id == "B1"
+
+
 @pytest.mark.parametrize(
     ("row", "fault"),
     [

@@ -1,12 +1,13 @@
 """Today's list and what needs eyes, from outlooks written by hand."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from farm import Farm, KeptReading, Moments, Outlook, SuspectMark, Vessel, review_items, today_list
+from farm import Farm, KeptReading, Moments, Outlook, SuspectMark, Vessel, daily_curve, review_items, today_list
 from farm.reviews import where_on_face
-from growth import Forecast
+from growth import Curve, Forecast
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 NOW = START + timedelta(days=14)
@@ -91,6 +92,16 @@ def test_a_suspect_hidden_in_the_newest_photo_is_still_told(farm: Farm) -> None:
 def test_the_most_urgent_comes_first(farm: Farm) -> None:
     one = outlook("stalled", None, reading(10, 40, mark(1.0, "grey", 0.4), mark(2.0, "green", 0.9)))
     assert [item.subject for item in review_items(farm, [one])] == ["green", "grey", "stall"]
+
+
+def test_a_curve_is_read_at_whole_days_until_a_little_past_the_day_it_is_through() -> None:
+    curve = Curve((0.0, 4.0, 10.0, 40.0), (0.0, 20.0, 80.0, 100.0), (0.0, 10.0, 70.0, 99.0), (0.0, 30.0, 90.0, 100.0))
+    one = outlook("colonising", 18.0, reading(3, 15))
+    rows = daily_curve(replace(one, forecast=replace(one.forecast, curve=curve, through_high=6.0)))
+    assert [row[0] for row in rows] == [0, 1, 2, 3, 4, 5, 6, 7, 8]
+    assert rows[2] == (2.0, 10.0, 5.0, 15.0)
+    assert rows[7] == pytest.approx((7.0, 50.0, 40.0, 60.0))
+    assert daily_curve(one) == []
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,34 @@
+"""Jobs on worker processes."""
+
+from collections.abc import Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+
+import pytest
+
+from farm import run_jobs
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_every_job_comes_back_with_its_result(workers: int) -> None:
+    assert dict(run_jobs(abs, [-3, -2, -1], workers=workers)) == {-3: 3, -2: 2, -1: 1}
+    assert list(run_jobs(abs, [], workers=workers)) == []
+
+
+class Counting(Executor):
+    """Threads that count what was handed to them."""
+
+    def __init__(self) -> None:
+        self.inner = ThreadPoolExecutor(1)
+        self.n_submitted = 0
+
+    def submit(self, fn, /, *args, **kwargs) -> Future:
+        self.n_submitted += 1
+        return self.inner.submit(fn, *args, **kwargs)
+
+
+def test_no_more_jobs_are_in_flight_than_workers_need() -> None:
+    executor = Counting()
+    results: Iterator[tuple[int, int]] = run_jobs(abs, range(1000), workers=2, executor=executor)
+    next(results)
+    assert executor.n_submitted <= 8
+    executor.inner.shutdown()
