@@ -121,7 +121,7 @@ class Line(Generic[AnyRow]):
 
 
 def read_table(source: Path, model: type[AnyRow]) -> list[Line[AnyRow]]:
-    """All rows of a CSV file (UTF-8, a header line; commas, semicolons or tabs). Raises InputFileError naming every fault."""
+    """All rows of a CSV file (UTF-8, a header; commas, semicolons or tabs). Raises InputFileError naming all faults."""
     problems: list[str] = []
     lines = [_checked(number, cells, model, problems) for number, cells in _cells(source, model)]
     if problems:
