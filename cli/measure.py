@@ -21,6 +21,7 @@ from farm import (
     all_cores,
     create_farm,
     find_farm,
+    flag_words,
     import_events,
     import_vessels,
     measure_paths,
@@ -37,7 +38,7 @@ COLUMNS = (
         "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])
     ),
     Column("status", lambda one: "" if one["status"] == "ok" else one["status"]),
-    Column("says", lambda one: one["reason"]),
+    Column("mind", lambda one: one["reason"] or flag_words(one["flags"])),
 )
 
 
@@ -128,6 +129,8 @@ def _tell(photos: Sequence[MeasuredPhoto], style: Format) -> None:
     if style is Format.table:
         n_ok = sum(reading.status == "ok" for reading in readings)
         say(f"{len(photos)} photos, {n_new} new; {n_ok} readings, {len(readings) - n_ok} without a percent")
-    undated = sorted({reading.photo for reading in readings if reading.taken_from == "file time"})
+    undated = sorted(
+        {reading.photo for reading in readings if reading.taken_from == "file time" and reading.percent is not None}
+    )
     if undated:
         say(f"warning: {len(undated)} photos bear no date; the file's own time was taken (first: {undated[0]})")

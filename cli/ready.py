@@ -7,7 +7,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import today_record
 from cli.render import Column, Group, day_text, percent_text, print_cautions, print_groups, span_text
-from farm import SECTIONS, Farm, iso, list_vessels, look_ahead, review_items, today_list
+from farm import SECTIONS, Farm, flag_words, iso, list_vessels, look_ahead, review_items, today_list
 from report import SECTION_HEADINGS
 
 COLUMNS = (
@@ -18,7 +18,7 @@ COLUMNS = (
     Column("ready", lambda one: day_text(one["ready_median"])),
     Column("80 % sure", lambda one: span_text(one)),
     Column("next step", lambda one: one["next_step"]),
-    Column("mind", lambda one: "; ".join(one["marks"])),
+    Column("mind", lambda one: "; ".join(filter(None, (*one["marks"], flag_words(one["flags"]))))),
 )
 
 

@@ -74,6 +74,7 @@ def today_record(item: TodayItem, zone: tzinfo | None) -> Record:
         **moments_record(outlook, zone),
         "next_step": item.next_step,
         "marks": list(item.marks),
+        "flags": [] if last is None else list(last.flags),
         "notes": list(outlook.forecast.notes),
     }
 

@@ -15,6 +15,7 @@ from farm import (
     add_vessel,
     close_vessel,
     fault_text,
+    flag_words,
     get_vessel,
     import_events,
     import_vessels,
@@ -47,7 +48,7 @@ READING_COLUMNS = (
     Column(
         "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])
     ),
-    Column("says", lambda one: one["reason"]),
+    Column("mind", lambda one: one["reason"] or flag_words(one["flags"])),
     Column("photo", lambda one: one["photo"]),
 )
 
@@ -113,6 +114,8 @@ def import_(
     with chosen_farm(folder) as farm:
         count = import_vessels(farm, table, update_known=update)
         typer.echo(f"vessels: {count.added} added, {count.changed} changed, {count.same} as they were")
+        if count.changed:
+            say("what a vessel is counts for photos yet to come; `spawnrun measure --again` reads known ones anew")
         if count.unknown_columns:
             say(f"kept as notes, not understood: {', '.join(map(visible, count.unknown_columns))}")
         if events is not None:

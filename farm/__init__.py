@@ -17,6 +17,7 @@ from farm.errors import (
     UnknownVesselError,
 )
 from farm.eyes import Eyes, open_eyes
+from farm.flags import explain_flags, flag_words
 from farm.jobs import all_cores, run_jobs
 from farm.outlook import Moments, Outlook, TableForecast, daily_curve, forecast_table, look_ahead
 from farm.pictures import FacePictures, face_pictures, save_crop, write_class_maps
@@ -91,9 +92,11 @@ __all__ = [
     "daily_curve",
     "day_words",
     "days_between",
+    "explain_flags",
     "face_pictures",
     "fault_text",
     "find_farm",
+    "flag_words",
     "forecast_table",
     "get_vessel",
     "give_verdict",

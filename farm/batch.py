@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from calibration import Kind
 from farm.clock import days_between, now
 from farm.eyes import Eyes, PhotoLook, look_at, open_eyes
+from farm.flags import TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE
 from farm.jobs import run_jobs
 from farm.photos import FoundPhoto, content_hash, find_photos, owner_of, taken_when
 from farm.readings import keep_photo, known_photos, list_readings
@@ -23,10 +24,6 @@ from farm.vessels import list_vessels
 
 if TYPE_CHECKING:
     from vision import PhotoContext
-
-#: Flags that the farm adds to what vision flags.
-TAKEN_IN_FUTURE = "taken_in_future"
-TAKEN_BEFORE_INOCULATION = "taken_before_inoculation"
 
 _PHOTOS_A_WRITE = 8
 #: A camera's clock may run ahead by this before it is called wrong, days.

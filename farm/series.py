@@ -12,6 +12,7 @@ from sqlalchemy import and_, select, update
 
 from farm.clock import days_between
 from farm.eyes import Eyes, open_eyes
+from farm.flags import SERIES_UNREADABLE
 from farm.jobs import run_jobs
 from farm.readings import face_file, reading_columns
 from farm.records import Vessel
@@ -21,9 +22,6 @@ from farm.vessels import list_events, list_vessels
 
 if TYPE_CHECKING:
     from vision import Reading, VesselSpec
-
-#: Flag of a reading whose series could not be read; it stands as made from its photo alone.
-READ_ALONE = "read_alone"
 
 
 @dataclass(frozen=True)
@@ -127,7 +125,7 @@ def _read_series(eyes: Eyes, job: _SeriesJob) -> "tuple[Reading, ...]":
                 replace_file(look.face, eyes.encode_face(one.face))
         return tuple(one.reading for one in measured)
     except Exception:
-        return tuple(replace(reading, flags=(*reading.flags, READ_ALONE)) for reading in alone)
+        return tuple(replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)) for reading in alone)
 
 
 def _keep(farm: Farm, job: _SeriesJob, outcome: "Sequence[Reading]") -> None:

@@ -7,7 +7,17 @@ from datetime import datetime
 from importlib.metadata import version
 from pathlib import Path
 
-from farm import Farm, Moments, TodayItem, day_words, face_pictures, list_vessels, on_farm_clock, span_words
+from farm import (
+    Farm,
+    Moments,
+    TodayItem,
+    day_words,
+    explain_flags,
+    face_pictures,
+    list_vessels,
+    on_farm_clock,
+    span_words,
+)
 from report.cautions import CAUTIONS, SECTION_HEADINGS
 from report.drawing import Drawing, draw_curve
 
@@ -116,7 +126,7 @@ def _card(farm: Farm, item: TodayItem) -> Card:
         span=_span(outlook.ready, farm),
         next_step=item.next_step,
         marks=item.marks,
-        notes=outlook.forecast.notes,
+        notes=(*outlook.forecast.notes, *explain_flags(() if last is None else last.flags)),
         suspects=tuple(f"{one.why}{f', {one.where}' if one.where else ''}" for one in item.review if one.mark),
         photo="" if last is None else _day(last.taken_at, farm, with_time=True),
         face="" if pictures is None else _data_uri(pictures.face),

@@ -55,6 +55,13 @@ def test_help_shows_an_example_of_the_command(spawnrun: Spawnrun, command: tuple
     assert f"spawnrun {' '.join(command)}" in " ".join(outcome.out.split())
 
 
+@pytest.mark.parametrize("command", sorted(COMMANDS), ids=" ".join)
+def test_the_readme_names_the_command(command: tuple[str, ...]) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text("utf-8")
+    row = next(line for line in readme.splitlines() if line.startswith(f"| `spawnrun {command[0]}"))
+    assert command[-1] in row
+
+
 def test_help_tells_the_exit_codes(spawnrun: Spawnrun) -> None:
     said = " ".join(spawnrun("--help").out.split())
     assert "0 done; 1 this program failed; 2 bad input or usage; 3 done, but a photo gave no reading" in said

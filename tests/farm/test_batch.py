@@ -13,6 +13,7 @@ from farm import (
     Farm,
     add_event,
     create_farm,
+    explain_flags,
     get_vessel,
     import_vessels,
     list_readings,
@@ -22,7 +23,9 @@ from farm import (
     read_stale_series,
     to_instant,
 )
+from farm.flags import FARM_FLAGS
 from tests.farm.painted import paint
+from vision import FLAGS, VesselSpec
 
 
 @pytest.fixture
@@ -193,3 +196,25 @@ def test_a_photo_inside_the_farm_is_kept_by_its_place_in_it(farm: Farm, vessels_
     measure_paths(farm, [farm.folder], eyes=eyes)
     assert [one.photo for one in list_readings(farm)] == ["photos/20260303_1000.png"]
     assert get_vessel(farm, "B001").id == "B001"
+
+
+def test_a_series_that_cannot_be_read_leaves_readings_as_made_alone_and_says_so(
+    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+) -> None:
+    def stumbles(faces: object, spec: VesselSpec) -> object:
+        if spec.id == "B001":
+            raise RuntimeError("out of luck")
+        return eyes.read_series(faces, spec)
+
+    import_vessels(farm, vessels_csv)
+    measure_paths(farm, [photos], eyes=replace(eyes, read_series=stumbles))
+    flags = {(one.vessel, one.flags) for one in list_readings(farm)}
+    assert flags == {("B001", ("series_unreadable",)), ("B002", ()), ("J001", ())}
+    assert [percent for _, percent in measured(farm, "B001")] == [4, 30]
+
+
+def test_every_flag_of_the_farm_has_a_sentence_of_its_own() -> None:
+    assert set(FARM_FLAGS) & set(FLAGS) == set()
+    sentences = explain_flags([*FARM_FLAGS, *FLAGS, "from_tomorrow"])
+    assert all(sentence.endswith(".") for sentence in sentences[:-1])
+    assert sentences[-1] == "from_tomorrow"
