@@ -2,7 +2,7 @@
 
 #: Done.
 DONE = 0
-#: An unforeseen failure: a fault of this program.
+#: An unforeseen failure: a fault of this program, or of the machine (a full disk, a folder that may not be written).
 FAILED = 1
 #: Bad input or usage: nothing was done; the message says what to change.
 BAD_INPUT = 2

@@ -74,6 +74,10 @@ def run(arguments: Sequence[str]) -> int:
         # Whoever reads our output has enough (such as `head`); what is left must not fail at shutdown.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return exits.DONE
+    except OSError as error:
+        # A disk that is full, a folder that may not be written: no fault of ours to trace.
+        typer.echo(f"spawnrun: {error.filename or 'files'}: {error.strerror or error}", err=True)
+        return exits.FAILED
     return exits.DONE
 
 

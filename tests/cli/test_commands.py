@@ -72,6 +72,13 @@ def test_version(spawnrun: Spawnrun) -> None:
     assert (outcome.code, outcome.out) == (0, "spawnrun 0.1.0\n")
 
 
+def test_a_place_that_cannot_be_written_is_told_plainly(spawnrun: Spawnrun, week: Path) -> None:
+    outcome = spawnrun("report", "--out", "vessels.csv/today.html", "--farm", "home")
+    assert outcome.code == 1
+    assert "vessels.csv" in outcome.err
+    assert "Traceback" not in outcome.err
+
+
 def test_a_stop_from_the_keyboard_is_quiet_and_has_its_code(
     spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
