@@ -147,6 +147,8 @@ def _measure(farm: Farm, jobs: Sequence[_PhotoJob], options: BatchOptions, eyes:
     faults: dict[Path, str] = {}
     waiting: list[tuple[_PhotoJob, PhotoLook]] = []
     told = _told(options, "photos")
+    if told is not None and jobs:
+        told(0, len(jobs))
     results = run_jobs(partial(_look, eyes), jobs, workers=options.workers, executor=options.executor)
     try:
         for n_done, (job, look) in enumerate(results, start=1):

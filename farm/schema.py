@@ -34,13 +34,18 @@ class Instant(TypeDecorator[datetime]):
     impl = DateTime(timezone=True)
     cache_ok = True
 
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
-        """UTC, without its zone: as a database without zones would keep it."""
-        return None if value is None else value.astimezone(UTC).replace(tzinfo=None)
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """UTC; without its zone for SQLite, which would drop it."""
+        if value is None:
+            return None
+        instant = value.astimezone(UTC)
+        return instant.replace(tzinfo=None) if dialect.name == "sqlite" else instant
 
-    def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:  # noqa: ANN401, ARG002
-        """Aware again."""
-        return None if value is None else value.replace(tzinfo=UTC)
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:  # noqa: ANN401
+        """Aware, in UTC."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if dialect.name == "sqlite" else value.astimezone(UTC)
 
 
 tables = MetaData()
