@@ -18,7 +18,7 @@ Gaussian = tuple[Array, Array]  # mean (V, 4) and covariance (V, 4, 4)
 
 _PRIOR_SHARE = 0.25  # of the points are drawn from the prior, so that a second mode is not lost
 _INFLATION = 1.3  # of the standard deviations of the guided points
-_EFFECTIVE = 32.0
+_EFFECTIVE = 12.0  # points that must count before the weights are taken as they are
 _SHARPEST = 1e5  # precision of a site, in units of the prior's: keeps 4x4 inverses sound
 _CELLS = 1 << 17  # of (vessels, points, readings) held at once: they should stay in the processor's cache
 

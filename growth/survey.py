@@ -22,8 +22,8 @@ Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
 # Points for each phase and law in each round (powers of two), before and after stalled vessels are told.
-_FIRST_ROUNDS = (256, 256, 256)
-_LAST_ROUNDS = (512,)
+_FIRST_ROUNDS = (256, 256, 256, 256, 256)
+_LAST_ROUNDS = (512, 512)
 _KEPT = 128  # draws kept of each phase and law
 # What is left bare when the truth passes the threshold differs from what a smooth law leaves bare by a factor of about this
 # (standard deviation of its logarithm): single late corners. Measured on simulated fronts (benchmarks/forecast).
