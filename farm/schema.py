@@ -45,7 +45,8 @@ class Instant(TypeDecorator[datetime]):
         """Aware, in UTC."""
         if value is None:
             return None
-        return value.replace(tzinfo=UTC) if dialect.name == "sqlite" else value.astimezone(UTC)
+        instant: datetime = value.replace(tzinfo=UTC) if dialect.name == "sqlite" else value.astimezone(UTC)
+        return instant
 
 
 tables = MetaData()
