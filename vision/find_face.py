@@ -144,7 +144,9 @@ def find_dish(
         directions=directions,
     )
     scale = px_per_mm / RING_PX_PER_MM
-    points = np.array([ring.centre[1], ring.centre[0]]) + ring.radius * circle_directions(tilt, 360)
+    # OpenCV fills up to and including the pixels that the curve touches: half a pixel less, in the mask's pixels.
+    radius_px = ring.radius - 0.5 * RING_PX_PER_MM / px_per_mm
+    points = np.array([ring.centre[1], ring.centre[0]]) + radius_px * circle_directions(tilt, 360)
     mask = np.zeros(light.shape[:2], np.uint8)
     cv2.fillPoly(mask, [np.round((points * scale + (scale - 1) / 2) * 16).astype(np.int32)], 1, shift=4)
     return mask.astype(bool), ring.strength

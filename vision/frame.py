@@ -22,7 +22,7 @@ class Frame:
     @property
     def from_photo(self) -> NDArray[np.float64]:
         """Photo px to face px, (3, 3)."""
-        return np.linalg.inv(self.to_photo)
+        return np.asarray(np.linalg.inv(self.to_photo), np.float64)
 
     @property
     def photo_px_per_px(self) -> float:

@@ -4,30 +4,40 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-#: 8-bit levels: a face whose median is below is lost in noise; pixels above are taken for clipped.
-_DARK_LEVEL, _CLIPPED_LEVEL = 14, 251
-_DIM_LEVEL = 32
-#: Share of the face's pixels that are clipped: above, the picture is blown out or overexposed.
-_BLOWN_OUT_SHARE, _OVEREXPOSED_SHARE = 0.6, 0.25
+#: Light of a perfect white, 1.0 = the camera's full scale: a picture below is lost in noise and coarse steps, or dim;
+#: a picture above is blown out or overexposed.
+_DARK_WHITE, _DIM_WHITE = 0.06, 0.15
+_BLOWN_OUT_WHITE, _OVEREXPOSED_WHITE = 5.0, 2.2
+#: Without a label a face is blown out where these shares of it are clipped in all colours, or in at least one.
+_CLIPPED_LEVEL = 251
+_BLOWN_OUT_SHARE, _PARTLY_BLOWN_OUT_SHARE = 0.5, 0.7
 #: Width of the sharpest edges of the outline, mm: above, the picture is too blurred or soft.
 #: Half of the 3 mm window over which a colonised point is defined blurs nothing away; twice the window does.
-_BLURRED_MM, _SOFT_MM = 7.0, 4.0
-_PROFILE_MM = 12.0
+_BLURRED_MM, _SOFT_MM = 3.4, 2.2
+_PROFILE_MM, _ASIDE_MM = 16.0, 9.0
+_FEWEST_EDGES = 8
 
 
-def judge_light(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> tuple[str, tuple[str, ...]]:
-    """Reason why the light of a face (as photographed, 8-bit) bears no number ("" if it does), and flags."""
-    levels = rgb[inside].max(axis=1)
-    if levels.size == 0:
+def judge_light(
+    rgb: NDArray[np.uint8], inside: NDArray[np.bool_], white: NDArray[np.float64], *, labelled: bool
+) -> tuple[str, tuple[str, ...]]:
+    """Reason why the light of a face (as photographed, 8-bit) bears no number ("" if it does), and flags.
+
+    white: light (3,) of a perfect matt white, 1.0 = full scale; from the label, or a guess if not ``labelled``.
+    """
+    if not inside.any():
         return "retake: no face in the picture", ()
+    level = float(white.max())
     clipped = float((rgb[inside].min(axis=1) >= _CLIPPED_LEVEL).mean())
-    middle = float(np.median(levels))
-    if middle < _DARK_LEVEL:
+    partly = float((rgb[inside].max(axis=1) >= _CLIPPED_LEVEL).mean())
+    too_bright = clipped > _BLOWN_OUT_SHARE or partly > _PARTLY_BLOWN_OUT_SHARE
+    if level < _DARK_WHITE:
         return "retake: far too dark; add light or expose longer", ()
-    if clipped > _BLOWN_OUT_SHARE:
+    if level > _BLOWN_OUT_WHITE or (not labelled and too_bright):
         return "retake: blown out; expose less or turn the flash off", ()
-    flags = ("dim",) if middle < _DIM_LEVEL else ()
-    return "", (*flags, "overexposed") if clipped > _OVEREXPOSED_SHARE else flags
+    if level < _DIM_WHITE:
+        return "", ("dim",)
+    return "", ("overexposed",) if level > _OVEREXPOSED_WHITE else ()
 
 
 def judge_sharpness(
@@ -43,7 +53,8 @@ def judge_sharpness(
 def edge_width_mm(rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm: float) -> float | None:
     """Width of the sharpest tenth of the outline's edges, mm, or None where the outline has no clear edge.
 
-    The width of an edge is its step divided by its steepest slope.
+    The width of an edge is its step divided by its steepest slope. Upright and level edges are judged apart and the
+    worse is told: a camera that moved blurs across one of them only.
     """
     grey = cv2.GaussianBlur(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), (0, 0), 0.5 * px_per_mm).astype(np.float32)
     contours, _ = cv2.findContours(outline.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -62,14 +73,18 @@ def edge_width_mm(rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm:
     steepest = slope.max(axis=1)
     step = _step_at(profile, slope.argmax(axis=1), px_per_mm)
     clear = step > 25
-    if clear.sum() < 10:
-        return None
-    return float(np.quantile(step[clear] / steepest[clear], 0.1) / px_per_mm)
+    upright = np.abs(normal[:, 0]) > np.abs(normal[:, 1])
+    widths = [
+        float(np.quantile(step[which] / steepest[which], 0.1) / px_per_mm)
+        for which in (clear & upright, clear & ~upright)
+        if which.sum() >= _FEWEST_EDGES
+    ]
+    return max(widths) if widths else None
 
 
 def _step_at(profile: NDArray[np.float32], place: NDArray[np.intp], px_per_mm: float) -> NDArray[np.float32]:
     """Difference of level some millimetres before and after the steepest place of each profile."""
-    aside = round(6 * px_per_mm)
+    aside = round(_ASIDE_MM * px_per_mm)
     rows = np.arange(len(profile))
     before = profile[rows, np.maximum(place - aside, 0)]
     after = profile[rows, np.minimum(place + aside, profile.shape[1] - 1)]

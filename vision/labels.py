@@ -143,7 +143,7 @@ def _match(crop: NDArray[np.uint8], expected: Collection[str]) -> str | None:
     texts = sorted(text for text in expected if re.fullmatch(VESSEL_ID_PATTERN, text))
     if not texts:
         return None
-    ideals = np.concatenate([_ideal_modules(text) for text in texts])
+    ideals = np.concatenate([ideal_modules(text) for text in texts])
     agreement = _agreement(_sampled_modules(crop), ideals).reshape(len(texts), -1).max(axis=1)
     order = np.argsort(-agreement)
     lead = agreement[order[0]] - (agreement[order[1]] if len(texts) > 1 else 0.0)
@@ -190,7 +190,7 @@ def _standardised(rows: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 @cache
-def _ideal_modules(text: str) -> NDArray[np.float64]:
+def ideal_modules(text: str) -> NDArray[np.float64]:
     """Light modules of the id's code under each of the eight masks, (8, 21, 21) of 0 and 1."""
     code = segno.make_qr(text, version=1, error="q", mode="alphanumeric", mask=0, boost_error=False)
     dark = np.array([list(row) for row in code.matrix], bool)

@@ -1,13 +1,12 @@
 """Exposure and white balance: what a perfect matt white would measure at a label, from its grey patches."""
 
-from functools import cache
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration import LabelGeometry
-from vision.colour import decode_srgb8, grey_of, srgb_to_linear
+from vision.colour import decode_srgb8, srgb_to_linear
+from vision.label_pose import upright_sticker
 from vision.labels import Label
 
 #: Cameras bend the highlights: linear up to here, then an exponential shoulder towards 1. A common form of tone
@@ -19,7 +18,6 @@ SHOULDER_LIMIT = 0.975
 _BRIGHT = 0.6
 
 _PX_PER_MM_NORMAL = 5.0
-_SEARCH_MM = 2.4
 
 
 def undo_shoulder(linear: NDArray[np.floating]) -> NDArray[np.float32]:
@@ -41,18 +39,14 @@ def to_lab(light: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def white_at_label(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry) -> NDArray[np.float64] | None:
-    """Scene light (3,) that a perfect matt white would send at the label, or None if the patches cannot be used."""
+    """Scene light (3,) of a perfect matt white at a settled label, or None if its patches cannot be used."""
     scale = _PX_PER_MM_NORMAL * 60.0 / geometry.width_mm
-    size = (round(geometry.width_mm * scale), round(geometry.height_mm * scale))
-    to_label = np.diag([scale, scale, 1.0]) @ np.linalg.inv(label.to_photo(geometry))
-    warped = cv2.warpPerspective(rgb, to_label, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    sticker = np.asarray(warped, np.uint8)
-    shift_row, shift_column = _patch_shift(grey_of(sticker), geometry, scale)
+    sticker = upright_sticker(rgb, label, geometry, scale)
     gains = []
     for patch in geometry.patches:
         inset = 0.28 * patch.side_mm
-        rows = _span(patch.top_mm + inset, patch.side_mm - 2 * inset, scale, shift_row)
-        columns = _span(patch.left_mm + inset, patch.side_mm - 2 * inset, scale, shift_column)
+        rows = _span(patch.top_mm + inset, patch.side_mm - 2 * inset, scale)
+        columns = _span(patch.left_mm + inset, patch.side_mm - 2 * inset, scale)
         square = sticker[rows, columns]
         if square.size == 0:
             continue
@@ -64,35 +58,6 @@ def white_at_label(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry
     return np.asarray(np.exp(np.median(np.log(np.maximum(usable, 1e-4)), axis=0)), np.float64)
 
 
-def _span(start_mm: float, length_mm: float, scale: float, shift: int) -> slice:
-    start = round(start_mm * scale) + shift
-    return slice(max(start, 0), max(start + round(length_mm * scale), 0))
-
-
-def _patch_shift(grey: NDArray[np.uint8], geometry: LabelGeometry, scale: float) -> tuple[int, int]:
-    """Rows and columns by which the patches lie off their place: the sticker is curved, the code's corners coarse."""
-    template, top, left = _patch_template(geometry, scale)
-    reach = round(_SEARCH_MM * scale * geometry.width_mm / 60.0)
-    rows, columns = template.shape
-    window = grey[max(top - reach, 0) : top + rows + reach, max(left - reach, 0) : left + columns + reach]
-    if window.shape[0] < rows or window.shape[1] < columns or window.std() < 1:
-        return 0, 0
-    fit = cv2.matchTemplate(window, template, cv2.TM_CCOEFF_NORMED)
-    row, column = np.unravel_index(int(fit.argmax()), fit.shape)
-    return int(row) - min(top, reach), int(column) - min(left, reach)
-
-
-@cache
-def _patch_template(geometry: LabelGeometry, scale: float) -> tuple[NDArray[np.uint8], int, int]:
-    """The four patches on white as they should look, with the row and column of their top left corner."""
-    margin = geometry.patches[0].side_mm / 8
-    left = min(patch.left_mm for patch in geometry.patches) - margin
-    top = min(patch.top_mm for patch in geometry.patches) - margin
-    right = max(patch.left_mm + patch.side_mm for patch in geometry.patches) + margin
-    bottom = max(patch.top_mm + patch.side_mm for patch in geometry.patches) + margin
-    drawn = np.full((round((bottom - top) * scale), round((right - left) * scale)), 255, np.uint8)
-    for patch in geometry.patches:
-        row, column = round((patch.top_mm - top) * scale), round((patch.left_mm - left) * scale)
-        side = round(patch.side_mm * scale)
-        drawn[row : row + side, column : column + side] = patch.srgb
-    return drawn, round(top * scale), round(left * scale)
+def _span(start_mm: float, length_mm: float, scale: float) -> slice:
+    start = round(start_mm * scale)
+    return slice(start, start + round(length_mm * scale))

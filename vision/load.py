@@ -13,12 +13,13 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
 pillow_heif.register_heif_opener()
+Image.init()  # a format asked for by name must have been loaded
 
 #: Endings of picture files that can be read.
 PICTURE_SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff")
 #: Largest picture that is opened, in pixels: above today's largest phone sensors, below what fills memory.
 MAX_PIXELS = 220_000_000
-_FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "TIFF", "MPO")
+_FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "TIFF")
 
 
 class PictureError(Exception):

@@ -12,6 +12,7 @@ from vision.find_alone import find_alone, find_alone_dish
 from vision.find_face import find_dish, find_jar, find_on_face
 from vision.frame import frame_at
 from vision.judge import judge_light, judge_sharpness
+from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
 from vision.light import scene_light, white_at_label
 from vision.read_face import mask_box, read_face
@@ -21,7 +22,7 @@ from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, Ves
 KEPT_WHITE = 0.83
 #: Rows of the small picture on which an unlabelled vessel is sought.
 _SEEK_ROWS = 300
-_MIN_SURENESS, _UNSURE = 0.35, 0.6
+_MIN_SURENESS, _UNSURE = 0.45, 0.6
 _MIN_SEEN_SHARE, _CUT_SHARE = 0.6, 0.985
 
 
@@ -31,7 +32,8 @@ def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[Measur
     A vessel is known by its label, by its region of the frame, or as the one vessel that the photo is said to show.
     A photo in which none is found gives one record without a vessel and a reason in plain words.
     """
-    labels = find_labels(grey_of(rgb), tuple(context.vessels))
+    grey = grey_of(rgb)
+    labels = [_settled(grey, label, context) for label in find_labels(grey, tuple(context.vessels))]
     angle = _upright(labels)
     measured = [_measure_label(rgb, label, angle, context) for label in labels]
     read = {one.reading.vessel for one in measured}
@@ -51,6 +53,11 @@ def kept_light(face: Face) -> NDArray[np.float32]:
 def seen_part(face: Face) -> NDArray[np.bool_]:
     """True where a kept face lies inside its photo."""
     return np.asarray(face.rgb.max(axis=2) > 2)
+
+
+def _settled(grey: NDArray[np.uint8], label: Label, context: PhotoContext) -> Label:
+    spec = context.vessels.get(label.text or "")
+    return label if spec is None else settle_label(grey, label, label_geometry(spec))
 
 
 def _upright(labels: list[Label]) -> float:
@@ -97,7 +104,7 @@ def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: 
     else:
         outline, sureness, _ = find_jar(spec, light, frame.px_per_mm)
     found = FoundFace(frame, outline, sticker, sureness)
-    return _measure_face(spec, found, picture, light, seen, flags, labelled=True)
+    return _measure_face(spec, found, picture, white, seen, flags, labelled=True)
 
 
 def _measure_region(rgb: NDArray[np.uint8], spec: VesselSpec, box: Box) -> MeasuredVessel:
@@ -147,9 +154,9 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     warp = (to_small @ frame.to_photo)[:2]
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     outline = cv2.warpAffine(mask.astype(np.float32), warp, (frame.columns, frame.rows), flags=flags) > 0.5
-    light = scene_light(picture, _guessed_white(picture[outline & seen]))
+    white = _guessed_white(picture[outline & seen])
     found = FoundFace(frame, outline, np.zeros_like(outline), sureness)
-    return _measure_face(replace(spec, id=vessel or ""), found, picture, light, seen, ("no_label",), labelled=False)
+    return _measure_face(replace(spec, id=vessel or ""), found, picture, white, seen, ("no_label",), labelled=False)
 
 
 def _guessed_white(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
@@ -164,7 +171,7 @@ def _measure_face(
     spec: VesselSpec,
     found: FoundFace,
     picture: NDArray[np.uint8],
-    light: NDArray[np.float32],
+    white: NDArray[np.float64],
     seen: NDArray[np.bool_],
     flags: tuple[str, ...],
     *,
@@ -184,13 +191,14 @@ def _measure_face(
         return refused("retake: the vessel was not found by its label; show all of it, upright and square on")
     if seen_share < _MIN_SEEN_SHARE:
         return refused("retake: the face lies mostly outside the picture")
-    dark, light_flags = judge_light(picture, inside)
+    dark, light_flags = judge_light(picture, inside, white, labelled=labelled)
     blurred, sharp_flags = ("", ()) if dark else judge_sharpness(picture, found.inside, frame.px_per_mm)
     if dark or blurred:
         return refused(dark or blurred)
     flags = (*flags, *light_flags, *sharp_flags)
     flags += ("cut_by_frame",) if seen_share < _CUT_SHARE else ()
     flags += ("outline_unsure",) if found.sureness < _UNSURE else ()
+    light = scene_light(picture, white)
     kept = encode_srgb8(light * np.float32(KEPT_WHITE))
     kept[~seen] = 0
     reading = Reading(

@@ -74,7 +74,8 @@ def rounded_rectangle_radii(width: float, height: float, corner: float) -> NDArr
 def fill(radii: NDArray[np.float64], centre: tuple[float, float], shape: tuple[int, int]) -> NDArray[np.bool_]:
     """Mask (rows, columns), True inside the curve of these radii around centre (row, column)."""
     angles = _angles()
-    points = np.stack([centre[1] + radii * np.cos(angles), centre[0] + radii * np.sin(angles)], axis=1)
+    reach = np.maximum(radii - 0.5, 0.0)  # OpenCV fills up to and including the pixels that the curve touches
+    points = np.stack([centre[1] + reach * np.cos(angles), centre[0] + reach * np.sin(angles)], axis=1)
     mask = np.zeros(shape, np.uint8)
     cv2.fillPoly(mask, [np.round(points * 16).astype(np.int32)], 1, shift=4)
     return mask.astype(bool)
@@ -85,7 +86,8 @@ def fitted_rectangle(mask: NDArray[np.bool_], corner: float) -> tuple[NDArray[np
     rows, columns = np.nonzero(mask)
     centre = (float(rows.mean()), float(columns.mean()))
     radii = rounded_rectangle_radii(float(np.sqrt(12 * columns.var())), float(np.sqrt(12 * rows.var())), corner)
-    return radii * np.sqrt(mask.sum() / max(1, fill(radii, centre, mask.shape).sum())), centre
+    area_ratio = float(mask.sum() / max(1, fill(radii, centre, mask.shape).sum()))
+    return radii * area_ratio**0.5, centre
 
 
 def side_and_end_spread(sides: float, ends: float) -> NDArray[np.float64]:
@@ -99,7 +101,7 @@ def refine_outline(sights: Sequence[Sight], guess: OutlineGuess, *, rounds: int 
     step_px = guess.radii[:, None] * (_HIGHEST - _LOWEST) / _STEPS
     drift = (reach / guess.radii[:, None] - 1.0) / guess.spread[:, None]
     codes = [_clustered(_features(sight.lab)) for sight in sights]
-    edge = np.mean([_along_rays(_edge_strength(sight.lab), guess, reach) for sight in sights], axis=0)
+    edge = np.mean([_along_rays(edge_strength(sight.lab), guess, reach) for sight in sights], axis=0)
     radii = guess.radii
     for _ in range(rounds):
         each = [_evidence(code, sight, radii, guess.centre) for code, sight in zip(codes, sights, strict=True)]
@@ -117,8 +119,14 @@ def _angles() -> NDArray[np.float64]:
 def _features(lab: NDArray[np.float32]) -> NDArray[np.float32]:
     """Colour and texture of each pixel (rows, columns, 5); the picture has about one pixel a millimetre."""
     smooth = np.asarray(cv2.blur(lab, (3, 3)), np.float32)
-    spread = np.sqrt(np.maximum(cv2.blur(lab[..., 0] ** 2, (3, 3)) - smooth[..., 0] ** 2, 0.0))
-    return np.dstack([smooth * _COLOUR_WEIGHTS, 0.5 * lab[..., 0], 1.5 * spread]).astype(np.float32)
+    return np.dstack([smooth * _COLOUR_WEIGHTS, 0.5 * lab[..., 0], 1.5 * fine_contrast(lab)]).astype(np.float32)
+
+
+def fine_contrast(lab: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Standard deviation of lightness over 3 x 3 pixels (rows, columns)."""
+    lightness = lab[..., 0]
+    variance = cv2.blur(lightness**2, (3, 3)) - cv2.blur(lightness, (3, 3)) ** 2
+    return np.asarray(np.sqrt(np.maximum(variance, 0.0)), np.float32)
 
 
 def _clustered(features: NDArray[np.float32]) -> NDArray[np.int32]:
@@ -152,7 +160,7 @@ def _evidence(
     return np.where(sight.known == 0, odds[codes], sight.known * np.float32(_EVIDENCE)).astype(np.float32)
 
 
-def _edge_strength(lab: NDArray[np.float32]) -> NDArray[np.float32]:
+def edge_strength(lab: NDArray[np.float32]) -> NDArray[np.float32]:
     """Strength of the change of colour at each pixel, Lab units per px, limited."""
     rightward, downward = edge_fields(lab)
     strength = np.sqrt((rightward**2 + downward**2).sum(axis=2))

@@ -65,9 +65,8 @@ def mask_box(mask: NDArray[np.bool_], frame: Frame) -> Box:
     """Left, top, width, height in photo px of a mask in the frame."""
     if not mask.any():
         return (0, 0, 0, 0)
-    rows, columns = np.nonzero(mask.any(axis=1))[0], np.nonzero(mask.any(axis=0))[0]
-    edges = np.array([columns[0], columns[-1] + 1, rows[0], rows[-1] + 1], np.float64)
-    corners = np.array([[[edges[i], edges[j]] for i in (0, 1) for j in (2, 3)]])
-    points = cv2.perspectiveTransform(corners, frame.to_photo)[0]
-    low, high = points.min(axis=0), points.max(axis=0)
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    edge = np.concatenate(contours).astype(np.float64)
+    points = cv2.perspectiveTransform(edge, frame.to_photo)[:, 0]
+    low, high = points.min(axis=0), points.max(axis=0) + 1
     return round(low[0]), round(low[1]), round(high[0] - low[0]), round(high[1] - low[1])

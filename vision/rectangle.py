@@ -6,9 +6,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-#: A side is looked at in this many parts; a part counts in full where its colour changes by this many Lab units per px.
+#: A side is looked at in this many parts; a change of this many Lab units per px is clear.
 _PARTS = 8
-_FULL_EDGE = 4.0
+_CLEAR_EDGE = 2.0
 #: What a side that is an edge from end to end is worth, in squared spreads off the usual place or size.
 _SIDE_GAIN = 8.0
 #: An inner edge of a glass base counts from this share of the outer one's strength.
@@ -66,6 +66,11 @@ def edge_fields(plane: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArra
     return np.asarray(rightward, np.float32), np.asarray(downward, np.float32)
 
 
+def edge_worth(change: NDArray[np.floating]) -> NDArray[np.floating]:
+    """What a change of colour (Lab units per px) is worth as an edge, 0-1: rising, and levelling off when clear."""
+    return np.asarray(1.0 - np.exp(-change / _CLEAR_EDGE))
+
+
 def _within(start: float, stop: float, size: int) -> slice:
     first = int(np.clip(start, 0, size - 1))
     return slice(first, int(np.clip(stop, first + 1, size)))
@@ -75,7 +80,7 @@ def _strength(gradient: NDArray[np.float32], axis: int) -> NDArray[np.float64]:
     """Share of the side, 0-1, along which the colour changes, for a side at each place."""
     parts = np.array_split(gradient, min(_PARTS, gradient.shape[axis]), axis=axis)
     norms = np.array([np.linalg.norm(part.mean(axis=axis), axis=-1) for part in parts])
-    return np.asarray(np.minimum(norms / _FULL_EDGE, 1.0).mean(axis=0), np.float64)
+    return np.asarray(edge_worth(norms).mean(axis=0), np.float64)
 
 
 def _inner_edge(strength: NDArray[np.float64], outer: int, reach: int) -> float:

@@ -5,12 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.rectangle import edge_fields
+from vision.rectangle import edge_fields, edge_worth
 
 _ANGLES = 96
 _ARCS = 24
-#: Change of Lab per px across an arc that counts as a full edge.
-_FULL_EDGE = 3.0
 #: What a ring that is an edge all round is worth, in squared spreads off the usual place or size.
 _RING_GAIN = 12.0
 
@@ -64,14 +62,24 @@ def _edge_share(
     directions: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Share of each trial ring (row, column, radius) along which the colour changes across it."""
+    slopes = np.linalg.norm(_arc_changes(rightward, downward, trial, directions), axis=-1)
+    return np.asarray(edge_worth(slopes).mean(axis=1), np.float64)
+
+
+def _arc_changes(
+    rightward: NDArray[np.float32],
+    downward: NDArray[np.float32],
+    trial: NDArray[np.float64],
+    directions: NDArray[np.float64],
+) -> NDArray[np.floating]:
+    """Mean change of colour across each arc of each trial ring, (trials, arcs, 3)."""
     columns = (trial[:, 1, None] + trial[:, 2, None] * directions[None, :, 0]).astype(np.float32)
     rows = (trial[:, 0, None] + trial[:, 2, None] * directions[None, :, 1]).astype(np.float32)
     across = (
         _sample(rightward, columns, rows) * directions[None, :, 0, None]
         + _sample(downward, columns, rows) * directions[None, :, 1, None]
     )
-    arcs = across.reshape(len(trial), _ARCS, -1, 3).mean(axis=2)
-    return np.asarray(np.minimum(np.linalg.norm(arcs, axis=-1) / _FULL_EDGE, 1.0).mean(axis=1), np.float64)
+    return np.asarray(across.reshape(len(trial), _ARCS, -1, 3).mean(axis=2))
 
 
 def _sample(field: NDArray[np.float32], columns: NDArray[np.float32], rows: NDArray[np.float32]) -> NDArray[np.float32]:

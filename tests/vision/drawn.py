@@ -1,0 +1,99 @@
+"""Drawn labels and vessels of known size and cover, for tests. QR codes by segno, an independent generator."""
+
+import cv2
+import numpy as np
+import segno
+
+from calibration import LABELS, LabelGeometry
+
+RNG_SEED = 7
+
+
+def label_picture(vessel: str, px_per_mm: float, geometry: LabelGeometry = LABELS["normal"]) -> np.ndarray:
+    """The sticker as uint8 RGB at this scale, white stock, without the printed id."""
+    fine = 4
+    scale = px_per_mm * fine
+    sticker = np.full((round(geometry.height_mm * scale), round(geometry.width_mm * scale)), 250, np.uint8)
+    code = segno.make_qr(vessel, version=1, error="q", mode="alphanumeric", boost_error=False)
+    for row, line in enumerate(code.matrix):
+        for column, dark in enumerate(line):
+            if dark:
+                left = geometry.code_left_mm + column * geometry.module_mm
+                top = geometry.code_top_mm + row * geometry.module_mm
+                _fill(sticker, left, top, geometry.module_mm, geometry.module_mm, scale, 20)
+    for patch in geometry.patches:
+        _fill(sticker, patch.left_mm, patch.top_mm, patch.side_mm, patch.side_mm, scale, patch.srgb)
+    size = (round(geometry.width_mm * px_per_mm), round(geometry.height_mm * px_per_mm))
+    return cv2.cvtColor(cv2.resize(sticker, size, interpolation=cv2.INTER_AREA), cv2.COLOR_GRAY2RGB)
+
+
+def _fill(canvas, left_mm, top_mm, width_mm, height_mm, scale, grey):
+    rows = slice(round(top_mm * scale), round((top_mm + height_mm) * scale))
+    columns = slice(round(left_mm * scale), round((left_mm + width_mm) * scale))
+    canvas[rows, columns] = grey
+
+
+def paste(canvas: np.ndarray, picture: np.ndarray, top: int, left: int) -> None:
+    """Put a picture on a canvas, in place."""
+    canvas[top : top + picture.shape[0], left : left + picture.shape[1]] = picture
+
+
+def shelf(rows: int, columns: int, level: int = 96) -> np.ndarray:
+    """A plain wall with a little noise."""
+    noise = np.random.default_rng(RNG_SEED).normal(0, 2, (rows, columns, 1))
+    return np.clip(level + noise + np.zeros(3), 0, 255).astype(np.uint8)
+
+
+def substrate(rows: int, columns: int) -> np.ndarray:
+    """Brown, grainy bare substrate."""
+    rng = np.random.default_rng(RNG_SEED)
+    grain = cv2.GaussianBlur(rng.normal(0, 1, (rows, columns)).astype(np.float32), (0, 0), 2.0)
+    grain = 1 + 0.35 * grain[..., None] / grain.std()
+    return np.clip(np.array([96, 62, 38]) * grain, 0, 255).astype(np.uint8)
+
+
+def mycelium(rows: int, columns: int) -> np.ndarray:
+    """White, slightly uneven mycelium."""
+    rng = np.random.default_rng(RNG_SEED + 1)
+    fluff = cv2.GaussianBlur(rng.normal(0, 1, (rows, columns)).astype(np.float32), (0, 0), 3.0)
+    return np.clip(np.array([216, 214, 206]) + 7 * fluff[..., None] / fluff.std(), 0, 255).astype(np.uint8)
+
+
+def bag_photo(vessel: str, covered: float, px_per_mm: float = 3.0) -> np.ndarray:
+    """A labelled bag 176 mm wide and 226 mm high on a wall; ``covered`` of its height from below is white."""
+    scale = px_per_mm
+    rows, columns = round(340 * scale), round(330 * scale)
+    photo = shelf(rows, columns)
+    height, width = round(226 * scale), round(176 * scale)
+    top, left = round(70 * scale), round(77 * scale)
+    face = substrate(height, width)
+    white_rows = round(covered * height)
+    if white_rows:
+        face[height - white_rows :] = mycelium(height, width)[height - white_rows :]
+    corner = np.zeros((height, width), np.uint8)
+    radius = round(16 * scale)
+    cv2.rectangle(corner, (radius, 0), (width - radius, height), 1, -1)
+    cv2.rectangle(corner, (0, radius), (width, height - radius), 1, -1)
+    for row in (radius, height - radius):
+        for column in (radius, width - radius):
+            cv2.circle(corner, (column, row), radius, 1, -1)
+    window = photo[top : top + height, left : left + width]
+    window[corner > 0] = face[corner > 0]
+    paste(photo, label_picture(vessel, scale), top + round(28 * scale), left + round(58 * scale))
+    return cv2.GaussianBlur(photo, (0, 0), 0.7)
+
+
+def dish_photo(vessel: str, colony_mm: float, px_per_mm: float = 5.0) -> np.ndarray:
+    """A dish of 86 mm agar above its small label, with a round white colony of this radius in its middle."""
+    scale = px_per_mm
+    photo = shelf(round(150 * scale), round(150 * scale), level=70)
+    middle = (round(75 * scale), round(60 * scale))
+    noise = np.random.default_rng(RNG_SEED).normal(0, 3, (*photo.shape[:2], 1))
+    cv2.circle(photo, middle, round(47 * scale), (205, 208, 210), -1)
+    cv2.circle(photo, middle, round(45.5 * scale), (150, 152, 155), -1)
+    cv2.circle(photo, middle, round(43 * scale), (196, 150, 62), -1)
+    cv2.circle(photo, middle, round(colony_mm * scale), (224, 223, 216), -1)
+    photo = np.clip(photo + noise, 0, 255).astype(np.uint8)
+    small = LABELS["small"]
+    paste(photo, label_picture(vessel, scale, small), round(115 * scale), round(60 * scale))
+    return cv2.GaussianBlur(photo, (0, 0), 0.7)

@@ -1,0 +1,104 @@
+"""Areas and outlines of drawn shapes against geometry: known size, off the pixel grid, turned and tilted."""
+
+import cv2
+import numpy as np
+import pytest
+
+from vision.frame import frame_at
+from vision.outline import OutlineGuess, Sight, fill, refine_outline, rounded_rectangle_radii
+from vision.rectangle import Usual, long_edges
+from vision.ring import circle_directions, find_ring
+
+
+def _ellipse(shape, centre, axes, angle_degrees=0.0):
+    """Share of each pixel inside an ellipse, by 8 x 8 points in each pixel, (rows, columns) 0-1."""
+    fine = 8
+    rows, columns = (np.arange(n * fine) / fine - 0.5 + 0.5 / fine for n in shape)
+    turn = np.radians(angle_degrees)
+    x, y = columns[None, :] - centre[0], rows[:, None] - centre[1]
+    along, across = x * np.cos(turn) + y * np.sin(turn), y * np.cos(turn) - x * np.sin(turn)
+    inside = (along / axes[0]) ** 2 + (across / axes[1]) ** 2 <= 1
+    return inside.reshape(shape[0], fine, shape[1], fine).mean(axis=(1, 3))
+
+
+@pytest.mark.parametrize("px_per_mm", [1.7, 2.6, 4.3])
+@pytest.mark.parametrize("angle", [0.0, 0.3, -2.0])
+def test_a_disc_in_a_photo_has_its_area_in_square_millimetres_in_the_frame(px_per_mm, angle):
+    """Area of a circle: pi r squared. The disc lies off the pixel grid; the frame is turned and rescaled."""
+    radius_mm, middle = 21.3, np.array([231.37, 204.81])
+    photo = np.round(255 * _ellipse((420, 460), middle, (radius_mm * px_per_mm,) * 2)).astype(np.uint8)
+    frame = frame_at(middle, angle, px_per_mm, (-40, -35, 80, 70), 3.0)
+    area_mm2 = frame.cut(photo).astype(float).sum() / 255 / 9.0
+    assert area_mm2 == pytest.approx(np.pi * radius_mm**2, rel=0.01)
+
+
+def test_a_ring_and_an_ellipse_have_their_areas():
+    """Annulus: pi (R^2 - r^2); ellipse: pi a b."""
+    middle = (250.4, 249.7)
+    share = _ellipse((500, 520), middle, (200.0, 120.0), 25) - _ellipse((500, 520), middle, (60.0, 60.0))
+    photo = np.round(255 * share).astype(np.uint8)
+    frame = frame_at(np.array(middle), 0.7, 4.0, (-60, -60, 120, 120), 3.0)
+    expected_mm2 = (np.pi * 200 * 120 - np.pi * 60**2) / 16
+    assert frame.cut(photo).astype(float).sum() / 255 / 9.0 == pytest.approx(expected_mm2, rel=0.01)
+
+
+def test_a_map_pasted_back_lies_where_it_was_cut():
+    photo = np.zeros((300, 340), np.uint8)
+    cv2.rectangle(photo, (120, 90), (200, 180), 1, -1)
+    frame = frame_at(np.array([160.0, 130.0]), 0.2, 2.0, (-50, -45, 100, 90), 3.0)
+    back = np.zeros_like(photo)
+    frame.paste(back, (frame.cut(photo * 200) > 100).astype(np.uint8))
+    overlap = (back & photo).sum() / (back | photo).sum()
+    assert overlap > 0.97
+
+
+def test_a_scaled_frame_shows_the_same_part():
+    frame = frame_at(np.array([100.0, 80.0]), 0.1, 2.0, (-30, -20, 60, 40), 3.0)
+    small = frame.scaled(1.0)
+    assert (small.rows, small.columns) == (40, 60)
+    corner = frame.to_photo @ np.array([frame.columns - 0.5, frame.rows - 0.5, 1])
+    assert small.to_photo @ np.array([small.columns - 0.5, small.rows - 0.5, 1]) == pytest.approx(corner, abs=1e-6)
+
+
+def test_radii_of_a_rounded_rectangle_enclose_its_area():
+    """Area: w h - (4 - pi) c^2."""
+    radii = rounded_rectangle_radii(160.0, 210.0, 24.0)
+    area = fill(radii, (150.0, 140.0), (300, 282)).sum()
+    assert area == pytest.approx(160 * 210 - (4 - np.pi) * 24**2, rel=0.01)
+
+
+@pytest.mark.parametrize("off", [(0, 0), (6, -5)])
+def test_an_outline_is_found_to_two_percent_of_its_area(off):
+    rng = np.random.default_rng(1)
+    lab = np.zeros((260, 232, 3), np.float32)
+    lab[..., 0] = 55 + rng.normal(0, 1.5, lab.shape[:2])
+    truth = fill(rounded_rectangle_radii(150, 196, 20), (130 + off[0], 116 + off[1]), lab.shape[:2])
+    lab[truth] = np.array([30, 10, 16]) + rng.normal(0, 6, (truth.sum(), 3))
+    guess = OutlineGuess(rounded_rectangle_radii(160, 185, 30), (130.0, 116.0), np.full(240, 0.16))
+    sight = Sight(lab, np.zeros(lab.shape[:2], np.int8), np.zeros(lab.shape[:2], bool))
+    found = fill(refine_outline([sight], guess), guess.centre, lab.shape[:2])
+    assert (found & truth).sum() / (found | truth).sum() > 0.96
+    assert found.sum() == pytest.approx(truth.sum(), rel=0.02)
+
+
+def test_the_long_edges_of_an_upright_thing_are_found():
+    rng = np.random.default_rng(2)
+    lab = np.full((200, 182, 3), (60, 0, 2), np.float32)
+    lab[40:161, 55:136] = (40, 9, 20)
+    lab[40:161, 55:136, 0] += rng.normal(0, 5, (121, 81))
+    lab[..., 0] += rng.normal(0, 0.5, lab.shape[:2])
+    found = long_edges(lab, Usual(91, 85, 20, 14), Usual(104, 125, 25, 22))
+    assert (found.left, found.top, found.right, found.bottom) == pytest.approx((55, 40, 135, 160), abs=1.5)
+
+
+@pytest.mark.parametrize("stretch", [None, np.diag([1.05, 0.86])])
+def test_a_dish_is_found_by_its_ring(stretch):
+    lab = np.full((230, 252, 3), (40, 0, 0), np.float32)
+    centre, radius = (118.4, 131.7), 86.0
+    axes = (radius, radius) if stretch is None else tuple(radius * np.diag(stretch))
+    share = _ellipse(lab.shape[:2], centre[::-1], axes)[..., None]
+    lab = (lab * (1 - share) + np.array([66, 8, 40]) * share).astype(np.float32)
+    ring = find_ring(lab, (110, 126), 84.0, centre_spread=16, radius_spread=3, directions=circle_directions(stretch))
+    assert ring.centre == pytest.approx(centre, abs=1.0)
+    assert ring.radius == pytest.approx(radius, rel=0.02)
+    assert ring.strength > 0.8

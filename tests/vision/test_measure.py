@@ -1,0 +1,138 @@
+"""One photo end to end, on drawn vessels of known cover; and what is refused."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.vision.drawn import bag_photo, dish_photo, shelf
+from vision import PhotoContext, SeriesFace, VesselSpec, decode_face, encode_face, measure_photo, read_series
+from vision.paint import draw_overlay, paint_classes
+from vision.records import LABEL, MYCELIUM
+
+BAG = VesselSpec("BAG-1", "bag", species="oyster", substrate="sawdust")
+DISH = VesselSpec("P-1", "plate")
+CONTEXT = PhotoContext({"BAG-1": BAG, "P-1": DISH})
+
+
+def test_a_labelled_bag_is_read_with_scale_face_and_cover():
+    (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
+    reading = measured.reading
+    assert (reading.vessel, reading.kind, reading.status) == ("BAG-1", "bag", "ok")
+    assert reading.mm_per_px == pytest.approx(1 / 3.0, rel=0.02)
+    left, top, width, height = reading.face_box
+    assert (left / 3, top / 3) == pytest.approx((77, 70), abs=6)
+    assert (width / 3, height / 3) == pytest.approx((176, 226), abs=8)
+    # The label covers 24 cm2 of the 113 cm2 above the middle or so; the white half is the larger part of the rest.
+    face_mm2 = 176 * 226 - (4 - np.pi) * 16**2
+    assert reading.percent == pytest.approx(100 * (176 * 113) / (face_mm2 - 60 * 40), abs=6)
+    assert reading.percent_low <= reading.percent <= reading.percent_high
+
+
+def test_a_colony_of_known_radius_covers_its_share_of_the_dish():
+    """Share of a dish: (r / R) squared."""
+    (measured,) = measure_photo(dish_photo("P-1", 25.0), CONTEXT)
+    assert measured.reading.percent == pytest.approx(100 * (25.0 / 43.0) ** 2, abs=4)
+
+
+def test_an_unlabelled_photo_is_read_for_its_owner_and_flagged():
+    photo = bag_photo("BAG-1", 0.5)
+    photo[290:430, 400:600] = photo[500:640, 400:600]  # the label painted over with substrate
+    (measured,) = measure_photo(photo, replace(CONTEXT, owner="BAG-1"))
+    assert measured.reading.status == "ok"
+    assert "no_label" in measured.reading.flags
+
+
+def test_the_same_photo_gives_the_same_reading():
+    photo = bag_photo("BAG-1", 0.3)
+    assert measure_photo(photo, CONTEXT)[0].reading == measure_photo(photo, CONTEXT)[0].reading
+
+
+def test_a_label_that_is_not_in_the_list_is_unidentified():
+    (measured,) = measure_photo(bag_photo("X-9", 0.5), CONTEXT)
+    assert (measured.reading.status, measured.reading.percent) == ("unidentified", None)
+    assert "X-9" in measured.reading.reason
+
+
+@pytest.mark.parametrize(
+    "photo",
+    [
+        shelf(600, 800),
+        np.zeros((600, 800, 3), np.uint8),
+        np.full((600, 800, 3), 255, np.uint8),
+        np.random.default_rng(0).integers(0, 255, (600, 800, 3), dtype=np.uint8),
+        np.full((1, 1, 3), 128, np.uint8),
+    ],
+    ids=["wall", "black", "white", "noise", "one pixel"],
+)
+def test_a_picture_without_a_vessel_gets_no_number(photo):
+    for context in (CONTEXT, replace(CONTEXT, owner="BAG-1"), PhotoContext(kind="bag")):
+        for measured in measure_photo(photo, context):
+            assert measured.reading.percent is None
+            assert measured.reading.reason
+
+
+@pytest.mark.parametrize("sigma_mm", [2.5, 5.0])
+def test_a_blurred_picture_gets_no_number(sigma_mm):
+    photo = cv2.GaussianBlur(bag_photo("BAG-1", 0.5), (0, 0), 3.0 * sigma_mm)
+    for context in (CONTEXT, replace(CONTEXT, owner="BAG-1")):
+        for measured in measure_photo(photo, context):
+            assert measured.reading.percent is None
+
+
+def test_a_far_too_dark_picture_gets_no_number():
+    dark = (bag_photo("BAG-1", 0.5) * 0.09).astype(np.uint8)
+    for measured in measure_photo(dark, replace(CONTEXT, owner="BAG-1")):
+        assert measured.reading.percent is None
+
+
+def test_a_bag_mostly_outside_the_frame_gets_no_number():
+    photo = bag_photo("BAG-1", 0.5)[: (3 * 155)]
+    for measured in measure_photo(photo, CONTEXT):
+        assert measured.reading.percent is None
+        assert measured.reading.reason
+
+
+def test_the_class_map_lies_on_the_vessel():
+    photo = bag_photo("BAG-1", 0.5)
+    measured = measure_photo(photo, CONTEXT)
+    classes = paint_classes(photo.shape[:2], measured)
+    assert classes.shape == photo.shape[:2]
+    assert classes[3 * 250, 3 * 165] == MYCELIUM
+    assert classes[3 * 118, 3 * 160] == LABEL
+    assert classes[10, 10] == 0
+    assert draw_overlay(photo, measured).shape == photo.shape
+
+
+def test_a_face_survives_being_kept():
+    (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
+    again = decode_face(encode_face(measured.face))
+    assert (again.classes == measured.face.classes).all()
+    assert np.abs(again.rgb.astype(int) - measured.face.rgb).mean() < 4
+    assert again.to_photo == pytest.approx(measured.face.to_photo)
+    with pytest.raises(ValueError, match="not a kept face"):
+        decode_face(b"something else")
+
+
+def test_a_series_reads_every_face_and_keeps_what_was_read_alone():
+    faces = []
+    for day, covered in enumerate((0.0, 0.3, 0.8)):
+        (measured,) = measure_photo(bag_photo("BAG-1", covered), CONTEXT)
+        faces.append(SeriesFace(float(day), measured.face, measured.reading, 0))
+    together = read_series(faces, BAG)
+    percents = [one.reading.percent for one in together]
+    assert percents == sorted(percents)
+    assert percents[0] < 5
+    for one, before in zip(together, faces, strict=True):
+        assert (one.face.classes_alone == before.face.classes_alone).all()
+
+
+def test_reading_a_series_again_changes_nothing():
+    faces = []
+    for day, covered in enumerate((0.0, 0.4)):
+        (measured,) = measure_photo(bag_photo("BAG-1", covered), CONTEXT)
+        faces.append(SeriesFace(float(day), measured.face, measured.reading, 0))
+    once = read_series(faces, BAG)
+    again = read_series([replace(one, face=two.face) for one, two in zip(faces, once, strict=True)], BAG)
+    assert [one.reading for one in once] == [two.reading for two in again]
