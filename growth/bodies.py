@@ -2,8 +2,9 @@
 
 Each law is written as a *body* ``X(u; s)``: the share colonised (0-1) against ``u = (t - lag) / span``, where ``span``
 is the days from the lag to nine tenths colonised (``X(1) = 0.9``), with one unbounded shape number ``s`` where the law
-has one. Beyond nine tenths time may run slower or faster by a factor ``exp(tail)``: the slow last corner, which no law
-knows and records teach. Readings fix the day of half colonised best, so that is the first number; the second is which
+has one. Beyond nine tenths the bare rest dies away as ``10^-(v (3 + v) / 4)``, where ``v`` is 1 at ninety-nine hundredths
+and its width is the law's own times ``exp(tail)``: the last corners, which no law knows and records teach (the form was
+measured on simulated fronts, benchmarks/forecast). Readings fix the day of half colonised best, so that is the first number; the second is which
 part of that time the front was growing (the rest is lag). Every law thus has the same four numbers: log half-way day,
 logit of the growing part, shape, tail.
 """
@@ -26,6 +27,7 @@ Array = NDArray[np.floating[Any]]
 BODY_SHARE = 0.9
 
 _LN10 = math.log(10.0)
+_TAIL_BEND = 0.25  # of the way from a tail that dies away evenly to one that ends all at once
 _PLUG_SHARE = 0.06  # radius of the inoculum in dish radii: a 5 mm plug on a 90 mm dish (common practice, no source)
 _FURTHEST_OFFSET = 0.6  # in dish radii: an inoculum is seldom nearer to the rim than that
 
@@ -161,14 +163,26 @@ def share_at(body: Body, days: Array, theta: Array) -> Array:
     """Share colonised at ``days`` (..., n) for parameters ``theta`` (..., 4); returns (..., n)."""
     lag, span = timing(body, theta)
     u = (days - lag[..., None]) / span[..., None]
+    shape = theta[..., 2, None]
     beyond = np.maximum(u - 1.0, 0.0)
-    u -= beyond * -np.expm1(-theta[..., 3, None])
-    return body.share(u, theta[..., 2, None])
+    beyond /= _tail_width(body, theta)[..., None]
+    beyond *= (1.0 - _TAIL_BEND) + _TAIL_BEND * beyond
+    beyond *= -_LN10
+    bare = 1.0 - body.share(np.minimum(u, 1.0), shape)
+    return np.asarray(1.0 - bare * np.exp(beyond, out=beyond))
 
 
 def days_at(body: Body, share: float, theta: Array) -> Array:
     """Days at which ``share`` (0-1, exclusive) is reached, for ``theta`` (..., 4); the inverse of :func:`share_at`."""
     lag, span = timing(body, theta)
-    u = body.when(share, theta[..., 2])
-    u = np.where(u > 1.0, 1.0 + (u - 1.0) * np.exp(theta[..., 3]), u)
-    return np.maximum(lag + span * u, 0.0)
+    if share <= BODY_SHARE:
+        return np.maximum(lag + span * body.when(share, theta[..., 2]), 0.0)
+    tenths = math.log10((1.0 - BODY_SHARE) / (1.0 - share))
+    straight = (1.0 - _TAIL_BEND) / (2.0 * _TAIL_BEND)
+    stretch = math.sqrt(straight**2 + tenths / _TAIL_BEND) - straight
+    return np.maximum(lag + span * (1.0 + stretch * _tail_width(body, theta)), 0.0)
+
+
+def _tail_width(body: Body, theta: Array) -> Array:
+    """Spans from nine tenths to ninety-nine hundredths."""
+    return (body.when(0.99, theta[..., 2]) - 1.0) * np.exp(theta[..., 3])

@@ -25,9 +25,9 @@ Index = NDArray[np.intp]
 _FIRST_ROUNDS = (256, 256, 256, 256, 256)
 _LAST_ROUNDS = (512, 512)
 _KEPT = 128  # draws kept of each phase and law
-# What is left bare when the truth passes the threshold differs from what a smooth law leaves bare by a factor of about this
-# (standard deviation of its logarithm): single late corners. Measured on simulated fronts (benchmarks/forecast).
-_LAST_SPREAD = 0.3
+# The last stretch (95 to 99 %, say) of a real front differs from a smooth law's by a factor of about this (standard
+# deviation of its logarithm): single late corners. Measured on simulated fronts (benchmarks/forecast).
+_LAST_SPREAD = 0.22
 _NEWCOMERS = 512  # draws of a vessel to come, for the pace
 _EVEN = 100  # equal-weight draws kept of each phase for curves and percents
 
@@ -143,15 +143,15 @@ def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit])
 
 
 def _through(body: Body, theta: Array, share: float) -> tuple[Array, Array]:
-    """Day on which each draw's law reaches ``share``, and how far that slips if the law is one spread wrong there."""
+    """Day on which each draw's law reaches ``share``, and the days of its last stretch (from five times as much bare)."""
     days = days_at(body, share, theta)
-    return days, days_at(body, 1.0 - (1.0 - share) * math.exp(-_LAST_SPREAD), theta) - days
+    return days, days - days_at(body, max(1.0 - 5.0 * (1.0 - share), 0.3), theta)
 
 
 def _jitter() -> Array:
-    """Standard normal numbers (_KEPT,), evenly spread and shuffled, the same each time."""
+    """By which part the last stretch turns out longer or shorter (_KEPT,): log-normal, shuffled, the same each time."""
     levels = (np.random.default_rng(7).permutation(_KEPT) + 0.5) / _KEPT
-    return np.asarray(norm.ppf(levels))
+    return np.asarray(np.expm1(_LAST_SPREAD * norm.ppf(levels)))
 
 
 def _averaged(
@@ -163,9 +163,9 @@ def _averaged(
     theta = np.zeros((n, len(laws), _KEPT, 4), dtype=np.float32)
     for column, (name, rows) in enumerate(laws.items()):
         draws = fits[name].draws
-        days, slip = _through(BODIES[name], draws.theta, settings.through_percent / 100.0)
+        days, stretch = _through(BODIES[name], draws.theta, settings.through_percent / 100.0)
         kept = even_draws(days, draws.log_weight, _KEPT)
-        through[rows, column] = np.take_along_axis(days, kept, axis=1) + np.take_along_axis(slip, kept, axis=1) * _jitter()
+        through[rows, column] = np.take_along_axis(days, kept, axis=1) + np.take_along_axis(stretch, kept, axis=1) * _jitter()
         theta[rows, column] = np.take_along_axis(draws.theta, kept[:, :, None], axis=1)
     with np.errstate(divide="ignore"):
         log_weight = np.repeat(np.log(weight / _KEPT), _KEPT, axis=1)
