@@ -1,0 +1,75 @@
+"""Lists in three formats: nothing in a name can drive a terminal, start a formula, or break a row."""
+
+import csv
+import io
+import json
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from cli.options import Format
+from cli.render import Column, Group, print_groups, print_list, span_text, visible
+
+COLUMNS = (Column("name", lambda one: one["name"]), Column("note", lambda one: one.get("note", "")))
+TEXTS = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=40)
+ONE_BUFFER = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+
+
+@ONE_BUFFER
+@given(st.lists(TEXTS, min_size=1, max_size=5))
+def test_csv_is_read_back_by_an_independent_reader(capsys: pytest.CaptureFixture[str], names: list[str]) -> None:
+    """RFC 4180 as Python's csv module reads it; a text that looks like a formula gets an apostrophe before it."""
+    capsys.readouterr()
+    print_list([{"name": name} for name in names], COLUMNS, Format.csv)
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out, newline="")))
+    assert [row["name"].removeprefix("'") for row in rows] == [name.removeprefix("'") for name in names]
+    assert not any(row["name"].startswith(("=", "+", "-", "@")) for row in rows)
+
+
+@ONE_BUFFER
+@given(TEXTS)
+def test_json_is_read_back_as_it_was(capsys: pytest.CaptureFixture[str], name: str) -> None:
+    capsys.readouterr()
+    print_list([{"name": name}], COLUMNS, Format.json)
+    assert json.loads(capsys.readouterr().out) == [{"name": name}]
+
+
+@ONE_BUFFER
+@given(TEXTS)
+def test_a_table_row_is_one_line_whatever_the_name(capsys: pytest.CaptureFixture[str], name: str) -> None:
+    capsys.readouterr()
+    print_list([{"name": f"x{name}"}], COLUMNS, Format.table)
+    said = capsys.readouterr().out
+    assert said.count("\n") == 2
+    assert all(letter.isprintable() for letter in said.replace("\n", ""))
+
+
+def test_marks_that_a_terminal_obeys_are_shown_as_marks() -> None:
+    assert visible("B1\x1b[31m\u202eevil\n") == "B1�[31m�evil�"
+    assert visible("Pilz für Österreich 蘑菇") == "Pilz für Österreich 蘑菇"
+
+
+def test_an_empty_column_and_an_empty_group_are_left_out(capsys: pytest.CaptureFixture[str]) -> None:
+    groups = [Group("First", [{"name": "a"}]), Group("Second", []), Group("Third", [], if_empty="none")]
+    print_groups(groups, COLUMNS, Format.table)
+    said = [line.rstrip() for line in capsys.readouterr().out.splitlines()]
+    assert said == ["", "First", "name", "a", "", "Third", "  none"]
+
+
+def test_an_empty_list_is_still_a_list(capsys: pytest.CaptureFixture[str]) -> None:
+    print_list([], COLUMNS, Format.json)
+    assert capsys.readouterr().out == "[]\n"
+
+
+@pytest.mark.parametrize(
+    ("low", "median", "high", "said"),
+    [
+        ("2026-03-14T10:00", "2026-03-16T10:00", "2026-04-02T10:00", "14 Mar to 2 Apr"),
+        ("2026-12-30T10:00", "2027-01-02T10:00", "2027-01-09T10:00", "30 Dec 2026 to 9 Jan"),
+        ("2026-03-14T10:00", "2026-03-16T10:00", None, "14 Mar to ?"),
+        (None, None, None, ""),
+    ],
+)
+def test_an_interval_in_words(low: str | None, median: str | None, high: str | None, said: str) -> None:
+    assert span_text({"ready_low": low, "ready_median": median, "ready_high": high}) == said
