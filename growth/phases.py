@@ -109,7 +109,7 @@ def _spread(share: Array, low: Array, high: Array, settings: ForecastSettings) -
     reach = np.fmax(high - share, share - low)
     by_eye = (0.2 + 0.8 * _room(share)) * settings.reading_spread_percent / 100.0
     own = np.maximum(np.where(np.isfinite(reach) & (reach >= 0), reach / _Z80, by_eye), _LEAST_SPREAD)
-    return _at_expected(share, np.sqrt(np.square(own) + np.square(_LAW_SPREAD * _room(share))))
+    return np.sqrt(np.square(own) + np.square(_LAW_SPREAD * _room(share)))
 
 
 def _room(share: Array) -> Array:
@@ -142,7 +142,7 @@ def _merged(day: Array, share: Array, spread: Array) -> tuple[Array, Array, Arra
     if len(groups) < len(day):
         day = np.array([np.median(day[g]) for g in groups])
         share, spread = np.array([np.median(share[g]) for g in groups]), np.array([spread[g].min() for g in groups])
-    return day, share, spread, (share <= 0.0) | (share >= 1.0)
+    return day, share, _at_expected(share, spread), (share <= 0.0) | (share >= 1.0)
 
 
 def _unannounced_drop(day: Array, share: Array, shakes: list[float]) -> tuple[float, bool] | None:

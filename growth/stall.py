@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from growth.bodies import Body, share_at
 from growth.pooled import LawFit
-from growth.sampling import Gaussian, combined, explore, site
+from growth.sampling import Gaussian, Readings, combined, explore, site
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
@@ -25,6 +25,8 @@ _MISSED = 0.08  # share by which growth without the ceiling would have passed it
 _ODDS = 0.05  # of vessels stall sooner or later (common practice, no source)
 _SURE = 0.8
 _FEWEST = 4
+_LOWEST = 0.08
+_SLOWED = 0.25  # of its own fastest rise
 
 
 @dataclass(frozen=True)
@@ -38,6 +40,22 @@ class Stalls:
     def told(self) -> NDArray[np.bool_]:
         """True where the vessel is called stalled."""
         return self.probability >= _SURE
+
+
+def look_flat(readings: Readings) -> NDArray[np.bool_]:
+    """True for phases whose last four readings rise far less than their own past: they teach nothing until judged."""
+    flat = np.zeros(len(readings.days), dtype=bool)
+    counts = readings.weight.sum(axis=1).astype(int)
+    for row in np.flatnonzero(counts > _FEWEST):
+        n = counts[row]
+        day, share = readings.days[row, :n], readings.share[row, :n]
+        pair_day, pair = 0.5 * (day[1:] + day[:-1]), 0.5 * (share[1:] + share[:-1])
+        gain, taken = pair[2:] - pair[:-2], np.maximum(pair_day[2:] - pair_day[:-2], 1e-6)
+        expected = (gain[:-1] / taken[:-1]).max() * taken[-1]
+        level = float(np.median(share[-3:]))
+        noise = 2.0 * float(readings.spread[row, n - 4 : n].mean())
+        flat[row] = gain[-1] < min(_SLOWED * expected, noise) and _LOWEST < level < _HIGHEST
+    return flat
 
 
 def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:

@@ -16,7 +16,7 @@ from growth.pooled import LawFit
 from growth.priors import law_prior
 from growth.sampling import normal_draws
 from growth.settings import ForecastSettings
-from growth.stall import Stalls, judge_stalls
+from growth.stall import Stalls, judge_stalls, look_flat
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
@@ -90,13 +90,13 @@ class Surveyed:
 
 
 def survey(gathered: Gathered, settings: ForecastSettings) -> Surveyed:
-    """Fit all laws; vessels found stalled are left out of the pool from then on."""
+    """Fit all laws; vessels that look stalled teach nothing until they are judged, and those that are never do."""
     laws = _rows_of_laws(gathered, settings)
+    flat = look_flat(gathered.farm.readings)
     fits = {}
     for name, rows in laws.items():
         start = law_prior(BODIES[name], gathered.groups, settings.through_percent)
-        nobody = np.zeros(len(rows), dtype=bool)
-        fits[name] = LawFit(BODIES[name], gathered.farm.take(rows), start, settings.wrong_share, nobody)
+        fits[name] = LawFit(BODIES[name], gathered.farm.take(rows), start, settings.wrong_share, flat[rows])
         fits[name].improve(_FIRST_ROUNDS)
     stalls = _stalls(gathered, laws, fits)
     for name, rows in laws.items():
@@ -126,6 +126,8 @@ def _weights(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit]
     for column, (name, rows) in enumerate(laws.items()):
         evidence[rows, column] = fits[name].draws.log_evidence
     counts = gathered.farm.readings.weight.sum(axis=1) > 0
+    for name, rows in laws.items():
+        counts[rows] &= ~fits[name].left_out
     return law_weights(evidence, _group_of_phase(gathered), counts, len(gathered.groups))
 
 

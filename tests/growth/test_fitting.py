@@ -13,13 +13,31 @@ RAT42_B = [72.462237576, 2.6180768402, 0.067359200066]
 RAT42_SE = [1.7340283401, 0.088295217536, 0.0034465663377]
 RAT42_RSS, RAT42_SD = 8.0565229338, 1.1587725499
 RAT43_X = list(range(1, 16))
-RAT43_Y = [16.08, 33.83, 65.8, 97.2, 191.55, 326.2, 386.87, 520.53, 590.03, 651.92, 724.93, 699.56, 689.96, 637.56, 717.41]
+RAT43_Y = [
+    16.08,
+    33.83,
+    65.8,
+    97.2,
+    191.55,
+    326.2,
+    386.87,
+    520.53,
+    590.03,
+    651.92,
+    724.93,
+    699.56,
+    689.96,
+    637.56,
+    717.41,
+]
 RAT43_B = [699.6415127, 5.2771253025, 0.75962938329, 1.2792483859]
 RAT43_SE = [16.302297817, 2.0828735829, 0.19566123451, 0.68761936385]
 # NIST prints 9 degrees of freedom for Rat43, but its standard errors and residual spread follow from 11
 RAT43_RSS, RAT43_SD = 8786.404908, 28.262414662
 
-DIGITS = 1e-6  # relative: six of the eleven certified digits, what double precision and a finite-difference Jacobian give
+DIGITS = (
+    1e-6  # relative: six of the eleven certified digits, what double precision and a finite-difference Jacobian give
+)
 
 
 def rat42(x, b1, b2, b3):
@@ -66,7 +84,12 @@ def test_rat43_in_lag_and_rate(b):
     """The same data through the named Richards law: nu = b4, b3 = mu/A (1+nu)^(1+1/nu), b2 = ln nu + 1 + nu + b3 lag."""
     nu = b[3]
     rate = b[2] * b[0] / (1 + nu) ** (1 + 1 / nu)
-    start = {"lag_days": (b[1] - np.log(nu) - 1 - nu) / b[2], "percent_per_day": rate, "shape": nu, "asymptote_percent": b[0]}
+    start = {
+        "lag_days": (b[1] - np.log(nu) - 1 - nu) / b[2],
+        "percent_per_day": rate,
+        "shape": nu,
+        "asymptote_percent": b[0],
+    }
     fit = fit_law("richards", RAT43_X, RAT43_Y, start=start, fit_asymptote=True)
     assert isinstance(fit, FittedLaw)
     nu, top = fit.values["shape"], fit.values["asymptote_percent"]
@@ -113,7 +136,9 @@ def test_claimed_error_of_the_radial_rate_matches_its_scatter():
     """400 colonies with reading noise: the standard error told must equal the scatter seen; it scatters by 4 %."""
     rng = np.random.default_rng(5)
     days = np.arange(1.0, 10.0)
-    fits = [fit_radial_rate(days, 2.5 + 4.0 * days + 0.8 * rng.standard_normal(9), dish_radius_mm=60) for _ in range(400)]
+    fits = [
+        fit_radial_rate(days, 2.5 + 4.0 * days + 0.8 * rng.standard_normal(9), dish_radius_mm=60) for _ in range(400)
+    ]
     assert np.mean([f.mm_per_day for f in fits]) == pytest.approx(4.0, abs=0.02)
     told = np.sqrt(np.mean([f.error_mm_per_day**2 for f in fits]))
     assert np.std([f.mm_per_day for f in fits]) == pytest.approx(told, rel=0.12)

@@ -123,7 +123,9 @@ def test_every_law_is_finite_for_every_degenerate_parameter(law, value):
 )  # fmt: skip
 def test_first_guess_lands_near_the_curve_it_came_from(guess, law):
     days = np.arange(0, 25.0)
-    truth = {"kjma": (3.0, 0.12, 2.2), "radial_on_dish": (2.0, 3.0)}.get(law.__name__, (3.0, 8.0) if law is not richards else (3.0, 8.0, 0.7))
+    truth = {"kjma": (3.0, 0.12, 2.2), "radial_on_dish": (2.0, 3.0)}.get(
+        law.__name__, (3.0, 8.0) if law is not richards else (3.0, 8.0, 0.7)
+    )
     percent = law(days, *truth)
     again = law(days, *guess(days, percent))
     assert np.abs(again - percent).max() < 15

@@ -16,7 +16,14 @@ def test_interval_score_of_worked_cases(truth, score):
 
 @pytest.mark.parametrize(
     ("quantile", "level", "truth", "loss"),
-    [(14, 0.95, 16, 1.9), (14, 0.95, 12, 0.1), (10, 0.05, 16, 0.3), (10, 0.05, 9, 0.95), (14, 0.95, 9, 0.25), (12, 0.5, 15, 1.5)],
+    [
+        (14, 0.95, 16, 1.9),
+        (14, 0.95, 12, 0.1),
+        (10, 0.05, 16, 0.3),
+        (10, 0.05, 9, 0.95),
+        (14, 0.95, 9, 0.25),
+        (12, 0.5, 15, 1.5),
+    ],
 )
 def test_pinball_loss_of_worked_cases(quantile, level, truth, loss):
     assert pinball_loss(quantile, truth, level) == pytest.approx(loss)

@@ -1,0 +1,262 @@
+"""What the forecast says, on farms whose truth is known."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from growth import ForecastSettings, Series, forecast, kjma
+from tests.growth.farms import block, past, readings
+
+PLAIN = ForecastSettings(curve=False)
+
+
+def one(series, others=(), settings=PLAIN):
+    return forecast([*others, series], settings=settings)[-1]
+
+
+def test_an_empty_farm_gives_an_empty_forecast():
+    assert forecast([]) == ()
+
+
+def test_a_vessel_half_colonised_is_foretold_within_its_interval():
+    series, truth = block("X1", until=9.0)
+    said = one(series, past())
+    assert said.status == "colonising"
+    assert said.through_low < truth < said.through_high
+    assert abs(said.through_median - truth) < 2.0
+    assert said.through_high - said.through_low < 9.0
+    assert sum(said.laws.values()) == pytest.approx(1.0, abs=1e-3)
+
+
+def test_the_interval_narrows_as_readings_come_in():
+    widths = []
+    for until in (4.0, 8.0, 13.0):
+        said = one(block("X1", until=until)[0], past())
+        widths.append(said.through_high - said.through_low)
+    assert widths[0] > widths[1] > widths[2]
+
+
+def test_results_do_not_change_from_run_to_run():
+    farm = [*past(), block("X1", until=8.0)[0]]
+    assert forecast(farm) == forecast(farm)
+
+
+def test_order_of_readings_and_photos_of_the_same_hour_do_not_matter():
+    series, _ = block("X1", until=9.0)
+    back = {name: getattr(series, name)[::-1] for name in ("days", "percent", "low", "high")}
+    turned = one(replace(series, **back), past())
+    assert turned == one(series, past())
+    twice = replace(series, **{name: tuple(x for x in getattr(series, name) for _ in range(2)) for name in back})
+    assert one(twice, past()) == one(series, past())
+
+
+def test_no_readings_gives_a_reason_and_the_batch_s_pace():
+    said = one(Series("E1", "block", "oyster", "straw", "P"), past())
+    assert said.status == "no readings"
+    assert said.percent_now is None
+    assert "no readings yet" in said.notes[-1]
+    assert 12 < said.through_median < 25
+
+
+def test_one_reading_still_gives_a_range():
+    said = one(Series("E1", "block", "oyster", "straw", "P", days=(6.0,), percent=(15.0,)), past())
+    assert said.through_low < said.through_median < said.through_high
+    assert said.through_low > 6.0
+
+
+def test_a_vessel_already_through_at_its_first_photo():
+    said = one(Series("E1", "block", "oyster", "straw", "P", days=(30.0,), percent=(100.0,), low=(99.0,), high=(100.0,)), past())
+    assert said.status in ("colonised", "ready")
+    assert said.through_high <= 31.0
+    assert said.percent_now > 98.5
+
+
+def test_before_anything_shows_it_is_waiting():
+    said = one(block("X1", lag=6.0, until=4.0)[0], past())
+    assert said.status == "waiting"
+
+
+def test_readings_that_bear_no_number_are_told_and_left_out():
+    series, _ = block("X1", until=9.0)
+    broken = replace(
+        series,
+        days=(*series.days, -3.0, 4.5),
+        percent=(*series.percent, 10.0, float("nan")),
+        low=(*series.low, None, None),
+        high=(*series.high, None, None),
+    )
+    said = one(broken, past())
+    assert any("before inoculation" in note for note in said.notes)
+    assert any("no percent" in note for note in said.notes)
+    assert said.through_median == one(series, past()).through_median
+
+
+def test_lengths_that_disagree_are_refused():
+    with pytest.raises(ValueError, match="vessel E1: 2 days but 1 percents"):
+        forecast([Series("E1", "block", days=(1.0, 2.0), percent=(5.0,))])
+
+
+def test_readings_after_the_moment_asked_about_are_not_used():
+    series, _ = block("X1")
+    early = one(replace(series, as_of_day=8.0), past())
+    cut = sum(day <= 8.0 for day in series.days)
+    same = replace(series, as_of_day=8.0, **{n: getattr(series, n)[:cut] for n in ("days", "percent", "low", "high")})
+    assert early == one(same, past())
+
+
+def test_one_wrong_reading_does_not_move_the_day_and_is_told():
+    series, _ = block("X1", until=10.0)
+    at = 7
+    wrong = replace(
+        series,
+        percent=(*series.percent[:at], 96.0, *series.percent[at + 1 :]),
+        low=(*series.low[:at], 94.0, *series.low[at + 1 :]),
+        high=(*series.high[:at], 98.0, *series.high[at + 1 :]),
+    )
+    clean, said = one(series, past()), one(wrong, past())
+    width = clean.through_high - clean.through_low
+    assert abs(said.through_median - clean.through_median) < 0.25 * width
+    assert any("does not fit the others" in note and "96 %" in note for note in said.notes)
+    assert not clean.notes
+
+
+def jar(name, shaken=None, told=True, until=None, batch="J", lag=3.0):
+    """A jar of oyster on rye that is shaken at a third, falls to nothing, and runs again twice as fast."""
+    rng = np.random.default_rng(sum(map(ord, name)))
+    days = np.arange(0.4, until or 16.0, 1.0)
+    percent = kjma(days, lag, 0.16, 2.0)
+    if shaken:
+        percent = np.where(days > shaken, kjma(days - shaken, 0.8, 0.35, 2.0), percent)
+    truth = (shaken + 0.8 + np.log(100) ** 0.5 / 0.35) if shaken else lag + np.log(100) ** 0.5 / 0.16
+    series = Series(name, "jar", "oyster", "rye", batch, **readings(rng, days, percent))
+    return replace(series, shaken_days=(shaken,) if shaken and told else ()), truth
+
+
+def jars_past():
+    return [jar(f"H{i}", lag=2.6 + 0.1 * i)[0] for i in range(6)] + [jar(f"S{i}", shaken=6.0 + 0.2 * i)[0] for i in range(4)]
+
+
+def test_a_shaken_jar_starts_a_new_phase_and_is_not_stalled():
+    series, truth = jar("X1", shaken=6.6, until=9.0)
+    said = one(series, jars_past())
+    assert said.status == "colonising"
+    assert said.through_low < truth < said.through_high
+
+
+def test_a_jar_shaken_after_its_last_reading_runs_on_from_the_shake():
+    series, _ = jar("X1", until=6.5)
+    said = one(replace(series, shaken_days=(6.6,)), jars_past())
+    assert said.status == "colonising"
+    assert 9.0 < said.through_median < 16.0
+
+
+def test_a_drop_without_an_event_is_asked_about():
+    series, _ = jar("X1", shaken=6.6, told=False, until=9.0)
+    said = one(series, jars_past())
+    assert said.status == "ask"
+    assert any("was it shaken?" in note for note in said.notes)
+
+
+def test_a_single_low_last_reading_is_asked_about_and_does_not_move_the_day():
+    series, _ = jar("X1", shaken=6.6, told=False, until=7.9)
+    before = {n: getattr(series, n)[:-1] for n in ("days", "percent", "low", "high")}
+    said, clean = one(series, jars_past()), one(replace(series, **before), jars_past())
+    assert said.status == "ask"
+    assert said.through_median == pytest.approx(clean.through_median, abs=0.5)
+
+
+def stalled(name="X1", at=7.5, until=20.0):
+    series, _ = block(name, until=until)
+    days = np.array(series.days)
+    rng = np.random.default_rng(4)
+    return replace(series, **readings(rng, days, kjma(np.minimum(days, at), 3.0, 0.14, 2.0)))
+
+
+def test_a_vessel_that_stopped_half_way_is_called_stalled_and_given_no_day():
+    said = one(stalled(), past())
+    assert said.status == "stalled"
+    assert said.through_median is None
+    assert said.ready_high is None
+    assert said.percent_now == pytest.approx(float(kjma(7.5, 3.0, 0.14, 2.0)), abs=3.0)
+
+
+def test_a_slow_vessel_of_a_slow_batch_is_not_called_stalled():
+    slow = [block(f"S{i}", rate=0.06, lag=5.0, until=20.0, batch="slow")[0] for i in range(5)]
+    assert {f.status for f in forecast([*past(), *slow], settings=PLAIN)[-5:]} == {"colonising"}
+
+
+def test_stalled_vessels_do_not_slow_their_siblings():
+    series, _ = block("X1", until=6.0, batch="B")
+    alone = one(series, past())
+    beside = one(series, [*past(), *[replace(stalled(f"Z{i}"), batch="B") for i in range(3)]])
+    assert beside.through_median == pytest.approx(alone.through_median, abs=1.5)
+
+
+def test_two_finished_batches_outweigh_the_table():
+    """The table says 14 days for oyster on straw; this farm takes 26."""
+    slow = past(rate=0.093, lag=3.0)
+    newcomer = Series("N1", "block", "oyster", "straw", "new", days=(0.5,), percent=(0.0,))
+    said = one(newcomer, slow)
+    assert 20 < said.through_median < 32
+    assert one(newcomer).through_median < 20
+
+
+def test_siblings_speak_for_a_young_vessel():
+    young = Series("N1", "block", "oyster", "straw", "slow", days=(0.5, 3.0), percent=(0.0, 0.0))
+    siblings = [block(f"S{i}", rate=0.09, until=14.0, batch="slow")[0] for i in range(6)]
+    assert one(young, [*past(), *siblings]).through_median > one(young, past()).through_median + 2
+
+
+def test_unknown_species_takes_the_generic_row_and_says_so_once():
+    farm = [Series(f"U{i}", "bag", "velvet foot", "nut shells", days=(5.0,), percent=(10.0,)) for i in range(3)]
+    said = forecast(farm, settings=PLAIN)
+    assert [sum("generic row" in note for note in f.notes) for f in said] == [1, 0, 0]
+
+
+def test_consolidation_moves_ready_but_not_through():
+    series, _ = block("X1", until=9.0)
+    table, none = one(series, past()), one(series, past(), ForecastSettings(consolidation_days=0.0, curve=False))
+    assert table.ready_median == pytest.approx(table.through_median + 3.0, abs=1e-3)
+    assert none.ready_median == none.through_median == table.through_median
+
+
+def test_a_lower_threshold_is_reached_earlier():
+    series, _ = block("X1", until=9.0)
+    assert one(series, past(), ForecastSettings(through_percent=90.0)).through_median < one(series, past()).through_median
+
+
+def test_a_colder_place_moves_the_prior_but_not_the_readings():
+    cold = {"temperature_c": 12.0}
+    fresh = Series("N1", "block", "oyster", "straw", "new")
+    assert one(replace(fresh, **cold)).through_median > 1.3 * one(fresh).through_median
+    old, truth = block("X1", until=14.0)
+    assert one(replace(old, **cold), past()).through_median == pytest.approx(truth, abs=1.5)
+
+
+@pytest.mark.parametrize("law", ["kjma", "logistic", "gompertz", "richards", "linear"])
+def test_one_law_can_be_asked_for(law):
+    said = one(block("X1", until=9.0)[0], past(), ForecastSettings(laws=(law,)))
+    assert said.laws == {law: 1.0}
+    assert said.through_low < said.through_median < said.through_high
+
+
+def test_the_curve_rises_from_nothing_to_all_within_its_band():
+    said = one(block("X1", until=9.0)[0], past(), ForecastSettings())
+    curve = said.curve
+    assert curve.median[0] < 1 < 97 < curve.median[-1]
+    assert all(low <= middle <= high for low, middle, high in zip(curve.low, curve.median, curve.high, strict=True))
+    assert np.all(np.diff(curve.median) >= 0)
+
+
+@pytest.mark.parametrize(
+    ("setting", "message"),
+    [
+        ({"through_percent": 100.0}, "between 50 and 99.9"),
+        ({"interval": 1.0}, "between 0 and 1"),
+        ({"laws": ("weibull",)}, "no growth law is named weibull"),
+    ],
+)
+def test_settings_that_make_no_sense_are_refused(setting, message):
+    with pytest.raises(ValueError, match=message):
+        ForecastSettings(**setting)
