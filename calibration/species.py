@@ -91,7 +91,9 @@ def species_table() -> dict[str, Species]:
 
 @cache
 def find_species(name: str) -> Species | None:
-    """The species a grower means by ``name`` (common or Latin, any case, spaces or underscores), or None if not in the table."""
+    """The species a grower means by ``name`` (common or Latin, any case, spaces or underscores), or None if not in
+    the table.
+    """
     wanted = plain_name(name)
     for species in species_table().values():
         if wanted in {plain_name(species.key), plain_name(species.latin), *map(plain_name, species.names)}:
@@ -100,7 +102,9 @@ def find_species(name: str) -> Species | None:
 
 
 def substrate_class(substrate: str) -> str | None:
-    """Class of a substrate by the words in its name: agar, grain, compost, straw or sawdust; None if no word is known."""
+    """Class of a substrate by the words in its name: agar, grain, compost, straw or sawdust; None if no word is
+    known.
+    """
     words = plain_name(substrate).split()
     for name, known in _SUBSTRATE_WORDS:
         if any(word in known for word in words):

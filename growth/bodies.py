@@ -2,11 +2,11 @@
 
 Each law is written as a *body* ``X(u; s)``: the share colonised (0-1) against ``u = (t - lag) / span``, where ``span``
 is the days from the lag to nine tenths colonised (``X(1) = 0.9``), with one unbounded shape number ``s`` where the law
-has one. Beyond nine tenths the bare rest dies away as ``10^-(v (3 + v) / 4)``, where ``v`` is 1 at ninety-nine hundredths
-and its width is the law's own times ``exp(tail)``: the last corners, which no law knows and records teach (the form was
-measured on simulated fronts, benchmarks/forecast). Readings fix the day of half colonised best, so that is the first number; the second is which
-part of that time the front was growing (the rest is lag). Every law thus has the same four numbers: log half-way day,
-logit of the growing part, shape, tail.
+has one. Beyond nine tenths the bare rest dies away as ``10^-(v (3 + v) / 4)``, where ``v`` is 1 at ninety-nine
+hundredths and its width is the law's own times ``exp(tail)``: the last corners, which no law knows and records teach
+(the form was measured on simulated fronts, benchmarks/forecast). Readings fix the day of half colonised best, so that
+is the first number; the second is which part of that time the front was growing (the rest is lag). Every law thus has
+the same four numbers: log half-way day, logit of the growing part, shape, tail.
 """
 
 import math
@@ -158,7 +158,9 @@ def laws_for(kind: Kind) -> tuple[str, ...]:
 
 
 def timing(body: Body, theta: Array) -> tuple[Array, Array]:
-    """(lag, span) in days, each (...), for ``theta`` (..., 4): log half-way day, logit of its growing part, shape, tail."""
+    """(lag, span) in days, each (...), for ``theta`` (..., 4): log half-way day, logit of its growing part, shape,
+    tail.
+    """
     half_day, growing = np.exp(theta[..., 0]), 1.0 / (1.0 + np.exp(-theta[..., 1]))
     return half_day * (1.0 - growing), half_day * growing / body.when(0.5, theta[..., 2])
 

@@ -3,7 +3,6 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-
 #: Keeps divisions finite, also in single precision.
 _TINY, _FAR = 1e-6, 1e6
 

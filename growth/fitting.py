@@ -24,7 +24,8 @@ class FittedLaw:
     """A law fitted to one series.
 
     values, errors: parameters by name with their standard errors (from the Jacobian at the minimum and the residual
-    spread on ``n - p`` degrees of freedom). at_bound: names of parameters that sit on a bound, whose errors mean little.
+    spread on ``n - p`` degrees of freedom). at_bound: names of parameters that sit on a bound, whose errors mean
+    little.
     """
 
     law: str
@@ -81,11 +82,11 @@ def fit_law(
 ) -> FittedLaw | FailedFit:
     """Least-squares fit of one law to one series.
 
-    ``law`` is a name (kjma, logistic, gompertz, richards, linear, radial) or any function of days and parameters. ``start``
-    gives first values (by name, or in the function's order); a function of one's own needs it. ``fixed`` holds further
-    arguments, as the dish's radius. ``spread_percent``: standard deviation of each reading, None for equal ones.
-    ``fit_asymptote`` lets the end of a logistic, Gompertz or Richards curve differ from 100. What cannot be fitted is
-    returned as :class:`FailedFit` with a reason.
+    ``law`` is a name (kjma, logistic, gompertz, richards, linear, radial) or any function of days and parameters.
+    ``start`` gives first values (by name, or in the function's order); a function of one's own needs it. ``fixed``
+    holds further arguments, as the dish's radius. ``spread_percent``: standard deviation of each reading, None for
+    equal ones. ``fit_asymptote`` lets the end of a logistic, Gompertz or Richards curve differ from 100. What cannot
+    be fitted is returned as :class:`FailedFit` with a reason.
     """
     function, name, bounds = _resolve(law, start, fit_asymptote)
     day, seen = np.asarray(days, dtype=float), np.asarray(percent, dtype=float)
@@ -98,7 +99,9 @@ def fit_law(
     if start is None and np.ptp(seen) == 0:
         return FailedFit(name, "all percents are the same: there is no growth to fit")
     first = _first_values(law, bounds, start, fit_asymptote, day, seen)
-    sigma = np.ones_like(seen) if spread_percent is None else np.broadcast_to(np.asarray(spread_percent, float), seen.shape)
+    sigma = (
+        np.ones_like(seen) if spread_percent is None else np.broadcast_to(np.asarray(spread_percent, float), seen.shape)
+    )
 
     def misfit(values: Array) -> Array:
         return np.asarray((function(day, *values, **(fixed or {})) - seen) / sigma)
@@ -128,7 +131,7 @@ def _resolve(
         msg = "a function of your own needs start values"
         raise ValueError(msg)
     names = [p for p in inspect.signature(law).parameters][1:][: len(start)]
-    return law, getattr(law, "__name__", "law"), {name: (-np.inf, np.inf) for name in names}
+    return law, getattr(law, "__name__", "law"), dict.fromkeys(names, (-np.inf, np.inf))
 
 
 def _first_values(
@@ -149,7 +152,9 @@ def _first_values(
     return np.array([*guess, top] if "asymptote_percent" in bounds else guess, dtype=float)
 
 
-def _described(name: str, names: tuple[str, ...], result: Any, low: Array, high: Array, n: int) -> FittedLaw | FailedFit:
+def _described(
+    name: str, names: tuple[str, ...], result: Any, low: Array, high: Array, n: int
+) -> FittedLaw | FailedFit:
     if not result.success:
         return FailedFit(name, f"the fit did not settle: {result.message}")
     freedom = n - len(names)
@@ -177,8 +182,8 @@ def fit_radial_rate(
 ) -> RadialRate | FailedFit:
     """Radial rate of a colony by a straight line through its radii: ``r = r0 + Kr (t - lag)``.
 
-    Radii still on the plug or already at the rim are left out, for they say nothing about the rate. Constant Kr after the
-    lag: Trinci 1969, J. Gen. Microbiol. 57: 11-24; 1971, 67: 325-344.
+    Radii still on the plug or already at the rim are left out, for they say nothing about the rate. Constant Kr after
+    the lag: Trinci 1969, J. Gen. Microbiol. 57: 11-24; 1971, 67: 325-344.
     """
     day, radius = np.asarray(days, dtype=float), np.asarray(radius_mm, dtype=float)
     if day.shape != radius.shape:

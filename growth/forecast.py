@@ -22,11 +22,12 @@ _CURVE_POINTS = 60
 
 
 def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = None) -> tuple[Forecast, ...]:
-    """One forecast for each series, in order, all vessels of a farm at once: finished ones teach the pace of the others.
+    """One forecast for each series, in order, all vessels of a farm at once: finished ones teach the pace of the
+    others.
 
-    Days are since inoculation. The interval holds the moment the TRUE percent reaches ``settings.through_percent``. Results
-    do not change from run to run. A series that bears no number gets a status and a reason in its notes, never an error;
-    a ValueError says that a series contradicts itself (lengths of days, percents, bounds).
+    Days are since inoculation. The interval holds the moment the TRUE percent reaches ``settings.through_percent``.
+    Results do not change from run to run. A series that bears no number gets a status and a reason in its notes,
+    never an error; a ValueError says that a series contradicts itself (lengths of days, percents, bounds).
     """
     settings = settings or ForecastSettings()
     if not series:

@@ -33,8 +33,8 @@ class Group:
 class Gathered:
     """All phases of a farm as arrays, sorted by number of readings so that padding stays small.
 
-    ``vessel`` (P,): which series each phase belongs to; ``current``: True for its last phase; ``start_day`` of each phase;
-    ``batches``: (group, batch name) of each batch.
+    ``vessel`` (P,): which series each phase belongs to; ``current``: True for its last phase; ``start_day`` of each
+    phase; ``batches``: (group, batch name) of each batch.
     """
 
     farm: Farm

@@ -1,9 +1,9 @@
 """Pooling by closed form: vessel in batch in group, all Gaussian, spreads learned by expectation-maximisation.
 
-Numbers of a vessel are ``theta`` (4). Within a batch they scatter by ``within`` about the batch's mean, batches scatter by
-``between`` about the group's mean, and the group's mean starts from the species table. What a vessel's readings say is
-handed in as a Gaussian *site* in information form (precision and precision times mean), so that everything here is sums
-and inverses of 4x4 matrices, batched. A site of zeros says nothing.
+Numbers of a vessel are ``theta`` (4). Within a batch they scatter by ``within`` about the batch's mean, batches
+scatter by ``between`` about the group's mean, and the group's mean starts from the species table. What a vessel's
+readings say is handed in as a Gaussian *site* in information form (precision and precision times mean), so that
+everything here is sums and inverses of 4x4 matrices, batched. A site of zeros says nothing.
 """
 
 from dataclasses import dataclass
@@ -37,8 +37,8 @@ class Prior:
 class Pool:
     """What the whole farm says before each vessel's own readings: mean (V, 4) and covariance (V, 4, 4) of its numbers.
 
-    Each vessel's own site is left out of its prior. ``group_*``: posterior of each group's mean; ``within``, ``between``
-    (G, 4, 4): learned spreads.
+    Each vessel's own site is left out of its prior. ``group_*``: posterior of each group's mean; ``within``,
+    ``between`` (G, 4, 4): learned spreads.
     """
 
     mean: Array
@@ -68,7 +68,8 @@ class Tree:
 def pool(precision: Array, shift: Array, tree: Tree, prior: Prior, before: Pool | None = None) -> Pool:
     """Learn the spreads from sites ``precision`` (V, 4, 4) and ``shift`` (V, 4), and give each vessel's prior.
 
-    ``before``: an earlier pool of the same farm, whose spreads are where the learning starts; None means the usual ones.
+    ``before``: an earlier pool of the same farm, whose spreads are where the learning starts; None means the usual
+    ones.
     """
     within = np.repeat(prior.within[None], tree.n_groups, axis=0) if before is None else before.within
     between = np.repeat(prior.between[None], tree.n_groups, axis=0) if before is None else before.between

@@ -15,7 +15,9 @@ from growth.survey import survey
 
 @dataclass(frozen=True)
 class BatchPace:
-    """One batch: median days from inoculation to colonised through over its vessels, how many, how many have finished."""
+    """One batch: median days from inoculation to colonised through over its vessels, how many, how many have
+    finished.
+    """
 
     batch: str
     median_days: float

@@ -119,8 +119,9 @@ def _room(share: Array) -> Array:
 def _at_expected(share: Array, spread: Array) -> Array:
     """Spread of each reading as it would be at the share its neighbours lead to expect, not at the one it shows.
 
-    Bounds narrow towards 0 and 1, so a reading that errs outwards looks surer than one that errs inwards; taken at their
-    word they would draw the curve outwards and the day too early. A reading much less sure than others like it stays so.
+    Bounds narrow towards 0 and 1, so a reading that errs outwards looks surer than one that errs inwards; taken at
+    their word they would draw the curve outwards and the day too early. A reading much less sure than others like it
+    stays so.
     """
     if len(share) < _FEW:
         return spread
@@ -131,7 +132,9 @@ def _at_expected(share: Array, spread: Array) -> Array:
 
 
 def _merged(day: Array, share: Array, spread: Array) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
-    """One reading for each moment: photos within a few hours become their median, with the error of the best of them."""
+    """One reading for each moment: photos within a few hours become their median, with the error of the best of
+    them.
+    """
     if len(day) == 0:
         return day, share, spread, np.zeros(0, dtype=bool)
     first, groups = 0, []
@@ -148,8 +151,8 @@ def _merged(day: Array, share: Array, spread: Array) -> tuple[Array, Array, Arra
 def _unannounced_drop(day: Array, share: Array, shakes: list[float]) -> tuple[float, bool] | None:
     """(day, sure) of a fall to less than half that lasts, which no shake explains; sure when two readings show it.
 
-    The reading before must stand well above nothing and the one before that must not already be as low as the fall, or the
-    high one was simply wrong.
+    The reading before must stand well above nothing and the one before that must not already be as low as the fall,
+    or the high one was simply wrong.
     """
     for i in range(2, len(day)):
         fell = share[i - 1] >= _HIGH_BEFORE and share[i] <= _FALL_TO * share[i - 1]

@@ -15,8 +15,8 @@ from growth.sampling import Draws, Gaussian, Readings, combined, explore, site
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
-# What a shake does to (log half-way day, logit of the growing part, shape, tail) of what follows, and how unsure that is
-# (standard deviations): it runs faster from many broken pieces. Common practice, no source.
+# What a shake does to (log half-way day, logit of the growing part, shape, tail) of what follows, and how unsure that
+# is (standard deviations): it runs faster from many broken pieces. Common practice, no source.
 SHAKE_SHIFT = np.array([-0.65, 0.4, 0.0, 0.0])
 SHAKE_DOUBT = np.array([0.35, 0.4, 0.15, 0.3])
 #: Shakes are not alike: scatter of the same numbers from one shake to the next.
@@ -42,8 +42,8 @@ class Farm:
 class LawFit:
     """One law on one farm, made better round by round.
 
-    ``prior``: what each phase's batch and group say before its own readings; ``draws``: after them; ``pooled``: what was
-    learned. ``left_out``: phases (True: stalled, say) that take from the pool and give nothing.
+    ``prior``: what each phase's batch and group say before its own readings; ``draws``: after them; ``pooled``: what
+    was learned. ``left_out``: phases (True: stalled, say) that take from the pool and give nothing.
     """
 
     body: Body

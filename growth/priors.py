@@ -9,8 +9,8 @@ from growth.bodies import Body
 from growth.gather import Group
 from growth.hierarchy import Prior
 
-# Standard deviations of (log half-way day, logit of the growing part, tail), and of the shape as a part of the law's own
-# spread. How unsure the table is of a farm's mean; how vessels of a batch, and batches of a group, usually scatter.
+# Standard deviations of (log half-way day, logit of the growing part, tail), and of the shape as a part of the law's
+# own spread. How unsure the table is of a farm's mean; how vessels of a batch, and batches of a group, usually scatter.
 # Common practice, no source; the farm's own spreads take over as records come in.
 _TABLE = (0.40, 0.80, 1.00, 1.0)
 _WITHIN = (0.14, 0.30, 0.20, 0.4)

@@ -1,7 +1,7 @@
 """What one vessel's readings say about its four numbers, for many vessels at once, by adaptive importance sampling.
 
-The points are a fixed quasi-random set, so results are the same from run to run. The weights are exact for the likelihood
-and prior given (up to single precision); Gaussians only guide where points are put.
+The points are a fixed quasi-random set, so results are the same from run to run. The weights are exact for the
+likelihood and prior given (up to single precision); Gaussians only guide where points are put.
 """
 
 from collections.abc import Callable
@@ -60,8 +60,8 @@ def explore(
 ) -> tuple[Draws, Gaussian]:
     """Weighted points of each vessel, ``n_points`` (a power of two) each, and the mean and covariance they amount to.
 
-    Points come from the prior and, more of them, from the widened ``guide``; they are weighted by prior times likelihood
-    over the mixture of the two (balance heuristic, Veach & Guibas 1995).
+    Points come from the prior and, more of them, from the widened ``guide``; they are weighted by prior times
+    likelihood over the mixture of the two (balance heuristic, Veach & Guibas 1995).
     """
     wide = (guide[0], guide[1] * _INFLATION**2)
     parts, seen = [], []
@@ -72,7 +72,9 @@ def explore(
         draws = _draw(share_at, readings.take(rows), sources[0], sources[1], n_points, wrong_share)
         parts.append(draws)
         seen.append(_moments(draws))
-    joined = Draws(*(np.concatenate([getattr(d, name) for d in parts]) for name in ("theta", "log_weight", "log_evidence")))
+    joined = Draws(
+        *(np.concatenate([getattr(d, name) for d in parts]) for name in ("theta", "log_weight", "log_evidence"))
+    )
     return joined, (np.concatenate([m for m, _ in seen]), np.concatenate([c for _, c in seen]))
 
 

@@ -1,7 +1,7 @@
 """Has growth stopped well short? Judged against the vessel's own past and what its batch would lead to expect.
 
-The rival to "still growing" is the same law running up to a ceiling and staying there; both are weighed by how well they
-foretell all readings.
+The rival to "still growing" is the same law running up to a ceiling and staying there; both are weighed by how well
+they foretell all readings.
 """
 
 from collections.abc import Callable
@@ -59,7 +59,9 @@ def look_flat(readings: Readings) -> NDArray[np.bool_]:
 
 
 def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
-    """Judge the phases ``rows``; ``growing`` (P,) is the log evidence that each is growing, ``fit`` gives their priors."""
+    """Judge the phases ``rows``; ``growing`` (P,) is the log evidence that each is growing, ``fit`` gives their
+    priors.
+    """
     n, readings = len(growing), fit.farm.readings
     stalls = Stalls(np.zeros(n), np.full(n, np.nan))
     rows = rows[readings.weight[rows].sum(axis=1) >= _FEWEST]

@@ -1,6 +1,5 @@
 """All laws on a whole farm at once, averaged: the numbers from which forecasts and paces are read."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -145,7 +144,9 @@ def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit])
 
 
 def _through(body: Body, theta: Array, share: float) -> tuple[Array, Array]:
-    """Day on which each draw's law reaches ``share``, and the days of its last stretch (from five times as much bare)."""
+    """Day on which each draw's law reaches ``share``, and the days of its last stretch (from five times as much
+    bare).
+    """
     days = days_at(body, share, theta)
     return days, days - days_at(body, max(1.0 - 5.0 * (1.0 - share), 0.3), theta)
 
@@ -167,7 +168,9 @@ def _averaged(
         draws = fits[name].draws
         days, stretch = _through(BODIES[name], draws.theta, settings.through_percent / 100.0)
         kept = even_draws(days, draws.log_weight, _KEPT)
-        through[rows, column] = np.take_along_axis(days, kept, axis=1) + np.take_along_axis(stretch, kept, axis=1) * _jitter()
+        through[rows, column] = (
+            np.take_along_axis(days, kept, axis=1) + np.take_along_axis(stretch, kept, axis=1) * _jitter()
+        )
         theta[rows, column] = np.take_along_axis(draws.theta, kept[:, :, None], axis=1)
     with np.errstate(divide="ignore"):
         log_weight = np.repeat(np.log(weight / _KEPT), _KEPT, axis=1)

@@ -58,7 +58,9 @@ def score_farm(vessels: Sequence[tuple[Series, Truth]], tally: Tally) -> None:
         _add_score(tally, "quantiles of the past", low, high, day)
         _add_score(tally, "this project", said.through_low, said.through_high, day)
         quantiles = [q for run in runs for q in (run[row].through_low, run[row].through_high)]
-        known = sorted([*[q for q in quantiles if q is not None], *([said.through_median] if said.through_median else [])])
+        known = sorted(
+            [*[q for q in quantiles if q is not None], *([said.through_median] if said.through_median else [])]
+        )
         tally.held.append(bool(said.through_low is not None and said.through_low <= day <= (said.through_high or 0)))
         tally.late.append(bool(said.through_high is not None and day > said.through_high))
         if len(known) == 2 * len(_INTERVALS) + 1:

@@ -1,7 +1,7 @@
 """Simulated farms whose truth is known: fronts running over a face of uneven speed, seen through erring readings.
 
-Nothing here uses a growth law. A front starts at points (or at the top edge, or at a plug on a dish), runs at a speed that
-varies from place to place, and the percent is the share of cells it has reached. All farms are invented.
+Nothing here uses a growth law. A front starts at points (or at the top edge, or at a plug on a dish), runs at a speed
+that varies from place to place, and the percent is the share of cells it has reached. All farms are invented.
 """
 
 from collections.abc import Iterator
@@ -37,7 +37,9 @@ class Crop:
 
 @dataclass(frozen=True)
 class FarmPlan:
-    """How a simulated farm works. Spreads are standard deviations of logarithms; noise is in points at half colonised."""
+    """How a simulated farm works. Spreads are standard deviations of logarithms; noise is in points at half
+    colonised.
+    """
 
     name: str
     crops: tuple[Crop, ...]
@@ -112,7 +114,11 @@ def _vessel(
 
 def _cut_day(current: Array, through: float | None, stalled_day: float | None, finished: bool, rng: Rng) -> float:
     if stalled_day is not None:
-        return stalled_day * (1.0 + rng.uniform(0.5, 1.0)) if finished else stalled_day + rng.uniform(0.0, 0.6) * stalled_day
+        return (
+            stalled_day * (1.0 + rng.uniform(0.5, 1.0))
+            if finished
+            else stalled_day + rng.uniform(0.0, 0.6) * stalled_day
+        )
     if through is not None and finished:
         return through + rng.uniform(1.0, 3.0)
     return float(np.quantile(current, rng.uniform(0.10, 0.92)))
@@ -163,7 +169,9 @@ def _starts(crop: Crop, rng: Rng) -> tuple[list[tuple[int, int]], NDArray[np.boo
     if rng.random() < crop.top_share:
         return [(0, c) for c in range(_CELLS[1])], inside
     n = int(rng.integers(*crop.starts))
-    return [(int(r), int(c)) for r, c in zip(rng.integers(0, _CELLS[0], n), rng.integers(0, _CELLS[1], n), strict=True)], inside
+    return [
+        (int(r), int(c)) for r, c in zip(rng.integers(0, _CELLS[0], n), rng.integers(0, _CELLS[1], n), strict=True)
+    ], inside
 
 
 def _observed(series: Series, percent, cut: float, plan: FarmPlan, rng: Rng) -> Series:  # noqa: ANN001

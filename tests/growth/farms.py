@@ -27,7 +27,8 @@ def through_day(lag, rate, order):
 
 
 def block(name, lag=3.0, rate=0.14, order=2.0, until=None, batch="A", seed=0, step=1.0, **more):
-    """A block of oyster on straw and the day it is truly through; read daily until ``until`` (default: well through)."""
+    """A block of oyster on straw and the day it is truly through; read daily until ``until`` (default: well
+    through)."""
     rng = np.random.default_rng(seed + sum(map(ord, name)))
     day = through_day(lag, rate, order)
     days = np.arange(0.4, until or day + 3, step)

@@ -81,7 +81,8 @@ def test_rat42_in_lag_and_rate(b):
 
 @pytest.mark.parametrize("b", [(100, 10, 1, 1), (700, 5, 0.75, 1.3)], ids=["start 1", "start 2"])
 def test_rat43_in_lag_and_rate(b):
-    """The same data through the named Richards law: nu = b4, b3 = mu/A (1+nu)^(1+1/nu), b2 = ln nu + 1 + nu + b3 lag."""
+    """The same data through the named Richards law: nu = b4, b3 = mu/A (1+nu)^(1+1/nu), b2 = ln nu + 1 + nu + b3
+    lag."""
     nu = b[3]
     rate = b[2] * b[0] / (1 + nu) ** (1 + 1 / nu)
     start = {

@@ -66,7 +66,10 @@ def test_one_reading_still_gives_a_range():
 
 
 def test_a_vessel_already_through_at_its_first_photo():
-    said = one(Series("E1", "block", "oyster", "straw", "P", days=(30.0,), percent=(100.0,), low=(99.0,), high=(100.0,)), past())
+    said = one(
+        Series("E1", "block", "oyster", "straw", "P", days=(30.0,), percent=(100.0,), low=(99.0,), high=(100.0,)),
+        past(),
+    )
     assert said.status in ("colonised", "ready")
     assert said.through_high <= 31.0
     assert said.percent_now > 98.5
@@ -134,7 +137,9 @@ def jar(name, shaken=None, told=True, until=None, batch="J", lag=3.0):
 
 
 def jars_past():
-    return [jar(f"H{i}", lag=2.6 + 0.1 * i)[0] for i in range(6)] + [jar(f"S{i}", shaken=6.0 + 0.2 * i)[0] for i in range(4)]
+    return [jar(f"H{i}", lag=2.6 + 0.1 * i)[0] for i in range(6)] + [
+        jar(f"S{i}", shaken=6.0 + 0.2 * i)[0] for i in range(4)
+    ]
 
 
 def test_a_shaken_jar_starts_a_new_phase_and_is_not_stalled():
@@ -223,7 +228,9 @@ def test_consolidation_moves_ready_but_not_through():
 
 def test_a_lower_threshold_is_reached_earlier():
     series, _ = block("X1", until=9.0)
-    assert one(series, past(), ForecastSettings(through_percent=90.0)).through_median < one(series, past()).through_median
+    assert (
+        one(series, past(), ForecastSettings(through_percent=90.0)).through_median < one(series, past()).through_median
+    )
 
 
 def test_a_colder_place_moves_the_prior_but_not_the_readings():

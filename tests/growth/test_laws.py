@@ -75,8 +75,8 @@ def test_linear_front_is_a_line_in_percent():
     np.testing.assert_allclose(linear_front([1, 2, 6, 12, 30], 2.0, 100 * 6 / 60), [0, 0, 40, 100, 100])
 
 
-# Colony of 3.35 mm a day (mean of 28 strains at 25 C, Soylu et al. 2016, Acta Hort. 1123: 207-214) from a plug of 2.5 mm
-# with a lag of 1 day on a dish of 42.5 mm radius; percents by arithmetic.
+# Colony of 3.35 mm a day (mean of 28 strains at 25 C, Soylu et al. 2016, Acta Hort. 1123: 207-214) from a plug of 2.5
+# mm with a lag of 1 day on a dish of 42.5 mm radius; percents by arithmetic.
 RADIAL = [(2, 1.8947), (5, 13.9964), (7, 28.2774), (10, 59.0185), (12, 85.7258), (13, 100.0)]
 
 

@@ -1,7 +1,7 @@
 """Proper scores against worked numbers.
 
-Interval and pinball cases: Gneiting & Raftery 2007, J. Am. Stat. Assoc. 102(477): 359-378; recomputed with an independent
-scoring library.
+Interval and pinball cases: Gneiting & Raftery 2007, J. Am. Stat. Assoc. 102(477): 359-378; recomputed with an
+independent scoring library.
 """
 
 import pytest
