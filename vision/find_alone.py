@@ -1,5 +1,7 @@
 """Find the one vessel of an unlabelled picture: the large upright thing, or the dish, near its middle."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -8,13 +10,13 @@ from vision.faces import kind_of
 from vision.light import to_lab
 from vision.outline import (
     OutlineGuess,
-    Sight,
     edge_strength,
     fill,
     fine_contrast,
     fitted_rectangle,
     refine_outline,
     rounded_rectangle_radii,
+    sight_of,
 )
 from vision.records import VesselSpec
 from vision.rectangle import Usual, long_edges
@@ -53,12 +55,12 @@ def find_alone(spec: VesselSpec, rgb_light: NDArray[np.float32]) -> tuple[NDArra
     corner = 0.15 * width if spec.kind != "jar" else 0.05 * width
     radii = rounded_rectangle_radii(width, height, corner)
     grid_rows, grid_columns = np.mgrid[:rows, :columns]
-    nothing = np.zeros((rows, columns), np.int8)
+    sight = sight_of(lab, np.zeros((rows, columns), np.int8), np.zeros((rows, columns), bool))
     for spread_share in (0.12, 0.08, 0.06):
         above = (grid_rows < centre[0] - height / 2 - 4) & (grid_rows > centre[0] - height)
         film = above & (np.abs(grid_columns - centre[1]) < width / 2)
         guess = OutlineGuess(radii, centre, np.full(len(radii), spread_share))
-        mask = fill(refine_outline([Sight(lab, nothing, film)], guess, rounds=1), centre, (rows, columns))
+        mask = fill(refine_outline([replace(sight, foreign=film)], guess, rounds=1), centre, (rows, columns))
         radii, centre = fitted_rectangle(mask, corner)
     return mask, min(float(np.clip(found.score / _SURE_SCORE, 0, 1)), _likeness(lab, mask))
 

@@ -19,6 +19,7 @@ from vision.outline import (
     refine_outline,
     rounded_rectangle_radii,
     side_and_end_spread,
+    sight_of,
 )
 from vision.records import VesselSpec
 from vision.rectangle import Rectangle, Usual, long_edges
@@ -84,7 +85,7 @@ def _bag_sight(
     known[rows < label_row - _FILM_SURE_MM] = -1
     known[~seen] = -1
     film = (rows < label_row - _FILM_FROM_MM) & (np.abs(columns - label_column) < width_mm / 2)
-    return Sight(to_lab(light), known, film)
+    return sight_of(to_lab(light), known, film)
 
 
 def find_jar(

@@ -59,6 +59,10 @@ class Frame:
 
     def inside_photo(self, photo_rows: int, photo_columns: int) -> NDArray[np.bool_]:
         """Bool (rows, columns), True where the frame's pixel lies in a photo of this size."""
+        corners = np.array([[[0, 0], [self.columns - 1, 0], [self.columns - 1, self.rows - 1], [0, self.rows - 1]]])
+        points = cv2.perspectiveTransform(corners.astype(np.float64), self.to_photo)[0]
+        if (points >= 0).all() and (points <= [photo_columns - 1, photo_rows - 1]).all():
+            return np.ones((self.rows, self.columns), bool)
         columns, rows = np.meshgrid(np.arange(self.columns), np.arange(self.rows))
         a = self.to_photo
         x = a[0, 0] * columns + a[0, 1] * rows + a[0, 2]

@@ -28,8 +28,8 @@ def judge_light(
     if not inside.any():
         return "retake: no face in the picture", ()
     level = float(white.max())
-    clipped = float((rgb[inside].min(axis=1) >= _CLIPPED_LEVEL).mean())
-    partly = float((rgb[inside].max(axis=1) >= _CLIPPED_LEVEL).mean())
+    bright = rgb[::2, ::2][inside[::2, ::2]] >= _CLIPPED_LEVEL
+    clipped, partly = float(bright.all(axis=1).mean()), float(bright.any(axis=1).mean())
     too_bright = clipped > _BLOWN_OUT_SHARE or partly > _PARTLY_BLOWN_OUT_SHARE
     if level < _DARK_WHITE:
         return "retake: far too dark; add light or expose longer", ()

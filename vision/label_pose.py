@@ -107,7 +107,7 @@ def _find_part(
     window = padded[top : top + height + 2 * reach, left : left + width + 2 * reach]
     if window.std() < 1 or window.shape[0] < template.shape[0] or window.shape[1] < template.shape[1]:
         return None
-    fit = cv2.matchTemplate(window, template, cv2.TM_CCOEFF_NORMED)
+    fit = np.asarray(cv2.matchTemplate(window, template, cv2.TM_CCOEFF_NORMED), np.float32)
     row, column = (int(i) for i in np.unravel_index(int(fit.argmax()), fit.shape))
     if fit[row, column] < _FOUND:
         return None

@@ -24,6 +24,8 @@ MATCH_LEAD = 0.12
 #: Side of the symbol on an enlarged crop, px: 6 px per module read best on noisy labels at 2 px per mm.
 _CROP_CODE_PX = 6 * CODE_MODULES
 _MIN_BLOCK_MODULES = 12
+#: Photos up to this size are also looked at enlarged twice: there a label may have less than 3 px per module.
+_DOUBLED_PIXELS = 6_000_000
 _QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
 
 
@@ -74,7 +76,7 @@ def find_labels(grey: NDArray[np.uint8], expected: Collection[str] = ()) -> list
     expected: vessel ids that may stand on labels, used only for symbols that the decoder could not read.
     """
     found = _decode(grey, 1.0)
-    if min(grey.shape) > CODE_MODULES:
+    if min(grey.shape) > CODE_MODULES and (grey.size <= _DOUBLED_PIXELS or not any(label.text for label in found)):
         double = np.asarray(cv2.resize(grey, None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC), np.uint8)
         found += _decode(double, 2.0)
     read = _distinct(label for label in found if label.text)

@@ -30,7 +30,9 @@ def undo_shoulder(linear: NDArray[np.floating]) -> NDArray[np.float32]:
 
 def scene_light(rgb: NDArray[np.uint8], white: NDArray[np.float64]) -> NDArray[np.float32]:
     """Linear light of 8-bit sRGB (rows, columns, 3) with a perfect matt white at 1, tone curve undone."""
-    return np.asarray(undo_shoulder(decode_srgb8(rgb)) / np.maximum(white, 1e-4).astype(np.float32), np.float32)
+    levels = undo_shoulder(decode_srgb8(np.arange(256, dtype=np.uint8).reshape(1, 256))).reshape(1, 256, 1)
+    table = levels / np.maximum(white, 1e-4).astype(np.float32)
+    return np.asarray(cv2.LUT(rgb, np.ascontiguousarray(table, np.float32)), np.float32)
 
 
 def to_lab(light: NDArray[np.float32]) -> NDArray[np.float32]:

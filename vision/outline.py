@@ -48,13 +48,20 @@ class OutlineGuess:
 class Sight:
     """One look at a face and what is known of it beforehand, all (rows, columns).
 
-    lab: float32, Lab colours, with a last axis of 3. known: int8, 1 surely inside, -1 surely outside, 0 not known.
+    codes: int32, number of the nearest of some typical pixels. edge: float32, change of colour, Lab units per px.
+    known: int8, 1 surely inside, -1 surely outside, 0 not known.
     foreign: True on a part of the outside that looks unlike the rest of it (a bag's film above the substrate).
     """
 
-    lab: NDArray[np.float32]
+    codes: NDArray[np.int32]
+    edge: NDArray[np.float32]
     known: NDArray[np.int8]
     foreign: NDArray[np.bool_]
+
+
+def sight_of(lab: NDArray[np.float32], known: NDArray[np.int8], foreign: NDArray[np.bool_]) -> Sight:
+    """A sight of a Lab picture (rows, columns, 3) of about one pixel a millimetre."""
+    return Sight(_clustered(_features(lab)), edge_strength(lab), known, foreign)
 
 
 def rounded_rectangle_radii(width: float, height: float, corner: float) -> NDArray[np.float64]:
@@ -100,20 +107,19 @@ def refine_outline(sights: Sequence[Sight], guess: OutlineGuess, *, rounds: int 
     reach = guess.radii[:, None] * np.linspace(_LOWEST, _HIGHEST, _STEPS)[None]
     step_px = guess.radii[:, None] * (_HIGHEST - _LOWEST) / _STEPS
     drift = (reach / guess.radii[:, None] - 1.0) / guess.spread[:, None]
-    codes = [_clustered(_features(sight.lab)) for sight in sights]
-    edge = np.mean([_along_rays(edge_strength(sight.lab), guess, reach) for sight in sights], axis=0)
-    radii = guess.radii
+    edge = np.mean([_along_rays(sight.edge, guess, reach) for sight in sights], axis=0)
+    radii = np.asarray(guess.radii, np.float64)
     for _ in range(rounds):
-        each = [_evidence(code, sight, radii, guess.centre) for code, sight in zip(codes, sights, strict=True)]
+        each = [_evidence(sight, radii, guess.centre) for sight in sights]
         evidence = np.quantile(each, _SIGHTS_QUANTILE, axis=0).astype(np.float32) if len(each) > 1 else each[0]
         gain = np.cumsum(_along_rays(evidence, guess, reach) * step_px, axis=1) + _EDGE_WEIGHT * edge
         steps = _smoothest(gain - _PRIOR_WEIGHT * drift**2)
-        radii = reach[np.arange(len(reach)), steps]
+        radii = np.asarray(reach[np.arange(len(reach)), steps], np.float64)
     return radii
 
 
 def _angles() -> NDArray[np.float64]:
-    return np.arange(_RAYS) * (2 * np.pi / _RAYS)
+    return np.asarray(np.arange(_RAYS) * (2 * np.pi / _RAYS), np.float64)
 
 
 def _features(lab: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -142,11 +148,10 @@ def _clustered(features: NDArray[np.float32]) -> NDArray[np.int32]:
     return np.asarray(distance.argmin(axis=1), np.int32).reshape(features.shape[:2])
 
 
-def _evidence(
-    codes: NDArray[np.int32], sight: Sight, radii: NDArray[np.float64], centre: tuple[float, float]
-) -> NDArray[np.float32]:
+def _evidence(sight: Sight, radii: NDArray[np.float64], centre: tuple[float, float]) -> NDArray[np.float32]:
     """Log odds that a pixel lies inside, from what the present outline teaches, limited; what is known is certain."""
-    shape = codes.shape
+    codes = sight.codes
+    shape = (codes.shape[0], codes.shape[1])
     inside = (fill(radii * 0.9, centre, shape) & (sight.known >= 0)) | (sight.known > 0)
     around = ~fill(radii * 1.08, centre, shape) & fill(radii * 1.5, centre, shape) & (sight.known <= 0)
     outsides = [around & ~sight.foreign, sight.foreign & (sight.known <= 0) & ~inside]
@@ -184,12 +189,14 @@ def _smoothest(gain: NDArray[np.floating], reach: int = 6) -> NDArray[np.intp]:
     best = turns[0].astype(np.float64)
     came = np.zeros((2 * rays, steps), np.intp)
     padded = np.full(steps + 2 * reach, -1e18)
+    windows = np.lib.stride_tricks.sliding_window_view(padded, steps)  # a view: row m sees what moved by m - reach
+    options, places = np.empty(windows.shape), np.arange(steps)
     for ray in range(1, 2 * rays):
         padded[reach : reach + steps] = best
-        options = np.lib.stride_tricks.sliding_window_view(padded, steps) - price[:, None]
+        np.subtract(windows, price[:, None], out=options)
         choice = options.argmax(axis=0)
-        came[ray] = np.arange(steps) + moves[choice]
-        best = options[choice, np.arange(steps)] + turns[ray]
+        came[ray] = places + moves[choice]
+        best = options[choice, places] + turns[ray]
     path = np.empty(2 * rays, np.intp)
     path[-1] = int(best.argmax())
     for ray in range(2 * rays - 1, 0, -1):

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from vision.frame import frame_at
-from vision.outline import OutlineGuess, Sight, fill, refine_outline, rounded_rectangle_radii
+from vision.outline import OutlineGuess, fill, refine_outline, rounded_rectangle_radii, sight_of
 from vision.rectangle import Usual, long_edges
 from vision.ring import circle_directions, find_ring
 
@@ -75,7 +75,7 @@ def test_an_outline_is_found_to_two_percent_of_its_area(off):
     truth = fill(rounded_rectangle_radii(150, 196, 20), (130 + off[0], 116 + off[1]), lab.shape[:2])
     lab[truth] = np.array([30, 10, 16]) + rng.normal(0, 6, (truth.sum(), 3))
     guess = OutlineGuess(rounded_rectangle_radii(160, 185, 30), (130.0, 116.0), np.full(240, 0.16))
-    sight = Sight(lab, np.zeros(lab.shape[:2], np.int8), np.zeros(lab.shape[:2], bool))
+    sight = sight_of(lab, np.zeros(lab.shape[:2], np.int8), np.zeros(lab.shape[:2], bool))
     found = fill(refine_outline([sight], guess), guess.centre, lab.shape[:2])
     assert (found & truth).sum() / (found | truth).sum() > 0.96
     assert found.sum() == pytest.approx(truth.sum(), rel=0.02)
