@@ -7,16 +7,26 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.color import rgb2lab
 
-#: Smallest patch worth telling, cm2 of face; smaller ones are spawn grains, chips and noise.
-MIN_AREA_CM2 = 0.3
+from calibration import Kind
+from vision.colour import linear_to_srgb
+
+#: Smallest patch worth telling, cm2 of face: below it lie spawn grains, chips and noise. On agar nothing else is small.
+MIN_AREA_CM2 = 0.4
+MIN_AREA_PLATE_CM2 = 0.2
+#: A patch begins where its probability is above this; it must reach ``PEAK_PROBABILITY`` somewhere.
+EDGE_PROBABILITY = 0.5
+PEAK_PROBABILITY = 0.8
+
+#: Plain words for the colours a mould shows.
+COLOUR_WORDS = ("green", "blue-green", "black", "grey", "pink-orange", "yellow")
 
 
 @dataclass(frozen=True, eq=False)
 class Anomaly:
     """One patch that may be contamination.
 
-    colour: plain word, one of ``COLOUR_WORDS``; mask: bool (H, W), True on the patch; area_cm2: on the face;
-    score: 0-1, larger is surer.
+    colour: one of ``COLOUR_WORDS``; mask: bool (H, W), True on the patch; area_cm2: on the face; score: 0-1, the mean
+    probability of foreign colour over the patch, less for a patch hardly larger than the smallest told.
     """
 
     colour: str
@@ -25,46 +35,61 @@ class Anomaly:
     score: float
 
 
-#: Plain words for the colours a mould shows (see calibration for what each commonly is).
-COLOUR_WORDS = ("green", "blue-green", "yellow", "pink-orange", "black", "grey")
-
-
-def colour_word(linear_rgb: NDArray[np.floating]) -> str:
-    """Plain word for the mean colour (3,) of a patch, in linear light.
-
-    Hue is the CIELAB angle (CIE 15:2004); the borders between words are our own and wide of the named moulds.
-    """
-    lightness, a, b = rgb2lab(_encode(np.clip(linear_rgb, 0, 1))[None, None])[0, 0]
-    chroma = float(np.hypot(a, b))
-    hue = float(np.degrees(np.arctan2(b, a))) % 360
-    if chroma < 6:
-        return "black" if lightness < 30 else "grey"
-    if hue < 70 or hue >= 320:
-        return "pink-orange"
-    if hue < 105:
-        return "yellow"
-    return "green" if hue < 170 else "blue-green"
-
-
 def find_anomalies(
-    linear_rgb: NDArray[np.float32], probability: NDArray[np.float32], px_per_mm: float
+    linear_rgb: NDArray[np.float32],
+    coloured: NDArray[np.float32],
+    mycelium: NDArray[np.float32],
+    px_per_mm: float,
+    *,
+    kind: Kind,
+    referenced: bool,
 ) -> tuple[Anomaly, ...]:
-    """Patches where ``probability`` (H, W), 0-1, of a foreign colour is above one half, largest first.
+    """Patches where the probability ``coloured`` (H, W) of a foreign colour is high, largest first.
 
-    Patches below ``MIN_AREA_CM2`` are left out. The score rises with area and with the mean probability.
+    ``linear_rgb`` (H, W, 3) names their colour; if it is not ``referenced``, mycelium is taken for white.
     """
-    count, labels, stats, _ = cv2.connectedComponentsWithStats((probability > 0.5).astype(np.uint8), connectivity=8)
+    least_cm2 = MIN_AREA_PLATE_CM2 if kind == "plate" else MIN_AREA_CM2
+    candidates = (coloured > EDGE_PROBABILITY).astype(np.uint8)
+    if not candidates.any():
+        return ()
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(candidates, connectivity=8)
+    white = np.ones(3) if referenced else _white_of_mycelium(linear_rgb, mycelium)
     found = []
     for label in range(1, count):
         area_cm2 = float(stats[label, cv2.CC_STAT_AREA]) / px_per_mm**2 / 100
-        if area_cm2 < MIN_AREA_CM2:
+        if area_cm2 < least_cm2:
             continue
         mask = labels == label
-        score = float(probability[mask].mean()) * area_cm2 / (area_cm2 + MIN_AREA_CM2)
-        found.append(Anomaly(colour_word(np.median(linear_rgb[mask], axis=0)), mask, area_cm2, score))
+        if coloured[mask].max() < PEAK_PROBABILITY:
+            continue
+        score = float(coloured[mask].mean()) * area_cm2 / (area_cm2 + 0.25 * least_cm2)
+        colour = colour_word(np.median(linear_rgb[mask], axis=0) / white)
+        found.append(Anomaly(colour, mask, area_cm2, score))
     return tuple(sorted(found, key=lambda anomaly: -anomaly.area_cm2))
 
 
-def _encode(linear: NDArray[np.floating]) -> NDArray[np.floating]:
-    """SRGB encoding (IEC 61966-2-1) of linear light 0-1."""
-    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.power(linear, 1 / 2.4) - 0.055)
+def colour_word(linear_rgb: NDArray[np.floating]) -> str:
+    """Plain word for one colour (3,) in linear light, 1.0 = matt white.
+
+    Hue is the angle in CIELAB (CIE 15); the borders between words are our own.
+    """
+    lightness, a, b = rgb2lab(linear_to_srgb(linear_rgb)[None, None])[0, 0]
+    chroma = float(np.hypot(a, b))
+    hue = float(np.degrees(np.arctan2(b, a))) % 360
+    if lightness < 18 or (chroma < 7 and lightness < 35):
+        return "black"
+    if chroma < 7:
+        return "grey"
+    if hue < 72 or hue >= 320:
+        return "pink-orange"
+    if hue < 108:
+        return "yellow"
+    return "green" if hue < 168 else "blue-green"
+
+
+def _white_of_mycelium(linear_rgb: NDArray[np.float32], mycelium: NDArray[np.float32]) -> NDArray[np.floating]:
+    """What white would be in a picture without a label (3,): a little lighter than the mycelium, where there is any."""
+    sure = mycelium > 0.9
+    if sure.sum() < 200:
+        return np.full(3, max(float(np.quantile(linear_rgb, 0.95)), 0.05))
+    return np.asarray(np.maximum(np.median(linear_rgb[sure], axis=0) / 0.8, 0.01))

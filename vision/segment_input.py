@@ -43,13 +43,13 @@ def face_planes(linear_rgb: NDArray[np.float32], inside: NDArray[np.bool_], px_p
     grey = masked[..., 1]
     within = cv2.resize(share, size, interpolation=cv2.INTER_AREA)
     known = np.maximum(within, 1e-3)
-    light = cv2.resize(masked, size, interpolation=cv2.INTER_AREA) / known[..., None]
+    light = np.asarray(cv2.resize(masked, size, interpolation=cv2.INTER_AREA) / known[..., None], np.float32)
     square = cv2.resize(grey * grey, size, interpolation=cv2.INTER_AREA) / known
     variance = np.maximum(square - light[..., 1] ** 2, 0)
     seen = within > 0.5
     detail = np.where(seen, np.sqrt(variance) / (light[..., 1] + 0.01), 0)
     logs = np.where(seen[..., None], log_light(light) - USUAL_LOG_LIGHT, 0)
-    return FacePlanes(logs.astype(np.float32), detail.astype(np.float32), within * seen)
+    return FacePlanes(logs.astype(np.float32), detail.astype(np.float32), (within * seen).astype(np.float32))
 
 
 def face_facts(planes: FacePlanes, *, plate: bool, baseline: Baseline | None, referenced: bool) -> NDArray[np.float32]:

@@ -1,0 +1,161 @@
+"""Examples to train on and to be judged by: planes of a face, what is known of it, and its truth."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import torch
+from numpy.typing import NDArray
+from torch import Tensor
+
+from benchmarks.segmenter.faces import DrawnFace
+from benchmarks.segmenter.noise import Rng
+from benchmarks.segmenter.scenes import SceneFace
+from benchmarks.segmenter.substrates import PX_PER_MM
+from vision.baseline import Baseline, learn_baseline
+from vision.segment_input import PLANES, FacePlanes, face_facts, face_planes, pad_planes, stack_planes
+
+#: Planes of the truth: shares of each pixel that are colonised, contaminated, coloured, veiled.
+TRUTHS = ("colonised", "contaminated", "coloured", "veiled")
+
+
+@dataclass(frozen=True, eq=False)
+class Example:
+    """One face for the network, held small: half floats, and truth as shares in bytes, (4, h, w).
+
+    fully_labelled: whether the truth of ``coloured`` and ``veiled`` is known as well.
+    """
+
+    kind: str
+    referenced: bool
+    logs: NDArray[np.float16]
+    detail: NDArray[np.float16]
+    within: NDArray[np.uint8]
+    truth: NDArray[np.uint8]
+    baseline: Baseline | None
+    fully_labelled: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Batch:
+    """Tensors of several examples padded to one size; truth and within at half the planes' scale."""
+
+    planes: Tensor
+    facts: Tensor
+    truth: Tensor
+    within: Tensor
+    fully_labelled: Tensor
+
+
+def drawn_example(face: DrawnFace) -> Example:
+    """Make an example of a drawn face."""
+    baseline = None
+    if face.bare_rgb is not None:
+        baseline = learn_baseline(face.bare_rgb, face.inside, referenced=face.referenced)
+    truth = (face.colonised, face.contaminated, face.coloured, face.veiled)
+    return _example(face.linear_rgb, face.inside, PX_PER_MM, face.kind, face.referenced, baseline, truth, True)
+
+
+def scene_example(face: SceneFace) -> Example:
+    """Make an example of a face from a scene; of a contamination only the whole extent is known."""
+    contaminated = face.classes == 3
+    truth = (face.classes == 2, contaminated, contaminated, np.zeros_like(contaminated))
+    return _example(
+        face.linear_rgb, face.inside, face.px_per_mm, face.kind, face.referenced, face.baseline, truth, False
+    )
+
+
+def _example(
+    linear_rgb: NDArray[np.float32],
+    inside: NDArray[np.bool_],
+    px_per_mm: float,
+    kind: str,
+    referenced: bool,
+    baseline: Baseline | None,
+    truth: tuple[NDArray[np.bool_], ...],
+    fully_labelled: bool,
+) -> Example:
+    planes = face_planes(linear_rgb, inside, px_per_mm)
+    size = planes.within.shape[::-1]
+    shares = [cv2.resize((t & inside).astype(np.float32), size, interpolation=cv2.INTER_AREA) for t in truth]
+    return Example(
+        kind,
+        referenced,
+        planes.logs.astype(np.float16),
+        planes.detail.astype(np.float16),
+        (255 * planes.within).astype(np.uint8),
+        (255 * np.stack(shares)).astype(np.uint8),
+        baseline,
+        fully_labelled,
+    )
+
+
+def planes_of(example: Example) -> FacePlanes:
+    """Give back the planes of an example."""
+    return FacePlanes(
+        example.logs.astype(np.float32), example.detail.astype(np.float32), example.within.astype(np.float32) / 255
+    )
+
+
+def batch(rng: Rng, examples: list[Example]) -> Batch:
+    """Vary each example a little and put them together: other light, no baseline, turned, a part of the face."""
+    varied = [_vary(rng, example) for example in examples]
+    height = max(planes.shape[1] for planes, *_ in varied)
+    width = max(planes.shape[2] for planes, *_ in varied)
+    stacked = np.zeros((len(varied), PLANES, height, width), np.float32)
+    truths = np.zeros((len(varied), len(TRUTHS), height // 2, width // 2), np.float32)
+    within = np.zeros((len(varied), height // 2, width // 2), np.float32)
+    for i, (planes, truth, _) in enumerate(varied):
+        stacked[i, :, : planes.shape[1], : planes.shape[2]] = planes
+        truths[i, :, : truth.shape[1] // 2, : truth.shape[2] // 2] = _halved(truth)
+        within[i, : truth.shape[1] // 2, : truth.shape[2] // 2] = _halved(planes[4:5])[0]
+    facts = np.stack([facts for *_, facts in varied])[:, :, None, None]
+    known = np.array([example.fully_labelled for example in examples], np.float32)
+    return Batch(*(torch.from_numpy(array) for array in (stacked, facts, truths, within, known)))
+
+
+def _vary(rng: Rng, example: Example) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    baseline = example.baseline if rng.random() < 0.7 else None
+    spread, cast = (0.08, 0.02) if example.referenced else (0.4, 0.1)
+    shift = (rng.normal(0, spread) + rng.normal(0, cast, 3)).astype(np.float32)
+    if baseline is not None:
+        moved = rng.normal(0, spread) + rng.normal(0, cast, 3) + (shift if example.referenced else 0)
+        red, green, blue = (float(v) for v in np.array(baseline.log_rgb) + moved)
+        baseline = Baseline((red, green, blue), baseline.spread, example.referenced)
+    whole = FacePlanes(
+        *(plane[::4, ::4].astype(np.float32) for plane in (example.logs, example.detail, example.within))
+    )
+    whole = FacePlanes(whole.logs + shift, whole.detail, whole.within)
+    facts = face_facts(whole, plate=example.kind == "plate", baseline=baseline, referenced=example.referenced)
+    part = _part(rng, example.within.shape)
+    within = example.within[part].astype(np.float32) / 255
+    logs = np.where(within[..., None] > 0, example.logs[part].astype(np.float32) + shift, 0)
+    stack = pad_planes(stack_planes(FacePlanes(logs, example.detail[part].astype(np.float32), within), baseline))
+    truth = pad_planes(example.truth[(slice(None), *part)].astype(np.float32) / 255)
+    return (*_turned(rng, example.kind, stack, truth), facts)
+
+
+def _part(rng: Rng, shape: tuple[int, int]) -> tuple[slice, slice]:
+    """A window of a face, now and then all of it."""
+    if rng.random() < 0.15:
+        return slice(None), slice(None)
+    height, width = (min(side, 16 * int(rng.integers(8, 12))) for side in shape)
+    top, left = int(rng.integers(0, shape[0] - height + 1)), int(rng.integers(0, shape[1] - width + 1))
+    return slice(top, top + height), slice(left, left + width)
+
+
+def _turned(
+    rng: Rng, kind: str, stack: NDArray[np.float32], truth: NDArray[np.float32]
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    if rng.random() < 0.5:
+        stack, truth = stack[:, :, ::-1], truth[:, :, ::-1]
+    if rng.random() < 0.3:
+        stack, truth = stack[:, ::-1], truth[:, ::-1]
+    if kind == "plate" and rng.random() < 0.5:
+        stack, truth = stack.transpose(0, 2, 1), truth.transpose(0, 2, 1)
+    return stack, truth
+
+
+def _halved(planes: NDArray[np.float32]) -> NDArray[np.float32]:
+    count, height, width = planes.shape
+    return planes.reshape(count, height // 2, 2, width // 2, 2).mean(axis=(2, 4))

@@ -1,0 +1,123 @@
+"""Train the segmenter's network on drawn faces, and on faces of scenes where given, and write the model file.
+
+    python -m benchmarks.segmenter.train --out vision/segmenter.onnx [--faces 6000] [--steps 8000] [--photos DIR]
+
+Needs torch and onnx, which the program itself does not: ``pip install torch onnx``.
+"""
+
+import argparse
+import pickle
+from collections.abc import Sequence
+from pathlib import Path
+
+import cv2
+import numpy as np
+import torch
+from torch import Tensor, nn
+
+from benchmarks.segmenter.dataset import Batch, Example, batch, drawn_example, scene_example
+from benchmarks.segmenter.faces import draw_face
+from benchmarks.segmenter.network import FaceNetwork
+from benchmarks.segmenter.noise import Rng
+from benchmarks.segmenter.scenes import load_scenes
+from vision.segment_input import FACTS, PLANES
+
+KINDS = ("bag", "jar", "plate")
+BATCH_SIZE = 8
+
+
+def drawn_examples(count: int, first: int = 0) -> list[Example]:
+    """Draw faces number ``first`` to ``first + count`` of the endless repeatable row of them."""
+    return [drawn_example(draw_face(np.random.default_rng([20260302, first + i]))) for i in range(count)]
+
+
+def loss(logits: Tensor, truth: Batch) -> Tensor:
+    """Cross entropy against shares, plus the error of the whole face's colonised share, averaged over faces."""
+    within = truth.within
+    area = within.sum((1, 2)).clamp_min(1)
+    share = (truth.truth / within.clamp_min(1e-3)[:, None]).clamp(0, 1)
+    classes = torch.stack([(1 - share[:, 0] - share[:, 1]).clamp_min(0), share[:, 0], share[:, 1]], 1)
+    logs = torch.log_softmax(logits[:, :3], 1)
+    which = (-(classes * logs).sum(1) * within).sum((1, 2)) / area
+    apart = nn.functional.binary_cross_entropy_with_logits(logits[:, 3:], share[:, 2:], reduction="none")
+    apart = (apart * within[:, None]).sum((2, 3)) / area[:, None]
+    whole = ((logs[:, 1].exp() - share[:, 0]) * within).sum((1, 2)) / area
+    return (which + truth.fully_labelled * (apart[:, 0] + 0.3 * apart[:, 1]) + whole.abs()).mean()
+
+
+def train(
+    network: FaceNetwork, examples: Sequence[Example], steps: int, *, rate: float, rng: Rng, share_of_last: float = 0.0
+) -> None:
+    """Train in place; afterwards the network holds the running mean of its weights.
+
+    ``share_of_last``: in what share of draws an example without full labels (one from a scene) is taken.
+    """
+    network.train()
+    optimiser = torch.optim.AdamW(network.parameters(), lr=rate, weight_decay=1e-3)
+    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, rate, total_steps=steps, pct_start=0.1)
+    mean = {name: value.clone() for name, value in network.state_dict().items()}
+    groups = {(kind, known): [e for e in examples if e.kind == kind and e.fully_labelled is known]
+              for kind in KINDS for known in (True, False)}  # fmt: skip
+    frequency = np.array([len(groups[kind, True]) + len(groups[kind, False]) for kind in KINDS], float)
+    total = 0.0
+    for step in range(steps):
+        kind = KINDS[int(rng.choice(len(KINDS), p=frequency / frequency.sum()))]
+        chosen = []
+        for _ in range(BATCH_SIZE):
+            group = groups[kind, not (groups[kind, False] and rng.random() < share_of_last)]
+            chosen.append(group[int(rng.integers(len(group)))])
+        data = batch(rng, chosen)
+        with torch.autocast("cpu", dtype=torch.bfloat16):
+            logits = network(data.planes.to(memory_format=torch.channels_last), data.facts)
+        value = loss(logits.float(), data)
+        optimiser.zero_grad()
+        value.backward()  # type: ignore[no-untyped-call]
+        nn.utils.clip_grad_norm_(network.parameters(), 1.0)
+        optimiser.step()
+        schedule.step()
+        keep = min(0.998, step / (step + 50))
+        for name, now in network.state_dict().items():
+            mean[name] = torch.lerp(now, mean[name], keep) if now.dtype.is_floating_point else now.clone()
+        total += float(value.detach())
+        if (step + 1) % 500 == 0:
+            print(f"step {step + 1}: loss {total / 500:.4f}", flush=True)
+            total = 0.0
+    network.load_state_dict(mean)
+
+
+def write_model(network: FaceNetwork, path: Path) -> None:
+    """Write the network as ONNX, with free height and width."""
+    network.eval()
+    example = (torch.zeros(1, PLANES, 64, 48), torch.zeros(1, FACTS, 1, 1))
+    free = {"planes": {2: "height", 3: "width"}, "logits": {2: "half_height", 3: "half_width"}}
+    torch.onnx.export(
+        network, example, str(path), input_names=["planes", "facts"], output_names=["logits"], opset_version=13,
+        dynamic_axes=free, dynamo=False,
+    )  # fmt: skip
+
+
+def main() -> None:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--faces", type=int, default=6000)
+    parser.add_argument("--steps", type=int, default=8000)
+    parser.add_argument("--photos", type=Path, help="folder of scenes with truth, to train on as well")
+    parser.add_argument("--cache", type=Path, help="file that keeps the drawn faces between runs")
+    arguments = parser.parse_args()
+    cv2.setNumThreads(1)
+    if arguments.cache and arguments.cache.exists():
+        examples = pickle.loads(arguments.cache.read_bytes())  # noqa: S301 - our own file
+    else:
+        examples = drawn_examples(arguments.faces)
+        if arguments.cache:
+            arguments.cache.write_bytes(pickle.dumps(examples))
+    if arguments.photos:
+        examples = examples + [scene_example(face) for face in load_scenes(arguments.photos)]
+    network = FaceNetwork()
+    train(network, examples, arguments.steps, rate=3e-3, rng=np.random.default_rng(0), share_of_last=0.3)
+    write_model(network, arguments.out)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,93 @@
+"""Patches of foreign colour: their plain words held against a published chart, their area against geometry."""
+
+import math
+
+import numpy as np
+import pytest
+
+from vision.anomaly import COLOUR_WORDS, colour_word, find_anomalies
+from vision.colour import srgb_to_linear
+
+#: Patches of the 24-patch colour chart of McCamy, Marcus & Davidson, J. Appl. Photogr. Eng. 2(3), 1976, as 8-bit sRGB
+#: computed from the published xyY (D65, Bradford). The words beside them are this project's.
+CHART = [
+    ("foliage", (90, 108, 65), "green"),
+    ("green", (67, 149, 74), "green"),
+    ("bluish green", (92, 190, 172), "blue-green"),
+    ("moderate red", (198, 82, 97), "pink-orange"),
+    ("orange", (224, 124, 47), "pink-orange"),
+    ("red", (180, 49, 57), "pink-orange"),
+    ("yellow", (238, 198, 20), "yellow"),
+    ("neutral 6.5", (161, 163, 163), "grey"),
+    ("neutral 5", (121, 121, 122), "grey"),
+    ("black 2", (49, 49, 51), "black"),
+]
+PX_PER_MM = 3.0
+GREEN = np.array([0.06, 0.2, 0.08], np.float32)
+
+
+@pytest.mark.parametrize(("name", "srgb", "word"), CHART, ids=[row[0] for row in CHART])
+def test_words_for_the_colours_of_a_published_chart(name, srgb, word):
+    assert colour_word(srgb_to_linear(np.array(srgb) / 255.0)) == word
+
+
+@pytest.mark.parametrize("linear_rgb", [(0, 0, 0), (1, 1, 1), (9, 9, 9), (-1, 0.5, 2), (0, 0, 1)])
+def test_every_colour_has_one_of_the_words(linear_rgb):
+    assert colour_word(np.array(linear_rgb, float)) in COLOUR_WORDS
+
+
+def patch(radius_mm: float, probability: float = 0.95) -> tuple[np.ndarray, np.ndarray]:
+    """A green disc on white, and the probability that it is foreign."""
+    rows, columns = np.mgrid[:210, :150] / PX_PER_MM
+    disc = np.hypot(rows - 30, columns - 25) < radius_mm
+    face = np.full((210, 150, 3), 0.8, np.float32)
+    face[disc] = GREEN
+    return face, np.where(disc, np.float32(probability), np.float32(0.02)).astype(np.float32)
+
+
+def found(
+    radius_mm: float, *, probability: float = 0.95, kind: str = "bag", cast: float = 1.0, referenced: bool = True
+):
+    face, coloured = patch(radius_mm, probability)
+    face = face * np.array([cast, 1.0, 1 / cast], np.float32)
+    white = np.where(coloured < 0.5, np.float32(1), np.float32(0))
+    return find_anomalies(face, coloured, white, PX_PER_MM, kind=kind, referenced=referenced)
+
+
+def test_area_of_a_disc_is_that_of_geometry():
+    (anomaly,) = found(10.0)
+    assert anomaly.area_cm2 == pytest.approx(math.pi * 10**2 / 100, rel=0.02)
+    assert anomaly.mask.sum() == pytest.approx(anomaly.area_cm2 * 100 * PX_PER_MM**2)
+    assert anomaly.colour == "green"
+    assert 0.5 < anomaly.score <= 1.0
+
+
+def test_specks_are_left_out_sooner_on_a_bag_than_on_a_plate():
+    assert found(3.0, kind="bag") == ()
+    assert len(found(3.0, kind="plate")) == 1
+    assert found(1.0, kind="plate") == ()
+
+
+def test_doubtful_patches_are_left_out():
+    assert found(10.0, probability=0.6) == ()
+
+
+def test_the_score_rises_with_area_and_with_probability():
+    small, large = found(5.0)[0].score, found(15.0)[0].score
+    assert small < large
+    assert found(15.0, probability=0.85)[0].score < large
+
+
+def test_without_a_label_mycelium_stands_for_white():
+    """Under a cold cast green turns blue-green unless the cast is taken out by what must be white."""
+    assert found(10.0, cast=0.5, referenced=True)[0].colour != "green"
+    assert found(10.0, cast=0.5, referenced=False)[0].colour == "green"
+
+
+def test_largest_first():
+    face = np.full((200, 140, 3), 0.8, np.float32)
+    coloured = np.zeros((200, 140), np.float32)
+    coloured[5:30, 5:30] = coloured[60:120, 10:100] = 0.9
+    areas = [a.area_cm2 for a in find_anomalies(face, coloured, 1 - coloured, PX_PER_MM, kind="bag", referenced=True)]
+    assert areas == sorted(areas, reverse=True)
+    assert len(areas) == 2
