@@ -65,20 +65,32 @@ class Tree:
         return len(self.group_of_batch)
 
 
-def pool(precision: Array, shift: Array, tree: Tree, prior: Prior, before: Pool | None = None) -> Pool:
-    """Learn the spreads from sites ``precision`` (V, 4, 4) and ``shift`` (V, 4), and give each vessel's prior.
+@dataclass(frozen=True)
+class Sites:
+    """What each vessel's readings say: precision (V, 4, 4), shift (V, 4), and its voice (V,) in the pool, 0-1.
+
+    A vessel that follows another law, or none, has little voice: it takes from the pool and gives little.
+    """
+
+    precision: Array
+    shift: Array
+    voice: Array
+
+
+def pool(sites: Sites, tree: Tree, prior: Prior, before: Pool | None = None) -> Pool:
+    """Learn the spreads from the vessels' sites, and give each vessel's prior.
 
     ``before``: an earlier pool of the same farm, whose spreads are where the learning starts; None means the usual
     ones.
     """
     within = np.repeat(prior.within[None], tree.n_groups, axis=0) if before is None else before.within
     between = np.repeat(prior.between[None], tree.n_groups, axis=0) if before is None else before.between
-    informed = np.trace(precision, axis1=1, axis2=2) > 0
-    for _ in range(_EM_PASSES if informed.any() else 0):
-        beliefs = _upward_and_down(precision, shift, tree, prior, within, between)
-        within = _learn_within(precision, shift, informed, tree, prior, beliefs, within)
-        between = _learn_between(informed, tree, prior, beliefs)
-    beliefs = _upward_and_down(precision, shift, tree, prior, within, between)
+    heard = sites.voice * (np.trace(sites.precision, axis1=1, axis2=2) > 0)
+    for _ in range(_EM_PASSES if heard.any() else 0):
+        beliefs = _upward_and_down(sites, tree, prior, within, between)
+        within = _learn_within(sites, heard, tree, prior, beliefs, within)
+        between = _learn_between(heard, tree, prior, beliefs)
+    beliefs = _upward_and_down(sites, tree, prior, within, between)
     return _leave_one_out(tree, beliefs, within, between)
 
 
@@ -98,11 +110,10 @@ class _Beliefs:
     effect_square: Array  # its second moment (N, 4, 4)
 
 
-def _upward_and_down(
-    precision: Array, shift: Array, tree: Tree, prior: Prior, within: Array, between: Array
-) -> _Beliefs:
+def _upward_and_down(sites: Sites, tree: Tree, prior: Prior, within: Array, between: Array) -> _Beliefs:
     group_of_vessel = tree.group_of_batch[tree.batch_of_vessel]
-    message, message_shift = _marginalise(precision, shift, within[group_of_vessel])
+    message, message_shift = _marginalise(sites.precision, sites.shift, within[group_of_vessel])
+    message, message_shift = message * sites.voice[:, None, None], message_shift * sites.voice[:, None]
     batch, batch_shift = _sum_by(message, message_shift, tree.batch_of_vessel, tree.n_batches)
     up, up_shift = _marginalise(batch, batch_shift, between[tree.group_of_batch])
     group, group_shift = _sum_by(up, up_shift, tree.group_of_batch, tree.n_groups)
@@ -147,42 +158,29 @@ def _leave_one_out(tree: Tree, beliefs: _Beliefs, within: Array, between: Array)
     )
 
 
-def _learn_within(
-    precision: Array,
-    shift: Array,
-    informed: NDArray[np.bool_],
-    tree: Tree,
-    prior: Prior,
-    beliefs: _Beliefs,
-    within: Array,
-) -> Array:
-    group = tree.group_of_batch[tree.batch_of_vessel]
+def _learn_within(sites: Sites, heard: Array, tree: Tree, prior: Prior, beliefs: _Beliefs, within: Array) -> Array:
+    batch = tree.batch_of_vessel
+    group = tree.group_of_batch[batch]
     _, square = _effects(
-        precision,
-        shift,
-        within[group],
-        beliefs.batch_mean[tree.batch_of_vessel],
-        beliefs.batch_covariance[tree.batch_of_vessel],
+        sites.precision, sites.shift, within[group], beliefs.batch_mean[batch], beliefs.batch_covariance[batch]
     )
-    return _shrunk_spread(square, informed, group, tree.n_groups, prior.within, prior.within_strength)
+    return _shrunk_spread(square, heard, group, tree.n_groups, prior.within, prior.within_strength)
 
 
-def _learn_between(informed: NDArray[np.bool_], tree: Tree, prior: Prior, beliefs: _Beliefs) -> Array:
-    known = np.bincount(tree.batch_of_vessel, weights=informed, minlength=tree.n_batches) > 0
+def _learn_between(heard: Array, tree: Tree, prior: Prior, beliefs: _Beliefs) -> Array:
+    known = np.minimum(np.bincount(tree.batch_of_vessel, weights=heard, minlength=tree.n_batches), 1.0)
     return _shrunk_spread(
         beliefs.effect_square, known, tree.group_of_batch, tree.n_groups, prior.between, prior.between_strength
     )
 
 
-def _shrunk_spread(
-    square: Array, known: NDArray[np.bool_], group: Index, n_groups: int, usual: Array, strength: float
-) -> Array:
-    """Spread of each group, shrunk to the farm's, which is shrunk to the usual one."""
+def _shrunk_spread(square: Array, weight: Array, group: Index, n_groups: int, usual: Array, strength: float) -> Array:
+    """Spread of each group from weighted second moments, shrunk to the farm's, which is shrunk to the usual one."""
     total = np.zeros((n_groups, *usual.shape))
-    np.add.at(total, group[known], square[known])
-    count = np.bincount(group[known], minlength=n_groups).astype(float)
+    np.add.at(total, group, square * weight[:, None, None])
+    count = np.bincount(group, weights=weight, minlength=n_groups)
     farm = (total.sum(axis=0) + strength * usual) / (count.sum() + strength)
-    return (total + strength * farm) / (count + strength)[:, None, None]
+    return np.asarray((total + strength * farm) / (count + strength)[:, None, None])
 
 
 def _effects(

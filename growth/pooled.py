@@ -1,6 +1,5 @@
 """One law fitted to a whole farm: sampling of vessels and pooling over batches and groups, in turns."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
@@ -9,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from growth.bodies import Body, share_at
-from growth.hierarchy import Pool, Prior, Tree, pool
+from growth.hierarchy import Pool, Prior, Sites, Tree, pool
 from growth.sampling import Draws, Gaussian, Readings, combined, explore, site
 
 Array = NDArray[np.floating[Any]]
@@ -50,7 +49,7 @@ class LawFit:
     farm: Farm
     start: Prior
     wrong_share: float
-    left_out: NDArray[np.bool_]
+    voice: Array
     sites: Gaussian = field(init=False)
     pooled: Pool | None = None
     prior: Gaussian = field(init=False)
@@ -60,38 +59,37 @@ class LawFit:
         n = len(self.farm.shaken)
         self.sites = np.zeros((n, 4)), np.zeros((n, 4, 4))
 
-    def improve(self, sizes: Sequence[int]) -> None:
-        """One round of pooling and sampling for each number of points (a power of two) in ``sizes``."""
-        for n_points in sizes:
-            self._pool()
-            guide = combined(self.sites, self.prior)
-            at = partial(share_at, self.body)
-            self.draws, seen = explore(at, self.farm.readings, self.prior, guide, n_points, self.wrong_share)
-            self.sites = site(seen, self.prior)
+    def improve(self, n_points: int) -> None:
+        """One round: pool what all phases say, then explore each with ``n_points`` points (a power of two)."""
+        self._pool()
+        guide = combined(self.sites, self.prior)
+        at = partial(share_at, self.body)
+        self.draws, seen = explore(at, self.farm.readings, self.prior, guide, n_points, self.wrong_share)
+        self.sites = site(seen, self.prior)
 
     def _pool(self) -> None:
         """Each phase's prior in its own numbers: the pool's, moved by temperature and shake."""
-        given = ~self.left_out
-        shift, precision = self.sites[0] * given[:, None], self.sites[1] * given[:, None, None]
+        shift, precision = self.sites
         farm, moved, doubt = self.farm, SHAKE_SHIFT, np.diag(SHAKE_DOUBT**2)
         for _ in range(2 if farm.shaken.any() else 1):
             offset = farm.shift + farm.shaken[:, None] * moved
             own = shift - np.einsum("vij,vj->vi", precision, offset)
-            self.pooled = pool(precision, own, farm.tree, self.start, self.pooled)
-            moved, doubt = _learn_shake(precision, shift, farm, self.pooled)
-        mean = self.pooled.mean + farm.shift + farm.shaken[:, None] * moved
+            pooled = pool(Sites(precision, own, self.voice), farm.tree, self.start, self.pooled)
+            moved, doubt = _learn_shake(Sites(precision, shift, self.voice), farm, pooled)
+        self.pooled = pooled
+        mean = pooled.mean + farm.shift + farm.shaken[:, None] * moved
         scatter = doubt + np.diag(SHAKE_SCATTER**2)
-        self.prior = mean, self.pooled.covariance + farm.shaken[:, None, None] * scatter
+        self.prior = mean, pooled.covariance + farm.shaken[:, None, None] * scatter
 
 
-def _learn_shake(precision: Array, shift: Array, farm: Farm, pooled: Pool) -> tuple[Array, Array]:
+def _learn_shake(sites: Sites, farm: Farm, pooled: Pool) -> tuple[Array, Array]:
     """Mean and covariance of what a shake does, from the shaken phases against what their batches led to expect."""
     start = np.diag(SHAKE_DOUBT**-2.0)
     rows = farm.shaken
-    seen, covariance = precision[rows], pooled.covariance[rows] + np.diag(SHAKE_SCATTER**2)
-    keep = np.linalg.inv(np.eye(4) + seen @ covariance)
+    seen, covariance = sites.precision[rows], pooled.covariance[rows] + np.diag(SHAKE_SCATTER**2)
+    keep = np.linalg.inv(np.eye(4) + seen @ covariance) * sites.voice[rows, None, None]
     centre = pooled.mean[rows] + farm.shift[rows]
-    pull = np.einsum("vij,vj->vi", keep, shift[rows] - np.einsum("vij,vj->vi", seen, centre)).sum(axis=0)
+    pull = np.einsum("vij,vj->vi", keep, sites.shift[rows] - np.einsum("vij,vj->vi", seen, centre)).sum(axis=0)
     weight = (keep @ seen).sum(axis=0)
     doubt = np.linalg.inv(start + 0.5 * (weight + weight.T))
     return doubt @ (start @ SHAKE_SHIFT + pull), 0.5 * (doubt + doubt.T)

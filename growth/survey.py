@@ -23,6 +23,7 @@ Index = NDArray[np.intp]
 # Points for each phase and law in each round (powers of two), before and after stalled vessels are told.
 _FIRST_ROUNDS = (256, 256, 256, 256, 256)
 _LAST_ROUNDS = (512, 512)
+_UNDECIDED_ROUNDS = 2  # in which every vessel has a full voice in every law
 _KEPT = 128  # draws kept of each phase and law
 # The last stretch (95 to 99 %, say) of a real front differs from a smooth law's by a factor of about this (standard
 # deviation of its logarithm): single late corners. Measured on simulated fronts (benchmarks/forecast).
@@ -91,17 +92,35 @@ class Surveyed:
 def survey(gathered: Gathered, settings: ForecastSettings) -> Surveyed:
     """Fit all laws; vessels that look stalled teach nothing until they are judged, and those that are never do."""
     laws = _rows_of_laws(gathered, settings)
-    flat = look_flat(gathered.farm.readings)
+    growing = ~look_flat(gathered.farm.readings)
     fits = {}
     for name, rows in laws.items():
         start = law_prior(BODIES[name], gathered.groups, settings.through_percent)
-        fits[name] = LawFit(BODIES[name], gathered.farm.take(rows), start, settings.wrong_share, flat[rows])
-        fits[name].improve(_FIRST_ROUNDS)
-    stalls = _stalls(gathered, laws, fits)
-    for name, rows in laws.items():
-        fits[name].left_out = stalls.told[rows]
-        fits[name].improve(_LAST_ROUNDS)
+        farm = gathered.farm.take(rows)
+        fits[name] = LawFit(BODIES[name], farm, start, settings.wrong_share, growing[rows].astype(float))
+    for number, n_points in enumerate(_FIRST_ROUNDS):
+        _improve(gathered, laws, fits, growing, n_points, by_law=number >= _UNDECIDED_ROUNDS)
+    stalls = _stalls(gathered, laws, fits, growing)
+    growing = ~stalls.told
+    for n_points in _LAST_ROUNDS:
+        _improve(gathered, laws, fits, growing, n_points, by_law=True)
     return _averaged(gathered, laws, fits, stalls, settings)
+
+
+def _improve(
+    gathered: Gathered,
+    laws: dict[str, Index],
+    fits: dict[str, LawFit],
+    growing: NDArray[np.bool_],
+    n_points: int,
+    *,
+    by_law: bool,
+) -> None:
+    """One round of every law; ``by_law``: each vessel's voice in a law is the weight that law has for it."""
+    weight, _ = _weights(gathered, laws, fits, growing) if by_law else (None, None)
+    for column, (name, rows) in enumerate(laws.items()):
+        fits[name].voice = growing[rows] * (1.0 if weight is None else weight[rows, column])
+        fits[name].improve(n_points)
 
 
 def _rows_of_laws(gathered: Gathered, settings: ForecastSettings) -> dict[str, Index]:
@@ -120,25 +139,27 @@ def _group_of_phase(gathered: Gathered) -> Index:
     return tree.group_of_batch[tree.batch_of_vessel]
 
 
-def _weights(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit]) -> tuple[Array, Array]:
+def _weights(
+    gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], growing: NDArray[np.bool_]
+) -> tuple[Array, Array]:
     evidence = np.full((len(gathered.vessel), len(laws)), -np.inf)
     for column, (name, rows) in enumerate(laws.items()):
         evidence[rows, column] = fits[name].draws.log_evidence
-    counts = gathered.farm.readings.weight.sum(axis=1) > 0
-    for name, rows in laws.items():
-        counts[rows] &= ~fits[name].left_out
+    counts = growing & (gathered.farm.readings.weight.sum(axis=1) > 0)
     return law_weights(evidence, _group_of_phase(gathered), counts, len(gathered.groups))
 
 
-def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit]) -> Stalls:
+def _stalls(
+    gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], growing: NDArray[np.bool_]
+) -> Stalls:
     """Each current phase is judged under the law that fits it best."""
-    weight, growing = _weights(gathered, laws, fits)
+    weight, evidence = _weights(gathered, laws, fits, growing)
     n = len(gathered.vessel)
     probability, ceiling = np.zeros(n), np.full(n, np.nan)
     best = weight.argmax(axis=1)
     for column, (name, rows) in enumerate(laws.items()):
         asked = np.flatnonzero((best[rows] == column) & gathered.current[rows])
-        found = judge_stalls(fits[name], growing[rows], asked)
+        found = judge_stalls(fits[name], evidence[rows], asked)
         probability[rows[asked]], ceiling[rows[asked]] = found.probability[asked], found.ceiling[asked]
     return Stalls(probability, ceiling)
 
@@ -160,7 +181,7 @@ def _jitter() -> Array:
 def _averaged(
     gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], stalls: Stalls, settings: ForecastSettings
 ) -> Surveyed:
-    weight, _ = _weights(gathered, laws, fits)
+    weight, _ = _weights(gathered, laws, fits, ~stalls.told)
     n = len(gathered.vessel)
     through = np.zeros((n, len(laws), _KEPT))
     theta = np.zeros((n, len(laws), _KEPT, 4), dtype=np.float32)
