@@ -58,8 +58,10 @@ def review_items(farm: Farm, outlooks: Sequence[Outlook]) -> list[ReviewItem]:
     items: list[ReviewItem] = []
     for outlook in outlooks:
         if outlook.vessel.state == "running":
-            items += _suspects(outlook, verdicts)
-            items += _growth_faults(outlook, verdicts)
+            suspects = _suspects(outlook, verdicts)
+            faults = _growth_faults(outlook, verdicts)
+            # A mould that spreads takes percent away; that is no second thing to ask about.
+            items += [*suspects, *(fault for fault in faults if not (suspects and fault.subject == DROP))]
     order: dict[Urgency, int] = {"high": 0, "middle": 1, "low": 2}
     return sorted(items, key=lambda one: (order[one.urgency], -one.score, -(one.area_cm2 or 0.0), one.vessel))
 

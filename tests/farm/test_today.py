@@ -89,6 +89,11 @@ def test_a_suspect_hidden_in_the_newest_photo_is_still_told(farm: Farm) -> None:
     assert review_items(farm, [gone]) == []
 
 
+def test_a_drop_under_a_spreading_mould_is_not_asked_about_as_well(farm: Farm) -> None:
+    one = outlook("ask", 30.0, reading(10, 60, mark(4.0)), reading(12, 20, mark(40.0)))
+    assert [item.subject for item in review_items(farm, [one])] == ["green"]
+
+
 def test_the_most_urgent_comes_first(farm: Farm) -> None:
     one = outlook("stalled", None, reading(10, 40, mark(1.0, "grey", 0.4), mark(2.0, "green", 0.9)))
     assert [item.subject for item in review_items(farm, [one])] == ["green", "grey", "stall"]
