@@ -181,14 +181,19 @@ def share_at(body: Body, days: Array, theta: Array) -> Array:
 def days_at(body: Body, share: float, theta: Array) -> Array:
     """Days at which ``share`` (0-1, exclusive) is reached, for ``theta`` (..., 4); the inverse of :func:`share_at`."""
     lag, span = timing(body, theta)
+    return np.maximum(lag + span * spans_at(body, share, theta), 0.0)
+
+
+def spans_at(body: Body, share: float, theta: Array) -> Array:
+    """Spans from the lag until ``share`` (0-1, exclusive) is reached; only shape and tail of ``theta`` (..., 4) matter."""
     if share <= BODY_SHARE:
-        return np.maximum(lag + span * body.when(share, theta[..., 2]), 0.0)
+        return body.when(share, theta[..., 2])
     tenths = math.log10((1.0 - BODY_SHARE) / (1.0 - share))
     straight = (1.0 - _TAIL_BEND) / (2.0 * _TAIL_BEND)
     stretch = math.sqrt(straight**2 + tenths / _TAIL_BEND) - straight
-    return np.maximum(lag + span * (1.0 + stretch * _tail_width(body, theta)), 0.0)
+    return np.asarray(1.0 + stretch * _tail_width(body, theta))
 
 
 def _tail_width(body: Body, theta: Array) -> Array:
     """Spans from nine tenths to ninety-nine hundredths."""
-    return (body.when(0.99, theta[..., 2]) - 1.0) * np.exp(theta[..., 3])
+    return np.asarray((1.0 - body.when(0.3, theta[..., 2])) * np.exp(theta[..., 3]))

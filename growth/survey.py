@@ -27,7 +27,7 @@ _UNDECIDED_ROUNDS = 2  # in which every vessel has a full voice in every law
 _KEPT = 128  # draws kept of each phase and law
 # The last stretch (95 to 99 %, say) of a real front differs from a smooth law's by a factor of about this (standard
 # deviation of its logarithm): single late corners. Measured on simulated fronts (benchmarks/forecast).
-_LAST_SPREAD = 0.22
+_LAST_SPREAD = 0.3
 _NEWCOMERS = 512  # draws of a vessel to come, for the pace
 _EVEN = 100  # equal-weight draws kept of each phase for curves and percents
 
