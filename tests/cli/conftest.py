@@ -28,6 +28,12 @@ class Outcome:
 Spawnrun = Callable[..., Outcome]
 
 
+@pytest.fixture(autouse=True)
+def plain_output(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whoever runs the tests may ask for colour; the commands under test are piped."""
+    monkeypatch.delenv("FORCE_COLOR", raising=False)
+
+
 @pytest.fixture
 def spawnrun(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Spawnrun:
     """Run a command line in an empty folder."""
