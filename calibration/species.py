@@ -12,29 +12,10 @@ from calibration.kinds import KINDS, Kind
 #: Words in a substrate's name, first match wins, and the class of substrate that the pace rows speak of.
 _SUBSTRATE_WORDS = (
     ("agar", ("agar", "mea", "pda", "mya", "lme")),
-    (
-        "grain",
-        (
-            "grain",
-            "rye",
-            "wheat berries",
-            "oat",
-            "oats",
-            "barley",
-            "millet",
-            "sorghum",
-            "milo",
-            "corn",
-            "popcorn",
-            "wheat",
-        ),
-    ),
     ("compost", ("compost", "manure")),
-    ("straw", ("straw", "hay", "coir", "husk", "cottonseed", "cob")),
-    (
-        "sawdust",
-        ("sawdust", "hardwood", "oak", "beech", "alder", "maple", "wood", "woodchips", "chips", "pellets", "bran"),
-    ),
+    ("straw", ("straw", "hay", "coir", "husk", "cottonseed", "cob", "cobs")),
+    ("sawdust", ("sawdust", "hardwood", "oak", "beech", "alder", "maple", "wood", "woodchips", "chips", "pellets")),
+    ("grain", ("grain", "rye", "wheat", "oat", "oats", "barley", "millet", "sorghum", "milo", "corn", "popcorn")),
 )
 
 

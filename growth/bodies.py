@@ -48,7 +48,7 @@ class Body:
 
 def _order(s: Array) -> Array:
     """Order of impingement kinetics: about 1.5-3 for real fronts, and held between 0.9 and 6."""
-    return np.exp(np.clip(s, -0.1, 1.8))
+    return np.asarray(np.exp(np.clip(s, -0.1, 1.8)))
 
 
 def _kjma_share(u: Array, s: Array) -> Array:
@@ -56,14 +56,14 @@ def _kjma_share(u: Array, s: Array) -> Array:
 
 
 def _kjma_when(share: float, s: Array) -> Array:
-    return np.exp(math.log(-math.log1p(-share) / _LN10) / _order(s))
+    return np.asarray(np.exp(math.log(-math.log1p(-share) / _LN10) / _order(s)))
 
 
 _LOGISTIC_SLOPE = 2.0 + math.log(9.0)
 
 
 def _logistic_share(u: Array, _: Array) -> Array:
-    return 1.0 / (1.0 + np.exp(np.clip(2.0 - _LOGISTIC_SLOPE * u, -60.0, 60.0)))
+    return np.asarray(1.0 / (1.0 + np.exp(np.clip(2.0 - _LOGISTIC_SLOPE * u, -60.0, 60.0))))
 
 
 def _logistic_when(share: float, s: Array) -> Array:
@@ -74,7 +74,7 @@ _GOMPERTZ_SLOPE = 1.0 - math.log(-math.log(BODY_SHARE))
 
 
 def _gompertz_share(u: Array, _: Array) -> Array:
-    return np.exp(-np.exp(np.clip(1.0 - _GOMPERTZ_SLOPE * u, -60.0, 6.0)))
+    return np.asarray(np.exp(-np.exp(np.clip(1.0 - _GOMPERTZ_SLOPE * u, -60.0, 6.0))))
 
 
 def _gompertz_when(share: float, s: Array) -> Array:
@@ -90,16 +90,16 @@ def _richards_scale(s: Array) -> tuple[Array, Array, Array]:
 
 def _richards_share(u: Array, s: Array) -> Array:
     nu, height, slope = _richards_scale(s)
-    return np.exp(-np.log1p(np.exp(np.clip(height - slope * u, -60.0, 60.0))) / nu)
+    return np.asarray(np.exp(-np.log1p(np.exp(np.clip(height - slope * u, -60.0, 60.0))) / nu))
 
 
 def _richards_when(share: float, s: Array) -> Array:
     nu, height, slope = _richards_scale(s)
-    return (height - np.log(np.expm1(-nu * math.log(share)))) / slope
+    return np.asarray((height - np.log(np.expm1(-nu * math.log(share)))) / slope)
 
 
 def _linear_share(u: Array, _: Array) -> Array:
-    return np.clip(BODY_SHARE * u, 0.0, 1.0)
+    return np.asarray(np.clip(BODY_SHARE * u, 0.0, 1.0))
 
 
 def _linear_when(share: float, s: Array) -> Array:
@@ -185,7 +185,9 @@ def days_at(body: Body, share: float, theta: Array) -> Array:
 
 
 def spans_at(body: Body, share: float, theta: Array) -> Array:
-    """Spans from the lag until ``share`` (0-1, exclusive) is reached; only shape and tail of ``theta`` (..., 4) matter."""
+    """Spans from the lag until ``share`` (0-1, exclusive) is reached; only shape and tail of ``theta`` (..., 4)
+    matter.
+    """
     if share <= BODY_SHARE:
         return body.when(share, theta[..., 2])
     tenths = math.log10((1.0 - BODY_SHARE) / (1.0 - share))

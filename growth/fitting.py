@@ -14,9 +14,12 @@ from growth import laws
 
 Array = NDArray[np.floating[Any]]
 LawFunction = Callable[..., Array]
+Bounds = dict[str, tuple[float, float]]
 
 _TOLERANCE = 1e-14
-_AT_BOUND = 1e-6
+_AT_BOUND = 1e-6  # of the way from bound to bound
+_SINGULAR = 1e14
+_FEWEST_RADII = 3
 
 
 @dataclass(frozen=True)
@@ -56,7 +59,7 @@ class RadialRate:
 
 
 #: Laws by name: the function, its first guess, and bounds of each parameter that is fitted.
-_LAWS: dict[str, tuple[LawFunction, Callable[..., tuple[float, ...]], dict[str, tuple[float, float]]]] = {
+_LAWS: dict[str, tuple[LawFunction, Callable[..., tuple[float, ...]], Bounds]] = {
     "kjma": (laws.kjma, laws.guess_kjma, {"lag_days": (0, 365), "rate_per_day": (1e-4, 50), "order": (0.3, 8)}),
     "logistic": (laws.logistic, laws.guess_logistic, {"lag_days": (-365, 365), "percent_per_day": (1e-3, 1e4)}),
     "gompertz": (laws.gompertz, laws.guess_gompertz, {"lag_days": (-365, 365), "percent_per_day": (1e-3, 1e4)}),
@@ -90,35 +93,40 @@ def fit_law(
     """
     function, name, bounds = _resolve(law, start, fit_asymptote)
     day, seen = np.asarray(days, dtype=float), np.asarray(percent, dtype=float)
-    if day.shape != seen.shape or day.ndim != 1:
-        return FailedFit(name, f"{day.size} days but {seen.size} percents")
-    if not (np.isfinite(day).all() and np.isfinite(seen).all()):
-        return FailedFit(name, "days and percents must be finite numbers")
-    if len(set(day.tolist())) <= len(bounds):
-        return FailedFit(name, f"{len(set(day.tolist()))} different days are too few for {len(bounds)} parameters")
+    if reason := _unfit(day, seen, len(bounds)):
+        return FailedFit(name, reason)
     if start is None and np.ptp(seen) == 0:
         return FailedFit(name, "all percents are the same: there is no growth to fit")
-    first = _first_values(law, bounds, start, fit_asymptote, day, seen)
-    sigma = (
-        np.ones_like(seen) if spread_percent is None else np.broadcast_to(np.asarray(spread_percent, float), seen.shape)
-    )
+    first = _guess(name, bounds, day, seen) if start is None else _given(bounds, start)
+    spread = np.ones_like(seen) if spread_percent is None else np.asarray(spread_percent, dtype=float)
 
     def misfit(values: Array) -> Array:
-        return np.asarray((function(day, *values, **(fixed or {})) - seen) / sigma)
+        return np.asarray((function(day, *values, **(fixed or {})) - seen) / spread)
 
     low, high = np.array([bounds[p][0] for p in bounds]), np.array([bounds[p][1] for p in bounds])
     margin = np.where(np.isfinite(high - low), 1e-9 * np.maximum(high - low, 1.0), 0.0)
-    inside = np.clip(first, low + margin, high - margin)
     result = least_squares(
-        misfit, inside, bounds=(low, high), x_scale="jac", jac="3-point",
+        misfit, np.clip(first, low + margin, high - margin), bounds=(low, high), x_scale="jac", jac="3-point",
         ftol=_TOLERANCE, xtol=_TOLERANCE, gtol=_TOLERANCE, max_nfev=5000,
     )  # fmt: skip
-    return _described(name, tuple(bounds), result, low, high, len(day))
+    if not result.success:
+        return FailedFit(name, f"the fit did not settle: {result.message}")
+    return _described(name, bounds, result.x, result.jac, 2.0 * float(result.cost), len(day))
+
+
+def _unfit(day: Array, seen: Array, n_parameters: int) -> str:
+    """Why readings cannot be fitted at all; empty if they can."""
+    if day.shape != seen.shape or day.ndim != 1:
+        return f"{day.size} days but {seen.size} percents"
+    if not (np.isfinite(day).all() and np.isfinite(seen).all()):
+        return "days and percents must be finite numbers"
+    different = len(set(day.tolist()))
+    return "" if different > n_parameters else f"{different} different days are too few for {n_parameters} parameters"
 
 
 def _resolve(
     law: str | LawFunction, start: Mapping[str, float] | Sequence[float] | None, fit_asymptote: bool
-) -> tuple[LawFunction, str, dict[str, tuple[float, float]]]:
+) -> tuple[LawFunction, str, Bounds]:
     if isinstance(law, str):
         if law not in _LAWS:
             msg = f"no growth law is named {law!r}; known: {', '.join(_LAWS)}"
@@ -130,51 +138,43 @@ def _resolve(
     if start is None:
         msg = "a function of your own needs start values"
         raise ValueError(msg)
-    names = [p for p in inspect.signature(law).parameters][1:][: len(start)]
+    names = list(inspect.signature(law).parameters)[1 : 1 + len(start)]
     return law, getattr(law, "__name__", "law"), dict.fromkeys(names, (-np.inf, np.inf))
 
 
-def _first_values(
-    law: str | LawFunction,
-    bounds: Mapping[str, tuple[float, float]],
-    start: Mapping[str, float] | Sequence[float] | None,
-    fit_asymptote: bool,
-    day: Array,
-    seen: Array,
-) -> Array:
-    if start is not None:
-        return np.array([start[p] for p in bounds] if isinstance(start, Mapping) else list(start), dtype=float)
-    assert isinstance(law, str)
-    top = max(float(seen.max()), 1.0) if fit_asymptote else 100.0
+def _given(bounds: Bounds, start: Mapping[str, float] | Sequence[float]) -> Array:
+    return np.array([start[p] for p in bounds] if isinstance(start, Mapping) else list(start), dtype=float)
+
+
+def _guess(law: str, bounds: Bounds, day: Array, seen: Array) -> Array:
+    top = max(float(seen.max()), 1.0) if "asymptote_percent" in bounds else 100.0
     guess = list(_LAWS[law][1](day, seen / top * 100.0))
     if "percent_per_day" in bounds:
         guess[1] *= top / 100.0
     return np.array([*guess, top] if "asymptote_percent" in bounds else guess, dtype=float)
 
 
-def _described(
-    name: str, names: tuple[str, ...], result: Any, low: Array, high: Array, n: int
-) -> FittedLaw | FailedFit:
-    if not result.success:
-        return FailedFit(name, f"the fit did not settle: {result.message}")
-    freedom = n - len(names)
-    rss = float(2.0 * result.cost)
-    curvature = result.jac.T @ result.jac
-    scale = np.sqrt(np.maximum(np.diagonal(curvature), 1e-300))
-    if np.linalg.cond(curvature / np.outer(scale, scale)) > 1e14 or (np.diagonal(curvature) == 0).any():
+def _described(name: str, bounds: Bounds, values: Array, jacobian: Array, rss: float, n: int) -> FittedLaw | FailedFit:
+    freedom = n - len(bounds)
+    curvature = jacobian.T @ jacobian
+    scale = np.sqrt(np.diagonal(curvature))
+    if (scale == 0).any() or np.linalg.cond(curvature / np.outer(scale, scale)) > _SINGULAR:
         return FailedFit(name, "the readings do not fix all of its parameters")
-    covariance = np.linalg.inv(curvature) * rss / freedom
-    reach = np.where(np.isfinite(high - low), high - low, 1.0)
-    near = (result.x - low < _AT_BOUND * reach) | (high - result.x < _AT_BOUND * reach)
+    errors = np.sqrt(np.diagonal(np.linalg.inv(curvature)) * rss / freedom)
     return FittedLaw(
         law=name,
-        values=dict(zip(names, map(float, result.x), strict=True)),
-        errors=dict(zip(names, map(float, np.sqrt(np.diagonal(covariance))), strict=True)),
+        values=dict(zip(bounds, map(float, values), strict=True)),
+        errors=dict(zip(bounds, map(float, errors), strict=True)),
         residual_sum_of_squares=rss,
         residual_spread=float(np.sqrt(rss / freedom)),
         degrees_of_freedom=freedom,
-        at_bound=tuple(p for p, at in zip(names, near, strict=True) if at),
+        at_bound=tuple(p for p, value in zip(bounds, values, strict=True) if _on_bound(float(value), *bounds[p])),
     )
+
+
+def _on_bound(value: float, low: float, high: float) -> bool:
+    reach = high - low
+    return bool(np.isfinite(reach)) and min(value - low, high - value) < _AT_BOUND * reach
 
 
 def fit_radial_rate(
@@ -196,6 +196,3 @@ def fit_radial_rate(
         return FailedFit("radial", "the colony does not grow")
     lag = (start_radius_mm - line.intercept) / line.slope
     return RadialRate(float(line.slope), float(line.stderr), float(lag), int(free.sum()))
-
-
-_FEWEST_RADII = 3

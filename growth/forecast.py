@@ -1,6 +1,8 @@
 """The forecast of a farm: for each vessel, when it is colonised through and ready, and what to know about that."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +14,7 @@ from growth.records import Curve, Forecast, Series, Status
 from growth.settings import ForecastSettings
 from growth.survey import Surveyed, survey
 
-Array = NDArray[np.float64]
+Array = NDArray[np.floating[Any]]
 
 #: Kinds whose next step waits for a rest after they are through (common practice, no source).
 _RESTING_KINDS = ("block", "bucket")
@@ -38,6 +40,36 @@ def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = No
     return _read_off(series, prepared, gathered, surveyed, settings)
 
 
+@dataclass(frozen=True)
+class _Seen:
+    """Numbers of all vessels (V), in days since inoculation and percents: through is (V, 3), low median high."""
+
+    row: NDArray[np.intp]
+    through: Array
+    as_of: Array
+    percent: Array
+    percent_per_day: Array
+    lag: Array
+
+
+def _see(prepared: Sequence[Prepared], gathered: Gathered, surveyed: Surveyed, settings: ForecastSettings) -> _Seen:
+    rows = np.flatnonzero(gathered.current)
+    rows = rows[np.argsort(gathered.vessel[rows])]
+    start = gathered.start_day[rows]
+    half = settings.interval / 2.0
+    as_of = np.array([0.0 if one.as_of_day is None else one.as_of_day for one in prepared])
+    around = np.maximum((as_of - start)[:, None] + np.array([-0.5, 0.0, 0.5]), 0.0)
+    percent = 100.0 * surveyed.share_draws(rows, around)
+    return _Seen(
+        row=rows,
+        through=surveyed.quantiles([0.5 - half, 0.5, 0.5 + half])[rows] + start[:, None],
+        as_of=as_of,
+        percent=np.median(percent[:, :, 1], axis=1),
+        percent_per_day=np.median(percent[:, :, 2] - percent[:, :, 0], axis=1),
+        lag=surveyed.lag_days(rows) + start,
+    )
+
+
 def _read_off(
     series: Sequence[Series],
     prepared: Sequence[Prepared],
@@ -45,56 +77,55 @@ def _read_off(
     surveyed: Surveyed,
     settings: ForecastSettings,
 ) -> tuple[Forecast, ...]:
-    rows = np.flatnonzero(gathered.current)
-    rows = rows[np.argsort(gathered.vessel[rows])]
-    half = settings.interval / 2.0
-    through = surveyed.quantiles([0.5 - half, 0.5, 0.5 + half])[rows] + gathered.start_day[rows, None]
-    as_of = np.array([np.nan if one.as_of_day is None else one.as_of_day for one in prepared])
-    since = np.nan_to_num(as_of) - gathered.start_day[rows]
-    around = surveyed.share_draws(rows, np.maximum(since[:, None] + np.array([-0.5, 0.0, 0.5]), 0.0)) * 100.0
-    now = np.median(around[:, :, 1], axis=1)
-    rate = np.median(around[:, :, 2] - around[:, :, 0], axis=1)
-    lag = surveyed.lag_days(rows) + gathered.start_day[rows]
+    seen = _see(prepared, gathered, surveyed, settings)
     wrong = _wrong_readings(gathered, surveyed)
     group_of = gathered.farm.tree.group_of_batch[gathered.farm.tree.batch_of_vessel]
     told: set[str] = set()
     forecasts = []
     for n, (one, ready) in enumerate(zip(series, prepared, strict=True)):
-        group = gathered.groups[group_of[rows[n]]]
-        row = int(rows[n])
+        row = int(seen.row[n])
+        unknown = _unknown_once(gathered.groups[group_of[row]], told)
+        stalled = bool(surveyed.stalls.told[row]) and ready.unannounced_day is None and bool(ready.phases)
         rest = _consolidation(one, settings)
-        notes = [*ready.notes, *_unknown_once(group, told), *wrong.get(n, ()), *_drop_note(ready)]
-        stalled = bool(surveyed.stalls.told[row]) and ready.unannounced_day is None
-        status = _status(ready, stalled, through[n], rest, float(now[n]))
-        percent = None if not ready.phases else round(float(np.clip(now[n], 0.0, 100.0)), 2)
-        if stalled:
-            percent = round(100.0 * float(surveyed.stalls.ceiling[row]), 2)
-            notes.append(f"growth stopped near {percent:.0f} %: look at it, and at the rest of its batch")
-        if status == "no readings":
-            notes.append("no readings yet: the days are those of its batch and of the species table")
-        days: list[float | None] = [None, None, None] if stalled else [round(float(d), 3) for d in through[n]]
-        low, median, high = days
+        status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))
+        percent = 100.0 * float(surveyed.stalls.ceiling[row]) if stalled else float(seen.percent[n])
+        low, median, high = (None, None, None) if stalled else map(float, seen.through[n])
         forecasts.append(
             Forecast(
                 vessel=one.vessel,
                 status=status,
-                percent_now=percent,
-                through_median=median,
-                through_low=low,
-                through_high=high,
-                ready_median=None if median is None else round(median + rest, 3),
-                ready_low=None if low is None else round(low + rest, 3),
-                ready_high=None if high is None else round(high + rest, 3),
-                lag_days=round(float(lag[n]), 2),
-                percent_per_day=None if not ready.phases else 0.0 if stalled else round(float(rate[n]), 2),
-                laws={
-                    law: round(float(w), 4) for law, w in zip(surveyed.laws, surveyed.weight[row], strict=True) if w > 0
-                },
-                curve=_curve(surveyed, gathered, row, through[n], as_of[n], settings),
-                notes=tuple(notes),
+                percent_now=_round(percent, 2) if ready.phases else None,
+                through_median=_round(median),
+                through_low=_round(low),
+                through_high=_round(high),
+                ready_median=_round(median, plus=rest),
+                ready_low=_round(low, plus=rest),
+                ready_high=_round(high, plus=rest),
+                lag_days=_round(float(seen.lag[n]), 2),
+                percent_per_day=_round(0.0 if stalled else float(seen.percent_per_day[n]), 2) if ready.phases else None,
+                laws=_law_weights(surveyed, row),
+                curve=_curve(surveyed, gathered, row, seen.through[n], float(seen.as_of[n]), settings),
+                notes=(*ready.notes, *unknown, *wrong.get(n, ()), *_status_notes(status, ready, percent)),
             )
         )
     return tuple(forecasts)
+
+
+def _law_weights(surveyed: Surveyed, row: int) -> dict[str, float]:
+    return {law: round(float(w), 4) for law, w in zip(surveyed.laws, surveyed.weight[row], strict=True) if w > 0}
+
+
+def _status_notes(status: Status, prepared: Prepared, percent: float) -> tuple[str, ...]:
+    if status == "stalled":
+        return (f"growth stopped near {percent:.0f} %: look at it, and at the rest of its batch",)
+    if status == "no readings":
+        return ("no readings yet: the days are those of its batch and of the species table",)
+    if status == "ask":
+        sure = len(prepared.phases) > 1
+        assumed = "the days assume it was" if sure else "the days assume that the last reading is wrong"
+        when = f"about day {prepared.unannounced_day:.1f}"
+        return (f"the percent fell by more than half {when}: was it shaken? If so, record it; {assumed}",)
+    return ()
 
 
 def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, percent: float) -> Status:
@@ -128,15 +159,6 @@ def _unknown_once(group: Group, told: set[str]) -> list[str]:
     return [group.unknown]
 
 
-def _drop_note(prepared: Prepared) -> list[str]:
-    if prepared.unannounced_day is None:
-        return []
-    assumed = "the days assume it was" if len(prepared.phases) > 1 else "the days assume the last reading is wrong"
-    return [
-        f"the percent fell by more than half about day {prepared.unannounced_day:.1f}: was it shaken? Tell it; {assumed}"
-    ]
-
-
 def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[str]]:
     """Notes on readings that do not fit their vessel's curve, by vessel; they had next to no weight."""
     readings = gathered.farm.readings
@@ -159,13 +181,13 @@ def _curve(
     if not settings.curve:
         return None
     start = float(gathered.start_day[row])
-    end = max(float(through[2]), float(np.nan_to_num(as_of)), start + 1.0) + 1.0
+    end = max(float(through[2]), as_of, start + 1.0) + 1.0
     days = np.linspace(start, end, _CURVE_POINTS)
     half = settings.interval / 2.0
     share = surveyed.share_draws(np.array([row]), days[None] - start)[0]
     low, median, high = 100.0 * np.quantile(share, [0.5 - half, 0.5, 0.5 + half], axis=0)
-    return Curve(_rounded(days), _rounded(median), _rounded(low), _rounded(high))
+    return Curve(*(tuple(round(float(v), 3) for v in values) for values in (days, median, low, high)))
 
 
-def _rounded(values: Array) -> tuple[float, ...]:
-    return tuple(round(float(v), 3) for v in values)
+def _round(value: float | None, digits: int = 3, plus: float = 0.0) -> float | None:
+    return None if value is None else round(value + plus, digits)

@@ -215,4 +215,4 @@ def _inverse(matrix: Array) -> Array:
 
 
 def _times(matrix: Array, vector: Array) -> Array:
-    return np.einsum("...ij,...j->...i", matrix, vector)
+    return np.asarray(np.einsum("...ij,...j->...i", matrix, vector))

@@ -150,7 +150,7 @@ def _away_from_zero(value: ArrayLike) -> Array:
 
 
 def _exp(exponent: ArrayLike) -> Array:
-    return np.exp(np.clip(exponent, -_EXPONENT_LIMIT, _EXPONENT_LIMIT))
+    return np.asarray(np.exp(np.clip(exponent, -_EXPONENT_LIMIT, _EXPONENT_LIMIT)))
 
 
 def _crossing(days: ArrayLike, percent: ArrayLike, level: float) -> float:

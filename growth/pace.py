@@ -2,22 +2,25 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calibration import Kind
-from growth.gather import gather
+from growth.gather import Gathered, gather
 from growth.phases import prepare
 from growth.records import Series
 from growth.settings import ForecastSettings
-from growth.survey import survey
+from growth.survey import Surveyed, survey
+
+Array = NDArray[np.floating[Any]]
+Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class BatchPace:
-    """One batch: median days from inoculation to colonised through over its vessels, how many, how many have
-    finished.
-    """
+    """One batch: median days from inoculation to through over its vessels, how many, how many are through."""
 
     batch: str
     median_days: float
@@ -29,9 +32,9 @@ class BatchPace:
 class LearnedPace:
     """One species on one substrate in one kind, as learned: the table's days, and the farm's own.
 
-    median_days with an 80 % range over vessels to come; within_spread and between_spread: relative spread (standard
-    deviation of the logarithm) of the half-way day among vessels of a batch and among batches; laws: share of vessels
-    that follow each law.
+    median_days, with an 80 % range: for a vessel of a batch to come. within_spread, between_spread: how much the
+    half-way day differs among vessels of a batch and among batches, as the standard deviation of its logarithm (0.1 is
+    about 10 %). laws: share of vessels that follow each growth law.
     """
 
     kind: Kind
@@ -60,39 +63,45 @@ def learned_paces(series: Sequence[Series], *, settings: ForecastSettings | None
     gathered = gather(series, prepared)
     surveyed = survey(gathered, settings)
     through = surveyed.quantiles([0.5])[:, 0] + gathered.start_day
-    tree, current = gathered.farm.tree, gathered.current
-    group_of = tree.group_of_batch[tree.batch_of_vessel]
-    as_of = np.array([prepared[v].as_of_day if prepared[v].phases else -1.0 for v in gathered.vessel], dtype=float)
-    done = current & (through <= as_of) & ~surveyed.stalls.told
-    learned = []
-    for number, group in enumerate(gathered.groups):
-        mine = current & (group_of == number)
-        weight = surveyed.weight[mine].mean(axis=0)
-        best = surveyed.fits[surveyed.laws[int(weight.argmax())]].pooled
-        assert best is not None
-        low, median, high = surveyed.newcomer_days(number, weight, settings)
-        batches = [
-            BatchPace(name, round(float(np.median(through[rows])), 2), int(rows.sum()), int((done & rows).sum()))
-            for index, (_, name) in enumerate(gathered.batches)
-            if not name.startswith("\0") and (rows := mine & (tree.batch_of_vessel == index)).any()
-        ]
-        learned.append(
-            LearnedPace(
-                kind=group.kind,
-                species=group.species,
-                substrate=group.substrate,
-                vessels=int(mine.sum()),
-                finished=int((done & mine).sum()),
-                stalled=int((surveyed.stalls.told & mine).sum()),
-                table_days=group.pace.through_days,
-                table_source=group.pace.source,
-                median_days=round(median, 2),
-                low_days=round(low, 2),
-                high_days=round(high, 2),
-                within_spread=round(float(np.sqrt(best.within[number, 0, 0])), 3),
-                between_spread=round(float(np.sqrt(best.between[number, 0, 0])), 3),
-                laws={law: round(float(w), 3) for law, w in zip(surveyed.laws, weight, strict=True) if w > 0},
-                batches=tuple(batches),
-            )
-        )
-    return tuple(learned)
+    as_of = np.array([-1.0 if not one.phases or one.as_of_day is None else one.as_of_day for one in prepared])
+    done = gathered.current & (through <= as_of[gathered.vessel]) & ~surveyed.stalls.told
+    return tuple(
+        _learned(number, gathered, surveyed, through, done, settings) for number in range(len(gathered.groups))
+    )
+
+
+def _learned(
+    number: int, gathered: Gathered, surveyed: Surveyed, through: Array, done: Mask, settings: ForecastSettings
+) -> LearnedPace:
+    group, tree = gathered.groups[number], gathered.farm.tree
+    mine = gathered.current & (tree.group_of_batch[tree.batch_of_vessel] == number)
+    weight = surveyed.weight[mine].mean(axis=0)
+    pooled = surveyed.fits[surveyed.laws[int(weight.argmax())]].pooled
+    low, median, high = surveyed.newcomer_days(number, weight, settings)
+    return LearnedPace(
+        kind=group.kind,
+        species=group.species,
+        substrate=group.substrate,
+        vessels=int(mine.sum()),
+        finished=int((done & mine).sum()),
+        stalled=int((surveyed.stalls.told & mine).sum()),
+        table_days=group.pace.through_days,
+        table_source=group.pace.source,
+        median_days=round(median, 2),
+        low_days=round(low, 2),
+        high_days=round(high, 2),
+        within_spread=round(float(np.sqrt(pooled.within[number, 0, 0])), 3),
+        between_spread=round(float(np.sqrt(pooled.between[number, 0, 0])), 3),
+        laws={law: round(float(w), 3) for law, w in zip(surveyed.laws, weight, strict=True) if w > 0},
+        batches=_batches(mine, gathered, through, done),
+    )
+
+
+def _batches(mine: Mask, gathered: Gathered, through: Array, done: Mask) -> tuple[BatchPace, ...]:
+    paces = []
+    for index, (_, name) in enumerate(gathered.batches):
+        rows = mine & (gathered.farm.tree.batch_of_vessel == index)
+        if rows.any() and not name.startswith("\0"):
+            days = round(float(np.median(through[rows])), 2)
+            paces.append(BatchPace(name, days, int(rows.sum()), int((done & rows).sum())))
+    return tuple(sorted(paces, key=lambda pace: pace.batch))

@@ -18,12 +18,14 @@ _UNUSUALLY_UNSURE = 2.0
 _LAW_SPREAD = 0.018
 _Z80 = float(norm.ppf(0.9))
 
+_NEVER_SHAKEN = ("plate", "tube")
 # A drop that looks like a shake, as shares (common practice, no source: grain is shaken at about a third colonised).
 _HIGH_BEFORE = 0.12
-_SOME_BEFORE = 0.06
+_SOME_BEFORE = 0.05
 _FALL_TO = 0.5
-_FALL_BELOW_EARLIER = 0.65
-_RISE_WITHIN = 0.75
+_STILL_LOW = 0.85  # of the reading before the fall
+_LESS_GAIN = 0.35  # of the rise that was to be expected since
+_HIGHEST_SHAKEN = 0.6
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,7 @@ def prepare(series: Series, settings: ForecastSettings) -> Prepared:
     known = [s for s in series.shaken_days if s > 0 and (series.as_of_day is None or s <= series.as_of_day)]
     shakes = sorted(known)
     as_of = series.as_of_day if series.as_of_day is not None else max([float(day[-1]), *shakes])
-    drop = _unannounced_drop(day, share, shakes)
+    drop = None if series.kind in _NEVER_SHAKEN else _unannounced_drop(day, share, shakes)
     starts = [0.0, *shakes]
     if drop is not None and drop[1]:
         starts = sorted([*starts, drop[0]])
@@ -109,7 +111,7 @@ def _spread(share: Array, low: Array, high: Array, settings: ForecastSettings) -
     reach = np.fmax(high - share, share - low)
     by_eye = (0.2 + 0.8 * _room(share)) * settings.reading_spread_percent / 100.0
     own = np.maximum(np.where(np.isfinite(reach) & (reach >= 0), reach / _Z80, by_eye), _LEAST_SPREAD)
-    return np.sqrt(np.square(own) + np.square(_LAW_SPREAD * _room(share)))
+    return np.asarray(np.sqrt(np.square(own) + np.square(_LAW_SPREAD * _room(share))))
 
 
 def _room(share: Array) -> Array:
@@ -151,13 +153,24 @@ def _merged(day: Array, share: Array, spread: Array) -> tuple[Array, Array, Arra
 def _unannounced_drop(day: Array, share: Array, shakes: list[float]) -> tuple[float, bool] | None:
     """(day, sure) of a fall to less than half that lasts, which no shake explains; sure when two readings show it.
 
-    The reading before must stand well above nothing and the one before that must not already be as low as the fall,
-    or the high one was simply wrong.
+    The reading before must stand well above nothing and the one before that must already be above the fall, or the high
+    one was simply wrong. A fall lasts when the next reading is still well below where the rise had been leading.
     """
     for i in range(2, len(day)):
-        fell = share[i - 1] >= _HIGH_BEFORE and share[i] <= _FALL_TO * share[i - 1]
-        real = share[i - 2] >= _SOME_BEFORE and share[i] <= _FALL_BELOW_EARLIER * share[i - 2]
-        lasts = i + 1 == len(day) or share[i + 1] <= _RISE_WITHIN * share[i - 1]
-        if fell and real and lasts and not any(day[i - 2] <= s <= day[i] for s in shakes):
-            return float(0.5 * (day[i - 1] + day[i])), i + 1 < len(day)
+        high, earlier = share[i - 1], share[i - 2]
+        fell = high >= _HIGH_BEFORE and share[i] <= _FALL_TO * high
+        real = earlier >= _SOME_BEFORE and share[i] <= earlier
+        if fell and real and not any(day[i - 2] <= s <= day[i] for s in shakes):
+            last = i + 1 == len(day)
+            if last or share[i + 1] <= _leads_to(day, share, i):
+                return float(0.5 * (day[i - 1] + day[i])), not last
     return None
+
+
+def _leads_to(day: Array, share: Array, i: int) -> float:
+    """Share below which the reading after a fall at ``i`` shows that the fall lasts."""
+    high = float(share[i - 1])
+    if high > _HIGHEST_SHAKEN:
+        return _STILL_LOW * high
+    slope = max(float(high - share[i - 2]), 0.0) / max(float(day[i - 1] - day[i - 2]), _SAME_PHOTO_DAYS)
+    return max(_STILL_LOW * high, high + _LESS_GAIN * slope * float(day[i + 1] - day[i - 1]))

@@ -14,8 +14,8 @@ from growth.sampling import Draws, Gaussian, Readings, combined, explore, site
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
-#: The pool's spreads are themselves learned from few batches, so a prior is this much wider (as variance) than they say;
-#: measured on simulated fronts (benchmarks/forecast), where intervals were else right too seldom.
+#: The pool's spreads are themselves learned from few batches, so a prior is this much wider (as variance) than they
+#: say; measured on simulated fronts (benchmarks/forecast), where intervals were else right too seldom.
 _SPREAD_DOUBT = 1.15
 
 # What a shake does to (log half-way day, logit of the growing part, shape, tail) of what follows, and how unsure that
@@ -55,13 +55,14 @@ class LawFit:
     wrong_share: float
     voice: Array
     sites: Gaussian = field(init=False)
-    pooled: Pool | None = None
+    pooled: Pool = field(init=False)
     prior: Gaussian = field(init=False)
     draws: Draws = field(init=False)
 
     def __post_init__(self) -> None:
         n = len(self.farm.shaken)
         self.sites = np.zeros((n, 4)), np.zeros((n, 4, 4))
+        self.pooled = pool(Sites(self.sites[1], self.sites[0], self.voice), self.farm.tree, self.start)
 
     def improve(self, n_points: int) -> None:
         """One round: pool what all phases say, then explore each with ``n_points`` points (a power of two)."""

@@ -76,9 +76,9 @@ class Surveyed:
         """(low, median, high) days to through of a vessel of a new batch in ``group``, before any reading of it."""
         days, weights = [], []
         for name, share in zip(self.laws, law_weight, strict=True):
-            pooled = self.fits[name].pooled
-            if pooled is None or share <= 0:
+            if share <= 0:
                 continue
+            pooled = self.fits[name].pooled
             spread = pooled.group_covariance[group] + pooled.between[group] + pooled.within[group]
             theta = normal_draws(pooled.group_mean[group][None], spread[None], _NEWCOMERS)[0]
             days.append(days_at(BODIES[name], settings.through_percent / 100.0, theta))
@@ -149,9 +149,7 @@ def _weights(
     return law_weights(evidence, _group_of_phase(gathered), counts, len(gathered.groups))
 
 
-def _stalls(
-    gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], growing: NDArray[np.bool_]
-) -> Stalls:
+def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], growing: NDArray[np.bool_]) -> Stalls:
     """Each current phase is judged under the law that fits it best."""
     weight, evidence = _weights(gathered, laws, fits, growing)
     n = len(gathered.vessel)

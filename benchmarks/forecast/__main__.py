@@ -67,9 +67,8 @@ def _print_main(tally: Tally) -> None:
         print(f"  {name:22s} mean interval score {np.mean(scores):6.2f}")
     ratio = np.median(tally.errors["this project"]) / best
     scored = np.mean(tally.scores["this project"]) / np.mean(tally.scores["quantiles of the past"])
-    print(
-        f"  median error / best baseline {ratio:.2f}; interval score / past {scored:.2f}; 80 % interval held {np.mean(tally.held):.3f}"
-    )
+    print(f"  median error / best baseline {ratio:.2f}; interval score / past {scored:.2f}", end="")
+    print(f"; 80 % interval held {np.mean(tally.held):.3f}")
 
 
 def _print_coverage(tally: Tally) -> None:
@@ -78,9 +77,9 @@ def _print_coverage(tally: Tally) -> None:
     for labels in (tally.kinds, tally.thirds):
         for label in sorted(set(labels)):
             rows = np.array(labels) == label
-            print(
-                f"  {label:8s} {held[rows].mean():.2f} of {rows.sum():4d}   too early {late[rows].mean():.2f}   too late {(~held & ~late)[rows].mean():.2f}"
-            )
+            early, after = late[rows].mean(), (~held & ~late)[rows].mean()
+            share = f"{held[rows].mean():.2f} of {rows.sum():4d}"
+            print(f"  {label:8s} {share}   said too early {early:.2f}   said too late {after:.2f}")
 
 
 def _print_reliability(tally: Tally) -> None:

@@ -198,30 +198,73 @@ _OYSTER = Crop("block", "oyster", "straw", 9.0, 3.0)
 _JAR = Crop("jar", "oyster", "rye", 8.0, 3.0, shaken_share=0.35)
 _PLATE = Crop("plate", "oyster", "agar", 8.0, 1.8)
 
-PLANS: tuple[FarmPlan, ...] = (
-    FarmPlan(
-        "even",
-        (_OYSTER, _JAR, _PLATE, Crop("bag", "lions_mane", "sawdust", 14.0, 4.0, top_share=0.5), Crop("block", "reishi", "oak sawdust", 16.0, 5.0)),
-        finished_batches=4, live_batches=3,
+_EVEN = FarmPlan(
+    name="even",
+    crops=(
+        _OYSTER,
+        _JAR,
+        _PLATE,
+        Crop("bag", "lions_mane", "sawdust", 14.0, 4.0, top_share=0.5),
+        Crop("block", "reishi", "oak sawdust", 16.0, 5.0),
     ),
-    FarmPlan(
-        "slow and sparse",
-        (Crop("block", "shiitake", "oak sawdust", 28.0, 6.0, (6, 14)), Crop("plate", "shiitake", "agar", 14.0, 4.0), Crop("jar", "shiitake", "millet", 16.0, 5.0, shaken_share=0.5)),
-        finished_batches=5, live_batches=4, between=0.3, within=0.14, noise_points=4.5, days_between=2.5, patchiness=0.4,
+    finished_batches=4,
+    live_batches=3,
+)
+_SLOW = FarmPlan(
+    name="slow and sparse",
+    crops=(
+        Crop("block", "shiitake", "oak sawdust", 28.0, 6.0, (6, 14)),
+        Crop("plate", "shiitake", "agar", 14.0, 4.0),
+        Crop("jar", "shiitake", "millet", 16.0, 5.0, shaken_share=0.5),
     ),
-    FarmPlan(
-        "fast and close",
-        (Crop("jar", "pink oyster", "millet", 6.0, 1.5, shaken_share=0.4), Crop("block", "pink oyster", "straw", 6.5, 1.8, (15, 60)), Crop("plate", "pink oyster", "agar", 5.0, 1.0)),
-        finished_batches=5, live_batches=4, between=0.15, within=0.07, noise_points=2.0, slow_corner_share=0.05, days_between=0.5,
+    finished_batches=5,
+    live_batches=4,
+    between=0.3,
+    within=0.14,
+    noise_points=4.5,
+    days_between=2.5,
+    patchiness=0.4,
+)
+_FAST = FarmPlan(
+    name="fast and close",
+    crops=(
+        Crop("jar", "pink oyster", "millet", 6.0, 1.5, shaken_share=0.4),
+        Crop("block", "pink oyster", "straw", 6.5, 1.8, (15, 60)),
+        Crop("plate", "pink oyster", "agar", 5.0, 1.0),
     ),
-    FarmPlan(
-        "unknown species by eye",
-        (Crop("bag", "velvet foot", "nut shells", 12.0, 5.0, top_share=0.3), Crop("bucket", "oyster", "straw", 11.0, 3.0), Crop("tube", "oyster", "agar", 12.0, 2.0, top_share=1.0)),
-        finished_batches=4, live_batches=4, noise_points=6.0, wrong_share=0.05, bounds=False, missed_days=0.4, slow_corner_share=0.3,
+    finished_batches=5,
+    live_batches=4,
+    between=0.15,
+    within=0.07,
+    noise_points=2.0,
+    slow_corner_share=0.05,
+    days_between=0.5,
+)
+_BY_EYE = FarmPlan(
+    name="unknown species by eye",
+    crops=(
+        Crop("bag", "velvet foot", "nut shells", 12.0, 5.0, top_share=0.3),
+        Crop("bucket", "oyster", "straw", 11.0, 3.0),
+        Crop("tube", "oyster", "agar", 12.0, 2.0, top_share=1.0),
     ),
-    FarmPlan("new farm", (_OYSTER, _JAR, _PLATE), finished_batches=0, live_batches=4, vessels=8),
-    FarmPlan("two finished", (replace(_OYSTER, span_days=16.0), replace(_JAR, span_days=5.0)), finished_batches=2, live_batches=4, between=0.2),
-)  # fmt: skip
+    finished_batches=4,
+    live_batches=4,
+    noise_points=6.0,
+    wrong_share=0.05,
+    bounds=False,
+    missed_days=0.4,
+    slow_corner_share=0.3,
+)
+_NEW = FarmPlan("new farm", (_OYSTER, _JAR, _PLATE), finished_batches=0, live_batches=4, vessels=8)
+_TWO = FarmPlan(
+    name="two finished",
+    crops=(replace(_OYSTER, span_days=16.0), replace(_JAR, span_days=5.0)),
+    finished_batches=2,
+    live_batches=4,
+    between=0.2,
+)
+
+PLANS: tuple[FarmPlan, ...] = (_EVEN, _SLOW, _FAST, _BY_EYE, _NEW, _TWO)
 
 
 def all_farms(seed: int) -> Iterator[tuple[FarmPlan, list[tuple[Series, Truth]]]]:

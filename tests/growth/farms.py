@@ -44,3 +44,11 @@ def past(n=12, batches=("P", "Q"), rate=0.14, **more):
         for i in range(n // len(batches)):
             made.append(block(f"{batch}{i}", rate=rate * np.exp(0.1 * rng.standard_normal()), batch=batch, **more)[0])
     return made
+
+
+def stalled_block(name="X1", at=7.5, until=20.0, **more):
+    """A block that stops on day ``at``."""
+    days = np.arange(0.4, until, 1.0)
+    fields = {"kind": "block", "species": "oyster", "substrate": "straw", "batch": "A"} | more
+    rng = np.random.default_rng(4 + sum(map(ord, name)))
+    return Series(vessel=name, **fields, **readings(rng, days, kjma(np.minimum(days, at), 3.0, 0.14, 2.0)))

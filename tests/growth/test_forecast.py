@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from growth import ForecastSettings, Series, forecast, kjma
-from tests.growth.farms import block, past, readings
+from tests.growth.farms import block, past, readings, stalled_block
 
 PLAIN = ForecastSettings(curve=False)
 
@@ -171,15 +171,8 @@ def test_a_single_low_last_reading_is_asked_about_and_does_not_move_the_day():
     assert said.through_median == pytest.approx(clean.through_median, abs=0.5)
 
 
-def stalled(name="X1", at=7.5, until=20.0):
-    series, _ = block(name, until=until)
-    days = np.array(series.days)
-    rng = np.random.default_rng(4)
-    return replace(series, **readings(rng, days, kjma(np.minimum(days, at), 3.0, 0.14, 2.0)))
-
-
 def test_a_vessel_that_stopped_half_way_is_called_stalled_and_given_no_day():
-    said = one(stalled(), past())
+    said = one(stalled_block(), past())
     assert said.status == "stalled"
     assert said.through_median is None
     assert said.ready_high is None
@@ -194,7 +187,7 @@ def test_a_slow_vessel_of_a_slow_batch_is_not_called_stalled():
 def test_stalled_vessels_do_not_slow_their_siblings():
     series, _ = block("X1", until=6.0, batch="B")
     alone = one(series, past())
-    beside = one(series, [*past(), *[replace(stalled(f"Z{i}"), batch="B") for i in range(3)]])
+    beside = one(series, [*past(), *[stalled_block(f"Z{i}", batch="B") for i in range(3)]])
     assert beside.through_median == pytest.approx(alone.through_median, abs=1.5)
 
 

@@ -11,21 +11,34 @@ from growth import laws as module
 
 # Worked times of Zwietering's lag and rate forms (Zwietering et al. 1990, Appl. Environ. Microbiol. 56: 1875-1881) for
 # A = 100, mu = 10, lag = 3; recomputed independently of this project.
-ZWIETERING = {"days": 3.0, "rate": 10.0}
 
 
 @pytest.mark.parametrize(
     ("day", "percent"),
-    [(8.0, 50), (13.493061443340551, 90), (15.361097447916098, 95), (19.48779962533647, 99), (0, 3.9165722797), (10, 68.9974481128)],
-)  # fmt: skip
+    [
+        (8.0, 50),
+        (13.493061443340551, 90),
+        (15.361097447916098, 95),
+        (19.48779962533647, 99),
+        (0, 3.9165722797),
+        (10, 68.9974481128),
+    ],
+)
 def test_logistic_passes_the_worked_times(day, percent):
     assert logistic(day, 3.0, 10.0) == pytest.approx(percent, abs=1e-8)
 
 
 @pytest.mark.parametrize(
     ("day", "percent"),
-    [(8.027120095771384, 50), (14.95743315973617, 90), (17.605532095591464, 95), (23.601797680232526, 99), (0, 0.2146208358), (10, 66.6687432548)],
-)  # fmt: skip
+    [
+        (8.027120095771384, 50),
+        (14.95743315973617, 90),
+        (17.605532095591464, 95),
+        (23.601797680232526, 99),
+        (0, 0.2146208358),
+        (10, 66.6687432548),
+    ],
+)
 def test_gompertz_passes_the_worked_times(day, percent):
     assert gompertz(day, 3.0, 10.0) == pytest.approx(percent, abs=1e-8)
 
@@ -117,15 +130,18 @@ def test_every_law_is_finite_for_every_degenerate_parameter(law, value):
 
 
 @pytest.mark.parametrize(
-    ("guess", "law"),
-    [(module.guess_kjma, kjma), (module.guess_logistic, logistic), (module.guess_gompertz, gompertz), (module.guess_richards, richards),
-     (module.guess_linear_front, linear_front), (module.guess_radial_on_dish, radial_on_dish)],
-)  # fmt: skip
-def test_first_guess_lands_near_the_curve_it_came_from(guess, law):
+    ("guess", "law", "truth"),
+    [
+        (module.guess_kjma, kjma, (3.0, 0.12, 2.2)),
+        (module.guess_logistic, logistic, (3.0, 8.0)),
+        (module.guess_gompertz, gompertz, (3.0, 8.0)),
+        (module.guess_richards, richards, (3.0, 8.0, 0.7)),
+        (module.guess_linear_front, linear_front, (3.0, 8.0)),
+        (module.guess_radial_on_dish, radial_on_dish, (2.0, 3.0)),
+    ],
+)
+def test_first_guess_lands_near_the_curve_it_came_from(guess, law, truth):
     days = np.arange(0, 25.0)
-    truth = {"kjma": (3.0, 0.12, 2.2), "radial_on_dish": (2.0, 3.0)}.get(
-        law.__name__, (3.0, 8.0) if law is not richards else (3.0, 8.0, 0.7)
-    )
     percent = law(days, *truth)
     again = law(days, *guess(days, percent))
     assert np.abs(again - percent).max() < 15
