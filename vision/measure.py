@@ -15,7 +15,7 @@ from vision.judge import judge_light, judge_sharpness
 from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
 from vision.light import scene_light, white_at_label
-from vision.read_face import mask_box, read_face
+from vision.read_face import fill_reading, mask_box, segment_within
 from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
 #: A kept face stores light times this, so that what is a little brighter than white is not clipped.
@@ -211,7 +211,8 @@ def _measure_face(
     )
     blank = np.zeros(inside.shape, np.uint8)
     face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
-    return read_face(spec, reading, face, light, inside, found.label, cut_share=1.0 - seen_share)
+    seen_face = segment_within(spec, face, light, inside)
+    return fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
 
 
 def _label_box(label: Label, shape: tuple[int, ...]) -> Box:

@@ -9,30 +9,47 @@ from numpy.typing import NDArray
 from vision.baseline import Baseline
 from vision.frame import Frame, frame_of
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, MeasuredVessel, Reading, Suspect, VesselSpec
-from vision.segment import coverage, segment_face
+from vision.segment import FaceSegmentation, coverage, segment_face
 
 _MUCH_HIDDEN_PERCENT = 15.0
+#: Width of the strip along an outline whose class is taken from further in.
+_RIM_MM, _RIM_PLATE_MM = 3.0, 1.5
+#: A picture that is not quite sharp widens the bounds by this many points in all.
+_SOFT_POINTS = 6.0
 
 
-def read_face(
+def segment_within(
     spec: VesselSpec,
-    reading: Reading,
     face: Face,
     light: NDArray[np.float32],
     inside: NDArray[np.bool_],
-    label: NDArray[np.bool_],
     *,
     baseline: Baseline | None = None,
+) -> FaceSegmentation:
+    """Segment a face; its outermost strip takes the class of what lies next to it further in.
+
+    light: linear light (rows, columns, 3) of the face's frame. inside: True on the surface, label left out.
+    """
+    seen = segment_face(light, inside, face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled)
+    rim_px = max(1, round((_RIM_PLATE_MM if spec.kind == "plate" else _RIM_MM) * face.px_per_mm))
+    return replace(seen, mycelium=_from_within(seen.mycelium, inside, rim_px))
+
+
+def fill_reading(
+    reading: Reading,
+    face: Face,
+    seen: FaceSegmentation,
+    inside: NDArray[np.bool_],
+    label: NDArray[np.bool_],
+    *,
     cut_share: float = 0.0,
     alone: bool = True,
 ) -> MeasuredVessel:
-    """Fill in a reading and its face's class map.
+    """Fill in a reading and its face's class map from what was seen.
 
-    light: linear light (rows, columns, 3) of the face's frame. inside: True on the surface, label left out.
     cut_share: share of the face, 0-1, that lies outside the photo; the bounds are widened for it.
-    alone: whether nothing but this photo is used.
+    alone: whether nothing but this photo was used.
     """
-    seen = segment_face(light, inside, face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled)
     area = coverage(seen, inside)
     classes = np.zeros(inside.shape, np.uint8)
     classes[inside] = BARE
@@ -45,8 +62,8 @@ def read_face(
         Suspect(one.colour, round(one.area_cm2, 2), mask_box(one.mask, frame), round(one.score, 3))
         for one in seen.anomalies
     )
-    widen = 100.0 * cut_share
-    hidden = min(100.0, area.hidden_percent + widen)
+    widen = 100.0 * cut_share + (_SOFT_POINTS if "soft" in reading.flags else 0.0)
+    hidden = min(100.0, area.hidden_percent + 100.0 * cut_share)
     flags = reading.flags + (("much_hidden",) if hidden > _MUCH_HIDDEN_PERCENT else ())
     filled = replace(
         reading,
@@ -59,6 +76,21 @@ def read_face(
     )
     kept_alone = classes if alone else face.classes_alone
     return MeasuredVessel(filled, replace(face, classes=classes, classes_alone=kept_alone))
+
+
+def _from_within(mycelium: NDArray[np.float32], inside: NDArray[np.bool_], rim_px: int) -> NDArray[np.float32]:
+    """The probability map with its outermost strip, and a strip around the label, taken from the nearest point within.
+
+    The outline is good to about a millimetre, so what lies on it may be wall or sticker.
+    """
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * rim_px + 1, 2 * rim_px + 1))
+    core = cv2.erode(inside.astype(np.uint8), disc, borderValue=0)
+    if not core.any():
+        return mycelium
+    _, nearest = cv2.distanceTransformWithLabels(1 - core, cv2.DIST_L2, cv2.DIST_MASK_3, labelType=cv2.DIST_LABEL_PIXEL)
+    values = np.zeros(int(nearest.max()) + 1, np.float32)
+    values[nearest[core > 0]] = mycelium[core > 0]
+    return np.where(inside, values[nearest], np.float32(0))
 
 
 def mask_box(mask: NDArray[np.bool_], frame: Frame) -> Box:

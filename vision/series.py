@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,8 +11,10 @@ from vision.baseline import Baseline, learn_baseline
 from vision.faces import kind_of
 from vision.find_face import find_dish, find_jar, find_on_face
 from vision.measure import kept_light, seen_part
-from vision.read_face import read_face
+from vision.over_days import steady_growth
+from vision.read_face import fill_reading, segment_within
 from vision.records import BARE, LABEL, Face, MeasuredVessel, Reading, VesselSpec
+from vision.segment import FaceSegmentation
 
 #: A first photo with more than this colonised teaches nothing about bare substrate.
 _BARE_PERCENT = 12.0
@@ -19,6 +22,8 @@ _BARE_PERCENT = 12.0
 _MOST_SIGHTS = 9
 #: How far one photo's size may lie from the usual size of the same vessel, as a share of the spread over vessels.
 _SAME_SIZE = 0.25
+#: A mould's young, colourless edge reaches about this far beyond its colour.
+_MOULD_EDGE_MM = 15.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,12 +45,75 @@ def read_series(faces: Sequence[SeriesFace], spec: VesselSpec) -> tuple[Measured
     if len(readable) < 2:
         return tuple(MeasuredVessel(one.reading, one.face) for one in faces)
     baseline = _first_baseline(readable)
-    outlines = dict(zip(map(id, readable), _outlines(readable, spec), strict=True))
-    return tuple(
-        _read_again(one, spec, baseline, outlines[id(one)])
-        if id(one) in outlines
-        else MeasuredVessel(one.reading, one.face)
-        for one in faces
+    looks = [
+        _look(one, spec, baseline, outline) for one, outline in zip(readable, _outlines(readable, spec), strict=True)
+    ]
+    if kind_of(spec).label_place == "on_face" and _same_frame(readable):
+        looks = _agree_over_days(looks)
+    read = {id(look.one): _fill(look) for look in looks}
+    return tuple(read.get(id(one), MeasuredVessel(one.reading, one.face)) for one in faces)
+
+
+def _same_frame(faces: Sequence[SeriesFace]) -> bool:
+    """Whether a point of the vessel has one place in all faces: its label is stuck to it and was seen in each."""
+    return all(one.face.labelled and one.face.rgb.shape == faces[0].face.rgb.shape for one in faces)
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """A face segmented with what the series knows: where it is, what is label, what was seen, what share is cut off."""
+
+    one: SeriesFace
+    inside: NDArray[np.bool_]
+    label: NDArray[np.bool_]
+    seen: FaceSegmentation
+    cut_share: float
+
+
+def _look(one: SeriesFace, spec: VesselSpec, baseline: Baseline | None, outline: NDArray[np.bool_]) -> _Look:
+    face = one.face
+    label = face.classes_alone == LABEL
+    in_photo = seen_part(face)
+    inside = outline & ~label & in_photo
+    seen = segment_within(spec, face, kept_light(face), inside, baseline=baseline)
+    return _Look(one, inside, label, seen, float((outline & ~in_photo).sum() / max(1, outline.sum())))
+
+
+def _agree_over_days(looks: Sequence[_Look]) -> list[_Look]:
+    """The looks with each phase's maps made to agree that mycelium stays."""
+    agreed = list(looks)
+    for phase in {look.one.phase for look in looks}:
+        which = [i for i, look in enumerate(looks) if look.one.phase == phase]
+        if len(which) < 2:
+            continue
+        scale = looks[which[0]].one.face.px_per_mm
+        kept = [_near_suspects(looks[i]) for i in which]
+        maps = steady_growth(
+            [looks[i].seen.mycelium for i in which],
+            [looks[i].inside & ~looks[i].seen.veiled & ~near for i, near in zip(which, kept, strict=True)],
+            scale,
+        )
+        for i, near, steady in zip(which, kept, maps, strict=True):
+            mycelium = np.where(near, looks[i].seen.mycelium, steady)
+            agreed[i] = replace(looks[i], seen=replace(looks[i].seen, mycelium=mycelium))
+    return agreed
+
+
+def _near_suspects(look: _Look) -> NDArray[np.bool_]:
+    """True around suspects: a mould takes mycelium back, and its young edge has no colour yet."""
+    near = np.zeros(look.inside.shape, np.uint8)
+    for anomaly in look.seen.anomalies:
+        near |= anomaly.mask.astype(np.uint8)
+    if not near.any():
+        return near > 0
+    reach = round(_MOULD_EDGE_MM * look.one.face.px_per_mm)
+    return np.asarray(cv2.distanceTransform(1 - near, cv2.DIST_L2, cv2.DIST_MASK_3) <= reach)
+
+
+def _fill(look: _Look) -> MeasuredVessel:
+    reading = replace(look.one.reading, flags=tuple(flag for flag in look.one.reading.flags if flag != "much_hidden"))
+    return fill_reading(
+        reading, look.one.face, look.seen, look.inside, look.label, cut_share=look.cut_share, alone=False
     )
 
 
@@ -93,15 +161,3 @@ def _usual_size(faces: Sequence[Face], spec: VesselSpec) -> VesselSpec:
     if spec.kind == "plate":
         return replace(spec, diameter_mm=float(width + height) / 2)
     return replace(spec, diameter_mm=None, face_width_mm=float(width), face_height_mm=float(height))
-
-
-def _read_again(
-    one: SeriesFace, spec: VesselSpec, baseline: Baseline | None, outline: NDArray[np.bool_]
-) -> MeasuredVessel:
-    face = one.face
-    label = face.classes_alone == LABEL
-    seen = seen_part(face)
-    cut = float((outline & ~seen).sum() / max(1, outline.sum()))
-    bare = replace(one.reading, flags=tuple(flag for flag in one.reading.flags if flag != "much_hidden"))
-    inside = outline & ~label & seen
-    return read_face(spec, bare, face, kept_light(face), inside, label, baseline=baseline, cut_share=cut, alone=False)
