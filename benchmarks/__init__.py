@@ -1,0 +1,1 @@
+"""What the project measures of itself; never packaged."""
