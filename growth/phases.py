@@ -109,7 +109,7 @@ def _bounds(values: tuple[float | None, ...], n: int) -> Array:
 def _spread(share: Array, low: Array, high: Array, settings: ForecastSettings) -> Array:
     """Standard deviation of each share from its 80 % bounds (the wider side, for the other may be cut at 0 or 1)."""
     reach = np.fmax(high - share, share - low)
-    by_eye = (0.2 + 0.8 * _room(share)) * settings.reading_spread_percent / 100.0
+    by_eye = (0.25 + 0.75 * _room(share)) * settings.reading_spread_percent / 100.0
     own = np.maximum(np.where(np.isfinite(reach) & (reach >= 0), reach / _Z80, by_eye), _LEAST_SPREAD)
     return np.asarray(np.sqrt(np.square(own) + np.square(_LAW_SPREAD * _room(share))))
 

@@ -18,6 +18,9 @@ Index = NDArray[np.intp]
 #: say; measured on simulated fronts (benchmarks/forecast), where intervals were else right too seldom.
 _SPREAD_DOUBT = 1.15
 
+#: A temperature's shift of the prior is itself unsure by this part of it.
+_SHIFT_DOUBT = 0.5
+
 # What a shake does to (log half-way day, logit of the growing part, shape, tail) of what follows, and how unsure that
 # is (standard deviations): it runs faster from many broken pieces. Common practice, no source.
 SHAKE_SHIFT = np.array([-0.65, 0.4, 0.0, 0.0])
@@ -72,6 +75,14 @@ class LawFit:
         self.draws, seen = explore(at, self.farm.readings, self.prior, guide, n_points, self.wrong_share)
         self.sites = site(seen, self.prior)
 
+    def take(self, rows: Index) -> "LawFit":
+        """The same for some phases, to be improved further."""
+        fit = LawFit(self.body, self.farm.take(rows), self.start, self.wrong_share, self.voice[rows])
+        fit.sites = self.sites[0][rows], self.sites[1][rows]
+        fit.pooled = self.pooled
+        fit.draws = Draws(self.draws.theta[rows], self.draws.log_weight[rows], self.draws.log_evidence[rows])
+        return fit
+
     def _pool(self) -> None:
         """Each phase's prior in its own numbers: the pool's, moved by temperature and shake."""
         shift, precision = self.sites
@@ -84,7 +95,8 @@ class LawFit:
         self.pooled = pooled
         mean = pooled.mean + farm.shift + farm.shaken[:, None] * moved
         scatter = doubt + np.diag(SHAKE_SCATTER**2)
-        self.prior = mean, _SPREAD_DOUBT * pooled.covariance + farm.shaken[:, None, None] * scatter
+        unsure = _SHIFT_DOUBT**2 * farm.shift[:, :, None] * farm.shift[:, None, :]
+        self.prior = mean, _SPREAD_DOUBT * pooled.covariance + farm.shaken[:, None, None] * scatter + unsure
 
 
 def _learn_shake(sites: Sites, farm: Farm, pooled: Pool) -> tuple[Array, Array]:

@@ -24,7 +24,7 @@ class ForecastSettings:
     consolidation_days: float | None = None
     interval: float = 0.8
     wrong_share: float = 0.03
-    reading_spread_percent: float = 5.0
+    reading_spread_percent: float = 6.0
     curve: bool = True
 
     def __post_init__(self) -> None:

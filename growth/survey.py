@@ -23,7 +23,9 @@ Index = NDArray[np.intp]
 # Points for each phase and law in each round (powers of two), before and after stalled vessels are told.
 _FIRST_ROUNDS = (256, 256, 256, 256, 256)
 _LAST_ROUNDS = (512, 512)
+_LEAST_FOLLOWED = 0.02  # of a group's vessels, for a law to be kept in its last rounds
 _UNDECIDED_ROUNDS = 2  # in which every vessel has a full voice in every law
+_LEAST_VOICE = 0.15  # of a vessel in a law it does not follow, so that no law is without a pool
 _KEPT = 128  # draws kept of each phase and law
 # The last stretch (95 to 99 %, say) of a real front differs from a smooth law's by a factor of about this (standard
 # deviation of its logarithm): single late corners. Measured on simulated fronts (benchmarks/forecast).
@@ -102,9 +104,28 @@ def survey(gathered: Gathered, settings: ForecastSettings) -> Surveyed:
         _improve(gathered, laws, fits, growing, n_points, by_law=number >= _UNDECIDED_ROUNDS)
     stalls = _stalls(gathered, laws, fits, growing)
     growing = ~stalls.told
+    laws, fits = _followed(gathered, laws, fits, growing)
     for n_points in _LAST_ROUNDS:
         _improve(gathered, laws, fits, growing, n_points, by_law=True)
     return _averaged(gathered, laws, fits, stalls, settings)
+
+
+def _followed(
+    gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], growing: NDArray[np.bool_]
+) -> tuple[dict[str, Index], dict[str, LawFit]]:
+    """The laws of each group without those that next to none of its vessels follow: they are not worth more rounds."""
+    weight, _ = _weights(gathered, laws, fits, growing)
+    group, n_groups = _group_of_phase(gathered), len(gathered.groups)
+    left_laws, left_fits = {}, {}
+    for column, (name, rows) in enumerate(laws.items()):
+        share = np.bincount(group, weights=weight[:, column], minlength=n_groups) / np.bincount(
+            group, minlength=n_groups
+        )
+        kept = np.flatnonzero(share[group[rows]] >= _LEAST_FOLLOWED)
+        if len(kept):
+            left_laws[name] = rows[kept]
+            left_fits[name] = fits[name] if len(kept) == len(rows) else fits[name].take(kept)
+    return left_laws, left_fits
 
 
 def _improve(
@@ -116,10 +137,10 @@ def _improve(
     *,
     by_law: bool,
 ) -> None:
-    """One round of every law; ``by_law``: each vessel's voice in a law is the weight that law has for it."""
+    """One round of every law; ``by_law``: each vessel's voice in a law is about the weight that law has for it."""
     weight, _ = _weights(gathered, laws, fits, growing) if by_law else (None, None)
     for column, (name, rows) in enumerate(laws.items()):
-        fits[name].voice = growing[rows] * (1.0 if weight is None else weight[rows, column])
+        fits[name].voice = growing[rows] * (1.0 if weight is None else np.maximum(weight[rows, column], _LEAST_VOICE))
         fits[name].improve(n_points)
 
 

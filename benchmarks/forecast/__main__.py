@@ -1,4 +1,4 @@
-"""Print how good the forecast is: ``python -m benchmarks.forecast [RECORDS_DIR] [--seeds 1 2 3]``.
+"""Print how good the forecast is: ``python -m benchmarks.forecast [RECORDS_DIR] [--seeds 1 2 3] [--own-prior]``.
 
 Without a folder it runs on simulated farms of several kinds; with one, on its readings.csv, events.csv and truth.csv.
 """
@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from benchmarks.forecast.own_prior import rank_counts
 from benchmarks.forecast.records import read_records
 from benchmarks.forecast.score import Tally, score_farm, without_shakes
 from benchmarks.forecast.simulate import all_farms
@@ -20,7 +21,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0], prog="python -m benchmarks.forecast")
     parser.add_argument("records", nargs="?", type=Path, help="folder with readings.csv, events.csv, truth.csv")
     parser.add_argument("--seeds", nargs="*", type=int, default=[1, 2], help="of the simulated farms")
+    parser.add_argument(
+        "--own-prior", action="store_true", help="check the inference on farms drawn from its own prior"
+    )
     chosen = parser.parse_args()
+    if chosen.own_prior:
+        _print_own_prior()
+        return
     if chosen.records:
         farms = [(str(chosen.records), read_records(chosen.records))]
     else:
@@ -47,6 +54,15 @@ def main() -> None:
     print(f", of those stalled plainly {total.stalled_plain_told} of {total.stalled_plain}", end="")
     print(f"; growing vessels called stalled {total.false_stalls} of {len(total.kinds)}")
     print(f"shaken vessels without the event: asked about {asked} of {silent}")
+
+
+def _print_own_prior() -> None:
+    print("truths between neighbouring 10 % quantiles (even if right)")
+    for law in ("kjma", "logistic", "gompertz", "richards", "linear"):
+        counts = rank_counts(law, range(30))
+        uneven = float(((counts - counts.mean()) ** 2 / counts.mean()).sum())
+        held = counts[1:9].sum() / counts.sum()
+        print(f"  {law:9s} {' '.join(f'{n:4d}' for n in counts)}   chi-square {uneven:.1f} on 9, 80 % held {held:.3f}")
 
 
 def _join(total: Tally, tally: Tally) -> None:
