@@ -16,7 +16,7 @@ Index = NDArray[np.intp]
 
 #: The pool's spreads are themselves learned from few batches, so a prior is this much wider (as variance) than they
 #: say; measured on simulated fronts (benchmarks/forecast), where intervals were else right too seldom.
-_SPREAD_DOUBT = 1.15
+_SPREAD_DOUBT = 1.05
 
 #: A temperature's shift of the prior is itself unsure by this part of it.
 _SHIFT_DOUBT = 0.5

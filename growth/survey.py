@@ -27,9 +27,10 @@ _LEAST_FOLLOWED = 0.02  # of a group's vessels, for a law to be kept in its last
 _UNDECIDED_ROUNDS = 2  # in which every vessel has a full voice in every law
 _LEAST_VOICE = 0.15  # of a vessel in a law it does not follow, so that no law is without a pool
 _KEPT = 128  # draws kept of each phase and law
-# The last stretch (95 to 99 %, say) of a real front differs from a smooth law's by a factor of about this (standard
-# deviation of its logarithm): single late corners. Measured on simulated fronts (benchmarks/forecast).
-_LAST_SPREAD = 0.3
+# How far a real front is off a smooth law at the end (standard deviations): a part of the last stretch, 95 to 99 % say,
+# for single late corners, and a part of all its days; log-normal with this skew. Measured on simulated fronts
+# (benchmarks/forecast).
+_LAST_SPREAD, _WHOLE_SPREAD, _SKEW = 0.25, 0.02, 0.3
 _NEWCOMERS = 512  # draws of a vessel to come, for the pace
 _EVEN = 100  # equal-weight draws kept of each phase for curves and percents
 
@@ -184,17 +185,19 @@ def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit],
 
 
 def _through(body: Body, theta: Array, share: float) -> tuple[Array, Array]:
-    """Day on which each draw's law reaches ``share``, and the days of its last stretch (from five times as much
-    bare).
+    """Day on which each draw's law reaches ``share``, and how many days a real front may easily be off that.
+
+    A part of the last stretch (from five times as much bare), and a small part of the whole.
     """
     days = days_at(body, share, theta)
-    return days, days - days_at(body, max(1.0 - 5.0 * (1.0 - share), 0.3), theta)
+    stretch = days - days_at(body, max(1.0 - 5.0 * (1.0 - share), 0.3), theta)
+    return days, np.hypot(_LAST_SPREAD * stretch, _WHOLE_SPREAD * days)
 
 
 def _jitter() -> Array:
-    """By which part the last stretch turns out longer or shorter (_KEPT,): log-normal, shuffled, the same each time."""
+    """Standard numbers (_KEPT,), a little skewed to the late side, shuffled, the same each time."""
     levels = (np.random.default_rng(7).permutation(_KEPT) + 0.5) / _KEPT
-    return np.asarray(np.expm1(_LAST_SPREAD * norm.ppf(levels)))
+    return np.asarray(np.expm1(_SKEW * norm.ppf(levels)) / _SKEW)
 
 
 def _averaged(
@@ -206,10 +209,10 @@ def _averaged(
     theta = np.zeros((n, len(laws), _KEPT, 4), dtype=np.float32)
     for column, (name, rows) in enumerate(laws.items()):
         draws = fits[name].draws
-        days, stretch = _through(BODIES[name], draws.theta, settings.through_percent / 100.0)
+        days, slip = _through(BODIES[name], draws.theta, settings.through_percent / 100.0)
         kept = even_draws(days, draws.log_weight, _KEPT)
         through[rows, column] = (
-            np.take_along_axis(days, kept, axis=1) + np.take_along_axis(stretch, kept, axis=1) * _jitter()
+            np.take_along_axis(days, kept, axis=1) + np.take_along_axis(slip, kept, axis=1) * _jitter()
         )
         theta[rows, column] = np.take_along_axis(draws.theta, kept[:, :, None], axis=1)
     with np.errstate(divide="ignore"):

@@ -18,7 +18,8 @@ from growth.priors import law_prior
 Array = NDArray[np.floating[Any]]
 
 _LEVELS = (0.2, 0.4, 0.6, 0.8)
-_LAST_SPREAD = 0.3  # of the last stretch about the law's, as the forecast takes it
+# How far the truth is off the law at the end, as the forecast takes it: parts of the last stretch and of all days, skew.
+_LAST_SPREAD, _WHOLE_SPREAD, _SKEW = 0.25, 0.02, 0.3
 _NOISE = 0.02
 
 
@@ -43,7 +44,8 @@ def drawn_farm(
             days = np.arange(0.3, max(end, 1.5), max(1.0, day / 25))
             readings = _erring(share_at(body, days[None], theta)[0], rng)
             series = Series(f"{batch}.{vessel}", "block", "oyster", "straw", f"b{batch}", _plain(days), *readings)
-            farm.append((series, day + stretch * float(np.expm1(_LAST_SPREAD * rng.standard_normal())), live))
+            slip = float(np.hypot(_LAST_SPREAD * stretch, _WHOLE_SPREAD * day))
+            farm.append((series, day + slip * float(np.expm1(_SKEW * rng.standard_normal())) / _SKEW, live))
     return farm
 
 
