@@ -24,13 +24,39 @@ from benchmarks.segmenter.network import FaceNetwork
 from benchmarks.segmenter.rivals import otsu, two_colours
 from benchmarks.segmenter.scenes import SceneFace, load_scenes
 from benchmarks.segmenter.train import drawn_examples, train
+from vision.segment import VEILED_ABOVE, FaceSegmentation, coverage
 from vision.segment_input import face_facts, pad_planes, stack_planes
+from vision.segment_network import decided
 
-Reader = Callable[[SceneFace], NDArray[np.bool_]]
+Reader = Callable[[SceneFace], FaceSegmentation]
 
 
-def colonised_by(network: FaceNetwork, example: Example) -> NDArray[np.bool_]:
-    """Where the network holds a face colonised, at the planes' scale."""
+def by_rule(rule: Callable[[SceneFace], NDArray[np.bool_]]) -> Reader:
+    """Make a reader of a rule that says yes or no."""
+
+    def read(face: SceneFace) -> FaceSegmentation:
+        yes = rule(face)
+        return FaceSegmentation(yes.astype(np.float32), np.zeros_like(yes), ())
+
+    return read
+
+
+def by_network(network: FaceNetwork, *, alone: bool = False) -> Reader:
+    """Make a reader that asks a network; ``alone`` keeps the vessel's first photo from it."""
+
+    def read(face: SceneFace) -> FaceSegmentation:
+        example = scene_example(replace(face, baseline=None) if alone else face)
+        colonised, veiled = probabilities(network, example)
+        size = face.classes.shape[::-1]
+        mycelium = cv2.resize(colonised, size, interpolation=cv2.INTER_LINEAR) * face.inside
+        hidden = (cv2.resize(veiled, size, interpolation=cv2.INTER_LINEAR) > VEILED_ABOVE) & face.inside
+        return FaceSegmentation(mycelium.astype(np.float32), hidden, (), baseline_used=example.baseline is not None)
+
+    return read
+
+
+def probabilities(network: FaceNetwork, example: Example) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Probabilities that a point is colonised and that it is veiled, at the planes' scale."""
     planes = planes_of(example)
     plate = example.kind == "plate"
     facts = face_facts(planes, plate=plate, baseline=example.baseline, referenced=example.referenced)
@@ -38,33 +64,31 @@ def colonised_by(network: FaceNetwork, example: Example) -> NDArray[np.bool_]:
     network.eval()
     with torch.no_grad():
         logits = network(torch.from_numpy(stack[None]), torch.from_numpy(facts[None, :, None, None]))[0]
-    probability = torch.softmax(logits[:3], 0)[1].numpy()
+    small = (torch.softmax(logits[:3], 0)[1].numpy(), torch.sigmoid(logits[4]).numpy())
     height, width = planes.within.shape
-    large = cv2.resize(probability, stack.shape[:0:-1], interpolation=cv2.INTER_LINEAR)[:height, :width]
-    return np.asarray((large > 0.5) & (planes.within > 0))
+    colonised, veiled = (cv2.resize(plane, stack.shape[:0:-1])[:height, :width] for plane in small)
+    return decided(colonised), np.asarray(veiled, np.float32)
 
 
-def by_network(network: FaceNetwork, *, alone: bool = False) -> Reader:
-    """A reader of faces that asks the network."""
-
-    def read(face: SceneFace) -> NDArray[np.bool_]:
-        example = scene_example(replace(face, baseline=None) if alone else face)
-        small = colonised_by(network, example).astype(np.uint8)
-        large = cv2.resize(small, face.classes.shape[::-1], interpolation=cv2.INTER_NEAREST)
-        return np.asarray((large > 0) & face.inside)
-
-    return read
-
-
-def judge(faces: list[SceneFace], read: Reader) -> tuple[float, float, float]:
-    """Mean absolute error and its 95th percentile in points, and intersection over union of the colonised class."""
-    errors, unions = [], []
+def judge(faces: list[SceneFace], read: Reader) -> dict[str, float]:
+    """Errors in points, intersection over union of the colonised class, and how often and how wide the bounds hold."""
+    errors, unions, held, widths = [], [], [], []
     for face in faces:
-        said, true = read(face), face.classes == 2
-        errors.append(abs(100 * float(said[face.inside].mean()) - face.percent))
+        found = read(face)
+        area = coverage(found, face.inside)
+        errors.append(abs(area.percent - face.percent))
+        held.append(area.low <= face.percent <= area.high)
+        widths.append(area.high - area.low)
+        said, true = (found.mycelium > 0.5) & face.inside, face.classes == 2
         if (said | true).sum() > 400:
             unions.append(float((said & true).sum() / (said | true).sum()))
-    return float(np.mean(errors)), float(np.quantile(errors, 0.95)), float(np.mean(unions))
+    return {
+        "error": float(np.mean(errors)),
+        "95 %": float(np.quantile(errors, 0.95)),
+        "IoU": float(np.mean(unions)),
+        "held %": 100 * float(np.mean(held)),
+        "width": float(np.median(widths)),
+    }
 
 
 def main() -> None:
@@ -87,7 +111,7 @@ def main() -> None:
     torch.manual_seed(0)
     base = FaceNetwork()
     train(base, drawn, arguments.steps, rate=3e-3, rng=np.random.default_rng(0))
-    print(f"{'scene':8}{'reader':10}{'mean error':>12}{'95 %':>8}{'IoU':>8}")
+    print(f"{'scene':8}{'reader':10}" + "".join(f"{name:>9}" for name in ("error", "95 %", "IoU", "held %", "width")))
     for scene in sorted({face.scene for face in faces}):
         own = [face for face in faces if face.scene == scene]
         others = [scene_example(face) for face in faces if face.scene != scene]
@@ -95,15 +119,15 @@ def main() -> None:
         rng = np.random.default_rng(1)
         train(tuned, [*drawn, *others], arguments.more, rate=1e-3, rng=rng, share_of_last=0.4)
         readers = {
-            "otsu": otsu,
-            "k-means": two_colours,
+            "otsu": by_rule(otsu),
+            "k-means": by_rule(two_colours),
             "drawn": by_network(base),
             "others": by_network(tuned),
             "alone": by_network(tuned, alone=True),
         }
         for name, read in readers.items():
-            error, most, union = judge(own, read)
-            print(f"{scene:8}{name:10}{error:12.2f}{most:8.2f}{union:8.3f}", flush=True)
+            figures = "".join(f"{value:9.2f}" for value in judge(own, read).values())
+            print(f"{scene:8}{name:10}{figures}", flush=True)
 
 
 if __name__ == "__main__":

@@ -118,21 +118,53 @@ def _vary(rng: Rng, example: Example) -> tuple[NDArray[np.float32], NDArray[np.f
     baseline = example.baseline if rng.random() < 0.7 else None
     spread, cast = (0.08, 0.02) if example.referenced else (0.4, 0.1)
     shift = (rng.normal(0, spread) + rng.normal(0, cast, 3)).astype(np.float32)
+    paint = None if example.fully_labelled or rng.random() < 0.4 else _random_paint(rng, example)
     if baseline is not None:
         moved = rng.normal(0, spread) + rng.normal(0, cast, 3) + (shift if example.referenced else 0)
+        moved = moved + (paint.shift if paint is not None else 0)
         red, green, blue = (float(v) for v in np.array(baseline.log_rgb) + moved)
         baseline = Baseline((red, green, blue), baseline.spread, example.referenced)
-    whole = FacePlanes(
-        *(plane[::4, ::4].astype(np.float32) for plane in (example.logs, example.detail, example.within))
-    )
-    whole = FacePlanes(whole.logs + shift, whole.detail, whole.within)
+    whole, _ = _window(example, (slice(None, None, 4), slice(None, None, 4)), shift, paint)
     facts = face_facts(whole, plate=example.kind == "plate", baseline=baseline, referenced=example.referenced)
-    part = _part(rng, example.within.shape)
+    planes, truth = _window(example, _part(rng, example.within.shape), shift, paint)
+    stack = pad_planes(stack_planes(planes, baseline))
+    return (*_turned(rng, example.kind, stack, pad_planes(truth)), facts)
+
+
+@dataclass(frozen=True, eq=False)
+class _Paint:
+    """Another substrate under the same growth: the bare parts' logarithms moved by ``shift`` and spread from
+    ``centre`` by ``contrast``. Scenes have few substrates; this makes many of them.
+    """
+
+    centre: NDArray[np.float32]
+    shift: NDArray[np.float32]
+    contrast: float
+
+
+def _random_paint(rng: Rng, example: Example) -> _Paint:
+    bare = (example.within > 200) & (example.truth[:2].max(axis=0) < 10)
+    centre = np.median(example.logs[bare].astype(np.float32), axis=0) if bare.sum() > 50 else np.zeros(3, np.float32)
+    luminance = rng.uniform(-0.8, 0.5) if centre.mean() > -0.5 else rng.uniform(-0.6, 1.3)
+    warmth = rng.normal(0, 0.15)
+    shift = luminance + np.array([warmth, rng.normal(0, 0.05), -warmth])
+    return _Paint(centre, shift.astype(np.float32), float(np.exp(rng.normal(-0.1, 0.25))))
+
+
+def _window(
+    example: Example, part: tuple[slice, slice], shift: NDArray[np.float32], paint: _Paint | None
+) -> tuple[FacePlanes, NDArray[np.float32]]:
+    """Planes of a part of an example in other light, its substrate painted over, and the truth of that part."""
     within = example.within[part].astype(np.float32) / 255
-    logs = np.where(within[..., None] > 0, example.logs[part].astype(np.float32) + shift, 0)
-    stack = pad_planes(stack_planes(FacePlanes(logs, example.detail[part].astype(np.float32), within), baseline))
-    truth = pad_planes(example.truth[(slice(None), *part)].astype(np.float32) / 255)
-    return (*_turned(rng, example.kind, stack, truth), facts)
+    logs, detail = example.logs[part].astype(np.float32), example.detail[part].astype(np.float32)
+    truth = example.truth[(slice(None), *part)].astype(np.float32) / 255
+    if paint is not None:
+        step = part[0].step or 1
+        bare = 1 - cv2.GaussianBlur(np.clip(truth[0] + truth[1], 0, 1), (0, 0), 2.0 / step)
+        logs = logs + bare[..., None] * (paint.shift + (paint.contrast - 1) * (logs - paint.centre))
+        detail = detail * (1 + bare * (paint.contrast - 1))
+    logs = np.where(within[..., None] > 0, logs + shift, 0)
+    return FacePlanes(logs.astype(np.float32), detail, within), truth
 
 
 def _part(rng: Rng, shape: tuple[int, int]) -> tuple[slice, slice]:

@@ -159,7 +159,8 @@ def agar(rng: Rng, shape: tuple[int, int]) -> Surface:
     if rng.random() < 0.35:
         colour = warm_colour(rng, float(np.exp(rng.uniform(np.log(0.006), np.log(0.1)))), rng.uniform(0.05, 0.7))
     else:
-        colour = warm_colour(rng, rng.uniform(0.15, 0.8), rng.uniform(0.1, 0.95))
+        luminance = rng.uniform(0.15, 0.7)
+        colour = warm_colour(rng, luminance, rng.uniform(0.1 + 0.35 * luminance, 0.95))
     if rng.random() < 0.08:
         colour = colour * rng.uniform(0.3, 1.0, 3).astype(np.float32)
     uneven = (

@@ -8,6 +8,7 @@ import pytest
 
 from vision.baseline import Baseline, learn_baseline
 from vision.segment import Coverage, FaceSegmentation, coverage, segment_face
+from vision.segment_network import EVEN_PROBABILITY, decided
 
 PX_PER_MM = 3.0
 #: Reach of the network's own error on drawn faces it was never shown, points of percent.
@@ -160,6 +161,15 @@ class TestCoverage:
         assert unsure.high - unsure.low > sure.high - sure.low
         assert 0 <= sure.low <= sure.percent <= sure.high <= 100
 
+    def test_a_face_read_without_its_baseline_has_wider_bounds(self):
+        inside = np.ones((10, 20), bool)
+        mycelium, veiled = np.full(inside.shape, 0.8, np.float32), np.zeros_like(inside)
+        mycelium[:, :10] = 0.1
+        known = coverage(FaceSegmentation(mycelium, veiled, ()), inside)
+        alone = coverage(FaceSegmentation(mycelium, veiled, (), baseline_used=False), inside)
+        assert alone.percent == known.percent
+        assert alone.high - alone.low > known.high - known.low
+
     def test_nothing_inside_is_wholly_unknown(self):
         nothing = np.zeros((4, 6), bool)
         area = coverage(FaceSegmentation(np.zeros((4, 6), np.float32), nothing, ()), nothing)
@@ -202,6 +212,13 @@ def test_outside_stays_empty_and_does_not_matter():
 def test_shapes_that_do_not_match_are_refused():
     with pytest.raises(ValueError, match="three channels"):
         segment_face(np.ones((20, 30, 3), np.float32), np.ones((30, 20), bool), PX_PER_MM, kind="jar")
+
+
+class TestDecided:
+    def test_even_probability_becomes_one_half_and_order_stays(self):
+        moved = decided(np.array([0.0, 0.2, EVEN_PROBABILITY, 0.8, 1.0], np.float32))
+        assert moved[[0, 2, 4]] == pytest.approx([0.0, 0.5, 1.0], abs=1e-6)
+        assert (np.diff(moved) > 0).all()
 
 
 class TestBaseline:
