@@ -18,7 +18,7 @@ from growth.priors import law_prior
 Array = NDArray[np.floating[Any]]
 
 _LEVELS = (0.2, 0.4, 0.6, 0.8)
-# How far the truth is off the law at the end, as the forecast takes it: parts of the last stretch and of all days, skew.
+# How far the truth is off the law at the end, as the forecast takes it: parts of the last stretch and all days, skew.
 _LAST_SPREAD, _WHOLE_SPREAD, _SKEW = 0.25, 0.02, 0.3
 _NOISE = 0.02
 
