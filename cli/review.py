@@ -36,7 +36,7 @@ def review(context: typer.Context) -> None:
     \b
     Examples: spawnrun review
               spawnrun review confirm B004 --note "green, powdery"
-              spawnrun review dismiss P002 --of yellow --note "colour of the agar"
+              spawnrun review dismiss P001 --of yellow --note "colour of the agar"
     """  # noqa: D301 - the mark that keeps lines as they are
     if context.invoked_subcommand is None:
         list_()
@@ -74,7 +74,7 @@ def dismiss(
 ) -> None:
     """Say that it is nothing. A dismissed suspect comes back only if it grows.
 
-    Example: spawnrun review dismiss P002 --of yellow --note "colour of the agar"
+    Example: spawnrun review dismiss P001 --of yellow --note "colour of the agar"
     """
     _give(vessel, "dismissed", of, note, by, folder)
 
@@ -85,7 +85,7 @@ def watch(
 ) -> None:
     """Keep it on the list, marked as watched.
 
-    Example: spawnrun review watch J003
+    Example: spawnrun review watch J001
     """
     _give(vessel, "watched", of, note, by, folder)
 

@@ -8,11 +8,11 @@ from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import numpy as np
-import pillow_heif
+import pi_heif
 from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
-pillow_heif.register_heif_opener()
+pi_heif.register_heif_opener()
 Image.init()  # a format asked for by name must have been loaded
 
 #: Endings of picture files that can be read.
