@@ -69,8 +69,8 @@ def find_on_face(
     radii = rounded_rectangle_radii(width, height, _BAG_CORNER_MM)
     centre = (label_row + height / 2 - _LABEL_BELOW_TOP_MM, label_column)
     spread = side_and_end_spread(_BAG_SPREAD_SIDES, _BAG_SPREAD_ENDS)
-    for narrower in (1.0, 0.5, 0.5):
-        radii = refine_outline(looks, OutlineGuess(radii, centre, spread * narrower))
+    for narrower, rounds in ((1.0, 2), (0.5, 1), (0.5, 1)):
+        radii = refine_outline(looks, OutlineGuess(radii, centre, spread * narrower), rounds=rounds)
         mask = fill(radii, centre, shape)
         radii, centre = fitted_rectangle(mask, _BAG_CORNER_MM)
     return _enlarged_mask(mask, sights[0][1].shape)

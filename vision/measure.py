@@ -205,7 +205,7 @@ def _measure_face(
         vessel=spec.id or None,
         kind=spec.kind,
         status="ok",
-        mm_per_px=round(1.0 / (frame.px_per_mm / frame.photo_px_per_px), 5),
+        mm_per_px=round(1.0 / (frame.px_per_mm * frame.photo_px_per_px), 5),
         face_box=box,
         flags=flags,
     )

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from vision.rectangle import edge_fields
 
 #: Radii tried, as multiples of the guess.
-_LOWEST, _HIGHEST, _STEPS = 0.62, 1.42, 161
-_RAYS = 240
+_LOWEST, _HIGHEST, _STEPS = 0.62, 1.42, 121
+_RAYS = 160
 _CLUSTERS = 40
 #: Largest weight of one pixel's evidence for in or out (natural log of the odds).
 _EVIDENCE = 2.0
@@ -181,25 +181,28 @@ def _along_rays(plane: NDArray[np.float32], guess: OutlineGuess, reach: NDArray[
 
 
 def _smoothest(gain: NDArray[np.floating], reach: int = 6) -> NDArray[np.intp]:
-    """Step of each ray that makes the closed curve of most gain less the price of its bends (Viterbi, two turns)."""
+    """Step of each ray that makes the closed curve of most gain less the price of its bends (Viterbi).
+
+    The curve is followed for one and a half turns and the middle one is taken, so that it closes.
+    """
     rays, steps = gain.shape
-    turns = np.concatenate([gain, gain])
+    length = rays + rays // 2
     moves = np.arange(-reach, reach + 1)
-    price = _STIFFNESS * moves.astype(np.float64) ** 2 / 16.0
-    best = turns[0].astype(np.float64)
-    came = np.zeros((2 * rays, steps), np.intp)
+    price = _STIFFNESS * moves.astype(np.float64)[:, None] ** 2 / 16.0
+    best = gain[0].astype(np.float64)
+    came = np.zeros((length, steps), np.intp)
     padded = np.full(steps + 2 * reach, -1e18)
     windows = np.lib.stride_tricks.sliding_window_view(padded, steps)  # a view: row m sees what moved by m - reach
     options, places = np.empty(windows.shape), np.arange(steps)
-    for ray in range(1, 2 * rays):
+    for ray in range(1, length):
         padded[reach : reach + steps] = best
-        np.subtract(windows, price[:, None], out=options)
+        np.subtract(windows, price, out=options)
         choice = options.argmax(axis=0)
         came[ray] = places + moves[choice]
-        best = options[choice, places] + turns[ray]
-    path = np.empty(2 * rays, np.intp)
+        best = options[choice, places] + gain[ray % rays]
+    path = np.empty(length, np.intp)
     path[-1] = int(best.argmax())
-    for ray in range(2 * rays - 1, 0, -1):
+    for ray in range(length - 1, 0, -1):
         path[ray - 1] = came[ray, path[ray]]
-    middle = rays // 2
-    return np.roll(path[middle : middle + rays], middle)
+    lead = rays // 4
+    return np.roll(path[lead : lead + rays], lead)

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.anomaly import Anomaly
 from vision.baseline import Baseline
 from vision.frame import Frame, frame_of
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, MeasuredVessel, Reading, Suspect, VesselSpec
@@ -30,9 +31,29 @@ def segment_within(
 
     light: linear light (rows, columns, 3) of the face's frame. inside: True on the surface, label left out.
     """
-    seen = segment_face(light, inside, face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled)
+    part = _box_of(inside)
+    seen = segment_face(
+        light[part], inside[part], face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled
+    )
     rim_px = max(1, round((_RIM_PLATE_MM if spec.kind == "plate" else _RIM_MM) * face.px_per_mm))
-    return replace(seen, mycelium=_from_within(seen.mycelium, inside, rim_px))
+    mycelium, veiled = np.zeros(inside.shape, np.float32), np.zeros(inside.shape, bool)
+    mycelium[part], veiled[part] = _from_within(seen.mycelium, inside[part], rim_px), seen.veiled
+    return FaceSegmentation(mycelium, veiled, tuple(_placed(one, part, inside.shape) for one in seen.anomalies))
+
+
+def _box_of(mask: NDArray[np.bool_]) -> tuple[slice, slice]:
+    """Rows and columns of the box around a mask; one pixel where it is empty."""
+    if not mask.any():
+        return slice(0, 1), slice(0, 1)
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    return slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1)
+
+
+def _placed(anomaly: Anomaly, part: tuple[slice, slice], shape: tuple[int, ...]) -> Anomaly:
+    """An anomaly of a part of a face, with its mask in the whole."""
+    mask = np.zeros(shape, bool)
+    mask[part] = anomaly.mask
+    return replace(anomaly, mask=mask)
 
 
 def fill_reading(

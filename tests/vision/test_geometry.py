@@ -74,7 +74,7 @@ def test_an_outline_is_found_to_two_percent_of_its_area(off):
     lab[..., 0] = 55 + rng.normal(0, 1.5, lab.shape[:2])
     truth = fill(rounded_rectangle_radii(150, 196, 20), (130 + off[0], 116 + off[1]), lab.shape[:2])
     lab[truth] = np.array([30, 10, 16]) + rng.normal(0, 6, (truth.sum(), 3))
-    guess = OutlineGuess(rounded_rectangle_radii(160, 185, 30), (130.0, 116.0), np.full(240, 0.16))
+    guess = OutlineGuess(rounded_rectangle_radii(160, 185, 30), (130.0, 116.0), np.full(160, 0.16))
     sight = sight_of(lab, np.zeros(lab.shape[:2], np.int8), np.zeros(lab.shape[:2], bool))
     found = fill(refine_outline([sight], guess), guess.centre, lab.shape[:2])
     assert (found & truth).sum() / (found | truth).sum() > 0.96

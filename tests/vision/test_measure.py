@@ -30,6 +30,12 @@ def test_a_labelled_bag_is_read_with_scale_face_and_cover():
     assert reading.percent_low <= reading.percent <= reading.percent_high
 
 
+@pytest.mark.parametrize("px_per_mm", [2.4, 4.0])
+def test_the_scale_is_that_of_the_photo(px_per_mm):
+    (measured,) = measure_photo(bag_photo("BAG-1", 0.5, px_per_mm), CONTEXT)
+    assert measured.reading.mm_per_px == pytest.approx(1 / px_per_mm, rel=0.02)
+
+
 def test_a_colony_of_known_radius_covers_its_share_of_the_dish():
     """Share of a dish: (r / R) squared."""
     (measured,) = measure_photo(dish_photo("P-1", 25.0), CONTEXT)
