@@ -1,0 +1,113 @@
+"""How wrong the readings are, by scene and kind, alone and in series, beside Otsu's threshold and k-means, in one run.
+
+    python -m benchmarks.accuracy SCENES [--without] [--page DIR]
+
+SCENES is a folder of scenes with truth (photos, masks, truth.json, vessels.csv), or one of them. ``--without`` adds a
+table of what each step is worth: the same scenes with that step left out. ``--page`` writes a page of overlays, truth
+beside reading, for every photo.
+"""
+
+import argparse
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from unittest.mock import patch
+
+import cv2
+import numpy as np
+
+import vision.measure
+import vision.series
+from benchmarks.accuracy.page import write_page
+from benchmarks.accuracy.rivals import otsu_percent, two_colours_percent
+from benchmarks.accuracy.scenes import Result, find_scenes, mycelium_overlap, read_scene
+from vision import MeasuredVessel
+
+COLUMNS = f"{'':24}{'read':>9}{'error':>8}{'95 %':>8}{'bias':>8}{'concord.':>10}{'held':>7}{'width':>7}{'IoU':>7}"
+
+
+def concordance(one: Sequence[float], other: Sequence[float]) -> float:
+    """Lin's concordance correlation (Lin 1989, Biometrics 45:255-268), with population moments."""
+    x, y = np.asarray(one), np.asarray(other)
+    return float(2 * np.mean((x - x.mean()) * (y - y.mean())) / (x.var() + y.var() + (x.mean() - y.mean()) ** 2))
+
+
+def row(name: str, results: Sequence[Result], pick: Callable[[Result], MeasuredVessel | None]) -> str:
+    """A line of the table for the readings that ``pick`` takes from the results."""
+    read = [(one.case, kept) for one in results if (kept := pick(one)) is not None]
+    if not read:
+        return f"{name:24}{0:>5}/{len(results):<3}"
+    true = [case.percent for case, _ in read]
+    said = [kept.reading.percent or 0.0 for _, kept in read]
+    wrong = np.array(said) - np.array(true)
+    low = np.array([kept.reading.percent_low for _, kept in read], float)
+    high = np.array([kept.reading.percent_high for _, kept in read], float)
+    overlaps = [share for case, kept in read if (share := mycelium_overlap(kept, case)) is not None]
+    return (
+        f"{name:24}{len(read):>5}/{len(results):<3}{np.abs(wrong).mean():>8.2f}{np.quantile(np.abs(wrong), 0.95):>8.2f}"
+        f"{wrong.mean():>+8.2f}{concordance(true, said):>10.4f}{np.mean((low <= true) & (high >= true)):>7.2f}"
+        f"{np.median(high - low):>7.1f}{np.mean(overlaps) if overlaps else float('nan'):>7.3f}"
+    )
+
+
+def rival_row(name: str, results: Sequence[Result], percent: Callable[[vision.Face], float]) -> str:
+    """A line for a rule that gives only a percent, on the same faces."""
+    faces = [(one.case.percent, one.alone.face) for one in results if one.alone is not None and one.alone.face]
+    true = [known for known, _ in faces]
+    said = [percent(face) for _, face in faces]
+    wrong = np.abs(np.array(said) - true)
+    return f"{name:24}{len(faces):>5}/{len(results):<3}{wrong.mean():>8.2f}{np.quantile(wrong, 0.95):>8.2f}" + (
+        f"{np.mean(np.array(said) - true):>+8.2f}{concordance(true, said):>10.4f}"
+    )
+
+
+@contextmanager
+def without(step: str) -> Iterator[None]:
+    """The measuring with one step left out."""
+    nothing = {
+        "colour correction": patch.object(vision.measure, "white_at_label", lambda *_: None),
+        "bare substrate": patch.object(vision.series, "_first_baseline", lambda _: None),
+        "common outline": patch.object(
+            vision.series, "_outlines", lambda faces, _: [one.face.classes_alone > 0 for one in faces]
+        ),
+        "agreement over days": patch.object(vision.series, "_same_frame", lambda _: False),
+    }
+    with nothing[step]:
+        yield
+
+
+STEPS = ("colour correction", "bare substrate", "common outline", "agreement over days")
+
+
+def main() -> None:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("scenes", type=Path)
+    parser.add_argument("--without", action="store_true", help="what each step is worth")
+    parser.add_argument("--page", type=Path, help="folder for a page of overlays")
+    arguments = parser.parse_args()
+    cv2.setNumThreads(1)
+    scenes = find_scenes(arguments.scenes)
+    everything: list[Result] = []
+    print(COLUMNS)
+    for scene in scenes:
+        results = read_scene(scene)
+        everything += results
+        print(row(f"{scene.name} alone", results, lambda one: one.alone))
+        print(row(f"{scene.name} series", results, lambda one: one.series))
+        print(rival_row(f"{scene.name} Otsu", results, otsu_percent))
+        print(rival_row(f"{scene.name} k-means", results, two_colours_percent), flush=True)
+    for kind in sorted({one.case.kind for one in everything}):
+        print(row(f"all of kind {kind}", [one for one in everything if one.case.kind == kind], lambda one: one.series))
+    print(row("all alone", everything, lambda one: one.alone))
+    print(row("all series", everything, lambda one: one.series))
+    if arguments.page:
+        print(f"page: {write_page(everything, arguments.page)}")
+    for step in STEPS if arguments.without else ():
+        with without(step):
+            less = [one for scene in scenes for one in read_scene(scene)]
+        print(row(f"without {step}"[:24], less, lambda one: one.series), flush=True)
+
+
+if __name__ == "__main__":
+    main()

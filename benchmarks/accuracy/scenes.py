@@ -1,0 +1,151 @@
+"""A scene: photos with exact truth, read as a user's photos are, each alone and then in its series."""
+
+import csv
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision import (
+    MeasuredVessel,
+    PhotoContext,
+    SeriesFace,
+    VesselSpec,
+    load_picture,
+    measure_photo,
+    paint_classes,
+    read_series,
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """One vessel in one photo with its truth. taken: hours since the scene began; truth: class map of the photo."""
+
+    scene: str
+    photo: Path
+    vessel: str
+    kind: str
+    taken_hours: float
+    percent: float
+    truth_file: Path
+    vessel_file: Path
+    vessel_value: int
+
+    def true_classes(self) -> NDArray[np.uint8]:
+        """The photo's true class map with this vessel's classes only (label and other parts left out)."""
+        classes = cv2.imread(str(self.truth_file), cv2.IMREAD_GRAYSCALE)
+        mine = cv2.imread(str(self.vessel_file), cv2.IMREAD_GRAYSCALE) == self.vessel_value
+        return np.asarray(np.where(mine & (classes <= 3), classes, 0), np.uint8)
+
+
+@dataclass(frozen=True, eq=False)
+class Result:
+    """A case with what was read: alone from its photo, and in its series. None where nothing was read."""
+
+    case: Case
+    alone: MeasuredVessel | None
+    series: MeasuredVessel | None
+
+
+def find_scenes(folder: Path) -> list[Path]:
+    """Scene folders (those with a truth.json) in or at ``folder``."""
+    return [folder] if (folder / "truth.json").exists() else sorted(path.parent for path in folder.glob("*/truth.json"))
+
+
+def read_scene(scene: Path) -> list[Result]:
+    """Measure every photo of a scene and read each vessel's series."""
+    truth = json.loads((scene / "truth.json").read_text("utf-8"))
+    specs = _specs(scene)
+    labelled = any("label_corners" in vessel for photo in truth["photos"] for vessel in photo["vessels"])
+    context = PhotoContext(specs, owner=None if labelled else next(iter(specs)))
+    results: list[Result] = []
+    for photo in truth["photos"]:
+        found = {one.reading.vessel: one for one in measure_photo(load_picture(scene / photo["file"]).rgb, context)}
+        for case in _cases(scene, photo):
+            one = found.get(case.vessel)
+            results.append(Result(case, one if one is not None and one.face is not None else None, None))
+    shakes = {vessel["id"]: _shaken_hours(vessel, truth["time_zero"]) for vessel in truth["vessels"]}
+    return [
+        result
+        for vessel, spec in specs.items()
+        for result in _in_series([one for one in results if one.case.vessel == vessel], spec, shakes.get(vessel, []))
+    ]
+
+
+def mycelium_overlap(result: MeasuredVessel, case: Case) -> float | None:
+    """Intersection over union of the mycelium class in the photo, or None where there is too little of it to tell."""
+    true = case.true_classes() == 2
+    said = paint_classes((true.shape[0], true.shape[1]), (result,)) == 2
+    union = int((true | said).sum())
+    return float((true & said).sum()) / union if union > 400 else None
+
+
+def _in_series(results: Sequence[Result], spec: VesselSpec, shaken_hours: Sequence[float]) -> Iterator[Result]:
+    """The results of one vessel with what was read in its series."""
+    seen = [one for one in sorted(results, key=lambda one: one.case.taken_hours) if one.alone is not None]
+    faces = [
+        SeriesFace(
+            days=one.case.taken_hours / 24,
+            face=one.alone.face,
+            reading=one.alone.reading,
+            phase=sum(at <= one.case.taken_hours for at in shaken_hours),
+        )
+        for one in seen
+        if one.alone is not None and one.alone.face is not None
+    ]
+    together = dict(zip((id(one) for one in seen), read_series(faces, spec), strict=True)) if faces else {}
+    for one in results:
+        yield replace(one, series=together.get(id(one)))
+
+
+def _cases(scene: Path, photo: dict[str, Any]) -> Iterator[Case]:
+    for vessel in photo["vessels"]:
+        if vessel.get("cut_by_frame"):
+            continue
+        yield Case(
+            scene=scene.name,
+            photo=scene / photo["file"],
+            vessel=vessel["id"],
+            kind=vessel["kind"],
+            taken_hours=float(photo["hours"]),
+            percent=float(vessel["percent_visible"]),
+            truth_file=scene / photo["mask"],
+            vessel_file=scene / photo["vessel_mask"],
+            vessel_value=int(vessel["mask_value"]),
+        )
+
+
+def _shaken_hours(vessel: dict[str, Any], zero: str) -> list[float]:
+    """Hours since the scene began at which a vessel was shaken."""
+    begun = datetime.fromisoformat(zero)
+    shaken = [event for event in vessel.get("events", []) if event["type"] == "shaken"]
+    return [(datetime.fromisoformat(event["time"]) - begun).total_seconds() / 3600 for event in shaken]
+
+
+def _specs(scene: Path) -> dict[str, VesselSpec]:
+    with (scene / "vessels.csv").open(newline="", encoding="utf-8") as source:
+        rows = list(csv.DictReader(source))
+    return {
+        row["id"]: VesselSpec(
+            id=row["id"],
+            kind=row["kind"],  # type: ignore[arg-type] - checked where it is looked up
+            species=row.get("species", ""),
+            substrate=row.get("substrate", ""),
+            label_size=row.get("label_size") or None,  # type: ignore[arg-type]
+            face_width_mm=_number(row.get("face_width_mm")),
+            face_height_mm=_number(row.get("face_height_mm")),
+            diameter_mm=_number(row.get("diameter_mm")),
+        )
+        for row in rows
+    }
+
+
+def _number(text: str | None) -> float | None:
+    return float(text) if text else None
