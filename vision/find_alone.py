@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.faces import kind_of
+from vision.find_face import SEEK_PX_PER_MM, enlarged_mask, reduced, reduced_mask
 from vision.light import to_lab
 from vision.outline import (
     OutlineGuess,
@@ -28,6 +29,10 @@ _SURE_SCORE = 32.0
 _LEAST_SHARE = 0.03
 #: Edge of the outline above the inside's (Lab units per px) and fine contrast (Lab units) that count as certain.
 _FULL_OUTLINE, _FULL_CONTRAST = 1.5, 4.5
+#: Lower corners of a face, mm, and how far above an unlabelled face its film is looked for.
+_CORNER_MM = {"bag": 30.0, "block": 30.0, "jar": 6.0, "bucket": 12.0, "tube": 4.0}
+_FILM_MM = 60.0
+_SPREADS = (0.15, 0.10, 0.06)
 
 
 def find_alone(spec: VesselSpec, rgb_light: NDArray[np.float32]) -> tuple[NDArray[np.bool_], float]:
@@ -63,6 +68,28 @@ def find_alone(spec: VesselSpec, rgb_light: NDArray[np.float32]) -> tuple[NDArra
         mask = fill(refine_outline([replace(sight, foreign=film)], guess, rounds=1), centre, (rows, columns))
         radii, centre = fitted_rectangle(mask, corner)
     return mask, min(float(np.clip(found.score / _SURE_SCORE, 0, 1)), _likeness(lab, mask))
+
+
+def settle_alone(
+    spec: VesselSpec, light: NDArray[np.float32], mask: NDArray[np.bool_], px_per_mm: float
+) -> NDArray[np.bool_]:
+    """The mask of an upright face in its frame, settled on a picture of about one pixel a millimetre.
+
+    light: linear light of the frame (rows, columns, 3); mask: where the face was found on a coarser picture.
+    """
+    lab = to_lab(reduced(light, SEEK_PX_PER_MM / px_per_mm))
+    rows, columns = lab.shape[:2]
+    coarse = reduced_mask(mask, SEEK_PX_PER_MM / px_per_mm)
+    corner = _CORNER_MM.get(spec.kind, _CORNER_MM["bag"])
+    sight = sight_of(lab, np.zeros((rows, columns), np.int8), np.zeros((rows, columns), bool))
+    for spread in _SPREADS:
+        radii, centre = fitted_rectangle(coarse, corner)
+        top = centre[0] - float(radii[3 * len(radii) // 4])
+        down, across = np.mgrid[:rows, :columns]
+        film = (down < top - 4) & (down > top - _FILM_MM) & (np.abs(across - centre[1]) < float(radii[0]))
+        guess = OutlineGuess(radii, centre, np.full(len(radii), spread))
+        coarse = fill(refine_outline([replace(sight, foreign=film)], guess), centre, (rows, columns))
+    return enlarged_mask(coarse, mask.shape)
 
 
 def _likeness(lab: NDArray[np.float32], mask: NDArray[np.bool_]) -> float:

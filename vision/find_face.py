@@ -57,11 +57,11 @@ def find_on_face(
     """
     kind = kind_of(spec)
     small = [
-        (_reduced(light, SEEK_PX_PER_MM / px_per_mm), _reduced_mask(seen, SEEK_PX_PER_MM / px_per_mm))
+        (reduced(light, SEEK_PX_PER_MM / px_per_mm), reduced_mask(seen, SEEK_PX_PER_MM / px_per_mm))
         for light, seen in sights
     ]
     shape = small[0][0].shape[:2]
-    marker = _reduced_mask(label, SEEK_PX_PER_MM / px_per_mm)
+    marker = reduced_mask(label, SEEK_PX_PER_MM / px_per_mm)
     rows, columns = np.nonzero(marker)
     label_row, label_column = float(rows.mean()), float(columns.mean())
     looks = [_bag_sight(light, seen, label_row, label_column, kind.face_width_mm) for light, seen in small]
@@ -73,7 +73,7 @@ def find_on_face(
         radii = refine_outline(looks, OutlineGuess(radii, centre, spread * narrower), rounds=rounds)
         mask = fill(radii, centre, shape)
         radii, centre = fitted_rectangle(mask, _BAG_CORNER_MM)
-    return _enlarged_mask(mask, sights[0][1].shape)
+    return enlarged_mask(mask, sights[0][1].shape)
 
 
 def _bag_sight(
@@ -96,7 +96,7 @@ def find_jar(
     size_spread: 1 for a usual size, smaller where the size is known from other photos.
     """
     kind = kind_of(spec)
-    lab = to_lab(_reduced(light, SEEK_PX_PER_MM / px_per_mm))
+    lab = to_lab(reduced(light, SEEK_PX_PER_MM / px_per_mm))
     width, height = kind.face_width_mm, kind.face_height_mm
     across = Usual(lab.shape[1] / 2, width, 0.17 * 85 * (0.5 + width / 170), size_spread * 0.16 * width)
     bottom = lab.shape[0] - 0.04 * height - _JAR_GAP_MM
@@ -131,7 +131,7 @@ def find_dish(
     tilt: 2 x 2 stretch by which a circle on the tray is seen in the frame; None is square on.
     """
     kind = kind_of(spec)
-    lab = to_lab(_reduced(light, RING_PX_PER_MM / px_per_mm))
+    lab = to_lab(reduced(light, RING_PX_PER_MM / px_per_mm))
     radius = kind.face_width_mm / 2
     bottom_mm = lab.shape[0] / RING_PX_PER_MM - 0.03 * kind.face_height_mm
     centre = ((bottom_mm - _DISH_GAP_MM - radius) * RING_PX_PER_MM, lab.shape[1] / 2)
@@ -153,15 +153,15 @@ def find_dish(
     return mask.astype(bool), ring.strength
 
 
-def _reduced(image: NDArray[np.float32], factor: float) -> NDArray[np.float32]:
+def reduced(image: NDArray[np.float32], factor: float) -> NDArray[np.float32]:
     size = (max(1, round(image.shape[1] * factor)), max(1, round(image.shape[0] * factor)))
     return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.float32)
 
 
-def _reduced_mask(mask: NDArray[np.bool_], factor: float) -> NDArray[np.bool_]:
-    return _reduced(mask.astype(np.float32), factor) > 0.5
+def reduced_mask(mask: NDArray[np.bool_], factor: float) -> NDArray[np.bool_]:
+    return reduced(mask.astype(np.float32), factor) > 0.5
 
 
-def _enlarged_mask(mask: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+def enlarged_mask(mask: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:
     soft = cv2.resize(mask.astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC)
     return np.asarray(soft > 0.5)

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from vision.colour import decode_srgb8, encode_srgb8, grey_of
 from vision.faces import FoundFace, kind_of, label_geometry, label_mask, labelled_frame, tray_tilt
-from vision.find_alone import find_alone, find_alone_dish
+from vision.find_alone import find_alone, find_alone_dish, settle_alone
 from vision.find_face import find_dish, find_jar, find_on_face
 from vision.frame import frame_at
 from vision.judge import judge_light, judge_sharpness
@@ -155,6 +155,8 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     outline = cv2.warpAffine(mask.astype(np.float32), warp, (frame.columns, frame.rows), flags=flags) > 0.5
     white = _guessed_white(picture[outline & seen])
+    if spec.kind != "plate":
+        outline = settle_alone(spec, scene_light(picture, white), outline, frame.px_per_mm)
     found = FoundFace(frame, outline, np.zeros_like(outline), sureness)
     return _measure_face(replace(spec, id=vessel or ""), found, picture, white, seen, ("no_label",), labelled=False)
 
@@ -198,7 +200,8 @@ def _measure_face(
     flags = (*flags, *light_flags, *sharp_flags)
     flags += ("cut_by_frame",) if seen_share < _CUT_SHARE else ()
     flags += ("outline_unsure",) if found.sureness < _UNSURE else ()
-    light = scene_light(picture, white)
+    # Without a label the segmenter takes exposure and balance as the camera chose them.
+    light = scene_light(picture, white if labelled else np.ones(3))
     kept = encode_srgb8(light * np.float32(KEPT_WHITE))
     kept[~seen] = 0
     reading = Reading(
