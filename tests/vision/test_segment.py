@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from vision.baseline import Baseline, learn_baseline
-from vision.segment import Coverage, FaceSegmentation, coverage, segment_face
+from vision.segment import Coverage, FaceSegmentation, _under_veil, coverage, segment_face
 from vision.segment_network import EVEN_PROBABILITY, decided
 
 PX_PER_MM = 3.0
@@ -127,6 +127,18 @@ class TestVeil:
         area = coverage(found, inside)
         assert area.percent < 3.0
         assert area.hidden_percent > 2.0
+
+    def test_under_glare_counts_what_is_seen_around_it(self):
+        """Certain growth on both sides of a veiled strip stays; none around it leaves none, whatever was guessed."""
+        guess = np.full((60, 90), 0.9, np.float32)
+        guess[:, 45:] = 0.0
+        veiled = np.zeros(guess.shape, bool)
+        veiled[:, 20:24] = veiled[:, 70:74] = True
+        guess[veiled] = 0.9
+        under = _under_veil(guess, veiled, np.ones(guess.shape, np.float32))
+        assert under[:, 20:24] == pytest.approx(0.9, abs=1e-3)
+        assert under[:, 70:74] == pytest.approx(0.0, abs=1e-3)
+        assert np.array_equal(under[~veiled], guess[~veiled])
 
     def test_hiding_widens_the_bounds(self):
         inside = np.ones((90, 60), bool)

@@ -1,0 +1,61 @@
+"""The segmenter on drawn faces that are no part of its training: numbers of their own row, truth exact."""
+
+import numpy as np
+import pytest
+
+from benchmarks.segmenter.faces import PX_PER_MM, WINDOW_MM, DrawnFace, draw_face
+from vision.baseline import learn_baseline
+from vision.segment import coverage, segment_face
+
+#: Any number but that of the training row.
+ROW = 77
+COUNT = 16
+
+
+@pytest.fixture(scope="module")
+def faces() -> list[DrawnFace]:
+    return [draw_face(np.random.default_rng([ROW, number])) for number in range(COUNT)]
+
+
+def test_a_face_is_drawn_again_alike(faces):
+    again = draw_face(np.random.default_rng([ROW, 3]))
+    assert np.array_equal(again.linear_rgb, faces[3].linear_rgb)
+    assert np.array_equal(again.colonised, faces[3].colonised)
+
+
+def test_truths_do_not_contradict_each_other(faces):
+    for face in faces:
+        assert not (face.colonised & face.contaminated).any()
+        assert not (face.coloured & ~face.contaminated).any()
+        assert np.isfinite(face.linear_rgb).all()
+        assert 0 <= face.percent <= 100
+
+
+def test_faces_span_all_stages(faces):
+    percents = [face.percent for face in faces]
+    assert min(percents) < 5
+    assert max(percents) > 90
+    assert any(20 < percent < 80 for percent in percents)
+
+
+def test_most_faces_are_read_well_though_wilder_than_any_shelf(faces):
+    """Some of these no eye could read (white agar, blown out); so the median and the share of good ones are asked."""
+    errors = []
+    for face in faces:
+        bare = face.bare_rgb
+        baseline = None if bare is None else learn_baseline(bare, face.inside, referenced=face.referenced)
+        found = segment_face(
+            face.linear_rgb,
+            face.inside,
+            PX_PER_MM,
+            kind=face.kind,
+            baseline=baseline,
+            referenced=face.referenced,
+        )
+        errors.append(abs(coverage(found, face.inside).percent - face.percent))
+    assert np.median(errors) < 2.5
+    assert np.mean(np.array(errors) < 10.0) >= 0.75
+
+
+def test_the_window_is_that_of_the_definition():
+    assert WINDOW_MM == 3.0
