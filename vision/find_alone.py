@@ -7,7 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.faces import kind_of
-from vision.find_face import SEEK_PX_PER_MM, enlarged_mask, reduced, reduced_mask
+from vision.find_face import SEEK_PX_PER_MM
+from vision.frame import enlarged_mask, reduced, reduced_mask
 from vision.light import to_lab
 from vision.outline import (
     OutlineGuess,

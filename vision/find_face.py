@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.faces import kind_of
+from vision.frame import enlarged_mask, reduced, reduced_mask
 from vision.light import to_lab
 from vision.outline import (
     OutlineGuess,
@@ -151,17 +152,3 @@ def find_dish(
     mask = np.zeros(light.shape[:2], np.uint8)
     cv2.fillPoly(mask, [np.round((points * scale + (scale - 1) / 2) * 16).astype(np.int32)], 1, shift=4)
     return mask.astype(bool), ring.strength
-
-
-def reduced(image: NDArray[np.float32], factor: float) -> NDArray[np.float32]:
-    size = (max(1, round(image.shape[1] * factor)), max(1, round(image.shape[0] * factor)))
-    return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.float32)
-
-
-def reduced_mask(mask: NDArray[np.bool_], factor: float) -> NDArray[np.bool_]:
-    return reduced(mask.astype(np.float32), factor) > 0.5
-
-
-def enlarged_mask(mask: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    soft = cv2.resize(mask.astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC)
-    return np.asarray(soft > 0.5)

@@ -121,3 +121,20 @@ def _shrunk(image: NDArray[np.uint8], frame: Frame, smaller: float) -> tuple[NDA
     shrink = np.array([[scale_x, 0, (scale_x - 1) / 2], [0, scale_y, (scale_y - 1) / 2], [0, 0, 1]], np.float64)
     shift = np.array([[1, 0, -left], [0, 1, -top], [0, 0, 1]], np.float64)
     return np.asarray(part, np.uint8), shrink @ shift @ frame.to_photo
+
+
+def reduced(image: NDArray[np.float32], factor: float) -> NDArray[np.float32]:
+    """A picture (rows, columns[, channels]) averaged down by a factor below 1."""
+    size = (max(1, round(image.shape[1] * factor)), max(1, round(image.shape[0] * factor)))
+    return np.asarray(cv2.resize(image, size, interpolation=cv2.INTER_AREA), np.float32)
+
+
+def reduced_mask(mask: NDArray[np.bool_], factor: float) -> NDArray[np.bool_]:
+    """A mask averaged down by a factor below 1; True where at least half was."""
+    return reduced(mask.astype(np.float32), factor) > 0.5
+
+
+def enlarged_mask(mask: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """A mask of a reduced picture at the size (rows, columns) of the whole, its edge smooth."""
+    soft = cv2.resize(mask.astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC)
+    return np.asarray(soft > 0.5)
