@@ -7,11 +7,13 @@ from growth.laws import gompertz, kjma, linear_front, logistic, radial_on_dish, 
 from growth.pace import BatchPace, LearnedPace, learned_paces
 from growth.records import Curve, Forecast, Series, Status
 from growth.scoring import interval_score, pinball_loss
+from growth.sectors import ColonyRate, Sector, rate_colony
 from growth.settings import ForecastSettings
 
 __all__ = [
     "LAWS",
     "BatchPace",
+    "ColonyRate",
     "Curve",
     "FailedFit",
     "FittedLaw",
@@ -19,6 +21,7 @@ __all__ = [
     "ForecastSettings",
     "LearnedPace",
     "RadialRate",
+    "Sector",
     "Series",
     "Status",
     "fit_law",
@@ -32,5 +35,6 @@ __all__ = [
     "logistic",
     "pinball_loss",
     "radial_on_dish",
+    "rate_colony",
     "richards",
 ]

@@ -1,5 +1,6 @@
 """From a photo to readings: load, judge, find labels, correct colour, find faces, segment, measure, find anomalies."""
 
+from vision.colony import Colony, measure_colonies
 from vision.face_file import decode_face, encode_face
 from vision.flags import FLAGS
 from vision.load import PICTURE_SUFFIXES, Picture, PictureError, load_picture
@@ -18,6 +19,7 @@ from vision.series import SeriesFace, read_series
 __all__ = [
     "FLAGS",
     "PICTURE_SUFFIXES",
+    "Colony",
     "Face",
     "MeasuredVessel",
     "PhotoContext",
@@ -31,6 +33,7 @@ __all__ = [
     "draw_overlay",
     "encode_face",
     "load_picture",
+    "measure_colonies",
     "measure_photo",
     "paint_classes",
     "read_series",
