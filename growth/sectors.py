@@ -48,14 +48,10 @@ def rate_colony(
     """
     day, reach, rim = np.asarray(days, float), np.asarray(radii_mm, float), np.asarray(rim_mm, float)
     free = reach < 0.96 * rim
-    fits = (
-        [
-            fit_radial_rate(day[free[:, i]], reach[free[:, i], i], dish_radius_mm=NO_RIM_MM)
-            for i in range(reach.shape[1])
-        ]
-        if reach.ndim == 2
-        else []
-    )
+    n_directions = reach.shape[1] if reach.ndim == 2 else 0
+    fits = [
+        fit_radial_rate(day[free[:, i]], reach[free[:, i], i], dish_radius_mm=NO_RIM_MM) for i in range(n_directions)
+    ]
     rates = tuple(fit.mm_per_day if isinstance(fit, RadialRate) else None for fit in fits)
     return ColonyRate(_whole_rate(day, reach, free), rates, _fast_sectors(fits))
 
