@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import find_species
+from growth.drops import with_drops
 from growth.gather import Gathered, Group, gather
 from growth.phases import Prepared, prepare
 from growth.records import Curve, Forecast, Series, Status
@@ -34,7 +35,7 @@ def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = No
     settings = settings or ForecastSettings()
     if not series:
         return ()
-    prepared = [prepare(one, settings) for one in series]
+    prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
     gathered = gather(series, prepared)
     surveyed = survey(gathered, settings)
     return _read_off(series, prepared, gathered, surveyed, settings)
@@ -121,10 +122,10 @@ def _status_notes(status: Status, prepared: Prepared, percent: float) -> tuple[s
     if status == "no readings":
         return ("no readings yet: the days are those of its batch and of the species table",)
     if status == "ask":
-        sure = len(prepared.phases) > 1
-        assumed = "the days assume it was" if sure else "the days assume that the last reading is wrong"
+        cut = any(phase.start_day == prepared.unannounced_day for phase in prepared.phases)
+        assumed = "it was" if cut else "it was not, and that a reading is wrong"
         when = f"about day {prepared.unannounced_day:.1f}"
-        return (f"the percent fell by more than half {when}: was it shaken? If so, record it; {assumed}",)
+        return (f"the percent fell steeply {when}: was it shaken? If so, record it; the days assume {assumed}",)
     return ()
 
 

@@ -59,7 +59,7 @@ def gather(series: Sequence[Series], prepared: Sequence[Prepared]) -> Gathered:
     shift = np.array([_temperature_shift(series[n]) for n, _, _ in rows])
     shaken = np.array([phase.shaken for _, _, phase in rows])
     return Gathered(
-        farm=Farm(_padded([phase for _, _, phase in rows]), tree, shaken, shift),
+        farm=Farm(padded([phase for _, _, phase in rows]), tree, shaken, shift),
         vessel=np.array([n for n, _, _ in rows], dtype=np.intp),
         current=np.array([last for _, last, _ in rows]),
         start_day=np.array([phase.start_day for _, _, phase in rows]),
@@ -99,7 +99,8 @@ def _temperature_shift(one: Series) -> list[float]:
     return [-float(np.log(pace_factor(find_species(one.species), one.temperature_c))), 0.0, 0.0, 0.0]
 
 
-def _padded(phases: Sequence[Phase]) -> Readings:
+def padded(phases: Sequence[Phase]) -> Readings:
+    """Readings of phases as arrays, padded to the longest."""
     n = max((len(phase.days) for phase in phases), default=0)
     shape = (len(phases), max(n, 1))
     days, share, spread, weight = np.zeros(shape), np.zeros(shape), np.ones(shape), np.zeros(shape)

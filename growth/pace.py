@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind
+from growth.drops import with_drops
 from growth.gather import Gathered, gather
 from growth.phases import prepare
 from growth.records import Series
@@ -59,7 +60,7 @@ def learned_paces(series: Sequence[Series], *, settings: ForecastSettings | None
     settings = settings or ForecastSettings()
     if not series:
         return ()
-    prepared = [prepare(one, settings) for one in series]
+    prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
     gathered = gather(series, prepared)
     surveyed = survey(gathered, settings)
     through = surveyed.quantiles([0.5])[:, 0] + gathered.start_day

@@ -18,15 +18,6 @@ _UNUSUALLY_UNSURE = 2.0
 _LAW_SPREAD = 0.018
 _Z80 = float(norm.ppf(0.9))
 
-_NEVER_SHAKEN = ("plate", "tube")
-# A drop that looks like a shake, as shares (common practice, no source: grain is shaken at about a third colonised).
-_HIGH_BEFORE = 0.12
-_SOME_BEFORE = 0.05
-_FALL_TO = 0.5
-_STILL_LOW = 0.85  # of the reading before the fall
-_LESS_GAIN = 0.35  # of the rise that was to be expected since
-_HIGHEST_SHAKEN = 0.6
-
 
 @dataclass(frozen=True)
 class Phase:
@@ -64,16 +55,13 @@ def prepare(series: Series, settings: ForecastSettings) -> Prepared:
     known = [s for s in series.shaken_days if s > 0 and (series.as_of_day is None or s <= series.as_of_day)]
     shakes = sorted(known)
     as_of = series.as_of_day if series.as_of_day is not None else max([float(day[-1]), *shakes])
-    drop = None if series.kind in _NEVER_SHAKEN else _unannounced_drop(day, share, shakes)
     starts = [0.0, *shakes]
-    if drop is not None and drop[1]:
-        starts = sorted([*starts, drop[0]])
     phases = []
     for n, start in enumerate(starts):
         end = starts[n + 1] if n + 1 < len(starts) else np.inf
         rows = (day > start) & (day <= end) if n else day <= end
         phases.append(Phase(start, n > 0, np.maximum(day[rows] - start, 0.0), share[rows], spread[rows], clipped[rows]))
-    return Prepared(tuple(phases), as_of, None if drop is None else drop[0], tuple(notes))
+    return Prepared(tuple(phases), as_of, None, tuple(notes))
 
 
 def _usable(series: Series, settings: ForecastSettings) -> tuple[Array, Array, Array, NDArray[np.bool_], list[str]]:
@@ -148,29 +136,3 @@ def _merged(day: Array, share: Array, spread: Array) -> tuple[Array, Array, Arra
         day = np.array([np.median(day[g]) for g in groups])
         share, spread = np.array([np.median(share[g]) for g in groups]), np.array([spread[g].min() for g in groups])
     return day, share, _at_expected(share, spread), (share <= 0.0) | (share >= 1.0)
-
-
-def _unannounced_drop(day: Array, share: Array, shakes: list[float]) -> tuple[float, bool] | None:
-    """(day, sure) of a fall to less than half that lasts, which no shake explains; sure when two readings show it.
-
-    The reading before must stand well above nothing and the one before that must already be above the fall, or the high
-    one was simply wrong. A fall lasts when the next reading is still well below where the rise had been leading.
-    """
-    for i in range(2, len(day)):
-        high, earlier = share[i - 1], share[i - 2]
-        fell = high >= _HIGH_BEFORE and share[i] <= _FALL_TO * high
-        real = earlier >= _SOME_BEFORE and share[i] <= earlier
-        if fell and real and not any(day[i - 2] <= s <= day[i] for s in shakes):
-            last = i + 1 == len(day)
-            if last or share[i + 1] <= _leads_to(day, share, i):
-                return float(0.5 * (day[i - 1] + day[i])), not last
-    return None
-
-
-def _leads_to(day: Array, share: Array, i: int) -> float:
-    """Share below which the reading after a fall at ``i`` shows that the fall lasts."""
-    high = float(share[i - 1])
-    if high > _HIGHEST_SHAKEN:
-        return _STILL_LOW * high
-    slope = max(float(high - share[i - 2]), 0.0) / max(float(day[i - 1] - day[i - 2]), _SAME_PHOTO_DAYS)
-    return max(_STILL_LOW * high, high + _LESS_GAIN * slope * float(day[i + 1] - day[i - 1]))

@@ -11,9 +11,8 @@ import numpy as np
 
 from benchmarks.forecast.own_prior import rank_counts
 from benchmarks.forecast.records import read_records
-from benchmarks.forecast.score import Tally, score_farm, without_shakes
+from benchmarks.forecast.score import Shakes, Tally, score_farm, score_shakes
 from benchmarks.forecast.simulate import all_farms
-from growth import forecast
 
 
 def main() -> None:
@@ -33,7 +32,7 @@ def main() -> None:
     else:
         farms = [(f"{plan.name} ({seed})", vessels) for seed in chosen.seeds for plan, vessels in all_farms(seed)]
     total = Tally()
-    asked = silent = 0
+    shakes = Shakes()
     for name, vessels in farms:
         start = time.process_time()
         tally = Tally()
@@ -42,18 +41,21 @@ def main() -> None:
         print(f"\n{name}: {len(vessels)} vessels, {time.process_time() - start:.0f} s of processor time")
         if len(farms) > 1:
             _print_main(tally)
-        shaken = [v for v in without_shakes(vessels) if v[1].shaken]
-        if shaken:
-            asked += sum(f.status == "ask" for f in forecast([s for s, _ in shaken]))
-            silent += len(shaken)
+        if any(one.shaken_days for one, _ in vessels):
+            score_shakes(vessels, shakes)
     print("\nAll farms" if len(farms) > 1 else "")
     _print_main(total)
     _print_coverage(total)
     _print_reliability(total)
     print(f"\nstalled told {total.stalled_told} of {total.stalled}", end="")
-    print(f", of those stalled plainly {total.stalled_plain_told} of {total.stalled_plain}", end="")
+    print(
+        f", of those that had stopped some readings before the cut {total.stalled_plain_told} of {total.stalled_plain}",
+        end="",
+    )
     print(f"; growing vessels called stalled {total.false_stalls} of {len(total.kinds)}")
-    print(f"shaken vessels without the event: asked about {asked} of {silent}")
+    print(f"shakes nobody told of: asked about {shakes.shown_asked} of {shakes.shown} that show", end="")
+    print(f" ({shakes.hidden} show in no reading); {shakes.calm_asked} of {shakes.calm} unshaken vessels asked", end="")
+    print(f"; shaken ones called stalled for it {shakes.stalled}")
 
 
 def _print_own_prior() -> None:

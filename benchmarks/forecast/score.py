@@ -13,6 +13,9 @@ _INTERVALS = (0.2, 0.4, 0.6, 0.8)
 _THIRDS = ((33.3, "young"), (66.7, "middle"), (101.0, "old"))
 #: A stall can be told once it has lasted: this part of the time before it, and this many readings.
 _LASTED, _SEEN = 0.25, 3
+_LEVEL = 5.0  # points that readings on the level may be off the true percent, where no day of stopping is recorded
+#: A fall shows from this percent before, when no more than this part is left.
+_LEVEL_BEFORE, _LEFT = 8.0, 0.6
 
 
 @dataclass
@@ -70,12 +73,20 @@ def score_farm(vessels: Sequence[tuple[Series, Truth]], tally: Tally) -> None:
 def _count_stall(tally: Tally, one: Series, truth: Truth, told: bool) -> None:
     tally.stalled += 1
     tally.stalled_told += told
-    if truth.stalled_day is None:
-        return
-    seen = sum(day > truth.stalled_day for day in one.days)
-    if truth.cut_day - truth.stalled_day >= _LASTED * truth.stalled_day and seen >= _SEEN:
+    if _had_stopped(one, truth):
         tally.stalled_plain += 1
         tally.stalled_plain_told += told
+
+
+def _had_stopped(one: Series, truth: Truth) -> bool:
+    """Whether the growth had stopped some readings before the cut; else nobody can know that it will not go on."""
+    if truth.stalled_day is not None:
+        seen = sum(day > truth.stalled_day for day in one.days)
+        return truth.cut_day - truth.stalled_day >= _LASTED * truth.stalled_day and seen >= _SEEN
+    if len(one.days) <= _SEEN:
+        return False
+    last = [one.percent[i] for i in np.argsort(one.days)[-_SEEN - 1 :]]
+    return bool(np.median(np.abs(np.subtract(last, truth.percent_at_cut))) < _LEVEL and last[0] > last[-1] - 2 * _LEVEL)
 
 
 def _add_error(tally: Tally, name: str, said: float | None, truth: float) -> None:
@@ -87,6 +98,42 @@ def _add_score(tally: Tally, name: str, low: float | None, high: float | None, t
     tally.scores.setdefault(name, []).append(score)
 
 
-def without_shakes(vessels: Sequence[tuple[Series, Truth]]) -> list[tuple[Series, Truth]]:
-    """The same farm whose grower told of no shake."""
-    return [(replace(series, shaken_days=()), truth) for series, truth in vessels]
+@dataclass
+class Shakes:
+    """What a grower who told of no shake is asked; a fall shows when a reading after it is well below the last before.
+
+    shown_asked of shown: falls that show; calm_asked of calm: vessels never shaken; stalled: shaken ones called stalled
+    though they came through.
+    """
+
+    shown: int = 0
+    shown_asked: int = 0
+    hidden: int = 0
+    calm: int = 0
+    calm_asked: int = 0
+    stalled: int = 0
+
+
+def score_shakes(vessels: Sequence[tuple[Series, Truth]], shakes: Shakes) -> None:
+    """Forecast the same farm without its events, and count what is asked about."""
+    said = forecast([replace(s, shaken_days=()) for s, _ in vessels], settings=ForecastSettings(curve=False))
+    for (one, truth), told in zip(vessels, said, strict=True):
+        asked = told.status == "ask"
+        if one.shaken_days:
+            shows = _fall_shows(one)
+            shakes.shown += shows
+            shakes.shown_asked += shows and asked
+            shakes.hidden += not shows
+            shakes.stalled += told.status == "stalled" and truth.through_day is not None
+        elif not truth.shaken:
+            shakes.calm += 1
+            shakes.calm_asked += asked
+
+
+def _fall_shows(one: Series) -> bool:
+    order = np.argsort(one.days)
+    percent, after = np.array(one.percent)[order], np.array(one.days)[order] > one.shaken_days[0]
+    if after.all() or not after.any():
+        return False
+    last = percent[~after][-1]
+    return bool(last >= _LEVEL_BEFORE and percent[after][0] <= _LEFT * last)

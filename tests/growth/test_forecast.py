@@ -171,6 +171,47 @@ def test_a_single_low_last_reading_is_asked_about_and_does_not_move_the_day():
     assert said.through_median == pytest.approx(clean.through_median, abs=0.5)
 
 
+@pytest.mark.parametrize("known", [1, 2])
+def test_a_shake_soon_after_growth_shows_is_asked_about_with_its_day(known):
+    """One reading that stands up before the fall is enough when two show the fall; the days are those of a shake."""
+    series, truth = jar("X1", shaken=6.6, told=False, until=11.0)
+    first = next(i for i, percent in enumerate(series.percent) if percent > 5.0)
+    keep = [i for i, day in enumerate(series.days) if day > 6.6 or i < first + known]
+    sparse = replace(
+        series, **{n: tuple(getattr(series, n)[i] for i in keep) for n in ("days", "percent", "low", "high")}
+    )
+    said = one(sparse, jars_past())
+    assert said.status == "ask"
+    day = float(said.notes[-1].split("about day ")[1].split(":")[0])
+    assert series.days[keep[first + known - 1]] < day < 7.5
+    assert said.through_low < truth < said.through_high
+
+
+@pytest.mark.parametrize("at", [5, 6, 7])
+def test_one_wrong_low_reading_among_others_is_not_called_a_shake(at):
+    series, _ = jar("X1", until=10.0)
+    wrong = replace(
+        series,
+        **{name: (*getattr(series, name)[:at], 0.5, *getattr(series, name)[at + 1 :]) for name in ("percent", "low")},
+        high=(*series.high[:at], 1.5, *series.high[at + 1 :]),
+    )
+    said, clean = one(wrong, jars_past()), one(series, jars_past())
+    assert said.status == "colonising"
+    assert said.through_median == pytest.approx(clean.through_median, abs=0.5)
+
+
+def test_a_plate_is_never_asked_whether_it_was_shaken():
+    series, _ = jar("X1", shaken=6.6, told=False, until=9.0)
+    assert one(replace(series, kind="plate", substrate="agar")).status != "ask"
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_shaken_jars_are_never_called_stalled_for_it(told):
+    """A jar at each age, half of them shaken a day or two before their last reading."""
+    farm = [jar(f"X{i}", shaken=5.5 + 0.2 * i, told=told, until=7.5 + 0.4 * i, batch="N")[0] for i in range(8)]
+    assert "stalled" not in {said.status for said in forecast([*jars_past(), *farm], settings=PLAIN)[-8:]}
+
+
 def test_a_vessel_that_stopped_half_way_is_called_stalled_and_given_no_day():
     said = one(stalled_block(), past())
     assert said.status == "stalled"
