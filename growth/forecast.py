@@ -38,7 +38,7 @@ def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = No
     prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
     gathered = gather(series, prepared)
     surveyed = survey(gathered, settings)
-    return _read_off(series, prepared, gathered, surveyed, settings)
+    return read_off(series, prepared, gathered, surveyed, settings)
 
 
 @dataclass(frozen=True)
@@ -71,13 +71,14 @@ def _see(prepared: Sequence[Prepared], gathered: Gathered, surveyed: Surveyed, s
     )
 
 
-def _read_off(
+def read_off(
     series: Sequence[Series],
     prepared: Sequence[Prepared],
     gathered: Gathered,
     surveyed: Surveyed,
     settings: ForecastSettings,
 ) -> tuple[Forecast, ...]:
+    """One forecast for each series from what the farm's survey says."""
     seen = _see(prepared, gathered, surveyed, settings)
     wrong = _wrong_readings(gathered, surveyed)
     group_of = gathered.farm.tree.group_of_batch[gathered.farm.tree.batch_of_vessel]

@@ -11,6 +11,7 @@ import numpy as np
 
 from benchmarks.forecast.own_prior import rank_counts
 from benchmarks.forecast.records import read_records
+from benchmarks.forecast.resplit import resplit
 from benchmarks.forecast.score import Shakes, Tally, score_farm, score_shakes
 from benchmarks.forecast.simulate import all_farms
 
@@ -23,11 +24,15 @@ def main() -> None:
     parser.add_argument(
         "--own-prior", action="store_true", help="check the inference on farms drawn from its own prior"
     )
+    parser.add_argument("--resplit", action="store_true", help="cut the records' finished batches anew for each seed")
     chosen = parser.parse_args()
     if chosen.own_prior:
         _print_own_prior()
         return
-    if chosen.records:
+    if chosen.records and chosen.resplit:
+        records = read_records(chosen.records)
+        farms = [(f"{chosen.records}, cut {seed}", resplit(records, seed)) for seed in chosen.seeds]
+    elif chosen.records:
         farms = [(str(chosen.records), read_records(chosen.records))]
     else:
         farms = [(f"{plan.name} ({seed})", vessels) for seed in chosen.seeds for plan, vessels in all_farms(seed)]

@@ -2,14 +2,21 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from benchmarks.forecast.baselines import NONE_ERROR_DAYS, NONE_SCORE, own_logistic, past_days, three_point_line
 from benchmarks.forecast.simulate import Truth
-from growth import ForecastSettings, Series, forecast, interval_score
+from growth import Forecast, ForecastSettings, Series, forecast, interval_score
+from growth.drops import with_drops
+from growth.forecast import read_off
+from growth.gather import gather
+from growth.phases import prepare
+from growth.survey import survey
 
-_INTERVALS = (0.2, 0.4, 0.6, 0.8)
+_LEVELS = tuple(float(level) for level in np.arange(0.1, 0.95, 0.1))
 _THIRDS = ((33.3, "young"), (66.7, "middle"), (101.0, "old"))
 #: A stall can be told once it has lasted: this part of the time before it, and this many readings.
 _LASTED, _SEEN = 0.25, 3
@@ -39,10 +46,10 @@ class Tally:
 def score_farm(vessels: Sequence[tuple[Series, Truth]], tally: Tally) -> None:
     """Forecast all vessels of one farm together and add their scores to ``tally``."""
     series = [s for s, _ in vessels]
-    runs = [forecast(series, settings=ForecastSettings(interval=level, curve=False)) for level in _INTERVALS]
+    forecasts, quantiles = forecast_with_quantiles(series)
     past = past_days(vessels)
     for row, (one, truth) in enumerate(vessels):
-        said = runs[-1][row]
+        said = forecasts[row]
         if truth.finished:
             continue
         if truth.through_day is None:
@@ -60,14 +67,23 @@ def score_farm(vessels: Sequence[tuple[Series, Truth]], tally: Tally) -> None:
         low, high = np.quantile(mine, [0.1, 0.9]) if mine else (None, None)
         _add_score(tally, "quantiles of the past", low, high, day)
         _add_score(tally, "this project", said.through_low, said.through_high, day)
-        quantiles = [q for run in runs for q in (run[row].through_low, run[row].through_high)]
-        known = sorted(
-            [*[q for q in quantiles if q is not None], *([said.through_median] if said.through_median else [])]
-        )
         tally.held.append(bool(said.through_low is not None and said.through_low <= day <= (said.through_high or 0)))
         tally.late.append(bool(said.through_high is not None and day > said.through_high))
-        if len(known) == 2 * len(_INTERVALS) + 1:
-            tally.below.append([day <= q for q in known])
+        tally.below.append([day <= q for q in quantiles[row]])
+
+
+def forecast_with_quantiles(
+    series: Sequence[Series], settings: ForecastSettings | None = None
+) -> tuple[tuple[Forecast, ...], NDArray[np.floating[Any]]]:
+    """Forecasts of a farm and the 10, 20 ... 90 % quantiles (V, 9) of the days to through, from one fit."""
+    settings = settings or ForecastSettings(curve=False)
+    prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
+    gathered = gather(series, prepared)
+    surveyed = survey(gathered, settings)
+    rows = np.flatnonzero(gathered.current)
+    rows = rows[np.argsort(gathered.vessel[rows])]
+    days = surveyed.quantiles(_LEVELS)[rows] + gathered.start_day[rows, None]
+    return read_off(series, prepared, gathered, surveyed, settings), days
 
 
 def _count_stall(tally: Tally, one: Series, truth: Truth, told: bool) -> None:

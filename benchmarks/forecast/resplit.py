@@ -1,0 +1,49 @@
+"""Other cuts of the same records: finished batches alone, some of them cut at a random progress as if they were live.
+
+The live vessels of the records take no part, so what is learned here can be checked on them.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from benchmarks.forecast.simulate import Truth
+from growth import Series
+
+_LIVE_SHARE = 0.45  # of the finished batches, as in the records
+_PROGRESS = (10.0, 92.0)  # percent at the cut
+
+
+def resplit(vessels: Sequence[tuple[Series, Truth]], seed: int) -> list[tuple[Series, Truth]]:
+    """The finished vessels, the batches of a random part of them cut; every kind keeps one finished batch or more."""
+    rng = np.random.default_rng(seed)
+    finished = [(one, truth) for one, truth in vessels if truth.finished]
+    live: set[str] = set()
+    kinds: dict[str, set[str]] = {}
+    for one, _ in finished:
+        kinds.setdefault(one.kind, set()).add(one.batch)
+    for _, batches in sorted(kinds.items()):
+        count = min(max(round(_LIVE_SHARE * len(batches)), 1), len(batches) - 1)
+        live.update(rng.permutation(sorted(batches))[:count])
+    return [_cut(one, truth, rng) if one.batch in live else (one, truth) for one, truth in finished]
+
+
+def _cut(one: Series, truth: Truth, rng: np.random.Generator) -> tuple[Series, Truth]:
+    order = np.argsort(one.days)
+    days, percent = np.array(one.days)[order], np.array(one.percent)[order]
+    shaken = one.shaken_days[0] if one.shaken_days else -np.inf
+    after = days > shaken
+    rise = np.maximum.accumulate(percent[after])
+    aim = rng.uniform(*_PROGRESS) * min(1.0, rise[-1] / 100.0)
+    reached = int(np.searchsorted(rise, aim))
+    until = float(days[after][reached]) if reached < len(rise) else float(days[-1])
+    if truth.through_day is None:  # a stall is cut anywhere, so that some have stopped for long
+        until = float(rng.uniform(days[after][0], days[-1]))
+    keep = [i for i in order if one.days[i] < until] or [int(order[0])]
+    part = {n: tuple(getattr(one, n)[i] for i in keep) for n in ("days", "percent", "low", "high") if getattr(one, n)}
+    shakes = tuple(day for day in one.shaken_days if day < until)
+    moment = float(aim if truth.through_day is not None else np.median(percent[-3:]))
+    return replace(one, **part, shaken_days=shakes), replace(
+        truth, percent_at_cut=moment, cut_day=until, finished=False
+    )
