@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from vision.faces import kind_of
 from vision.find_face import SEEK_PX_PER_MM
-from vision.frame import enlarged_mask, reduced, reduced_mask
-from vision.light import to_lab
+from vision.frame import enlarged_mask, reduced_mask
+from vision.light import LitPicture, to_lab
 from vision.outline import (
     OutlineGuess,
     edge_strength,
@@ -71,14 +71,12 @@ def find_alone(spec: VesselSpec, rgb_light: NDArray[np.float32]) -> tuple[NDArra
     return mask, min(float(np.clip(found.score / _SURE_SCORE, 0, 1)), _likeness(lab, mask))
 
 
-def settle_alone(
-    spec: VesselSpec, light: NDArray[np.float32], mask: NDArray[np.bool_], px_per_mm: float
-) -> NDArray[np.bool_]:
+def settle_alone(spec: VesselSpec, picture: LitPicture, mask: NDArray[np.bool_], px_per_mm: float) -> NDArray[np.bool_]:
     """The mask of an upright face in its frame, settled on a picture of about one pixel a millimetre.
 
-    light: linear light of the frame (rows, columns, 3); mask: where the face was found on a coarser picture.
+    picture: of the frame; mask: where the face was found on a coarser picture.
     """
-    lab = to_lab(reduced(light, SEEK_PX_PER_MM / px_per_mm))
+    lab = to_lab(picture.reduced(SEEK_PX_PER_MM / px_per_mm))
     rows, columns = lab.shape[:2]
     coarse = reduced_mask(mask, SEEK_PX_PER_MM / px_per_mm)
     corner = _CORNER_MM.get(spec.kind, _CORNER_MM["bag"])

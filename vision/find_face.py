@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.faces import kind_of
-from vision.frame import enlarged_mask, reduced, reduced_mask
-from vision.light import to_lab
+from vision.frame import enlarged_mask, reduced_mask
+from vision.light import LitPicture, to_lab
 from vision.outline import (
     OutlineGuess,
     Sight,
@@ -48,18 +48,18 @@ _GLASS_BASE_MM = 6
 
 def find_on_face(
     spec: VesselSpec,
-    sights: Sequence[tuple[NDArray[np.float32], NDArray[np.bool_]]],
+    sights: Sequence[tuple[LitPicture, NDArray[np.bool_]]],
     label: NDArray[np.bool_],
     px_per_mm: float,
 ) -> NDArray[np.bool_]:
     """Mask of a face that bears its label, common to several sights of it in the same frame.
 
-    sights: for each the linear light (rows, columns, 3) and True where the frame's pixel lies in the photo.
+    sights: for each the frame's picture and, (rows, columns), True where its pixel lies in the photo.
     """
     kind = kind_of(spec)
     small = [
-        (reduced(light, SEEK_PX_PER_MM / px_per_mm), reduced_mask(seen, SEEK_PX_PER_MM / px_per_mm))
-        for light, seen in sights
+        (picture.reduced(SEEK_PX_PER_MM / px_per_mm), reduced_mask(seen, SEEK_PX_PER_MM / px_per_mm))
+        for picture, seen in sights
     ]
     shape = small[0][0].shape[:2]
     marker = reduced_mask(label, SEEK_PX_PER_MM / px_per_mm)
@@ -90,20 +90,20 @@ def _bag_sight(
 
 
 def find_jar(
-    spec: VesselSpec, light: NDArray[np.float32], px_per_mm: float, *, size_spread: float = 1.0
+    spec: VesselSpec, picture: LitPicture, px_per_mm: float, *, size_spread: float = 1.0
 ) -> tuple[NDArray[np.bool_], float, Rectangle]:
     """Mask of a jar's or tube's face above its label, how sure it is (0-1), and the rectangle in mm of the frame.
 
     size_spread: 1 for a usual size, smaller where the size is known from other photos.
     """
     kind = kind_of(spec)
-    lab = to_lab(reduced(light, SEEK_PX_PER_MM / px_per_mm))
+    lab = to_lab(picture.reduced(SEEK_PX_PER_MM / px_per_mm))
     width, height = kind.face_width_mm, kind.face_height_mm
     across = Usual(lab.shape[1] / 2, width, 0.17 * 85 * (0.5 + width / 170), size_spread * 0.16 * width)
     bottom = lab.shape[0] - 0.04 * height - _JAR_GAP_MM
     down = Usual(bottom - height / 2, height, _JAR_OFF_MM, size_spread * 0.18 * height)
     found = long_edges(lab, across, down, base=_GLASS_BASE_MM if spec.kind == "jar" else 0)
-    return _jar_mask(found, light.shape[:2], px_per_mm), float(np.clip(found.score / 24.0, 0, 1)), found
+    return _jar_mask(found, picture.rgb.shape[:2], px_per_mm), float(np.clip(found.score / 24.0, 0, 1)), found
 
 
 def _jar_mask(found: Rectangle, shape: tuple[int, int], px_per_mm: float) -> NDArray[np.bool_]:
@@ -121,7 +121,7 @@ def _jar_mask(found: Rectangle, shape: tuple[int, int], px_per_mm: float) -> NDA
 
 def find_dish(
     spec: VesselSpec,
-    light: NDArray[np.float32],
+    picture: LitPicture,
     px_per_mm: float,
     *,
     tilt: NDArray[np.float64] | None = None,
@@ -132,7 +132,7 @@ def find_dish(
     tilt: 2 x 2 stretch by which a circle on the tray is seen in the frame; None is square on.
     """
     kind = kind_of(spec)
-    lab = to_lab(reduced(light, RING_PX_PER_MM / px_per_mm))
+    lab = to_lab(picture.reduced(RING_PX_PER_MM / px_per_mm))
     radius = kind.face_width_mm / 2
     bottom_mm = lab.shape[0] / RING_PX_PER_MM - 0.03 * kind.face_height_mm
     centre = ((bottom_mm - _DISH_GAP_MM - radius) * RING_PX_PER_MM, lab.shape[1] / 2)
@@ -149,6 +149,6 @@ def find_dish(
     # OpenCV fills up to and including the pixels that the curve touches: half a pixel less, in the mask's pixels.
     radius_px = ring.radius - 0.5 * RING_PX_PER_MM / px_per_mm
     points = np.array([ring.centre[1], ring.centre[0]]) + radius_px * circle_directions(tilt, 360)
-    mask = np.zeros(light.shape[:2], np.uint8)
+    mask = np.zeros(picture.rgb.shape[:2], np.uint8)
     cv2.fillPoly(mask, [np.round((points * scale + (scale - 1) / 2) * 16).astype(np.int32)], 1, shift=4)
     return mask.astype(bool), ring.strength

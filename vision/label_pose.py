@@ -128,11 +128,10 @@ def _best_drawing(sticker: NDArray[np.uint8], text: str, geometry: LabelGeometry
     drawings = _drawings(text, geometry, scale)
     side = round(geometry.code_side_mm * scale)
     rows, columns = round(geometry.code_top_mm * scale), round(geometry.code_left_mm * scale)
-    code = sticker[rows : rows + side, columns : columns + side].astype(np.float64)
-    fits = [
-        np.corrcoef(code.ravel(), one[rows : rows + side, columns : columns + side].ravel())[0, 1] for one in drawings
-    ]
-    return drawings[int(np.nan_to_num(fits).argmax())]
+    code = sticker[rows : rows + side, columns : columns + side]
+    seen = cv2.resize(code, (CODE_MODULES, CODE_MODULES), interpolation=cv2.INTER_AREA).astype(np.float64)
+    fits = [float((seen * (modules - modules.mean())).sum()) for modules in ideal_modules(text)]
+    return drawings[int(np.argmax(fits))]
 
 
 @cache

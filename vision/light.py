@@ -1,11 +1,13 @@
 """Exposure and white balance: what a perfect matt white would measure at a label, from its grey patches."""
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration import LabelGeometry
-from vision.colour import decode_srgb8, srgb_to_linear
+from vision.colour import decode_srgb8, encode_srgb8, srgb_to_linear
 from vision.label_pose import upright_sticker
 from vision.labels import Label
 
@@ -16,6 +18,9 @@ SHOULDER_KNEE = 0.5
 SHOULDER_LIMIT = 0.975
 #: Patches measured above this level are left out of the white estimate while darker ones can be used.
 _BRIGHT = 0.6
+
+#: A kept picture stores light times this, so that what is a little brighter than white is not clipped.
+KEPT_WHITE = 0.83
 
 _PX_PER_MM_NORMAL = 5.0
 
@@ -28,11 +33,41 @@ def undo_shoulder(linear: NDArray[np.floating]) -> NDArray[np.float32]:
     return np.asarray(np.minimum(measured, SHOULDER_KNEE) - room * np.log1p(-above / room), np.float32)
 
 
-def scene_light(rgb: NDArray[np.uint8], white: NDArray[np.float64]) -> NDArray[np.float32]:
-    """Linear light of 8-bit sRGB (rows, columns, 3) with a perfect matt white at 1, tone curve undone."""
+@dataclass(frozen=True, eq=False)
+class LitPicture:
+    """An 8-bit picture and how its levels become linear light, so that light is made only where and as fine as needed.
+
+    rgb: uint8 (rows, columns, 3). table: float32 (1, 256, 3), light of each level in each channel, 1.0 = matt white.
+    """
+
+    rgb: NDArray[np.uint8]
+    table: NDArray[np.float32]
+
+    def light(self, part: tuple[slice, slice] | None = None) -> NDArray[np.float32]:
+        """Linear light of the picture or of a part of it, (rows, columns, 3)."""
+        return np.asarray(cv2.LUT(self.rgb if part is None else self.rgb[part], self.table), np.float32)
+
+    def reduced(self, factor: float) -> NDArray[np.float32]:
+        """Linear light of the picture averaged down by a factor below 1."""
+        size = (max(1, round(self.rgb.shape[1] * factor)), max(1, round(self.rgb.shape[0] * factor)))
+        return np.asarray(cv2.LUT(cv2.resize(self.rgb, size, interpolation=cv2.INTER_AREA), self.table), np.float32)
+
+    def kept(self) -> NDArray[np.uint8]:
+        """The picture as it is kept: 8-bit sRGB of its light times ``KEPT_WHITE``."""
+        return np.asarray(cv2.LUT(self.rgb, encode_srgb8(self.table * np.float32(KEPT_WHITE))), np.uint8)
+
+
+def lit(rgb: NDArray[np.uint8], white: NDArray[np.float64]) -> LitPicture:
+    """A photo's picture with a perfect matt white (light (3,), 1.0 = full scale) brought to 1, tone curve undone."""
     levels = undo_shoulder(decode_srgb8(np.arange(256, dtype=np.uint8).reshape(1, 256))).reshape(1, 256, 1)
     table = levels / np.maximum(white, 1e-4).astype(np.float32)
-    return np.asarray(cv2.LUT(rgb, np.ascontiguousarray(table, np.float32)), np.float32)
+    return LitPicture(rgb, np.ascontiguousarray(table, np.float32))
+
+
+def lit_again(kept: NDArray[np.uint8]) -> LitPicture:
+    """A kept picture as it was lit."""
+    levels = decode_srgb8(np.arange(256, dtype=np.uint8).reshape(1, 256)).reshape(1, 256, 1)
+    return LitPicture(kept, np.repeat(levels / np.float32(KEPT_WHITE), 3, axis=2))
 
 
 def to_lab(light: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.colour import decode_srgb8, encode_srgb8, grey_of
+from vision.colour import decode_srgb8, grey_of
 from vision.faces import FoundFace, kind_of, label_geometry, label_mask, labelled_frame, tray_tilt
 from vision.find_alone import find_alone, find_alone_dish, settle_alone
 from vision.find_face import find_dish, find_jar, find_on_face
@@ -14,12 +14,10 @@ from vision.frame import frame_at
 from vision.judge import judge_light, judge_sharpness
 from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
-from vision.light import scene_light, white_at_label
+from vision.light import lit, white_at_label
 from vision.read_face import fill_reading, mask_box, segment_within
 from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
-#: A kept face stores light times this, so that what is a little brighter than white is not clipped.
-KEPT_WHITE = 0.83
 #: Rows of the small picture on which an unlabelled vessel is sought.
 _SEEK_ROWS = 300
 _MIN_SURENESS, _UNSURE = 0.45, 0.6
@@ -43,11 +41,6 @@ def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[Measur
     if not measured:
         measured.append(_measure_unlabelled(rgb, context))
     return tuple(_one_for_each(measured))
-
-
-def kept_light(face: Face) -> NDArray[np.float32]:
-    """Linear light (rows, columns, 3) of a kept face, 1.0 = a perfect matt white."""
-    return np.asarray(decode_srgb8(face.rgb) / np.float32(KEPT_WHITE), np.float32)
 
 
 def seen_part(face: Face) -> NDArray[np.bool_]:
@@ -95,14 +88,14 @@ def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: 
     white = white_at_label(rgb, label, label_geometry(spec))
     if white is None:
         flags, white = (*flags, "light_guessed"), _guessed_white(picture[seen])
-    light = scene_light(picture, white)
+    scene = lit(picture, white)
     sticker = label_mask(frame, spec, label)
     if kind_of(spec).label_place == "on_face":
-        outline, sureness = find_on_face(spec, [(light, seen)], sticker, frame.px_per_mm), 1.0
+        outline, sureness = find_on_face(spec, [(scene, seen)], sticker, frame.px_per_mm), 1.0
     elif spec.kind == "plate":
-        outline, sureness = find_dish(spec, light, frame.px_per_mm, tilt=tray_tilt(spec, label, frame))
+        outline, sureness = find_dish(spec, scene, frame.px_per_mm, tilt=tray_tilt(spec, label, frame))
     else:
-        outline, sureness, _ = find_jar(spec, light, frame.px_per_mm)
+        outline, sureness, _ = find_jar(spec, scene, frame.px_per_mm)
     found = FoundFace(frame, outline, sticker, sureness)
     return _measure_face(spec, found, picture, white, seen, flags, labelled=True)
 
@@ -133,7 +126,7 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     shrink = _SEEK_ROWS / height
     size = (max(1, round(width * shrink)), _SEEK_ROWS)
     small = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
-    small_light = scene_light(small, _guessed_white(small.reshape(-1, 3)))
+    small_light = lit(small, _guessed_white(small.reshape(-1, 3))).light()
     find = find_alone_dish if spec.kind == "plate" else find_alone
     mask, sureness = find(spec, small_light)
     if sureness < _MIN_SURENESS or not mask.any():
@@ -156,7 +149,7 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     outline = cv2.warpAffine(mask.astype(np.float32), warp, (frame.columns, frame.rows), flags=flags) > 0.5
     white = _guessed_white(picture[outline & seen])
     if spec.kind != "plate":
-        outline = settle_alone(spec, scene_light(picture, white), outline, frame.px_per_mm)
+        outline = settle_alone(spec, lit(picture, white), outline, frame.px_per_mm)
     found = FoundFace(frame, outline, np.zeros_like(outline), sureness)
     return _measure_face(replace(spec, id=vessel or ""), found, picture, white, seen, ("no_label",), labelled=False)
 
@@ -201,8 +194,8 @@ def _measure_face(
     flags += ("cut_by_frame",) if seen_share < _CUT_SHARE else ()
     flags += ("outline_unsure",) if found.sureness < _UNSURE else ()
     # Without a label the segmenter takes exposure and balance as the camera chose them.
-    light = scene_light(picture, white if labelled else np.ones(3))
-    kept = encode_srgb8(light * np.float32(KEPT_WHITE))
+    scene = lit(picture, white if labelled else np.ones(3))
+    kept = scene.kept()
     kept[~seen] = 0
     reading = Reading(
         vessel=spec.id or None,
@@ -214,7 +207,7 @@ def _measure_face(
     )
     blank = np.zeros(inside.shape, np.uint8)
     face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
-    seen_face = segment_within(spec, face, light, inside)
+    seen_face = segment_within(spec, face, scene, inside)
     return fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
 
 

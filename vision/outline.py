@@ -18,7 +18,6 @@ from vision.rectangle import edge_fields
 #: Radii tried, as multiples of the guess.
 _LOWEST, _HIGHEST, _STEPS = 0.62, 1.42, 121
 _RAYS = 160
-_CLUSTERS = 40
 #: Largest weight of one pixel's evidence for in or out (natural log of the odds).
 _EVIDENCE = 2.0
 #: Over several sights a pixel's evidence is this quantile: background hardly ever looks like the vessel, while a
@@ -28,7 +27,16 @@ _SIGHTS_QUANTILE = 0.85
 #: a bend of the curve between neighbouring rays.
 _EDGE_WEIGHT, _PRIOR_WEIGHT, _STIFFNESS = 8.0, 8.0, 6.0
 _EDGE_LIMIT = 10.0
-_COLOUR_WEIGHTS = np.array([1.0, 1.6, 1.6], np.float32)
+#: Borders of the kinds of lightness, a, b and fine contrast that are told apart (Lab units).
+_BORDERS = (
+    np.arange(10.0, 96.0, 7.0),
+    np.array([-6.0, -1.5, 2.5, 7.0, 13.0]),
+    np.array([-5.0, 0.0, 4.0, 9.0, 16.0, 26.0]),
+    np.array([1.5, 3.5, 7.0]),
+)
+_CODES = int(np.prod([len(borders) + 1 for borders in _BORDERS]))
+#: Pixels that each kind is taken to have had before any was counted.
+_PRIOR_COUNT = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,7 +56,7 @@ class OutlineGuess:
 class Sight:
     """One look at a face and what is known of it beforehand, all (rows, columns).
 
-    codes: int32, number of the nearest of some typical pixels. edge: float32, change of colour, Lab units per px.
+    codes: int32, kind of colour and texture. edge: float32, change of colour, Lab units per px.
     known: int8, 1 surely inside, -1 surely outside, 0 not known.
     foreign: True on a part of the outside that looks unlike the rest of it (a bag's film above the substrate).
     """
@@ -61,7 +69,7 @@ class Sight:
 
 def sight_of(lab: NDArray[np.float32], known: NDArray[np.int8], foreign: NDArray[np.bool_]) -> Sight:
     """A sight of a Lab picture (rows, columns, 3) of about one pixel a millimetre."""
-    return Sight(_clustered(_features(lab)), edge_strength(lab), known, foreign)
+    return Sight(_coded(lab), edge_strength(lab), known, foreign)
 
 
 def rounded_rectangle_radii(width: float, height: float, corner: float) -> NDArray[np.float64]:
@@ -122,12 +130,6 @@ def _angles() -> NDArray[np.float64]:
     return np.asarray(np.arange(_RAYS) * (2 * np.pi / _RAYS), np.float64)
 
 
-def _features(lab: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Colour and texture of each pixel (rows, columns, 5); the picture has about one pixel a millimetre."""
-    smooth = np.asarray(cv2.blur(lab, (3, 3)), np.float32)
-    return np.dstack([smooth * _COLOUR_WEIGHTS, 0.5 * lab[..., 0], 1.5 * fine_contrast(lab)]).astype(np.float32)
-
-
 def fine_contrast(lab: NDArray[np.float32]) -> NDArray[np.float32]:
     """Standard deviation of lightness over 3 x 3 pixels (rows, columns)."""
     lightness = lab[..., 0]
@@ -135,17 +137,15 @@ def fine_contrast(lab: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(np.sqrt(np.maximum(variance, 0.0)), np.float32)
 
 
-def _clustered(features: NDArray[np.float32]) -> NDArray[np.int32]:
-    """Number of the nearest of some typical pixels, for each pixel."""
-    flat = features.reshape(-1, features.shape[-1])
-    sample = np.ascontiguousarray(flat[:: max(1, len(flat) // 3000)])
-    stop = (cv2.TERM_CRITERIA_MAX_ITER, 8, 0.0)
-    cv2.setRNGSeed(1)  # the same picture gives the same outline
-    start = np.zeros((len(sample), 1), np.int32)
-    n_clusters = min(_CLUSTERS, len(sample))
-    _, _, centres = cv2.kmeans(sample, n_clusters, start, stop, 1, cv2.KMEANS_PP_CENTERS)
-    distance = (centres**2).sum(axis=1)[None] - 2 * flat @ centres.T
-    return np.asarray(distance.argmin(axis=1), np.int32).reshape(features.shape[:2])
+def _coded(lab: NDArray[np.float32]) -> NDArray[np.int32]:
+    """A number for each pixel's kind of colour and texture: alike pixels share one (rows, columns)."""
+    smooth = np.asarray(cv2.blur(lab, (3, 3)), np.float32)
+    planes = (smooth[..., 0], smooth[..., 1], smooth[..., 2], fine_contrast(lab))
+    code = np.zeros(lab.shape[:2], np.int32)
+    for plane, borders in zip(planes, _BORDERS, strict=True):
+        code *= len(borders) + 1
+        code += np.digitize(plane, borders).astype(np.int32)
+    return code
 
 
 def _evidence(sight: Sight, radii: NDArray[np.float64], centre: tuple[float, float]) -> NDArray[np.float32]:
@@ -155,12 +155,13 @@ def _evidence(sight: Sight, radii: NDArray[np.float64], centre: tuple[float, flo
     inside = (fill(radii * 0.9, centre, shape) & (sight.known >= 0)) | (sight.known > 0)
     around = ~fill(radii * 1.08, centre, shape) & fill(radii * 1.5, centre, shape) & (sight.known <= 0)
     outsides = [around & ~sight.foreign, sight.foreign & (sight.known <= 0) & ~inside]
-    count = int(codes.max()) + 1
 
     def share(mask: NDArray[np.bool_]) -> NDArray[np.float64]:
-        return np.asarray((np.bincount(codes[mask], minlength=count) + 2.0) / (mask.sum() + 2.0 * count))
+        return np.asarray(
+            (np.bincount(codes[mask], minlength=_CODES) + _PRIOR_COUNT) / (mask.sum() + _PRIOR_COUNT * _CODES)
+        )
 
-    against = np.max([share(mask) for mask in outsides if mask.any()] or [np.full(count, 1.0 / count)], axis=0)
+    against = np.max([share(mask) for mask in outsides if mask.any()] or [np.full(_CODES, 1.0 / _CODES)], axis=0)
     odds = np.clip(np.log(share(inside) / against), -_EVIDENCE, _EVIDENCE).astype(np.float32)
     return np.where(sight.known == 0, odds[codes], sight.known * np.float32(_EVIDENCE)).astype(np.float32)
 

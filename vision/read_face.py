@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from vision.anomaly import Anomaly
 from vision.baseline import Baseline
 from vision.frame import Frame, frame_of
+from vision.light import LitPicture
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, MeasuredVessel, Reading, Suspect, VesselSpec
 from vision.segment import FaceSegmentation, coverage, segment_face
 
@@ -22,18 +23,18 @@ _SOFT_POINTS = 6.0
 def segment_within(
     spec: VesselSpec,
     face: Face,
-    light: NDArray[np.float32],
+    scene: LitPicture,
     inside: NDArray[np.bool_],
     *,
     baseline: Baseline | None = None,
 ) -> FaceSegmentation:
     """Segment a face; its outermost strip takes the class of what lies next to it further in.
 
-    light: linear light (rows, columns, 3) of the face's frame. inside: True on the surface, label left out.
+    scene: the face's frame. inside: True on the surface, label left out.
     """
     part = _box_of(inside)
     seen = segment_face(
-        light[part], inside[part], face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled
+        scene.light(part), inside[part], face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled
     )
     rim_px = max(1, round((_RIM_PLATE_MM if spec.kind == "plate" else _RIM_MM) * face.px_per_mm))
     mycelium, veiled = np.zeros(inside.shape, np.float32), np.zeros(inside.shape, bool)

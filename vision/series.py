@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from vision.baseline import Baseline, learn_baseline
 from vision.faces import kind_of
 from vision.find_face import find_dish, find_jar, find_on_face
-from vision.measure import kept_light, seen_part
+from vision.light import lit_again
+from vision.measure import seen_part
 from vision.over_days import steady_growth
 from vision.read_face import fill_reading, segment_within
 from vision.records import BARE, LABEL, Face, MeasuredVessel, Reading, VesselSpec
@@ -75,7 +76,7 @@ def _look(one: SeriesFace, spec: VesselSpec, baseline: Baseline | None, outline:
     label = face.classes_alone == LABEL
     in_photo = seen_part(face)
     inside = outline & ~label & in_photo
-    seen = segment_within(spec, face, kept_light(face), inside, baseline=baseline)
+    seen = segment_within(spec, face, lit_again(face.rgb), inside, baseline=baseline)
     return _Look(one, inside, label, seen, float((outline & ~in_photo).sum() / max(1, outline.sum())))
 
 
@@ -121,7 +122,9 @@ def _first_baseline(faces: Sequence[SeriesFace]) -> Baseline | None:
     first = faces[0]
     if (first.reading.percent or 0.0) > _BARE_PERCENT:
         return None
-    return learn_baseline(kept_light(first.face), first.face.classes_alone == BARE, referenced=first.face.labelled)
+    return learn_baseline(
+        lit_again(first.face.rgb).light(), first.face.classes_alone == BARE, referenced=first.face.labelled
+    )
 
 
 def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.bool_]]:
@@ -136,17 +139,17 @@ def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.
         return [joint if i in same else outline for i, outline in enumerate(alone)]
     sized = _usual_size([faces[i].face for i in labelled], spec)
     for i in labelled:
-        light, scale = kept_light(faces[i].face), faces[i].face.px_per_mm
+        picture, scale = lit_again(faces[i].face.rgb), faces[i].face.px_per_mm
         if spec.kind == "plate":
-            alone[i], _ = find_dish(sized, light, scale, size_spread=_SAME_SIZE)
+            alone[i], _ = find_dish(sized, picture, scale, size_spread=_SAME_SIZE)
         else:
-            alone[i], _, _ = find_jar(sized, light, scale, size_spread=_SAME_SIZE)
+            alone[i], _, _ = find_jar(sized, picture, scale, size_spread=_SAME_SIZE)
     return alone
 
 
 def _joint_outline(faces: Sequence[Face], spec: VesselSpec) -> NDArray[np.bool_]:
     picked = [faces[i] for i in np.unique(np.linspace(0, len(faces) - 1, _MOST_SIGHTS).round().astype(int))]
-    sights = [(kept_light(face), seen_part(face)) for face in picked]
+    sights = [(lit_again(face.rgb), seen_part(face)) for face in picked]
     return find_on_face(spec, sights, picked[0].classes_alone == LABEL, picked[0].px_per_mm)
 
 
