@@ -18,6 +18,7 @@ from cli.measure import measure
 from cli.ready import ready
 from cli.report import report
 from cli.review import review_app
+from cli.trace import trace
 from cli.vessel import vessel_app
 
 app = typer.Typer(
@@ -28,7 +29,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     epilog=exits.EPILOG,
 )
-for command in (demo, init, event, measure, curve, ready, forecast, report):
+for command in (demo, init, event, measure, curve, ready, forecast, report, trace):
     app.command()(command)
 app.add_typer(vessel_app, name="vessel")
 app.add_typer(review_app, name="review")

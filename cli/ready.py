@@ -7,7 +7,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import today_record
 from cli.render import Column, Group, day_text, percent_text, print_cautions, print_groups, span_text
-from farm import SECTIONS, Farm, flag_words, iso, list_vessels, look_ahead, review_items, today_list
+from farm import SECTIONS, TAKEN_OUT, Farm, flag_words, iso, list_vessels, look_ahead, review_items, today_list
 from report import SECTION_HEADINGS
 
 COLUMNS = (
@@ -54,7 +54,8 @@ def print_today(farm: Farm, days: int | None, style: Format) -> None:
         for section in SECTIONS
     ]
     print_groups(groups, COLUMNS, style)
-    if style is Format.table and (out := list_vessels(farm, state="contaminated")):
-        typer.echo(f"\nOut as contaminated: {', '.join(vessel.id for vessel in out)}")
-    if style is Format.table and any(one.mark is not None for item in items for one in item.review):
-        print_cautions()
+    if style is Format.table and (out := [one for one in list_vessels(farm) if one.state in TAKEN_OUT]):
+        typer.echo(f"\nOut as contaminated: {', '.join(one.id for one in out)}")
+    suspects = [one.subject for item in items for one in item.review if one.mark is not None]
+    if style is Format.table and suspects:
+        print_cautions(suspects)

@@ -4,7 +4,7 @@ from datetime import tzinfo
 from typing import Any
 
 from cli.render import Record
-from farm import KeptReading, Outlook, ReviewItem, TodayItem, Vessel, iso
+from farm import KeptReading, Kin, Outlook, ReviewItem, TodayItem, Vessel, iso
 
 
 def reading_record(reading: KeptReading, zone: tzinfo | None) -> Record:
@@ -93,19 +93,48 @@ def moments_record(outlook: Outlook, zone: tzinfo | None) -> dict[str, Any]:
 
 def review_record(item: ReviewItem, crop: str | None, zone: tzinfo | None) -> Record:
     """A line of `spawnrun review list`."""
+    first = None if item.history is None else item.history.sightings[0]
+    last = None if item.history is None else item.history.last
+    verdict = item.verdict
     return {
         "vessel": item.vessel,
         "subject": item.subject,
+        "suspect": item.key,
         "urgency": item.urgency,
+        "standing": item.standing,
         "why": item.why,
         "where": item.where,
         "since": iso(item.since, zone),
+        "last_seen": None if last is None else iso(last.reading.taken_at, zone),
         "score": rounded(item.score, 3) if item.mark else None,
+        "worth": item.worth,
+        "first_area_cm2": None if first is None else rounded(first.area_cm2),
         "area_cm2": rounded(item.area_cm2),
         "growth_cm2_per_day": rounded(item.growth_cm2_per_day),
+        "photos_seen_in": None if item.history is None else len(item.history.sightings),
         "watched": item.watched,
+        "verdict": None if verdict is None else verdict.verdict,
+        "verdict_by": None if verdict is None else verdict.by,
+        "verdict_at": None if verdict is None else iso(verdict.at, zone),
+        "verdict_note": None if verdict is None else verdict.note,
         "photo": None if item.reading is None else item.reading.photo,
         "crop": crop,
+    }
+
+
+def kin_record(kin: Kin, zone: tzinfo | None) -> Record:
+    """A vessel of `spawnrun trace`."""
+    return {
+        "relation": "above" if kin.steps < 0 else "below" if kin.steps > 0 else "sibling",
+        "steps": kin.steps,
+        "shares": list(kin.shares),
+        "vessel": kin.vessel.id,
+        "kind": kin.vessel.kind,
+        "source": kin.vessel.source,
+        "batch": kin.vessel.batch,
+        "inoculated": iso(kin.vessel.inoculated_at, zone),
+        "state": kin.vessel.state,
+        "contaminated": kin.contaminated,
     }
 
 

@@ -4,7 +4,7 @@ import csv
 import io
 import json
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -13,7 +13,7 @@ import typer
 
 from cli.options import Format
 from farm import day_words, span_words
-from report import CAUTIONS
+from report import CAUTIONS, colour_words
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -64,9 +64,9 @@ def say(text: str) -> None:
     typer.echo(text, err=True)
 
 
-def print_cautions() -> None:
-    """The cautions that stand with every flag, below the list."""
-    first, *others = CAUTIONS
+def print_cautions(colours: Iterable[str] = ()) -> None:
+    """The cautions that stand with every flag, below the list, and what the colours on it commonly are."""
+    first, *others = (*CAUTIONS, *filter(None, map(colour_words, dict.fromkeys(colours))))
     typer.echo(f"\n{first}")
     for caution in others:
         typer.echo(f"  - {caution}")

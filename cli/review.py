@@ -4,16 +4,21 @@ from typing import Annotated
 
 import typer
 
+from calibration import suspect_scores
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import review_record
 from cli.render import Column, print_cautions, print_list
-from farm import Farm, ReviewItem, Verdict, give_verdict, look_ahead, review_items, save_crop
-
-review_app = typer.Typer(rich_markup_mode=None, invoke_without_command=True)
+from farm import Farm, ReviewItem, Verdict, give_verdict, look_ahead, review_items, save_crop, undo_verdict
+from report import review_page
 
 VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]
 SubjectOption = Annotated[
-    str, typer.Option("--of", metavar="SUBJECT", help="Only this: a suspect's colour, stall or drop; else all of it.")
+    str,
+    typer.Option(
+        "--of",
+        metavar="SUBJECT",
+        help="Only this: a colour, stall or drop, or one suspect as `review list` names it; else all that is open.",
+    ),
 ]
 NoteOption = Annotated[str, typer.Option("--note", help="Why; kept with the verdict.")]
 ByOption = Annotated[str, typer.Option("--by", metavar="NAME", help="Who gives the verdict.")]
@@ -21,7 +26,9 @@ ByOption = Annotated[str, typer.Option("--by", metavar="NAME", help="Who gives t
 COLUMNS = (
     Column("urgency", lambda one: one["urgency"]),
     Column("vessel", lambda one: one["vessel"]),
-    Column("what", lambda one: one["subject"] + (" (watched)" if one["watched"] else "")),
+    Column("what", lambda one: one["suspect"] + (" (watched)" if one["watched"] else "")),
+    Column("standing", lambda one: "" if one["standing"] == "open" else one["standing"]),
+    Column("score", lambda one: "" if one["score"] is None else f"{one['score']:.2f}", right=True),
     Column("why", lambda one: one["why"]),
     Column("where", lambda one: one["where"]),
     Column("since", lambda one: one["since"].replace("T", " ")),
@@ -29,50 +36,103 @@ COLUMNS = (
 )
 
 
-@review_app.callback()
-def review(context: typer.Context) -> None:
-    """What needs eyes: suspects (colours that may be contamination) and stalls, most urgent first.
+def _help() -> str:
+    scores = suspect_scores()
+    rows = "\n".join(
+        f"  {row.threshold:9.2f}  {row.missed:4} of {row.due:4}  {row.false_flags:7} of {row.clean:5}"
+        for row in scores.thresholds
+    )
+    return f"""What needs eyes: suspects (colours that may be contamination) and stalls, most urgent first.
 
-    \b
-    Examples: spawnrun review
-              spawnrun review confirm B004 --note "green, powdery"
-              spawnrun review dismiss P001 --of yellow --note "colour of the agar"
-    """  # noqa: D301 - the mark that keeps lines as they are
-    if context.invoked_subcommand is None:
-        list_()
+\b
+Examples: spawnrun review
+          spawnrun review --open
+          spawnrun review confirm B004 --note "green, powdery"
+          spawnrun review dismiss P001 --of yellow --note "colour of the agar"
+
+A suspect is flagged from a score on that farm.toml sets (suspect_score). Where the truth is known:
+
+\b
+  threshold  patches missed  clean readings flagged
+{rows}
+
+Patches of 1 cm2 or more (0.5 on plates), each photo they were in. {scores.source}"""
+
+
+review_app = typer.Typer(rich_markup_mode=None, invoke_without_command=True, help=_help())
+
+
+@review_app.callback()
+def review(
+    context: typer.Context,
+    open_: Annotated[
+        bool, typer.Option("--open", help="Serve a page to look and judge on, on this machine only, and open it.")
+    ] = False,
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="For --open; 0 takes a free one.")] = 0,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="For --open: whether to open a browser on it.")
+    ] = True,
+    as_of: AsOfOption = None,
+    folder: FarmOption = None,
+) -> None:
+    """Open the page, or list, unless a command of its own follows."""
+    if context.invoked_subcommand is not None:
+        return
+    if not open_:
+        list_(as_of=as_of, folder=folder)
+        return
+    with chosen_farm(folder) as opened, review_page(opened.at(instant(as_of, opened.zone, "--as-of")), port) as page:
+        typer.echo(f"review: {page.url}  (Ctrl-C ends it)")
+        if browser:
+            typer.launch(page.url)
+        page.serve()
 
 
 @review_app.command("list")
-def list_(as_of: AsOfOption = None, style: FormatOption = Format.table, folder: FarmOption = None) -> None:
+def list_(
+    everything: Annotated[
+        bool, typer.Option("--all", help="Also what is not flagged, was judged, or is on a vessel taken out.")
+    ] = False,
+    as_of: AsOfOption = None,
+    style: FormatOption = Format.table,
+    folder: FarmOption = None,
+) -> None:
     """List what needs eyes, each with why, where on the face, since when, and a crop saved to look at.
 
-    Example: spawnrun review list --format json
+    Example: spawnrun review list --all --format json
     """
     with chosen_farm(folder) as opened:
         farm = opened.at(instant(as_of, opened.zone, "--as-of"))
-        items = _items(farm)
+        items = _items(farm, everything=everything)
         records = [review_record(item, save_crop(farm, item), farm.zone) for item in items]
         print_list(records, COLUMNS, style, if_empty="nothing needs eyes")
         if style is Format.table and any(item.mark is not None for item in items):
-            print_cautions()
+            print_cautions(item.subject for item in items)
 
 
 @review_app.command()
 def confirm(
-    vessel: VesselArgument, of: SubjectOption = "", note: NoteOption = "", by: ByOption = "", folder: FarmOption = None
+    vessel: VesselArgument,
+    of: SubjectOption = "",
+    quarantine: Annotated[
+        bool, typer.Option("--quarantine", help="It is kept, apart from the others, instead of thrown out.")
+    ] = False,
+    note: NoteOption = "",
+    by: ByOption = "",
+    folder: FarmOption = None,
 ) -> None:
-    """Say that it is so. A vessel with a confirmed suspect is taken out of the lists as contaminated.
+    """Say that it is so. A vessel with a confirmed suspect is taken out of the lists as contaminated or quarantined.
 
     Example: spawnrun review confirm B004 --note "green, powdery"
     """
-    _give(vessel, "confirmed", of, note, by, folder)
+    _give(vessel, "confirmed", of, note, by, folder, quarantine=quarantine)
 
 
 @review_app.command()
 def dismiss(
     vessel: VesselArgument, of: SubjectOption = "", note: NoteOption = "", by: ByOption = "", folder: FarmOption = None
 ) -> None:
-    """Say that it is nothing. A dismissed suspect comes back only if it grows.
+    """Say that it is nothing. A dismissed suspect comes back only if it grows (farm.toml sets by how much).
 
     Example: spawnrun review dismiss P001 --of yellow --note "colour of the agar"
     """
@@ -90,13 +150,27 @@ def watch(
     _give(vessel, "watched", of, note, by, folder)
 
 
-def _items(farm: Farm) -> list[ReviewItem]:
-    return review_items(farm, look_ahead(farm))
+@review_app.command()
+def undo(vessel: VesselArgument, of: SubjectOption = "", by: ByOption = "", folder: FarmOption = None) -> None:
+    """Take back the newest verdict on a vessel; a vessel taken out by it runs again. The record of both is kept.
 
-
-def _give(vessel: str, verdict: Verdict, of: str, note: str, by: str, folder: FarmOption) -> None:
+    Example: spawnrun review undo B004
+    """
     with chosen_farm(folder) as farm:
-        given = give_verdict(farm, _items(farm), vessel, verdict, subject=of, by=by, note=note)
+        back = undo_verdict(farm, vessel, subject=of.split("@")[0], by=by)
+        typer.echo(f"{back.vessel}: {back.subject} no longer {back.verdict}")
+
+
+def _items(farm: Farm, *, everything: bool = False) -> list[ReviewItem]:
+    return review_items(farm, look_ahead(farm), everything=everything)
+
+
+def _give(
+    vessel: str, verdict: Verdict, of: str, note: str, by: str, folder: FarmOption, *, quarantine: bool = False
+) -> None:
+    with chosen_farm(folder) as farm:
+        items = _items(farm, everything=True)
+        given = give_verdict(farm, items, vessel, verdict, subject=of, by=by, note=note, quarantine=quarantine)
         for one in given:
             typer.echo(f"{one.vessel}: {one.subject} {one.verdict}")
         if verdict == "confirmed":

@@ -3,6 +3,7 @@
 from farm.agreement import Agreement, compare_with_truth
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
 from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
+from farm.colonies import ColonyDay, ColonyGrowth, colony_growth
 from farm.demo import make_demo_farm
 from farm.errors import (
     FarmBusyError,
@@ -20,15 +21,32 @@ from farm.eyes import Eyes, open_eyes
 from farm.flags import explain_flags, flag_words
 from farm.jobs import all_cores, run_jobs
 from farm.outlook import Moments, Outlook, TableForecast, daily_curve, forecast_table, look_ahead
-from farm.pictures import FacePictures, face_pictures, save_crop, write_class_maps
-from farm.readings import list_readings
-from farm.records import Event, KeptReading, Note, Review, SuspectMark, Verdict, Vessel
-from farm.reviews import DROP, STALL, ReviewItem, give_verdict, list_verdicts, review_items
+from farm.pictures import FacePictures, face_pictures, write_class_maps
+from farm.readings import list_readings, records_mark
+from farm.records import (
+    DROP,
+    STALL,
+    TAKEN_OUT,
+    Event,
+    FaceFrame,
+    KeptReading,
+    Note,
+    Place,
+    Review,
+    SuspectMark,
+    Verdict,
+    Vessel,
+)
+from farm.reviews import ReviewItem, review_items
 from farm.series import read_stale_series
 from farm.settings import SETTINGS_FILE, Settings
 from farm.store import Farm, create_farm, find_farm, open_farm, output_folder
+from farm.suspect_pictures import SpotView, crop_jpeg, ringed_jpeg, save_crop, spot_views
+from farm.suspects import Sighting, SuspectHistory, follow_suspects
 from farm.tables import EventName, VesselRow, fault_text, moment, read_table, vessel_id
 from farm.today import SECTIONS, TodayItem, today_list
+from farm.trace import Kin, Rate, Trace, rate_interval, source_rates, trace_vessel
+from farm.verdicts import give_verdict, list_verdicts, undo_verdict
 from farm.vessels import (
     ImportCount,
     add_event,
@@ -49,11 +67,15 @@ __all__ = [
     "SECTIONS",
     "SETTINGS_FILE",
     "STALL",
+    "TAKEN_OUT",
     "Agreement",
     "BatchOptions",
+    "ColonyDay",
+    "ColonyGrowth",
     "Event",
     "EventName",
     "Eyes",
+    "FaceFrame",
     "FacePictures",
     "Farm",
     "FarmBusyError",
@@ -61,6 +83,7 @@ __all__ = [
     "ImportCount",
     "InputFileError",
     "KeptReading",
+    "Kin",
     "MeasuredPhoto",
     "Moments",
     "NewerFarmError",
@@ -68,15 +91,21 @@ __all__ = [
     "Note",
     "NothingToMeasureError",
     "Outlook",
+    "Place",
+    "Rate",
     "Review",
     "ReviewError",
     "ReviewItem",
     "Settings",
     "SettingsError",
+    "Sighting",
     "SpawnrunError",
+    "SpotView",
+    "SuspectHistory",
     "SuspectMark",
     "TableForecast",
     "TodayItem",
+    "Trace",
     "UnknownVesselError",
     "Verdict",
     "Vessel",
@@ -87,8 +116,10 @@ __all__ = [
     "after_days",
     "all_cores",
     "close_vessel",
+    "colony_growth",
     "compare_with_truth",
     "create_farm",
+    "crop_jpeg",
     "daily_curve",
     "day_words",
     "days_between",
@@ -97,6 +128,7 @@ __all__ = [
     "fault_text",
     "find_farm",
     "flag_words",
+    "follow_suspects",
     "forecast_table",
     "get_vessel",
     "give_verdict",
@@ -117,15 +149,22 @@ __all__ = [
     "open_eyes",
     "open_farm",
     "output_folder",
+    "rate_interval",
     "read_layout",
     "read_stale_series",
     "read_table",
+    "records_mark",
     "review_items",
+    "ringed_jpeg",
     "run_jobs",
     "save_crop",
+    "source_rates",
     "span_words",
+    "spot_views",
     "to_instant",
     "today_list",
+    "trace_vessel",
+    "undo_verdict",
     "vessel_id",
     "vessel_of_row",
     "write_class_maps",

@@ -6,6 +6,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from farm.records import FaceFrame
+
 if TYPE_CHECKING:
     from vision import Face, MeasuredVessel, PhotoContext, Picture, Reading, SeriesFace, VesselSpec
 
@@ -35,8 +37,16 @@ def open_eyes() -> Eyes:
 
 
 @dataclass(frozen=True)
+class KeptFace:
+    """A face as bytes, and where it lies in its photo."""
+
+    content: bytes
+    frame: FaceFrame
+
+
+@dataclass(frozen=True)
 class PhotoLook:
-    """What a worker brings back from one photo: readings, and for each its face as bytes or None.
+    """What a worker brings back from one photo: readings, and for each its face or None.
 
     size_px: height and width, None where the file is no picture. fault: the program itself failed; to be tried again.
     """
@@ -44,7 +54,7 @@ class PhotoLook:
     size_px: tuple[int, int] | None
     camera_time: datetime | None
     readings: "tuple[Reading, ...]"
-    faces: tuple[bytes | None, ...]
+    faces: tuple[KeptFace | None, ...]
     fault: bool = False
 
 
@@ -66,5 +76,10 @@ def look_at(eyes: Eyes, path: Path, context: "PhotoContext") -> PhotoLook:
         return PhotoLook(
             (height, width), picture.taken_at, (Reading(None, None, "unusable", reason=reason),), (None,), True
         )
-    faces = tuple(None if one.face is None else eyes.encode_face(one.face) for one in measured)
+    faces = tuple(None if one.face is None else _kept(eyes, one.face) for one in measured)
     return PhotoLook((height, width), picture.taken_at, tuple(one.reading for one in measured), faces)
+
+
+def _kept(eyes: Eyes, face: "Face") -> KeptFace:
+    to_photo = tuple(tuple(float(number) for number in row) for row in face.to_photo)
+    return KeptFace(eyes.encode_face(face), FaceFrame(to_photo, float(face.px_per_mm)))

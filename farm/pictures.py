@@ -1,6 +1,5 @@
-"""Pictures made from what the farm keeps: a face, the face with its classes drawn, a suspect's crop, class maps."""
+"""Pictures made from what the farm keeps: a face, the face with its classes drawn, class maps."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -10,9 +9,9 @@ from typing import TYPE_CHECKING, Literal, cast
 
 from farm.batch import MeasuredPhoto
 from farm.jobs import run_jobs
+from farm.places import face_box_of
 from farm.readings import face_file
-from farm.records import KeptReading, SuspectMark
-from farm.reviews import ReviewItem
+from farm.records import KeptReading
 from farm.store import Farm, output_folder
 
 if TYPE_CHECKING:
@@ -21,9 +20,6 @@ if TYPE_CHECKING:
 
     from vision import MeasuredVessel, Reading
 
-#: A crop shows the suspect with this much around it on every side, as a share of its larger side, and at least mm.
-_CROP_MARGIN = 0.6
-_CROP_MARGIN_MM = 15.0
 #: A face is shown with this much around the vessel, mm.
 _FACE_MARGIN_MM = 5.0
 
@@ -50,33 +46,7 @@ def face_pictures(farm: Farm, reading: KeptReading, longest_px: int = 480) -> Fa
     on_itself = replace(measured, reading=_on_face(measured), face=replace(face, to_photo=np.eye(3)))
     overlay = draw_overlay(face.rgb, (on_itself,))
     shown = _around_vessel(face.classes, margin_px=int(_FACE_MARGIN_MM * face.px_per_mm))
-    return FacePictures(_jpeg(face.rgb[shown], longest_px), _jpeg(overlay[shown], longest_px))
-
-
-def save_crop(farm: Farm, item: ReviewItem) -> str | None:
-    """Save the part of the face around a suspect as a picture to look at; its path, or None where there is none."""
-    if item.reading is None or item.mark is None:
-        return None
-    picture = _suspect_crop(farm, item.reading, item.mark)
-    if picture is None:
-        return None
-    name = re.sub(r"[^A-Za-z0-9-]+", "_", f"{item.vessel}-{item.subject}")
-    target = output_folder(farm.folder / "review") / f"{name}.jpg"
-    target.write_bytes(picture)
-    return str(target)
-
-
-def _suspect_crop(farm: Farm, reading: KeptReading, mark: SuspectMark) -> bytes | None:
-    measured = _measured(reading, face_file(farm, reading.photo_hash, reading.slot))
-    if measured is None or measured.face is None:
-        return None
-    face = measured.face
-    left, top, width, height = _box_on_face(mark.box, face.to_photo)
-    margin = int(max(_CROP_MARGIN * max(width, height), _CROP_MARGIN_MM * face.px_per_mm))
-    rows = slice(max(0, top - margin), max(1, top + height + margin))
-    columns = slice(max(0, left - margin), max(1, left + width + margin))
-    part = face.rgb[rows, columns]
-    return _jpeg(part, 640) if part.size else None
+    return FacePictures(jpeg_of(face.rgb[shown], longest_px), jpeg_of(overlay[shown], longest_px))
 
 
 def write_class_maps(farm: Farm, photos: Sequence[MeasuredPhoto], folder: Path, *, workers: int = 1) -> int:
@@ -168,23 +138,16 @@ def _on_face(measured: "MeasuredVessel") -> "Reading":
     if face is None:
         return reading
     height, width = face.classes.shape
-    marks = tuple(replace(mark, box=_box_on_face(mark.box, face.to_photo)) for mark in reading.suspects)
+    marks = tuple(replace(mark, box=_whole(face_box_of(mark.box, face.to_photo))) for mark in reading.suspects)
     return replace(reading, face_box=(0, 0, width, height), suspects=marks)
 
 
-def _box_on_face(box: tuple[int, int, int, int], to_photo: "NDArray[np.float64]") -> tuple[int, int, int, int]:
-    """A box in photo pixels as the box around it in face pixels (left, top, width, height)."""
-    import numpy as np
-
-    left, top, width, height = box
-    corners = np.array([[left, top], [left + width, top], [left + width, top + height], [left, top + height]], float)
-    there = np.column_stack([corners, np.ones(4)]) @ np.linalg.inv(to_photo).T
-    low = (there[:, :2] / there[:, 2:]).min(axis=0)
-    high = (there[:, :2] / there[:, 2:]).max(axis=0)
-    return int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1])
+def _whole(box: tuple[float, float, float, float]) -> tuple[int, int, int, int]:
+    return int(box[0]), int(box[1]), int(box[2]), int(box[3])
 
 
-def _jpeg(rgb: "NDArray[np.uint8]", longest_px: int) -> bytes:
+def jpeg_of(rgb: "NDArray[np.uint8]", longest_px: int) -> bytes:
+    """A picture (rows, columns, 3) as JPEG, scaled down to fit longest_px."""
     from PIL import Image
 
     image = Image.fromarray(rgb)

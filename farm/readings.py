@@ -6,10 +6,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Row, Select, delete, insert, select, update
+from sqlalchemy import Connection, Row, Select, delete, func, insert, select, update
 
-from farm.records import KeptReading, SuspectMark, TakenFrom
-from farm.schema import photos, readings, vessels
+from farm.eyes import KeptFace
+from farm.records import FaceFrame, KeptReading, SuspectMark, TakenFrom
+from farm.schema import events, photos, readings, vessels
 from farm.store import Farm, output_folder, replace_file
 
 if TYPE_CHECKING:
@@ -25,7 +26,11 @@ def face_file(farm: Farm, photo_hash: str, slot: int) -> Path:
 
 
 def keep_photo(
-    farm: Farm, connection: Connection, photo: dict[str, Any], taken: "Iterable[Reading]", faces: Iterable[bytes | None]
+    farm: Farm,
+    connection: Connection,
+    photo: dict[str, Any],
+    taken: "Iterable[Reading]",
+    faces: Iterable[KeptFace | None],
 ) -> None:
     """Write one photo with its readings and faces, in place of what was known of it. Marks its vessels' series."""
     output_folder(farm.folder / "faces")
@@ -36,8 +41,14 @@ def keep_photo(
         if face is not None:
             target = face_file(farm, photo["hash"], slot)
             target.parent.mkdir(exist_ok=True)
-            replace_file(target, face)
-        facts = {"photo": photo["hash"], "slot": slot, "alone": _as_json(reading), "has_face": face is not None}
+            replace_file(target, face.content)
+        facts = {
+            "photo": photo["hash"],
+            "slot": slot,
+            "alone": _as_json(reading),
+            "has_face": face is not None,
+            "frame": None if face is None else asdict(face.frame),
+        }
         connection.execute(insert(readings).values(facts | reading_columns(reading)))
         touched |= {reading.vessel} if reading.vessel else set()
     connection.execute(update(vessels).where(vessels.c.id.in_(touched)).values(series_stale=True))
@@ -105,7 +116,14 @@ def _kept(row: Row[Any]) -> KeptReading:
         suspects=tuple(SuspectMark(**{**mark, "box": tuple(mark["box"])}) for mark in row.suspects),
         flags=tuple(row.flags),
         has_face=row.has_face,
+        frame=_frame(row.frame),
     )
+
+
+def _frame(kept: dict[str, Any] | None) -> FaceFrame | None:
+    if kept is None:
+        return None
+    return FaceFrame(tuple(tuple(row) for row in kept["to_photo"]), kept["px_per_mm"])
 
 
 def _as_json(record: Any) -> dict[str, Any]:  # noqa: ANN401 - any frozen record of vision
@@ -113,3 +131,12 @@ def _as_json(record: Any) -> dict[str, Any]:  # noqa: ANN401 - any frozen record
 
     facts: dict[str, Any] = TypeAdapter(type(record)).dump_python(record, mode="json")
     return facts
+
+
+def records_mark(farm: Farm) -> str:
+    """A short text that changes when photos, vessels or events come in: what was worked out from them is then old."""
+    counts = [select(func.count()).select_from(table).scalar_subquery() for table in (photos, vessels, events)]
+    stale = select(func.count()).where(vessels.c.series_stale).scalar_subquery()
+    newest = select(func.max(photos.c.measured_at)).scalar_subquery()
+    with farm.reading() as connection:
+        return "/".join(map(str, connection.execute(select(*counts, stale, newest)).one()))

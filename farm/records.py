@@ -6,9 +6,15 @@ from typing import Literal
 
 from calibration import Kind, LabelPlace, LabelSize
 
-State = Literal["running", "closed", "contaminated"]
+State = Literal["running", "closed", "contaminated", "quarantined"]
+#: Out of the lists because contamination was confirmed; a quarantined vessel is kept, apart from the others.
+TAKEN_OUT: tuple[State, ...] = ("contaminated", "quarantined")
 TakenFrom = Literal["camera", "file name", "file time"]
 Verdict = Literal["confirmed", "dismissed", "watched"]
+
+#: Subjects of a review that are no colour: growth that stopped, a percent that fell.
+STALL = "stall"
+DROP = "drop"
 
 
 @dataclass(frozen=True)
@@ -63,6 +69,34 @@ class SuspectMark:
 
 
 @dataclass(frozen=True)
+class FaceFrame:
+    """Where a kept face lies in its photo: to_photo, (3, 3) row by row, maps face px (column, row, 1) to photo px."""
+
+    to_photo: tuple[tuple[float, ...], ...]
+    px_per_mm: float
+
+
+@dataclass(frozen=True)
+class Place:
+    """A box on a vessel's face, mm, x right, y down.
+
+    anchor "label": from the origin of the face frame, which the label on the vessel holds in place from day to day.
+    anchor "face": from the middle of the face as it was found.
+    """
+
+    anchor: Literal["label", "face"]
+    left_mm: float
+    top_mm: float
+    width_mm: float
+    height_mm: float
+
+    @property
+    def middle_mm(self) -> tuple[float, float]:
+        """Its middle, x and y."""
+        return self.left_mm + self.width_mm / 2, self.top_mm + self.height_mm / 2
+
+
+@dataclass(frozen=True)
 class KeptReading:
     """One vessel in one photo, as the farm keeps it; percents are 0-100, bounds 80 %.
 
@@ -88,11 +122,15 @@ class KeptReading:
     suspects: tuple[SuspectMark, ...] = ()
     flags: tuple[str, ...] = ()
     has_face: bool = False
+    frame: FaceFrame | None = None
 
 
 @dataclass(frozen=True)
 class Review:
-    """A person's verdict on a suspect (by its colour) or on a stall (subject "stall")."""
+    """A person's verdict on a suspect (subject: its colour; place: where) or on a "stall" or "drop" (place None).
+
+    undone_at, undone_by: when and by whom it was taken back; it then counts for nothing and stays in the records.
+    """
 
     vessel: str
     subject: str
@@ -101,3 +139,7 @@ class Review:
     by: str = ""
     note: str = ""
     area_cm2: float | None = None
+    place: Place | None = None
+    undone_at: datetime | None = None
+    undone_by: str = ""
+    id: int | None = None

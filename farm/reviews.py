@@ -1,41 +1,38 @@
-"""What needs a person's eyes: suspects and stalls, most urgent first, and the verdicts given on them."""
+"""What needs a person's eyes: suspects and stalls, most urgent first, each with what people have said of it."""
 
-from collections.abc import Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from sqlalchemy import insert, select
-
-from farm.clock import now
-from farm.errors import ReviewError
+from calibration import suspect_scores
+from farm.clock import day_words, now, on_farm_clock
 from farm.outlook import Outlook
-from farm.records import KeptReading, Review, SuspectMark, Verdict
-from farm.schema import reviews
+from farm.places import same_place, where_on_face
+from farm.records import DROP, STALL, KeptReading, Review, SuspectMark
 from farm.store import Farm
-from farm.vessels import close_vessel, get_vessel
+from farm.suspects import SuspectHistory, follow_suspects
+from farm.verdicts import list_verdicts
 
-STALL = "stall"
-DROP = "drop"
 Urgency = Literal["high", "middle", "low"]
+#: open: waits for a verdict. below: its score is under the farm's threshold. own colour: of its species. taken out: of
+#: a vessel that runs no more.
+Standing = Literal["open", "below", "own colour", "dismissed", "confirmed", "taken out"]
 
-#: A suspect is looked for in so many of the newest readings: glare or a turned bag may hide it in one.
-_NEWEST = 2
-#: A dismissed suspect comes back when it has grown by this factor and by this area, cm2.
-_REGROWN = 1.5
-_REGROWN_CM2 = 1.0
 #: A dismissed stall or drop comes back after so many days.
 _STALL_RETURNS_DAYS = 7
 _HIGH_SCORE = 0.7
 _DROP_WHY = "percent fell to {percent:.0f}: if it was shaken, note it with `spawnrun event`; else look at the photo"
+_ORDER: dict[Urgency, int] = {"high": 0, "middle": 1, "low": 2}
 
 
 @dataclass(frozen=True)
 class ReviewItem:
     """Something to look at.
 
-    subject: a suspect's colour, "stall" or "drop". where: on the face, in words. since: first of the unbroken run of
-    readings that show it. growth_cm2_per_day: None with one reading. mark and reading: where it is seen best.
+    subject: a suspect's colour, "stall" or "drop". key: names this one suspect of the vessel (colour and place). where:
+    on the face, in words. since: first sighting. growth_cm2_per_day: None with one sighting. mark and reading: where it
+    was seen last. verdict: what a person said of it last. worth: what flags of this score were in the benchmark.
     """
 
     vessel: str
@@ -50,145 +47,126 @@ class ReviewItem:
     growth_cm2_per_day: float | None = None
     mark: SuspectMark | None = None
     reading: KeptReading | None = None
+    key: str = ""
+    standing: Standing = "open"
+    history: SuspectHistory | None = None
+    verdict: Review | None = None
+    worth: str = ""
 
 
-def review_items(farm: Farm, outlooks: Sequence[Outlook]) -> list[ReviewItem]:
-    """Open items of running vessels, most urgent first."""
-    verdicts = _latest_verdicts(farm)
+def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = False) -> list[ReviewItem]:
+    """What waits for a verdict on running vessels, most urgent first.
+
+    everything: also what is not flagged (score, own colour), was dismissed or confirmed, or is on a vessel taken out.
+    """
+    verdicts = [one for one in list_verdicts(farm) if one.undone_at is None]
     items: list[ReviewItem] = []
     for outlook in outlooks:
+        mine = [one for one in verdicts if one.vessel == outlook.vessel.id]
+        suspects = [_suspect(farm, outlook, one, mine) for one in follow_suspects(outlook.vessel, outlook.readings)]
         if outlook.vessel.state == "running":
-            suspects = _suspects(outlook, verdicts)
-            faults = _growth_faults(outlook, verdicts)
+            flagged = any(one.standing == "open" for one in suspects)
+            faults = _growth_faults(outlook, mine)
             # A mould that spreads takes percent away; that is no second thing to ask about.
-            items += [*suspects, *(fault for fault in faults if not (suspects and fault.subject == DROP))]
-    order: dict[Urgency, int] = {"high": 0, "middle": 1, "low": 2}
-    return sorted(items, key=lambda one: (order[one.urgency], -one.score, -(one.area_cm2 or 0.0), one.vessel))
+            items += [fault for fault in faults if not (flagged and fault.subject == DROP)]
+        items += [one for one in suspects if everything or one.standing == "open"]
+    return sorted(items, key=_rank)
 
 
-def give_verdict(
-    farm: Farm,
-    items: Sequence[ReviewItem],
-    vessel_id: str,
-    verdict: Verdict,
-    *,
-    subject: str = "",
-    by: str = "",
-    note: str = "",
-) -> list[Review]:
-    """Keep a verdict on what is open for a vessel (only on one subject if given). Raises ReviewError if nothing is.
-
-    Confirming a suspect takes the vessel out of the lists as contaminated.
-    """
-    vessel = get_vessel(farm, vessel_id)
-    open_ones = [item for item in items if item.vessel == vessel.id and subject in ("", item.subject)]
-    if not open_ones:
-        what = f" of {subject}" if subject else ""
-        raise ReviewError(f"nothing{what} is up for review on {vessel.id}; `spawnrun review list` shows what is")
-    given = [Review(vessel.id, item.subject, verdict, now(), by, note, item.area_cm2) for item in open_ones]
-    with farm.writing() as connection:
-        connection.execute(insert(reviews), [asdict(one) for one in given])
-    if verdict == "confirmed" and any(item.mark is not None for item in open_ones):
-        close_vessel(farm, vessel.id, state="contaminated", why=f"contamination confirmed{f': {note}' if note else ''}")
-    return given
+def _rank(item: ReviewItem) -> tuple[bool, int, float, float, str]:
+    return item.standing != "open", _ORDER[item.urgency], -item.score, -(item.area_cm2 or 0.0), item.vessel
 
 
-def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:
-    """Verdicts, oldest first; of one vessel or all."""
-    query = select(reviews).order_by(reviews.c.id)
-    if vessel_id is not None:
-        query = query.where(reviews.c.vessel == vessel_id)
-    with farm.reading() as connection:
-        return [
-            Review(row.vessel, row.subject, row.verdict, row.at, row.by, row.note, row.area_cm2)
-            for row in connection.execute(query)
-        ]
-
-
-def where_on_face(mark: SuspectMark, face_box: tuple[int, int, int, int] | None) -> str:
-    """The suspect's place on the face in words, such as "upper left"."""
-    if face_box is None:
-        return ""
-    across = (mark.box[0] + mark.box[2] / 2 - face_box[0]) / max(face_box[2], 1)
-    down = (mark.box[1] + mark.box[3] / 2 - face_box[1]) / max(face_box[3], 1)
-    row = "upper" if down < 1 / 3 else "lower" if down > 2 / 3 else ""
-    column = "left" if across < 1 / 3 else "right" if across > 2 / 3 else ""
-    return " ".join(filter(None, (row, column))) or "middle"
-
-
-def _latest_verdicts(farm: Farm) -> dict[tuple[str, str], Review]:
-    return {(one.vessel, one.subject): one for one in list_verdicts(farm)}
-
-
-def _suspects(outlook: Outlook, verdicts: dict[tuple[str, str], Review]) -> list[ReviewItem]:
-    newest = outlook.readings[-_NEWEST:]
-    colours = dict.fromkeys(mark.colour for reading in reversed(newest) for mark in reading.suspects)
-    items = [_suspect(outlook, colour, verdicts.get((outlook.vessel.id, colour))) for colour in colours]
-    return [item for item in items if item is not None]
-
-
-def _suspect(outlook: Outlook, colour: str, verdict: Review | None) -> ReviewItem | None:
-    run = _unbroken_run(outlook.readings, colour)
-    reading = run[-1]
-    area = _area(reading, colour)
-    if verdict is not None and verdict.verdict in ("dismissed", "confirmed"):
-        before = verdict.area_cm2 or 0.0
-        if area < max(before * _REGROWN, before + _REGROWN_CM2):
-            return None
-    marks = [mark for mark in reading.suspects if mark.colour == colour]
-    mark = max(marks, key=lambda one: (one.area_cm2, one.score))
-    score = max(one.score for one in marks)
-    days = (reading.taken_at - run[0].taken_at) / timedelta(days=1)
-    growth = (area - _area(run[0], colour)) / days if days > 0 else None
+def _suspect(farm: Farm, outlook: Outlook, history: SuspectHistory, verdicts: Sequence[Review]) -> ReviewItem:
+    last, settings = history.last, farm.settings
+    verdict = _verdict_on(history, verdicts)
+    growth = history.growth_cm2_per_day
+    standing = _standing(farm, outlook, history, verdict)
+    grown = (
+        f"; grown since it was dismissed on {day_words(on_farm_clock(verdict.at, farm.zone))}"
+        if standing == "open" and verdict is not None and verdict.verdict == "dismissed"
+        else ""
+    )
     growing = growth is not None and growth > 0
     return ReviewItem(
         vessel=outlook.vessel.id,
-        subject=colour,
-        urgency="high" if score >= _HIGH_SCORE or (growing and len(run) > 1) else "middle",
-        why=_why(colour, area, growth, reading is outlook.last),
-        where=where_on_face(mark, reading.face_box),
-        since=run[0].taken_at,
+        subject=history.colour,
+        urgency="high" if history.score >= max(_HIGH_SCORE, settings.suspect_score) or growing else "middle",
+        why=_why(history, growth) + grown,
+        where=where_on_face(last.main.box, last.reading.face_box),
+        since=history.sightings[0].reading.taken_at,
         watched=verdict is not None and verdict.verdict == "watched",
-        score=score,
-        area_cm2=area,
+        score=history.score,
+        area_cm2=last.area_cm2,
         growth_cm2_per_day=growth,
-        mark=mark,
-        reading=reading,
+        mark=last.main,
+        reading=last.reading,
+        key=_key(history),
+        standing=standing,
+        history=history,
+        verdict=verdict,
+        worth=_worth(history.score),
     )
 
 
-def _unbroken_run(readings: Sequence[KeptReading], colour: str) -> list[KeptReading]:
-    """The newest run of readings that show the colour; one reading without it does not break the run."""
-    run: list[KeptReading] = []
-    missed = 0
-    for reading in reversed(readings):
-        if any(mark.colour == colour for mark in reading.suspects):
-            run.insert(0, reading)
-            missed = 0
-        else:
-            missed += 1
-        if missed >= _NEWEST:
-            break
-    return run
+def _standing(farm: Farm, outlook: Outlook, history: SuspectHistory, verdict: Review | None) -> Standing:
+    settings = farm.settings
+    if verdict is not None and verdict.verdict in ("dismissed", "confirmed"):
+        before = verdict.area_cm2 or 0.0
+        returns = max(before * settings.returns_when_times, before + settings.returns_when_cm2)
+        if history.last.area_cm2 < returns or verdict.verdict == "confirmed":
+            return "confirmed" if verdict.verdict == "confirmed" else "dismissed"
+    if outlook.vessel.state != "running":
+        return "taken out"
+    if history.own_colour:
+        return "own colour"
+    watched = verdict is not None and verdict.verdict == "watched"
+    return "open" if history.score >= settings.suspect_score or watched else "below"
 
 
-def _area(reading: KeptReading, colour: str) -> float:
-    return sum(mark.area_cm2 for mark in reading.suspects if mark.colour == colour)
+def _verdict_on(history: SuspectHistory, verdicts: Iterable[Review]) -> Review | None:
+    """The newest verdict given on this suspect: on its place, in a colour it had."""
+    colours = {mark.colour for sighting in history.sightings for mark in sighting.marks}
+    places = [sighting.place for sighting in history.sightings if sighting.place is not None]
+    newest = None
+    for one in verdicts:
+        if one.subject not in colours:
+            continue
+        comparable = [place for place in places if one.place is not None and place.anchor == one.place.anchor]
+        here = any(one.place is not None and same_place(place, one.place) for place in comparable)
+        # Where places cannot be compared (older records, a label found only now) the colour decides.
+        if here or not comparable:
+            newest = one
+    return newest
 
 
-def _why(colour: str, area: float, growth: float | None, in_newest: bool) -> str:
+def _key(history: SuspectHistory) -> str:
+    place = history.sightings[0].place
+    return history.colour if place is None else "{}@{:.0f},{:.0f}".format(history.colour, *place.middle_mm)
+
+
+def _worth(score: float) -> str:
+    band = suspect_scores().band_of(score)
+    if band is None:
+        return ""
+    return f"in the benchmark {band.contaminated} of {band.flags} flags of such a score were contamination"
+
+
+def _why(history: SuspectHistory, growth: float | None) -> str:
     grows = f", growing {growth:.1f} cm2 a day" if growth is not None and growth > 0.05 else ""
-    gone = "" if in_newest else "; not seen in the newest photo"
-    return f"{colour} patch of {area:.1f} cm2{grows}{gone}"
+    said = [one for one in history.reasons if not (grows and one.startswith("it grows"))]
+    where = f"; {'; '.join(said)}" if said else ""
+    own = "; a colour its species has of its own" if history.own_colour else ""
+    return f"{history.colour} patch of {history.last.area_cm2:.1f} cm2{grows}{where}{own}"
 
 
-def _growth_faults(outlook: Outlook, verdicts: dict[tuple[str, str], Review]) -> list[ReviewItem]:
+def _growth_faults(outlook: Outlook, verdicts: Sequence[Review]) -> list[ReviewItem]:
     status = outlook.forecast.status
     last = outlook.last
     if status not in ("stalled", "ask") or last is None:
         return []
     subject = STALL if status == "stalled" else DROP
-    verdict = verdicts.get((outlook.vessel.id, subject))
+    verdict = next((one for one in reversed(verdicts) if one.subject == subject), None)
     settled = verdict if verdict is not None and verdict.verdict != "watched" else None
     if settled is not None and settled.at + timedelta(days=_STALL_RETURNS_DAYS) > now():
         return []
@@ -196,4 +174,17 @@ def _growth_faults(outlook: Outlook, verdicts: dict[tuple[str, str], Review]) ->
     why = f"growth stopped near {at_percent}" if subject == STALL else _DROP_WHY.format(percent=last.percent)
     watched = verdict is not None and verdict.verdict == "watched"
     urgency: Urgency = "middle" if subject == STALL else "low"
-    return [ReviewItem(outlook.vessel.id, subject, urgency, why, "", last.taken_at, watched, reading=last)]
+    return [
+        ReviewItem(
+            outlook.vessel.id,
+            subject,
+            urgency,
+            why,
+            "",
+            last.taken_at,
+            watched,
+            reading=last,
+            key=subject,
+            verdict=verdict,
+        )
+    ]

@@ -24,8 +24,18 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-#: Version of the tables below. History: 1, the first.
-SCHEMA_VERSION = 1
+#: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back.
+SCHEMA_VERSION = 2
+
+#: What brings records of an older version to the next one, by the version it leads to.
+MIGRATIONS: dict[int, tuple[str, ...]] = {
+    2: (
+        "ALTER TABLE readings ADD COLUMN frame JSON",
+        "ALTER TABLE reviews ADD COLUMN place JSON",
+        "ALTER TABLE reviews ADD COLUMN undone_at DATETIME",
+        "ALTER TABLE reviews ADD COLUMN undone_by VARCHAR NOT NULL DEFAULT ''",
+    ),
+}
 
 
 class Instant(TypeDecorator[datetime]):
@@ -73,7 +83,7 @@ vessels = Table(
     Column("diameter_mm", Float),
     Column("label_size", String),
     Column("label_place", String),
-    Column("state", String, nullable=False, default="running", comment="running, closed or contaminated"),
+    Column("state", String, nullable=False, default="running", comment="running, closed, contaminated or quarantined"),
     Column("closed_at", Instant),
     Column("series_stale", Boolean, nullable=False, default=False, comment="its photos want reading in series anew"),
 )
@@ -129,6 +139,7 @@ readings = Table(
     Column("flags", JSON, nullable=False),
     Column("alone", JSON, nullable=False, comment="the reading as made from this photo alone"),
     Column("has_face", Boolean, nullable=False, comment="faces/<hash>-<slot>.face is kept"),
+    Column("frame", JSON, comment="to_photo and px_per_mm of the face; empty where none is kept"),
     Index("readings_by_vessel", "vessel"),
 )
 
@@ -143,4 +154,7 @@ reviews = Table(
     Column("at", Instant, nullable=False),
     Column("by", String, nullable=False, default=""),
     Column("note", Text, nullable=False, default=""),
+    Column("place", JSON, comment="of the suspect on the face, mm: anchor, left_mm, top_mm, width_mm, height_mm"),
+    Column("undone_at", Instant, comment="when the verdict was taken back"),
+    Column("undone_by", String, nullable=False, default=""),
 )

@@ -25,6 +25,14 @@ time_zone = ""
 # Speak from this moment instead of now (for records of the past); empty: now.
 as_of = ""
 
+# A colour that may be contamination is flagged from this score on, 0 to 1; `spawnrun review --help` shows what was
+# missed and what was flagged for nothing at other values. Lower finds more and asks more.
+suspect_score = 0.5
+
+# A suspect that was dismissed comes back when it has grown to this many times its area, and by this many cm2.
+returns_when_times = 1.5
+returns_when_cm2 = 0.5
+
 # Days that a block rests after it is colonised through, where this farm differs from the usual; species = days.
 [consolidation_days]
 # shiitake = 60
@@ -38,6 +46,9 @@ class Settings(BaseModel):
 
     through_percent: float = Field(99.0, ge=50, le=99.9)
     days_ahead: int = Field(7, ge=0, le=365)
+    suspect_score: float = Field(0.5, ge=0, le=1)
+    returns_when_times: float = Field(1.5, ge=1)
+    returns_when_cm2: float = Field(0.5, ge=0)
     time_zone: str = ""
     as_of: datetime | None = None
     consolidation_days: dict[str, float] = {}

@@ -11,12 +11,12 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sqlalchemy import Connection, Engine, create_engine, event, insert, select
+from sqlalchemy import Connection, Engine, create_engine, event, insert, select, text, update
 from sqlalchemy.exc import DatabaseError, OperationalError
 
 from farm.clock import now, time_zone, to_instant
 from farm.errors import FarmBusyError, FarmExistsError, NewerFarmError, NotAFarmError
-from farm.schema import SCHEMA_VERSION, meta, tables
+from farm.schema import MIGRATIONS, SCHEMA_VERSION, meta, tables
 from farm.settings import SETTINGS_FILE, TEMPLATE, Settings, load_settings
 
 RECORDS_FILE = "records.sqlite"
@@ -103,6 +103,7 @@ def open_farm(folder: Path) -> Farm:
     if int(found or 0) > SCHEMA_VERSION:
         engine.dispose()
         raise NewerFarmError(f"{folder}: records of version {found}, this program knows {SCHEMA_VERSION}: update it")
+    _bring_up_to_date(folder, engine, int(found or 0))
     return Farm(folder, engine, settings)
 
 
@@ -120,6 +121,16 @@ def output_folder(folder: Path) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     (folder / OUTPUT_MARK).touch()
     return folder
+
+
+def _bring_up_to_date(folder: Path, engine: Engine, found: int) -> None:
+    """Bring the records to the present version, each step with its version in one transaction."""
+    for version_reached in range(found + 1, SCHEMA_VERSION + 1):
+        with _plain_faults(folder), engine.begin() as connection:
+            for statement in MIGRATIONS[version_reached]:
+                connection.execute(text(statement))
+            said = update(meta).where(meta.c.key == "schema_version").values(value=str(version_reached))
+            connection.execute(said)
 
 
 def _engine(folder: Path) -> Engine:

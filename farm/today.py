@@ -8,7 +8,8 @@ from typing import Literal
 from calibration import vessel_kinds
 from farm.clock import days_between
 from farm.outlook import Outlook
-from farm.reviews import DROP, STALL, ReviewItem
+from farm.records import DROP, STALL
+from farm.reviews import ReviewItem
 from farm.store import Farm
 
 Section = Literal["look", "ready", "soon", "later", "unknown"]

@@ -6,6 +6,8 @@ facepiece of European class FFP2 is about what is called N-95 there (EN 149; fro
 move it out is common practice, no source.
 """
 
+from calibration import colour_meanings
+
 SECTION_HEADINGS = {
     "look": "Look at these first",
     "ready": "Ready now",
@@ -23,3 +25,9 @@ CAUTIONS = (
     "A clean picture is no proof of a clean vessel: the inside cannot be seen.",
     "Nothing here says that a mushroom is fit to eat.",
 )
+
+
+def colour_words(colour: str) -> str:
+    """What a suspect's colour commonly is and how sure that is not; "" for a word that is no colour."""
+    meaning = colour_meanings().get(colour)
+    return "" if meaning is None else f"{colour.capitalize()} is commonly {meaning.commonly}; but {meaning.not_sure}."

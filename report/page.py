@@ -8,6 +8,7 @@ from importlib.metadata import version
 from pathlib import Path
 
 from farm import (
+    TAKEN_OUT,
     Farm,
     Moments,
     TodayItem,
@@ -18,8 +19,9 @@ from farm import (
     on_farm_clock,
     span_words,
 )
-from report.cautions import CAUTIONS, SECTION_HEADINGS
+from report.cautions import CAUTIONS, SECTION_HEADINGS, colour_words
 from report.drawing import Drawing, draw_curve
+from report.templating import fill_template
 
 
 @dataclass(frozen=True)
@@ -94,7 +96,7 @@ def gather_page(farm: Farm, items: Sequence[TodayItem]) -> Page:
         n_running=len(items),
         sections=sections,
         has_suspects=any(card.suspects for section in sections for card in section.cards),
-        contaminated=tuple(vessel.id for vessel in list_vessels(farm, state="contaminated")),
+        contaminated=tuple(vessel.id for vessel in list_vessels(farm) if vessel.state in TAKEN_OUT),
         cautions=CAUTIONS,
         through_percent=farm.settings.through_percent,
         program=f"spawnrun {version('spawnrun')}",
@@ -103,11 +105,7 @@ def gather_page(farm: Farm, items: Sequence[TodayItem]) -> Page:
 
 def page_html(page: Page) -> str:
     """The page as HTML; every text is escaped."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    templates = Environment(loader=PackageLoader("report"), autoescape=True, undefined=StrictUndefined)
-    templates.trim_blocks = templates.lstrip_blocks = True
-    return templates.get_template("report.html").render(page=page)
+    return fill_template("report.html", page=page)
 
 
 def _card(farm: Farm, item: TodayItem) -> Card:
@@ -127,7 +125,11 @@ def _card(farm: Farm, item: TodayItem) -> Card:
         next_step=item.next_step,
         marks=item.marks,
         notes=(*outlook.forecast.notes, *explain_flags(() if last is None else last.flags)),
-        suspects=tuple(f"{one.why}{f', {one.where}' if one.where else ''}" for one in item.review if one.mark),
+        suspects=tuple(
+            f"{one.why}{f', {one.where}' if one.where else ''}. {colour_words(one.subject)}"
+            for one in item.review
+            if one.mark
+        ),
         photo="" if last is None else _day(last.taken_at, farm, with_time=True),
         face="" if pictures is None else _data_uri(pictures.face),
         overlay="" if pictures is None else _data_uri(pictures.overlay),

@@ -18,6 +18,7 @@ COMMANDS = {
     ("ready",),
     ("forecast",),
     ("report",),
+    ("trace",),
     ("vessel", "add"),
     ("vessel", "import"),
     ("vessel", "list"),
@@ -29,6 +30,7 @@ COMMANDS = {
     ("review", "confirm"),
     ("review", "dismiss"),
     ("review", "watch"),
+    ("review", "undo"),
 }
 
 
@@ -228,6 +230,50 @@ def test_a_dismissed_suspect_comes_back_only_if_it_grows(spawnrun: Spawnrun, wee
     paint(tmp_path / "new" / "20260314_1800.png", ("B002", 52, 30))
     spawnrun("measure", "new", "--farm", "home")
     assert "green patch of 30.0 cm2" in spawnrun("review", "list", "--farm", "home").out
+
+
+def test_a_verdict_is_taken_back(spawnrun: Spawnrun, week: Path) -> None:
+    farm = ("--farm", "home")
+    assert spawnrun("review", "confirm", "B002", "--quarantine", "--by", "Ann", *farm).code == 0
+    assert "quarantined" in spawnrun("vessel", "list", "--all", *farm).out
+    assert "Out as contaminated: B002" in spawnrun("ready", *farm).out
+    assert spawnrun("review", "undo", "B002", "--by", "Bo", *farm).out == "B002: green no longer confirmed\n"
+    assert "green patch of 14.0 cm2" in spawnrun("review", "list", *farm).out
+    outcome = spawnrun("review", "undo", "B002", *farm)
+    assert (outcome.code, outcome.err) == (2, "spawnrun: no verdict on B002 to take back\n")
+
+
+def test_all_shows_what_was_judged_and_by_whom(spawnrun: Spawnrun, week: Path) -> None:
+    farm = ("--farm", "home")
+    spawnrun("review", "dismiss", "B002", "--of", "green", "--by", "Ann", "--note", "tape", *farm)
+    (item,) = json.loads(spawnrun("review", "list", "--all", "--format", "json", *farm).out)
+    assert (item["standing"], item["verdict"], item["verdict_by"], item["verdict_note"]) == (
+        "dismissed", "dismissed", "Ann", "tape",
+    )  # fmt: skip
+    assert (item["first_area_cm2"], item["area_cm2"], item["photos_seen_in"]) == (1, 14, 4)
+    one = spawnrun("review", "watch", "B002", "--of", item["suspect"], *farm)
+    assert one.out == "B002: green watched\n"
+
+
+def test_review_help_shows_what_was_measured(spawnrun: Spawnrun) -> None:
+    from calibration import suspect_scores
+
+    said = spawnrun("review", "--help").out
+    for row in suspect_scores().thresholds:
+        assert f"{row.missed:4} of {row.due:4}" in said
+    assert "suspect_score" in said
+
+
+def test_trace_shows_kin_and_rates(spawnrun: Spawnrun, week: Path) -> None:
+    farm = ("--farm", "home")
+    kin = json.loads(spawnrun("trace", "b001", "--format", "json", *farm).out)
+    assert [(one["relation"], one["vessel"], one["shares"]) for one in kin] == [("sibling", "B002", ["batch", "day"])]
+    assert "no source is noted" in spawnrun("trace", "B001", *farm).out
+    spawnrun("vessel", "add", "B9", "--kind", "bag", "--inoculated", "2026-03-09", "--source", "J001", *farm)
+    spawnrun("vessel", "close", "B9", *farm)
+    assert "0 of 1  0% to 79%  cannot be told apart" in spawnrun("trace", "J001", *farm).out
+    (rate,) = json.loads(spawnrun("trace", "J001", "--rates", "--format", "json", *farm).out)
+    assert (rate["source"], rate["contaminated"], rate["vessels"], rate["high"]) == ("J001", 0, 1, 0.7935)
 
 
 def test_the_report_is_one_file_that_needs_no_network(spawnrun: Spawnrun, week: Path) -> None:

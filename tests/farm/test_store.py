@@ -4,6 +4,7 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from sqlalchemy import text
 
 from farm import (
     Farm,
@@ -12,10 +13,15 @@ from farm import (
     NewerFarmError,
     NotAFarmError,
     SettingsError,
+    Vessel,
     add_note,
+    add_vessel,
     create_farm,
     find_farm,
     import_vessels,
+    list_readings,
+    list_verdicts,
+    now,
     open_farm,
 )
 from farm import store as farm_store
@@ -94,3 +100,24 @@ def test_records_held_by_another_process_are_told(
             add_note(opened, "B001", "while the other writes")
     finally:
         other.close()
+
+
+def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> None:
+    """Version 1 had no frame of a face and no place of a verdict; what it had stays."""
+    with create_farm(tmp_path / "old") as made:
+        add_vessel(made, Vessel("B001", "bag", now()))
+        with made.writing() as connection:
+            for table, columns in (("readings", ["frame"]), ("reviews", ["place", "undone_at", "undone_by"])):
+                for column in columns:
+                    connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {column}"))
+            connection.execute(text("UPDATE meta SET value = '1' WHERE key = 'schema_version'"))
+            connection.execute(
+                text("INSERT INTO reviews (vessel, subject, verdict, at, by, note) VALUES ('B001', 'green', 'watched',"
+                     " '2026-03-01 08:00:00.000000', 'Ann', '')")
+            )  # fmt: skip
+    for _ in range(2):
+        with open_farm(tmp_path / "old") as opened:
+            assert [(one.subject, one.by, one.place, one.undone_at) for one in list_verdicts(opened)] == [
+                ("green", "Ann", None, None)
+            ]
+            assert list_readings(opened) == []

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from farm import Farm, KeptReading, Moments, Outlook, SuspectMark, Vessel, daily_curve, review_items, today_list
-from farm.reviews import where_on_face
+from farm.places import where_on_face
 from growth import Curve, Forecast
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
@@ -81,7 +81,7 @@ def test_a_suspect_is_told_with_its_growth_place_and_first_day(farm: Farm) -> No
 
 
 def test_a_suspect_hidden_in_the_newest_photo_is_still_told(farm: Farm) -> None:
-    one = outlook("colonising", 30.0, reading(6, 30, mark(1.0, score=0.4)), reading(8, 35))
+    one = outlook("colonising", 30.0, reading(6, 30, mark(1.0, score=0.75)), reading(8, 35))
     (item,) = review_items(farm, [one])
     assert item.why == "green patch of 1.0 cm2; not seen in the newest photo"
     assert item.urgency == "middle"
@@ -95,7 +95,7 @@ def test_a_drop_under_a_spreading_mould_is_not_asked_about_as_well(farm: Farm) -
 
 
 def test_the_most_urgent_comes_first(farm: Farm) -> None:
-    one = outlook("stalled", None, reading(10, 40, mark(1.0, "grey", 0.4), mark(2.0, "green", 0.9)))
+    one = outlook("stalled", None, reading(10, 40, mark(1.0, "grey", 0.6), mark(2.0, "green", 0.9)))
     assert [item.subject for item in review_items(farm, [one])] == ["green", "grey", "stall"]
 
 
@@ -113,4 +113,4 @@ def test_a_curve_is_read_at_whole_days_until_a_little_past_the_day_it_is_through
     ("left", "top", "words"), [(100, 100, "upper left"), (230, 230, "middle"), (380, 230, "right"), (230, 380, "lower")]
 )
 def test_the_place_on_the_face_in_words(left: int, top: int, words: str) -> None:
-    assert where_on_face(SuspectMark("green", 1.0, (left, top, 10, 10), 0.5), (100, 100, 300, 300)) == words
+    assert where_on_face((left, top, 10, 10), (100, 100, 300, 300)) == words

@@ -1,0 +1,101 @@
+"""What stands behind the review page: the farm's open items, looked up anew when its records changed, and verdicts."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from threading import RLock
+from typing import get_args
+
+from farm import (
+    Farm,
+    Outlook,
+    ReviewItem,
+    Verdict,
+    give_verdict,
+    list_verdicts,
+    list_vessels,
+    look_ahead,
+    records_mark,
+    review_items,
+    undo_verdict,
+)
+from report.review_page import ReviewPage, gather_review
+
+#: Longest note and name that are kept.
+_MOST_LETTERS = {"note": 2000, "by": 80}
+#: Where the page opens after something was done: at what is next.
+_NEXT = "first"
+
+
+class ReviewDesk:
+    """One farm's review, used by several requests at a time; each is served whole."""
+
+    def __init__(self, farm: Farm) -> None:
+        self._farm = farm
+        self._lock = RLock()
+        self._mark = ""
+        self._outlooks: tuple[Outlook, ...] = ()
+        self._by = ""
+        self._told = ""
+
+    def page(self, token: str) -> ReviewPage:
+        """The page as it stands now; what was done last is told once."""
+        with self._lock:
+            outlooks = self._look()
+            told, self._told = self._told, ""
+            items = review_items(self._farm, outlooks)
+            verdicts = list_verdicts(self._farm)
+            return gather_review(self._farm, outlooks, items, verdicts, token=token, by=self._by, told=told)
+
+    def give(self, form: Mapping[str, str]) -> str:
+        """Keep the verdict of a form (vessel, suspect, verdict, note, by, quarantine); the place to go on from.
+
+        Raises ReviewError or ValueError.
+        """
+        verdict = next((one for one in get_args(Verdict) if one == form.get("verdict")), None)
+        if verdict is None:
+            raise ValueError("no such verdict")
+        vessel, by, note = form.get("vessel", ""), _text(form, "by"), _text(form, "note")
+        with self._lock:
+            given = give_verdict(
+                self._farm,
+                self._items(everything=True),
+                vessel,
+                verdict,
+                subject=form.get("suspect", "") or "?",
+                by=by,
+                note=note,
+                quarantine=form.get("quarantine") == "yes",
+            )
+            self._by = by
+            said = ", ".join(f"{one.vessel}: {one.subject} {one.verdict}" for one in given)
+            return self.tell(f"{said}{f' by {by}' if by else ''}.")
+
+    def undo(self, form: Mapping[str, str]) -> str:
+        """Take back the verdict of a form (vessel, id); the place to go on from. Raises ReviewError or ValueError."""
+        with self._lock:
+            by = _text(form, "by") or self._by
+            back = undo_verdict(self._farm, form.get("vessel", ""), verdict_id=int(form.get("id", "")), by=by)
+            return self.tell(f"Taken back: {back.vessel}, {back.subject} {back.verdict}.")
+
+    def tell(self, text: str) -> str:
+        """Have the next page say this; the place on it to go to."""
+        with self._lock:
+            self._told = text
+            return _NEXT
+
+    def _items(self, *, everything: bool) -> list[ReviewItem]:
+        return review_items(self._farm, self._look(), everything=everything)
+
+    def _look(self) -> Sequence[Outlook]:
+        """Outlooks; forecasts are made again only when photos or events came in, states of vessels are always fresh."""
+        mark = records_mark(self._farm)
+        if mark != self._mark:
+            self._outlooks = tuple(look_ahead(self._farm))
+            self._mark = records_mark(self._farm)
+        vessels = {one.id: one for one in list_vessels(self._farm)}
+        return [replace(one, vessel=vessels.get(one.vessel.id, one.vessel)) for one in self._outlooks]
+
+
+def _text(form: Mapping[str, str], name: str) -> str:
+    """A field as one line of limited length."""
+    return " ".join(form.get(name, "").split())[: _MOST_LETTERS[name]]

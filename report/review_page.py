@@ -1,0 +1,156 @@
+"""The review page: suspects most urgent first, each spot beside the same spot on earlier days; facts gathered here."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from farm import Farm, Outlook, Review, ReviewItem, SpotView, day_words, on_farm_clock, spot_views
+from report.cautions import CAUTIONS, colour_words
+from report.templating import fill_template
+
+
+@dataclass(frozen=True)
+class SpotPicture:
+    """The spot on one day. source: address of the crop; says: what it shows, for those who do not see it."""
+
+    source: str
+    day: str
+    size: str
+    says: str
+
+
+@dataclass(frozen=True)
+class ReviewCard:
+    """One thing to judge. ringed: address of the whole face with the spot ringed, "" where there is none."""
+
+    number: int
+    vessel: str
+    key: str
+    heading: str
+    urgency: str
+    watched: bool
+    facts: tuple[tuple[str, str], ...]
+    meaning: str
+    spots: tuple[SpotPicture, ...]
+    ringed: str
+    is_suspect: bool
+
+
+@dataclass(frozen=True)
+class GivenVerdict:
+    """A verdict given lately, to be taken back if it was wrong."""
+
+    id: int
+    vessel: str
+    text: str
+
+
+@dataclass(frozen=True)
+class ReviewPage:
+    """All that the template prints. by: who gave the last verdict here; told: what has just been done."""
+
+    farm: str
+    as_of: str
+    cards: tuple[ReviewCard, ...]
+    given: tuple[GivenVerdict, ...]
+    cautions: tuple[str, ...]
+    token: str
+    by: str
+    told: str
+
+
+#: Verdicts that can be taken back from the page: so many of the newest.
+_MOST_GIVEN = 8
+
+
+def gather_review(
+    farm: Farm,
+    outlooks: Sequence[Outlook],
+    items: Sequence[ReviewItem],
+    verdicts: Sequence[Review],
+    *,
+    token: str,
+    by: str = "",
+    told: str = "",
+) -> ReviewPage:
+    """The facts of the page."""
+    by_vessel = {one.vessel.id: one for one in outlooks}
+    cards = tuple(_card(farm, number, item, by_vessel[item.vessel]) for number, item in enumerate(items, start=1))
+    standing = [one for one in verdicts if one.undone_at is None]
+    return ReviewPage(
+        farm=farm.folder.resolve().name,
+        as_of=_moment(farm, farm.now),
+        cards=cards,
+        given=tuple(_given(farm, one) for one in reversed(standing[-_MOST_GIVEN:])),
+        cautions=CAUTIONS,
+        token=token,
+        by=by,
+        told=told,
+    )
+
+
+def review_html(page: ReviewPage) -> str:
+    """The page as HTML; every text is escaped."""
+    return fill_template("review.html", page=page)
+
+
+def _card(farm: Farm, number: int, item: ReviewItem, outlook: Outlook) -> ReviewCard:
+    views = spot_views(farm, item, outlook.readings)
+    shown = next((view for view in reversed(views) if view.area_cm2 is not None), None)
+    is_suspect = item.mark is not None
+    what = f"{item.subject} patch" if is_suspect else item.subject
+    return ReviewCard(
+        number=number,
+        vessel=item.vessel,
+        key=item.key,
+        heading=f"{item.vessel}: {what}",
+        urgency=item.urgency,
+        watched=item.watched,
+        facts=tuple(_facts(farm, item, outlook)),
+        meaning=colour_words(item.subject) if is_suspect else "",
+        spots=tuple(_spot(farm, item, view) for view in views),
+        ringed="" if shown is None else _address("face", shown, shown.box),
+        is_suspect=is_suspect,
+    )
+
+
+def _facts(farm: Farm, item: ReviewItem, outlook: Outlook) -> list[tuple[str, str]]:
+    vessel = outlook.vessel
+    kind = ", ".join(filter(None, (vessel.kind, vessel.species, vessel.substrate)))
+    facts = [("why", item.why), ("vessel", kind)]
+    if item.where:
+        facts.append(("where", item.where))
+    if item.history is not None:
+        first, last = item.history.sightings[0], item.history.last
+        facts.append(("first seen", f"{_moment(farm, first.reading.taken_at)}: {first.area_cm2:.1f} cm2"))
+        facts.append(("last seen", f"{_moment(farm, last.reading.taken_at)}: {last.area_cm2:.1f} cm2"))
+        facts.append(("score", f"{item.score:.2f} of 1" + f"; {item.worth}" * bool(item.worth)))
+    if item.verdict is not None:
+        facts.append(("said before", _verdict_words(farm, item.verdict)))
+    return facts
+
+
+def _spot(farm: Farm, item: ReviewItem, view: SpotView) -> SpotPicture:
+    day = _moment(farm, view.reading.taken_at)
+    size = "not seen" if view.area_cm2 is None else f"{view.area_cm2:.1f} cm2"
+    says = f"The spot on {item.vessel}, {day}: {item.subject}, {size}"
+    return SpotPicture(_address("spot", view, view.window), day, size, says)
+
+
+def _address(what: str, view: SpotView, box: tuple[int, int, int, int]) -> str:
+    return f"/{what}/{view.reading.photo_hash}-{view.reading.slot}/{','.join(map(str, box))}.jpg"
+
+
+def _given(farm: Farm, one: Review) -> GivenVerdict:
+    return GivenVerdict(one.id or 0, one.vessel, f"{one.vessel}: {one.subject} {_verdict_words(farm, one)}")
+
+
+def _verdict_words(farm: Farm, one: Review) -> str:
+    by = f" by {one.by}" if one.by else ""
+    note = f": {one.note}" if one.note else ""
+    return f"{one.verdict}{by}, {_moment(farm, one.at)}{note}"
+
+
+def _moment(farm: Farm, moment: datetime) -> str:
+    shown = on_farm_clock(moment, farm.zone)
+    return f"{day_words(shown)}, {shown:%H:%M}"

@@ -1,0 +1,179 @@
+"""The review page served to this machine alone: its page, its style and script, and the farm's faces; nothing else.
+
+Another site open in the same browser must not be able to post a verdict or read a face: the server listens on the
+loopback address only, answers only to its own name (Host), takes a verdict only with the form's token and from its own
+pages (Origin), and lets nothing be framed, sniffed, stored or loaded from elsewhere (Content-Security-Policy, level 3).
+"""
+
+import re
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cached_property
+from http import HTTPStatus
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from importlib.resources import files
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+from farm import Farm, SpawnrunError, crop_jpeg, ringed_jpeg
+from report.review_desk import ReviewDesk
+from report.review_page import review_html
+
+LOOPBACK = "127.0.0.1"
+_POLICY = (
+    "default-src 'none'; img-src 'self'; style-src 'self'; script-src 'self'; form-action 'self'; base-uri 'none'; "
+    "frame-ancestors 'none'"
+)
+_HEADERS = {
+    "Content-Security-Policy": _POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    # Not "no-referrer": under it a browser names no Origin to the page's own server either.
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cache-Control": "no-store",
+}
+_LARGEST_FORM = 20_000
+_PICTURE = re.compile(
+    r"/(spot|face)/([0-9a-f]{64})-([0-9]{1,4})/(-?[0-9]{1,5}),(-?[0-9]{1,5}),([0-9]{1,5}),([0-9]{1,5})\.jpg", re.ASCII
+)
+_ASSETS = {
+    "/review.css": ("text/css; charset=utf-8", ("palette.css", "review.css")),
+    "/review.js": ("text/javascript; charset=utf-8", ("review.js",)),
+}
+
+
+class ReviewServer(ThreadingHTTPServer):
+    """Serves one farm on the loopback address. url: where the page is; serve() runs until Ctrl-C or shutdown()."""
+
+    daemon_threads = True
+
+    def __init__(self, farm: Farm, port: int) -> None:
+        super().__init__((LOOPBACK, port), _Handler)
+        self.farm = farm
+        self.token = secrets.token_urlsafe(32)
+        self.desk = ReviewDesk(farm)
+
+    @cached_property
+    def url(self) -> str:
+        """Address of the page."""
+        return f"http://{LOOPBACK}:{self.server_address[1]}/"
+
+    @cached_property
+    def names(self) -> frozenset[str]:
+        """Hosts by which this server may be asked for."""
+        return frozenset(f"{name}:{self.server_address[1]}" for name in (LOOPBACK, "localhost"))
+
+    def serve(self) -> None:
+        """Answer until stopped from the keyboard or by shutdown()."""
+        try:
+            self.serve_forever(poll_interval=0.2)
+        except KeyboardInterrupt:
+            return
+
+
+@contextmanager
+def review_page(farm: Farm, port: int = 0) -> Iterator[ReviewServer]:
+    """The review page of a farm on the loopback address, at a port (0: a free one); closed at the end."""
+    with ReviewServer(farm, port) as server:
+        yield server
+
+
+class _Handler(BaseHTTPRequestHandler):
+    server: ReviewServer
+    # The program's version is nobody's business but the page's.
+    server_version, sys_version = "spawnrun", ""
+    #: A connection that a browser opens and leaves silent ends after so many seconds.
+    timeout = 60
+
+    def do_GET(self) -> None:
+        if not self._is_for_us():
+            return
+        address = urlsplit(self.path)
+        if address.path == "/":
+            self._send(review_html(self.server.desk.page(self.server.token)).encode(), "text/html; charset=utf-8")
+        elif address.path in _ASSETS:
+            kind, names = _ASSETS[address.path]
+            self._send(b"".join((files("report") / "templates" / name).read_bytes() for name in names), kind)
+        elif address.path == "/favicon.ico":
+            self._send(b"", "image/x-icon", HTTPStatus.NO_CONTENT)
+        elif (match := _PICTURE.fullmatch(address.path)) is not None:
+            self._send_picture(match)
+        else:
+            self._refuse(HTTPStatus.NOT_FOUND, "nothing here")
+
+    def do_POST(self) -> None:
+        if not self._is_for_us():
+            return
+        form = self._form()
+        if form is None:
+            return
+        if not secrets.compare_digest(form.get("token", "").encode(), self.server.token.encode()):
+            self._refuse(HTTPStatus.FORBIDDEN, "this form is not of this page; reload it")
+            return
+        try:
+            if self.path == "/verdict":
+                place = self.server.desk.give(form)
+            elif self.path == "/undo":
+                place = self.server.desk.undo(form)
+            else:
+                self._refuse(HTTPStatus.NOT_FOUND, "nothing here")
+                return
+        except (SpawnrunError, ValueError) as error:
+            place = self.server.desk.tell(f"Not done: {error}")
+        self.send_response(HTTPStatus.SEE_OTHER)
+        self.send_header("Location", f"/#{place}")
+        self._end_headers(0)
+
+    def log_message(self, *_: Any) -> None:  # noqa: ANN401 - whatever the base class hands over
+        """Say nothing: the terminal shows the address, and the records keep the verdicts."""
+
+    def _is_for_us(self) -> bool:
+        if self.headers.get("Host", "") not in self.server.names:
+            self._refuse(HTTPStatus.FORBIDDEN, "asked for by another name")
+            return False
+        origin = self.headers.get("Origin")
+        if origin is not None and origin not in {f"http://{name}" for name in self.server.names}:
+            self._refuse(HTTPStatus.FORBIDDEN, "asked for by another site")
+            return False
+        return True
+
+    def _form(self) -> dict[str, str] | None:
+        """The fields of a posted form, each once; None after a refusal."""
+        length = self.headers.get("Content-Length", "")
+        kind = self.headers.get_content_type()
+        if not length.isdecimal() or int(length) > _LARGEST_FORM or kind != "application/x-www-form-urlencoded":
+            self._refuse(HTTPStatus.BAD_REQUEST, "not a form of this page")
+            return None
+        try:
+            fields = parse_qs(self.rfile.read(int(length)).decode(), keep_blank_values=True, max_num_fields=12)
+        except ValueError:
+            self._refuse(HTTPStatus.BAD_REQUEST, "not a form of this page")
+            return None
+        return {name: values[-1] for name, values in fields.items()}
+
+    def _send_picture(self, match: re.Match[str]) -> None:
+        left, top, width, height = (int(match[n]) for n in (4, 5, 6, 7))
+        make = crop_jpeg if match[1] == "spot" else ringed_jpeg
+        jpeg = make(self.server.farm, match[2], int(match[3]), (left, top, width, height))
+        if jpeg is None:
+            self._refuse(HTTPStatus.NOT_FOUND, "no such face")
+        else:
+            self._send(jpeg, "image/jpeg")
+
+    def _send(self, content: bytes, kind: str, status: HTTPStatus = HTTPStatus.OK) -> None:
+        self.send_response(status)
+        self.send_header("Content-Type", kind)
+        self._end_headers(len(content))
+        self.wfile.write(content)
+
+    def _refuse(self, status: HTTPStatus, why: str) -> None:
+        self._send(f"{why}\n".encode(), "text/plain; charset=utf-8", status)
+
+    def _end_headers(self, length: int) -> None:
+        for name, value in _HEADERS.items():
+            self.send_header(name, value)
+        self.send_header("Content-Length", str(length))
+        self.end_headers()

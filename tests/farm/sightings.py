@@ -1,0 +1,68 @@
+"""Vessels, readings and outlooks written by hand, so that a test says what each day shows."""
+
+from datetime import UTC, datetime, timedelta
+from math import cos, radians, sin
+
+from farm import FaceFrame, KeptReading, Moments, Outlook, SuspectMark, Vessel
+from growth import Forecast
+
+START = datetime(2026, 3, 1, 8, tzinfo=UTC)
+NOWHERE = Moments(None, None, None)
+
+
+def frame(shift: tuple[float, float] = (0.0, 0.0), turn_degrees: float = 0.0, px_per_mm: float = 3.0) -> FaceFrame:
+    """A face frame at half a photo pixel to the face pixel, moved and turned in the photo as a camera might."""
+    across, down = 0.5 * cos(radians(turn_degrees)), 0.5 * sin(radians(turn_degrees))
+    return FaceFrame(((across, -down, shift[0]), (down, across, shift[1]), (0.0, 0.0, 1.0)), px_per_mm)
+
+
+def at_mm(of: FaceFrame, left: float, top: float, side: float) -> tuple[int, int, int, int]:
+    """The photo-pixel box of a square of the face, mm (for frames that are hardly turned)."""
+    (a, b, c), (d, e, f), _ = of.to_photo
+    x, y = (left + side / 2) * of.px_per_mm, (top + side / 2) * of.px_per_mm
+    middle = (a * x + b * y + c, d * x + e * y + f)
+    half = side * of.px_per_mm * 0.25
+    return round(middle[0] - half), round(middle[1] - half), round(2 * half), round(2 * half)
+
+
+def mark(
+    box: tuple[int, int, int, int], area_cm2: float = 1.0, colour: str = "green", score: float = 0.9
+) -> SuspectMark:
+    return SuspectMark(colour, area_cm2, box, score)
+
+
+def reading(
+    day: float,
+    *suspects: SuspectMark,
+    on: FaceFrame | None = None,
+    percent: float = 40.0,
+    hidden: float = 0.0,
+    flags: tuple[str, ...] = (),
+    face_box: tuple[int, int, int, int] = (0, 0, 300, 360),
+) -> KeptReading:
+    return KeptReading(
+        photo=f"{day}.jpg",
+        photo_hash=f"{day}",
+        slot=0,
+        taken_at=START + timedelta(days=day),
+        taken_from="camera",
+        status="ok",
+        vessel="B001",
+        kind="bag",
+        percent=percent,
+        hidden_percent=hidden,
+        mm_per_px=2 / 3,
+        face_box=face_box,
+        suspects=suspects,
+        flags=flags,
+        has_face=on is not None,
+        frame=on,
+    )
+
+
+def vessel(kind: str = "bag", species: str = "", state: str = "running", **facts: str) -> Vessel:
+    return Vessel(facts.pop("id", "B001"), kind, START, species=species, state=state, **facts)
+
+
+def outlook(of: Vessel, *readings: KeptReading, status: str = "colonising") -> Outlook:
+    return Outlook(of, readings, (), Forecast(of.id, status), NOWHERE, NOWHERE)

@@ -1,0 +1,177 @@
+"""A suspect's identity over days, and what speaks for it: place, growth and staying, never colour alone."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from farm import SuspectHistory, follow_suspects
+from tests.farm.sightings import at_mm, frame, mark, reading, vessel
+
+
+def the_one(*readings, of=None) -> SuspectHistory:
+    (found,) = follow_suspects(of or vessel(), readings)
+    return found
+
+
+def test_the_same_spot_is_one_suspect_wherever_the_camera_stood() -> None:
+    frames = (frame((10, 20)), frame((150, 90)), frame((-30, 44), turn_degrees=2))
+    days = [
+        reading(3 + 2 * n, mark(at_mm(one, 60, 80, 10 + 2 * n), 1 + n), on=one, face_box=(40 * n, 9 * n, 300, 360))
+        for n, one in enumerate(frames)
+    ]
+    found = the_one(reading(1, on=frame()), *days)
+    assert [one.area_cm2 for one in found.sightings] == [1, 2, 3]
+    assert found.growth_cm2_per_day == 0.5
+    assert found.reasons == ("it grows and stays in place",)
+
+
+def test_two_spots_far_apart_are_two_suspects_though_of_one_colour() -> None:
+    here = frame()
+    found = follow_suspects(
+        vessel(),
+        [
+            reading(1, on=here),
+            reading(3, mark(at_mm(here, 20, 20, 10)), on=here),
+            reading(5, mark(at_mm(here, 20, 20, 10)), mark(at_mm(here, 90, 150, 10)), on=here),
+        ],
+    )
+    assert sorted(len(one.sightings) for one in found) == [1, 2]
+
+
+def test_a_mould_that_turns_from_grey_to_green_is_one_suspect_with_its_last_colour() -> None:
+    here = frame()
+    spot = at_mm(here, 60, 80, 12)
+    found = the_one(
+        reading(1, on=here), reading(3, mark(spot, colour="grey"), on=here), reading(5, mark(spot, 2.0), on=here)
+    )
+    assert (found.colour, len(found.sightings)) == ("green", 2)
+
+
+def test_two_colours_in_one_photo_are_two_suspects_even_side_by_side() -> None:
+    here = frame()
+    marks = (mark(at_mm(here, 60, 80, 12)), mark(at_mm(here, 73, 80, 12), colour="pink-orange"))
+    assert len(follow_suspects(vessel(), [reading(1, on=here), reading(3, *marks, on=here)])) == 2
+
+
+def test_patches_that_grow_together_become_one_suspect_since_the_first() -> None:
+    here = frame()
+    found = the_one(
+        reading(1, on=here),
+        reading(3, mark(at_mm(here, 40, 80, 8), 0.6), mark(at_mm(here, 64, 80, 8), 0.6), on=here),
+        reading(5, mark(at_mm(here, 36, 70, 40), 9.0), on=here),
+    )
+    assert [one.area_cm2 for one in found.sightings] == [1.2, 9.0]
+
+
+def test_a_place_on_a_jar_is_told_from_the_middle_of_its_face() -> None:
+    """The shelf label does not move with the jar: here the jar stands 40 photo pixels further to the right."""
+    here = frame()
+    first, then = at_mm(here, 60, 80, 10), at_mm(here, 60, 80, 14)
+    moved = (then[0] + 40, *then[1:])
+    jar = vessel("jar")
+    days = [
+        reading(1, on=here),
+        reading(3, mark(first), on=here),
+        reading(5, mark(moved, 2.0), on=here, face_box=(40, 0, 300, 360)),
+    ]
+    assert len(the_one(*days, of=jar).sightings) == 2
+    assert len(follow_suspects(vessel(), days)) == 2, "on a bag, whose label is stuck on, this is another spot"
+
+
+def test_without_scale_only_the_colour_can_tell() -> None:
+    from dataclasses import replace
+
+    days = [replace(reading(day, mark((9 * day, 9, 9, 9))), mm_per_px=None) for day in (3, 5)]
+    assert len(the_one(*days).sightings) == 2
+
+
+def score(*readings, of=None) -> float:
+    return the_one(*readings, of=of).score
+
+
+def test_growing_speaks_for_and_standing_still_since_the_first_photo_speaks_against() -> None:
+    here = frame()
+    spot = at_mm(here, 60, 80, 10)
+    new = score(reading(1, on=here), reading(3, mark(spot), on=here))
+    grown = score(reading(1, on=here), reading(3, mark(spot), on=here), reading(5, mark(spot, 3.0), on=here))
+    still = score(reading(3, mark(spot), on=here), reading(5, mark(spot), on=here))
+    longer = score(*(reading(day, mark(spot), on=here) for day in (3, 5, 7, 9)))
+    assert grown > new > still > longer
+    assert new > 0.5 > longer
+
+
+def test_what_was_there_before_anything_could_grow_is_doubted_until_it_grows() -> None:
+    here = frame()
+    spot = at_mm(here, 60, 80, 10)
+    day_0 = score(reading(0.5, mark(spot), on=here))
+    later = score(reading(8, mark(spot), on=here))
+    assert day_0 < later
+    assert score(reading(0.5, mark(spot), on=here), reading(5, mark(spot, 4.0), on=here)) > day_0
+
+
+def test_a_reflection_moves_about() -> None:
+    here = frame()
+    found = follow_suspects(
+        vessel(),
+        [
+            reading(1, on=here),
+            reading(3, mark(at_mm(here, 20, 20, 10)), on=here),
+            reading(5, mark(at_mm(here, 90, 150, 10)), on=here),
+        ],
+    )
+    newest = next(one for one in found if one.missed == 0)
+    assert newest.score < score(reading(1, on=here), reading(5, mark(at_mm(here, 90, 150, 10)), on=here))
+    assert newest.reasons == ("seen elsewhere before and gone from there: it moves about",)
+
+
+def test_fading_and_going_speak_against_but_not_what_glare_hides() -> None:
+    here = frame()
+    spot = at_mm(here, 60, 80, 10)
+    before = (reading(1, on=here), reading(3, mark(spot, 3.0), on=here))
+    stays = score(*before, reading(5, mark(spot, 3.0), on=here))
+    fades = score(*before, reading(5, mark(spot, 1.0), on=here))
+    missed = score(*before, reading(5, on=here))
+    gone = score(*before, reading(5, on=here), reading(7, on=here))
+    hidden = score(*before, reading(5, on=here, hidden=40.0), reading(7, on=here, hidden=40.0))
+    assert stays > fades > gone
+    assert stays > missed > gone
+    assert hidden > missed
+    assert gone < 0.5
+
+
+def test_a_species_own_colour_is_known_and_told_only_with_age_where_the_table_says_so() -> None:
+    here = frame()
+    spot = at_mm(here, 60, 80, 10)
+
+    def own(species: str, colour: str, percent: float) -> bool:
+        day = reading(9, mark(spot, colour=colour), on=here, percent=percent)
+        return the_one(day, of=vessel(species=species)).own_colour
+
+    assert own("shiitake", "pink-orange", 95.0)
+    assert not own("shiitake", "pink-orange", 10.0)
+    assert not own("shiitake", "green", 95.0)
+    assert not own("unheard of", "yellow", 95.0)
+
+
+marks = st.lists(
+    st.builds(
+        mark,
+        st.tuples(st.integers(0, 280), st.integers(0, 340), st.integers(1, 90), st.integers(1, 90)),
+        st.floats(0.2, 90),
+        st.sampled_from(["green", "grey", "yellow"]),
+        st.floats(0, 1),
+    ),
+    max_size=4,
+)
+
+
+@given(st.lists(marks, max_size=7))
+def test_every_mark_belongs_to_exactly_one_suspect(days) -> None:
+    here = frame()
+    readings = [reading(day, *found, on=here) for day, found in enumerate(days)]
+    told = follow_suspects(vessel(), readings)
+    seen = [id(one) for history in told for sighting in history.sightings for one in sighting.marks]
+    assert sorted(seen) == sorted(id(one) for day in readings for one in day.suspects)
+    assert all(0 <= history.score <= 1 for history in told)
+    for history in told:
+        moments = [sighting.reading.taken_at for sighting in history.sightings]
+        assert moments == sorted(set(moments))

@@ -1,0 +1,86 @@
+"""Lineage, siblings, and rates that do not call one of three a trend."""
+
+from pathlib import Path
+
+import pytest
+
+from farm import Farm, close_vessel, import_vessels, rate_interval, trace_vessel
+
+LINEAGE = """\
+id,kind,inoculated,batch,source
+P1,plate,2026-02-01,,culture 7
+J1,jar,2026-02-10,A,P1
+J2,jar,2026-02-10,A,P1
+B1,bag,2026-03-01,B,J1
+B2,bag,2026-03-01,B,J1
+B3,bag,2026-03-01,B,J2
+B4,bag,2026-03-05,C,J2
+X1,bag,2026-03-01,,
+"""
+
+
+@pytest.fixture
+def line(farm: Farm, tmp_path: Path) -> Farm:
+    source = tmp_path / "lineage.csv"
+    source.write_text(LINEAGE)
+    import_vessels(farm, source)
+    return farm
+
+
+#: Newcombe 1998, Statistics in Medicine 17: 857-872, table I, method 3 (Wilson's score interval without correction),
+#: 95 %, to four digits; from memory.
+NEWCOMBE = [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611), (1, 29, 0.0061, 0.1718)]
+
+
+@pytest.mark.parametrize(("count", "of", "low", "high"), NEWCOMBE)
+def test_the_interval_is_wilsons_as_published(count: int, of: int, low: float, high: float) -> None:
+    assert rate_interval(count, of) == pytest.approx((low, high), abs=5e-5)
+
+
+def test_up_and_down_the_lineage(line: Farm) -> None:
+    trace = trace_vessel(line, "j1")
+    assert [(kin.vessel.id, kin.steps) for kin in trace.above] == [("P1", -1)]
+    assert [(kin.vessel.id, kin.steps) for kin in trace.below] == [("B1", 1), ("B2", 1)]
+    assert trace.origin == "culture 7"
+    deep = trace_vessel(line, "P1")
+    assert [(kin.vessel.id, kin.steps) for kin in deep.below] == [
+        ("J1", 1), ("J2", 1), ("B1", 2), ("B2", 2), ("B3", 2), ("B4", 2),
+    ]  # fmt: skip
+
+
+def test_siblings_say_what_they_share(line: Farm) -> None:
+    trace = trace_vessel(line, "B1")
+    assert [(kin.vessel.id, kin.shares) for kin in trace.siblings] == [
+        ("B2", ("source", "batch", "day")),
+        ("B3", ("batch", "day")),
+        ("X1", ("day",)),
+    ]
+
+
+def test_a_source_that_is_its_own_ancestor_ends_the_walk(farm: Farm, tmp_path: Path) -> None:
+    source = tmp_path / "ring.csv"
+    source.write_text("id,kind,inoculated,source\nA,jar,2026-03-01,B\nB,jar,2026-03-01,A\n")
+    import_vessels(farm, source)
+    trace = trace_vessel(farm, "A")
+    assert [kin.vessel.id for kin in trace.above] == ["B"]
+    assert [kin.vessel.id for kin in trace.below] == ["B"]
+
+
+def test_one_of_two_is_no_trend(line: Farm) -> None:
+    close_vessel(line, "B1", state="contaminated")
+    rates = {rate.source: rate for rate in trace_vessel(line, "B1").rates}
+    assert (rates["J1"].contaminated, rates["J1"].vessels, rates["J1"].verdict) == (1, 2, "cannot be told apart")
+    assert rates["J1"].low < 0.1
+    assert rates["J1"].high > 0.9
+
+
+def test_nine_of_ten_beside_none_of_twenty_is_told(farm: Farm, tmp_path: Path) -> None:
+    rows = [f"A{n},bag,2026-03-01,SICK" for n in range(10)] + [f"C{n},bag,2026-03-01,SOUND" for n in range(20)]
+    source = tmp_path / "many.csv"
+    source.write_text("\n".join(["id,kind,inoculated,source", *rows]))
+    import_vessels(farm, source)
+    for n in range(9):
+        close_vessel(farm, f"A{n}", state="quarantined")
+    first, second = trace_vessel(farm, "A0").rates
+    assert (first.source, first.verdict) == ("SICK", "more than the others")
+    assert (second.source, second.verdict) == ("SOUND", "fewer than the others")

@@ -1,0 +1,143 @@
+"""Verdicts: kept for one suspect by its place, taken back, and what they do to the vessel and the lists."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from farm import (
+    Farm,
+    Outlook,
+    ReviewError,
+    ReviewItem,
+    get_vessel,
+    give_verdict,
+    import_vessels,
+    list_verdicts,
+    review_items,
+    today_list,
+    undo_verdict,
+)
+from tests.farm.sightings import START, at_mm, frame, mark, outlook, reading
+
+HERE = frame()
+UPPER, LOWER = at_mm(HERE, 20, 20, 10), at_mm(HERE, 90, 150, 10)
+
+
+@pytest.fixture
+def shelf(farm: Farm, vessels_csv: Path) -> Farm:
+    import_vessels(farm, vessels_csv)
+    return farm.at(START + timedelta(days=9))
+
+
+def seen(farm: Farm, upper: float = 2.0, lower: float = 1.0) -> list[Outlook]:
+    """B001 with two green spots, one of which grew into the given area."""
+    days = (
+        reading(2, on=HERE),
+        reading(4, mark(UPPER, 1.0), mark(LOWER, 1.0), on=HERE),
+        reading(8, mark(UPPER, upper), mark(LOWER, lower), on=HERE),
+    )
+    return [outlook(get_vessel(farm, "B001"), *days)]
+
+
+def keys(items: list[ReviewItem]) -> list[str]:
+    return [item.key for item in items]
+
+
+def test_a_verdict_is_on_one_spot_not_on_all_of_its_colour(shelf: Farm) -> None:
+    upper, lower = review_items(shelf, seen(shelf))
+    assert (upper.key, lower.key) == ("green@25,25", "green@95,155")
+    give_verdict(shelf, [upper, lower], "b001", "dismissed", subject=upper.key, by="Ann", note="tape")
+    assert keys(review_items(shelf, seen(shelf))) == [lower.key]
+    told = {item.key: item for item in review_items(shelf, seen(shelf), everything=True)}
+    assert told[upper.key].standing == "dismissed"
+    assert (told[upper.key].verdict.by, told[upper.key].verdict.note) == ("Ann", "tape")
+
+
+def test_a_colour_word_takes_every_open_suspect_of_it(shelf: Farm) -> None:
+    given = give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "dismissed", subject="green")
+    assert len(given) == 2
+    assert review_items(shelf, seen(shelf)) == []
+
+
+@pytest.mark.parametrize(("now_cm2", "returns"), [(2.0, False), (2.9, False), (3.0, True), (30.0, True)])
+def test_a_dismissed_suspect_returns_only_if_it_grew_by_the_farms_measure(
+    shelf: Farm, now_cm2: float, returns: bool
+) -> None:
+    give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "dismissed")
+    items = review_items(shelf, seen(shelf, upper=now_cm2))
+    assert keys(items) == ["green@25,25"] * returns
+    if returns:
+        assert "grown since it was dismissed on" in items[0].why
+
+
+def test_by_how_much_is_a_setting(shelf: Farm) -> None:
+    from dataclasses import replace
+
+    give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "dismissed")
+    strict = replace(shelf, settings=shelf.settings.model_copy(update={"returns_when_times": 4.0}))
+    assert review_items(strict, seen(shelf, upper=7.0)) == []
+    assert len(review_items(strict, seen(shelf, upper=8.0))) == 1
+
+
+@pytest.mark.parametrize(("quarantine", "state"), [(False, "contaminated"), (True, "quarantined")])
+def test_confirming_takes_the_vessel_out_and_undo_brings_it_back(shelf: Farm, quarantine: bool, state: str) -> None:
+    items = review_items(shelf, seen(shelf))
+    give_verdict(shelf, items, "B001", "confirmed", subject=items[0].key, quarantine=quarantine)
+    assert get_vessel(shelf, "B001").state == state
+    assert review_items(shelf, seen(shelf)) == []
+    assert today_list(shelf, seen(shelf), []) == []
+    back = undo_verdict(shelf, "B001", by="Bo")
+    assert (back.verdict, back.undone_by) == ("confirmed", "Bo")
+    assert get_vessel(shelf, "B001").state == "running"
+    assert keys(review_items(shelf, seen(shelf))) == keys(items)
+    (kept,) = list_verdicts(shelf, "B001")
+    assert kept.undone_at is not None
+
+
+def test_undo_lets_what_was_said_before_count_again(shelf: Farm) -> None:
+    items = review_items(shelf, seen(shelf))
+    give_verdict(shelf, items, "B001", "watched", subject=items[0].key)
+    give_verdict(shelf, items, "B001", "dismissed", subject=items[0].key)
+    undo_verdict(shelf, "B001")
+    assert [item.watched for item in review_items(shelf, seen(shelf)) if item.key == items[0].key] == [True]
+
+
+def test_undo_leaves_a_vessel_out_while_another_confirmation_stands(shelf: Farm) -> None:
+    items = review_items(shelf, seen(shelf))
+    give_verdict(shelf, items, "B001", "confirmed")
+    undo_verdict(shelf, "B001")
+    assert get_vessel(shelf, "B001").state == "contaminated"
+    undo_verdict(shelf, "B001")
+    assert get_vessel(shelf, "B001").state == "running"
+    with pytest.raises(ReviewError, match="no verdict on B001"):
+        undo_verdict(shelf, "B001")
+
+
+def test_what_is_below_the_threshold_is_kept_visible_and_can_be_judged(shelf: Farm) -> None:
+    still = [outlook(get_vessel(shelf, "B001"), *(reading(day, mark(UPPER), on=HERE) for day in (2, 4, 6, 8)))]
+    assert review_items(shelf, still) == []
+    (item,) = review_items(shelf, still, everything=True)
+    assert (item.standing, item.why.split("; ")[1]) == ("below", "there since the first photo and not growing")
+    with pytest.raises(ReviewError, match="nothing of green"):
+        give_verdict(shelf, [item], "B001", "confirmed", subject="green")
+    give_verdict(shelf, [item], "B001", "watched", subject=item.key)
+    assert [one.watched for one in review_items(shelf, still)] == [True]
+
+
+def test_the_threshold_is_a_setting(shelf: Farm) -> None:
+    from dataclasses import replace
+
+    nothing = replace(shelf, settings=shelf.settings.model_copy(update={"suspect_score": 1.0}))
+    assert review_items(nothing, seen(shelf)) == []
+
+
+def test_a_verdict_of_an_older_version_without_a_place_holds_for_its_colour(shelf: Farm) -> None:
+    from sqlalchemy import insert
+
+    from farm.schema import reviews
+
+    with shelf.writing() as connection:
+        old = {"vessel": "B001", "subject": "green", "verdict": "dismissed", "area_cm2": 5.0, "at": START}
+        connection.execute(insert(reviews).values(old))
+    assert review_items(shelf, seen(shelf)) == []

@@ -1,0 +1,38 @@
+"""A farm with three vessels measured from painted photos, one of them with a growing green spot."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from farm import Farm, create_farm, import_vessels, measure_paths, moment, to_instant
+from tests.farm.painted import paint, painted_eyes
+
+VESSELS = """\
+id,kind,species,substrate,inoculated,batch
+B001,bag,oyster,sawdust,2026-03-01T08:00,FIRST
+B002,bag,oyster,sawdust,2026-03-01T08:00,FIRST
+B003,bag,oyster,sawdust,2026-03-01T08:00,FIRST
+"""
+#: Day in March; percents of the three; areas of the green spot on B002 and on B003, cm2.
+WEEK = (
+    (3, 2, 3, 2, 0, 0),
+    (6, 30, 20, 21, 0, 0),
+    (8, 62, 35, 52, 1, 0),
+    (10, 88, 45, 77, 4, 0),
+    (12, 99, 50, 90, 9, 1),
+)
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Iterator[Farm]:
+    with create_farm(tmp_path / "shelf") as farm:
+        source = tmp_path / "vessels.csv"
+        source.write_text(VESSELS)
+        import_vessels(farm, source)
+        for day, *percents, second, third in WEEK:
+            spotted = [("B002", percents[1], second), ("B003", percents[2], third)]
+            rows = [row if row[2] else row[:2] for row in spotted]
+            paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", percents[0]), *rows)
+        measure_paths(farm, [tmp_path / "photos"], eyes=painted_eyes())
+        yield farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))

@@ -1,0 +1,155 @@
+"""The review page in a real browser: a verdict given there is in the records and in the next list of the day."""
+
+import shutil
+import threading
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from farm import Farm, get_vessel, list_verdicts, look_ahead, review_items, today_list
+from report import review_page
+
+#: The system's own browser; Playwright's download is never used.
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium found on this machine (apt-get install chromium)")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    with sync_api.sync_playwright() as playwright:
+        # As root, in a container, Chromium has no sandbox to start; the page is our own.
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def address(shelf: Farm) -> Iterator[str]:
+    with review_page(shelf) as server:
+        thread = threading.Thread(target=server.serve)
+        thread.start()
+        yield server.url
+        server.shutdown()
+        thread.join()
+
+
+@pytest.fixture
+def page(browser: Any, address: str) -> Iterator[Any]:
+    context = browser.new_context(viewport={"width": 1280, "height": 900})
+    opened = context.new_page()
+    complaints: list[str] = []
+    opened.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
+    opened.on("pageerror", lambda error: complaints.append(str(error)))
+    opened.goto(address)
+    yield opened
+    assert complaints == []
+    context.close()
+
+
+def sections(farm: Farm) -> dict[str, str]:
+    outlooks = look_ahead(farm)
+    return {one.outlook.vessel.id: one.section for one in today_list(farm, outlooks, review_items(farm, outlooks))}
+
+
+def settled(page: Any) -> Any:
+    page.wait_for_url("**/#first")
+    page.wait_for_load_state("load")
+    return page
+
+
+def test_a_verdict_by_pointer_is_in_the_records_and_in_the_next_list(page: Any, shelf: Farm) -> None:
+    assert sections(shelf)["B002"] == "look"
+    card = page.get_by_role("article", name="B002: green patch")
+    card.get_by_label("Note").fill("powdery")
+    card.get_by_label("By").fill("Ann")
+    card.get_by_role("button", name="Confirm").click()
+    settled(page)
+    assert page.get_by_role("status").inner_text() == "B002: green confirmed by Ann."
+    (kept,) = list_verdicts(shelf)
+    assert (kept.vessel, kept.subject, kept.verdict, kept.by, kept.note) == (
+        "B002", "green", "confirmed", "Ann", "powdery",
+    )  # fmt: skip
+    assert get_vessel(shelf, "B002").state == "contaminated"
+    assert "B002" not in sections(shelf)
+
+
+def test_the_keyboard_alone_is_enough(page: Any, shelf: Farm) -> None:
+    for vessel in ("B002", "B003"):
+        page.keyboard.press("j")
+        assert page.evaluate("document.activeElement.innerText").startswith(f"{vessel}: green patch")
+    page.keyboard.press("n")
+    page.keyboard.type("a reflection, cdw")
+    page.keyboard.press("Enter")
+    assert list_verdicts(shelf) == [], "Enter in a note is no verdict"
+    page.keyboard.press("Escape")
+    page.keyboard.press("d")
+    settled(page)
+    (kept,) = list_verdicts(shelf)
+    assert (kept.vessel, kept.verdict, kept.note) == ("B003", "dismissed", "a reflection, cdw")
+    assert "B003" in sections(shelf)
+    assert sections(shelf)["B003"] != "look"
+    assert page.get_by_role("article").count() == 1
+    page.keyboard.press("u")
+    page.wait_for_function("document.querySelectorAll('article').length === 2")
+    assert list_verdicts(shelf)[0].undone_at is not None
+    assert sections(shelf)["B003"] == "look"
+
+
+def test_tab_reaches_every_button_in_order(page: Any) -> None:
+    reached = []
+    for _ in range(12):
+        page.keyboard.press("Tab")
+        reached.append(page.evaluate("document.activeElement.innerText || document.activeElement.name"))
+    wanted = ["note", "by", "quarantine", "C Confirm", "D Dismiss", "W Watch"]
+    assert [one for one in reached if one in wanted][:6] == wanted
+
+
+def test_the_pictures_load_and_say_what_they_show(page: Any) -> None:
+    page.evaluate("document.querySelectorAll('img').forEach((one) => { one.loading = 'eager'; })")
+    page.wait_for_function("[...document.images].every((one) => one.complete)")
+    shown = page.evaluate("[...document.images].map((one) => [one.naturalWidth, one.alt])")
+    assert shown
+    assert all(width > 0 and text for width, text in shown)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_at_the_width_of_a_phone_nothing_lies_outside_and_buttons_are_large_enough(
+    page: Any, shelf: Farm, scheme: str
+) -> None:
+    page.emulate_media(color_scheme=scheme)
+    page.set_viewport_size({"width": 390, "height": 844})
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    # WCAG 2.2, success criterion 2.5.5 (enhanced): targets of at least 44 by 44 CSS px.
+    for box in page.evaluate(
+        "[...document.querySelectorAll('button:not([hidden])')].map((one) => one.getBoundingClientRect().toJSON())"
+    ):
+        assert box["width"] >= 44
+        assert box["height"] >= 44
+    page.get_by_role("button", name="Watch").first.click()
+    settled(page)
+    assert list_verdicts(shelf)[0].verdict == "watched"
+
+
+def test_a_page_of_another_site_cannot_post_a_verdict_or_read_the_page(browser: Any, address: str, shelf: Farm) -> None:
+    """As any site open beside it could try: a form sent here, and the page asked for by script."""
+    context = browser.new_context()
+    other = context.new_page()
+    other.route("http://other.example/", lambda route: route.fulfill(content_type="text/html", body="<h1>other</h1>"))
+    other.goto("http://other.example/")
+    read = other.evaluate(
+        "(at) => fetch(at).then(() => 'read', () => 'refused')", address
+    )  # fmt: skip
+    assert read == "refused"
+    other.evaluate(
+        """(at) => { const form = document.createElement('form'); form.method = 'post'; form.action = at + 'verdict';
+        const fields = {vessel: 'B002', suspect: 'green', verdict: 'confirmed', token: 'x'};
+        for (const [name, value] of Object.entries(fields))
+        { const field = document.createElement('input'); field.name = name; field.value = value; form.append(field); }
+        document.body.append(form); form.submit(); }""",
+        address,
+    )
+    other.wait_for_load_state("load")
+    assert list_verdicts(shelf) == []
+    context.close()
