@@ -4,6 +4,7 @@ A bag's or block's face surrounds its label; a jar stands above its label, a dis
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -16,6 +17,7 @@ from vision.outline import (
     OutlineGuess,
     Sight,
     fill,
+    fine_contrast,
     fitted_rectangle,
     refine_outline,
     rounded_rectangle_radii,
@@ -44,6 +46,9 @@ _DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
 _RING_SPREAD = 0.03
 _JAR_CORNER_MM = 6.0
 _GLASS_BASE_MM = 6
+# Empty glass above the substrate: how far beside the jar its surroundings are taken, mm; which shares of the height it
+# may have; how like its surroundings and how smooth it is beside what lies below; rows that a lid's edge spoils.
+_ASIDE_MM, _LEAST_EMPTY, _MOST_EMPTY, _SEEN_THROUGH, _AS_SMOOTH, _RIM_ROWS = 10, 0.08, 0.4, 0.7, 1.15, 3
 
 
 def find_on_face(
@@ -102,8 +107,31 @@ def find_jar(
     across = Usual(lab.shape[1] / 2, width, 0.17 * 85 * (0.5 + width / 170), size_spread * 0.16 * width)
     bottom = lab.shape[0] - 0.04 * height - _JAR_GAP_MM
     down = Usual(bottom - height / 2, height, _JAR_OFF_MM, size_spread * 0.18 * height)
-    found = long_edges(lab, across, down, base=_GLASS_BASE_MM if spec.kind == "jar" else 0)
+    found = _below_headspace(lab, long_edges(lab, across, down, base=_GLASS_BASE_MM if spec.kind == "jar" else 0))
     return _jar_mask(found, picture.rgb.shape[:2], px_per_mm), float(np.clip(found.score / 24.0, 0, 1)), found
+
+
+def _below_headspace(lab: NDArray[np.float32], found: Rectangle) -> Rectangle:
+    """The rectangle with its top moved down over empty glass: smooth rows that look like what is beside the vessel."""
+    left, top, right, bottom = (round(edge) for edge in (found.left, found.top, found.right, found.bottom))
+    aside = _ASIDE_MM
+    if right - left < 4 * aside or bottom - top < 4 * aside or left < aside or right + aside > lab.shape[1]:
+        return found
+    inset = (right - left) // 6
+    within = np.ascontiguousarray(lab[top:bottom, left + inset : right - inset])
+    sides = [lab[top:bottom, left - aside : left - 2], lab[top:bottom, right + 2 : right + aside]]
+    rows = within.mean(axis=1)
+    differs = np.linalg.norm(rows - np.concatenate(sides, axis=1).mean(axis=1), axis=1)
+    contrast = fine_contrast(within).mean(axis=1)
+    height = bottom - top
+    places = range(round(_LEAST_EMPTY * height), round(_MOST_EMPTY * height))
+    steps = {place: float(np.linalg.norm(rows[place + 1] - rows[place - 2])) for place in places}
+    surface = max(steps, key=lambda place: steps[place])
+    above, below = slice(_RIM_ROWS, surface - 1), slice(surface + 2, surface + 2 + height // 5)
+    looks_through = differs[above].mean() < _SEEN_THROUGH * differs[below].mean()
+    if looks_through and contrast[above].mean() < _AS_SMOOTH * contrast[below].mean():
+        return replace(found, top=float(top + surface))
+    return found
 
 
 def _jar_mask(found: Rectangle, shape: tuple[int, int], px_per_mm: float) -> NDArray[np.bool_]:
