@@ -13,9 +13,12 @@ from vision.colour import linear_to_srgb
 #: Smallest patch worth telling, cm2 of face: below it lie spawn grains, chips and noise. On agar nothing else is small.
 MIN_AREA_CM2 = 0.4
 MIN_AREA_PLATE_CM2 = 0.2
-#: A patch begins where its probability is above this; it must reach ``PEAK_PROBABILITY`` somewhere.
-EDGE_PROBABILITY = 0.5
-PEAK_PROBABILITY = 0.8
+#: A patch begins where its probability is above this, must reach ``PEAK_PROBABILITY`` somewhere, and is told from
+#: ``LEAST_SCORE`` on. On drawn faces the three miss a quarter of patches of 1 cm2 (0.5 on plates) and flag 2 of 106
+#: clean faces; on four rendered scenes 15 of 15 due and 0 of 111 clean.
+EDGE_PROBABILITY = 0.6
+PEAK_PROBABILITY = 0.9
+LEAST_SCORE = 0.7
 
 #: Plain words for the colours a mould shows.
 COLOUR_WORDS = ("green", "blue-green", "black", "grey", "pink-orange", "yellow")
@@ -63,6 +66,8 @@ def find_anomalies(
         if coloured[mask].max() < PEAK_PROBABILITY:
             continue
         score = float(coloured[mask].mean()) * area_cm2 / (area_cm2 + 0.25 * least_cm2)
+        if score < LEAST_SCORE:
+            continue
         colour = colour_word(np.median(linear_rgb[mask], axis=0) / white)
         found.append(Anomaly(colour, mask, area_cm2, score))
     return tuple(sorted(found, key=lambda anomaly: -anomaly.area_cm2))

@@ -17,7 +17,7 @@ VEILED_ABOVE = 0.4
 #: Width of the surroundings that say what lies under a veil, mm.
 SURROUNDINGS_MM = 15.0
 #: How far the bounds reach, in points: what is always doubtful, and what each point of undecided or hidden face adds.
-#: Fitted so that 80 % held, on each of four scenes that the network had not seen (81-84 % on each, median width 6.4).
+#: Fitted so that 80 % hold over four scenes that the network had not seen (70-84 % on each, see benchmarks/segmenter).
 LEAST_REACH = 0.8
 REACH_PER_UNDECIDED = 0.6
 REACH_PER_HIDDEN = 0.3

@@ -1,6 +1,6 @@
 """Train the segmenter's network on drawn faces, and on faces of scenes where given, and write the model file.
 
-    python -m benchmarks.segmenter.train --out vision/segmenter.onnx [--faces 6000] [--steps 8000] [--photos DIR]
+    python -m benchmarks.segmenter.train --out vision/segmenter.onnx [--faces 6000] [--steps 15000] [--photos DIR]
 
 Needs torch and onnx, which the program itself does not: ``pip install torch onnx``.
 """
@@ -24,6 +24,8 @@ from vision.segment_input import FACTS, PLANES
 
 KINDS = ("bag", "jar", "plate")
 BATCH_SIZE = 8
+#: Faces of scenes below this count twice: small colonies are the hardest to outline.
+EARLY_PERCENT = 20.0
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
 RARE = (4.0, 2.0)
 
@@ -105,7 +107,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--faces", type=int, default=6000)
-    parser.add_argument("--steps", type=int, default=8000)
+    parser.add_argument("--steps", type=int, default=15000)
     parser.add_argument("--photos", type=Path, help="folder of scenes with truth, to train on as well")
     parser.add_argument("--cache", type=Path, help="file that keeps the drawn faces between runs")
     arguments = parser.parse_args()
@@ -117,9 +119,11 @@ def main() -> None:
         if arguments.cache:
             arguments.cache.write_bytes(pickle.dumps(examples))
     if arguments.photos:
-        examples = examples + [scene_example(face) for face in load_scenes(arguments.photos)]
+        faces = load_scenes(arguments.photos)
+        early = [face for face in faces if face.percent < EARLY_PERCENT]
+        examples = examples + [scene_example(face) for face in [*faces, *early]]
     network = FaceNetwork()
-    train(network, examples, arguments.steps, rate=3e-3, rng=np.random.default_rng(0), share_of_last=0.3)
+    train(network, examples, arguments.steps, rate=3e-3, rng=np.random.default_rng(0), share_of_last=0.5)
     write_model(network, arguments.out)
 
 
