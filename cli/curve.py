@@ -9,7 +9,18 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import moments_record, rounded
 from cli.render import Column, Group, Record, day_text, percent_text, print_groups, span_text
-from farm import Outlook, after_days, daily_curve, days_between, get_vessel, iso, look_ahead
+from farm import (
+    ColonyGrowth,
+    Outlook,
+    after_days,
+    colony_growth,
+    daily_curve,
+    days_between,
+    get_vessel,
+    iso,
+    look_ahead,
+)
+from growth import RadialRate
 from report import write_plot
 
 COLUMNS = (
@@ -30,6 +41,8 @@ def curve(
 ) -> None:
     """One vessel's readings and its growth curve with an 80 % band, as a table and as a plot.
 
+    For a plate the colony is told too: radius, radial rate with its standard error, sectors that run ahead.
+
     Example: spawnrun curve B001 --plot b001.svg
     """
     with chosen_farm(folder) as opened:
@@ -43,6 +56,7 @@ def curve(
         print_groups(groups, COLUMNS, style)
         if style is Format.table:
             _tell(outlook, farm.zone)
+            _tell_colony(colony_growth(farm, wanted))
         if plot is not None:
             write_plot(outlook, plot, zone=farm.zone, through_percent=farm.settings.through_percent)
             typer.echo(f"drawn: {plot}", err=True)
@@ -84,3 +98,26 @@ def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
         typer.echo("  laws: " + ", ".join(f"{name} {weight:.0%}" for name, weight in weights))
     for note in forecast.notes:
         typer.echo(f"  {note}")
+
+
+def _tell_colony(grown: ColonyGrowth | None) -> None:
+    if grown is None:
+        return
+    typer.echo("\nColony (the largest):")
+    for one in grown.days:
+        several = f", {one.n_colonies} colonies" if one.n_colonies > 1 else ""
+        typer.echo(
+            f"  day {one.day:4.1f}: radius {one.radius_mm:4.1f} mm, {one.area_mm2 / 100:5.1f} cm2,"
+            f" {one.dish_percent:.0f} % of the dish{several}"
+        )
+    whole = grown.rate.whole
+    if isinstance(whole, RadialRate):
+        rate = f"{whole.mm_per_day:.2f} mm a day (standard error {whole.error_mm_per_day:.2f})"
+        typer.echo(f"  radial rate {rate}, lag {whole.lag_days:.1f} days")
+    else:
+        typer.echo(f"  no radial rate: {whole.reason}")
+    for sector in grown.rate.fast_sectors:
+        typer.echo(
+            f"  runs ahead from {sector.from_degrees:.0f} to {sector.to_degrees:.0f} degrees, clockwise from the right:"
+            f" {sector.mm_per_day:.2f} mm a day, {sector.times_median:.2f} times the usual"
+        )
