@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.anomaly import Anomaly
 from vision.baseline import Baseline, learn_baseline
 from vision.faces import kind_of
 from vision.find_face import find_dish, find_jar, find_on_face
@@ -25,6 +26,10 @@ _MOST_SIGHTS = 9
 _SAME_SIZE = 0.25
 #: A mould's young, colourless edge reaches about this far beyond its colour.
 _MOULD_EDGE_MM = 15.0
+#: A patch lies on the spot of an older one if most of it is within this; it has grown if it is this many times larger.
+_SAME_SPOT_MM, _GROWN = 8.0, 2.0
+#: Before this many days after inoculation no mould shows its colour (common practice, no source).
+_TOO_EARLY_DAYS = 2.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,6 +54,7 @@ def read_series(faces: Sequence[SeriesFace], spec: VesselSpec) -> tuple[Measured
     looks = [
         _look(one, spec, baseline, outline) for one, outline in zip(readable, _outlines(readable, spec), strict=True)
     ]
+    looks = _without_old_colours(looks)
     if kind_of(spec).label_place == "on_face" and _same_frame(readable):
         looks = _agree_over_days(looks)
     read = {id(look.one): _fill(look) for look in looks}
@@ -78,6 +84,35 @@ def _look(one: SeriesFace, spec: VesselSpec, baseline: Baseline | None, outline:
     inside = outline & ~label & in_photo
     seen = segment_within(spec, face, lit_again(face.rgb), inside, baseline=baseline)
     return _Look(one, inside, label, seen, float((outline & ~in_photo).sum() / max(1, outline.sum())))
+
+
+def _without_old_colours(looks: Sequence[_Look]) -> list[_Look]:
+    """The looks without patches that were there in the vessel's first days and have not grown: they are no mould.
+
+    Tape, a chip, a coloured light: there before a mould can show colour, in its place, of its size. Only where a label
+    ties a spot of the vessel to a place in the frame, and where the first photo is early enough.
+    """
+    first = looks[0]
+    old = first.seen.anomalies
+    if not old or not first.one.face.labelled or first.one.days > _TOO_EARLY_DAYS:
+        return list(looks)
+    kept = []
+    for look in looks:
+        fresh = tuple(anomaly for anomaly in look.seen.anomalies if not _is_old(anomaly, old, look))
+        kept.append(replace(look, seen=replace(look.seen, anomalies=fresh)))
+    return kept
+
+
+def _is_old(anomaly: Anomaly, old: Sequence[Anomaly], look: _Look) -> bool:
+    reach = round(_SAME_SPOT_MM * look.one.face.px_per_mm)
+    rows, columns = np.nonzero(anomaly.mask)
+    for before in old:
+        if before.mask.shape != anomaly.mask.shape or anomaly.area_cm2 > _GROWN * before.area_cm2:
+            continue
+        near = cv2.distanceTransform(1 - before.mask.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_3)
+        if float((near[rows, columns] <= reach).mean()) > 0.5:
+            return True
+    return False
 
 
 def _agree_over_days(looks: Sequence[_Look]) -> list[_Look]:

@@ -142,3 +142,35 @@ def test_reading_a_series_again_changes_nothing():
     once = read_series(faces, BAG)
     again = read_series([replace(one, face=two.face) for one, two in zip(faces, once, strict=True)], BAG)
     assert [one.reading for one in once] == [two.reading for two in again]
+
+
+def _greened(photo, top_mm, left_mm, side_mm):
+    """The photo with a green square on the bag (3 px per mm; millimetres from the photo's corner)."""
+    changed = photo.copy()
+    rows = slice(round(3 * top_mm), round(3 * (top_mm + side_mm)))
+    columns = slice(round(3 * left_mm), round(3 * (left_mm + side_mm)))
+    changed[rows, columns] = np.clip(0.35 * changed[rows, columns] + np.array([20, 78, 44]), 0, 255).astype(np.uint8)
+    return changed
+
+
+def _series(photos, days):
+    faces = []
+    for day, photo in zip(days, photos, strict=True):
+        (measured,) = measure_photo(photo, CONTEXT)
+        faces.append(SeriesFace(day, measured.face, measured.reading, 0))
+    return [[suspect.colour for suspect in one.reading.suspects] for one in read_series(faces, BAG)]
+
+
+def test_a_colour_that_was_there_from_the_first_day_and_stays_is_no_suspect():
+    taped = [_greened(bag_photo("BAG-1", covered), 200, 120, 22) for covered in (0.0, 0.5, 0.6)]
+    assert _series(taped, (0.5, 6.0, 7.0)) == [[], [], []]
+    late_start = _series(taped, (5.0, 11.0, 12.0))
+    assert all(late_start), "photographed from the fifth day on, it may be mould"
+
+
+def test_a_colour_that_comes_or_grows_is_a_suspect():
+    clean, spotted = bag_photo("BAG-1", 0.5), _greened(bag_photo("BAG-1", 0.5), 230, 120, 22)
+    assert _series([bag_photo("BAG-1", 0.0), clean, spotted], (0.5, 6.0, 7.0))[1:] == [[], ["green"]]
+    larger = _greened(bag_photo("BAG-1", 0.5), 195, 115, 40)
+    small = _greened(bag_photo("BAG-1", 0.0), 205, 125, 16)
+    assert _series([small, larger], (0.5, 7.0))[1] == ["green"]
