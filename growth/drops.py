@@ -87,14 +87,14 @@ def _weigh(
     phases = [_near(prepared[fall.number].phases[fall.phase], fall.at) for fall in falls]
     prior = _prior([series[fall.number] for fall in falls], phases, settings)
     unshaken, _ = _evidence(phases, prior, settings)
-    first, seen = _evidence([_part(p, 0, f.at, 0.0) for p, f in zip(phases, falls, strict=True)], prior, settings)
+    first, seen = _evidence([p.part(slice(f.at), 0.0) for p, f in zip(phases, falls, strict=True)], prior, settings)
     doubt = np.diag(np.square(SHAKE_DOUBT) + np.square(SHAKE_SCATTER))
     again = seen[0] + SHAKE_SHIFT, seen[1] + doubt
     gap = np.array([p.days[f.at - 1 : f.at + 1] for p, f in zip(phases, falls, strict=True)])
     starts = gap[:, :1] + np.array(_WHEN) * (gap[:, 1:] - gap[:, :1])
     second = []
     for start in starts.T:
-        parts = [_part(p, f.at, len(p.days), float(s)) for p, f, s in zip(phases, falls, start, strict=True)]
+        parts = [p.part(slice(f.at, None), float(s)) for p, f, s in zip(phases, falls, start, strict=True)]
         second.append(_evidence(parts, again, settings)[0])
     story = np.array(second)
     places = np.array([(p.share[: f.at] >= _HIGH_BEFORE).sum() for p, f in zip(phases, falls, strict=True)])
@@ -109,14 +109,7 @@ def _near(phase: Phase, at: int) -> Phase:
     """The phase up to where the level before the fall is regained, and one more reading."""
     regained = np.flatnonzero(phase.share[at:] >= phase.share[at - 1])
     end = min(at + _AFTER, len(phase.days))
-    return _part(phase, 0, min(end, at + int(regained[0]) + 2) if len(regained) else end, 0.0)
-
-
-def _part(phase: Phase, first: int, last: int, since: float) -> Phase:
-    """Readings ``first`` to ``last`` (exclusive) of a phase, days counted from ``since``."""
-    rows = slice(first, last)
-    days = np.maximum(phase.days[rows] - since, 0.0)
-    return replace(phase, days=days, share=phase.share[rows], spread=phase.spread[rows], clipped=phase.clipped[rows])
+    return phase.part(slice(min(end, at + int(regained[0]) + 2) if len(regained) else end), 0.0)
 
 
 def _prior(series: Sequence[Series], phases: Sequence[Phase], settings: ForecastSettings) -> Gaussian:
@@ -144,7 +137,7 @@ def _told(one: Prepared, fall: _Fall, day: float, *, cut: bool) -> Prepared:
     if not cut:
         return replace(one, unannounced_day=day)
     phase = one.phases[fall.phase]
-    after = _part(phase, fall.at, len(phase.days), day - phase.start_day)
-    parts = (_part(phase, 0, fall.at, 0.0), replace(after, start_day=day, shaken=True))
+    after = phase.part(slice(fall.at, None), day - phase.start_day)
+    parts = (phase.part(slice(fall.at), 0.0), replace(after, start_day=day, shaken=True))
     phases = (*one.phases[: fall.phase], *parts, *one.phases[fall.phase + 1 :])
     return replace(one, phases=phases, unannounced_day=day)

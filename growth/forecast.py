@@ -163,7 +163,7 @@ def _unknown_once(group: Group, told: set[str]) -> list[str]:
 
 def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[str]]:
     """Notes on readings that do not fit their vessel's curve, by vessel; they had next to no weight."""
-    readings = gathered.farm.readings
+    readings = surveyed.readings
     expected = surveyed.share_draws(np.arange(len(gathered.vessel)), readings.days).mean(axis=1)
     far = np.abs(readings.share - expected) > _WRONG_DEVIATIONS * readings.spread
     notes: dict[int, list[str]] = {}

@@ -68,8 +68,8 @@ def gather(series: Sequence[Series], prepared: Sequence[Prepared]) -> Gathered:
     )
 
 
-_NONE = np.zeros(0)
-_EMPTY = Phase(0.0, shaken=False, days=_NONE, share=_NONE, spread=_NONE, clipped=np.zeros(0, dtype=bool))
+_NONE, _NEVER = np.zeros(0), np.zeros(0, dtype=bool)
+_EMPTY = Phase(0.0, shaken=False, days=_NONE, share=_NONE, spread=_NONE, clipped=_NEVER, judged=_NEVER)
 
 
 def _batch_key(group: int, one: Series, number: int) -> tuple[int, str]:
@@ -104,9 +104,9 @@ def padded(phases: Sequence[Phase]) -> Readings:
     n = max((len(phase.days) for phase in phases), default=0)
     shape = (len(phases), max(n, 1))
     days, share, spread, weight = np.zeros(shape), np.zeros(shape), np.ones(shape), np.zeros(shape)
-    clipped = np.zeros(shape, dtype=bool)
+    clipped, judged = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
     for row, phase in enumerate(phases):
         k = len(phase.days)
         days[row, :k], share[row, :k], spread[row, :k], weight[row, :k] = phase.days, phase.share, phase.spread, 1.0
-        clipped[row, :k] = phase.clipped
-    return Readings(days, share, spread, weight, clipped)
+        clipped[row, :k], judged[row, :k] = phase.clipped, phase.judged
+    return Readings(days, share, spread, weight, clipped, judged)

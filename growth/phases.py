@@ -1,6 +1,6 @@
 """From a vessel's readings as they come to clean phases of growth: sorted, merged, bounded, cut at shakes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +15,7 @@ _SAME_PHOTO_DAYS = 0.25  # readings nearer than six hours share light and view: 
 _LEAST_SPREAD = 0.004  # share; no reading is better than four tenths of a point
 _FEW = 3
 _UNUSUALLY_UNSURE = 2.0
-_LAW_SPREAD = 0.018
+LAW_SPREAD = 0.018
 _Z80 = float(norm.ppf(0.9))
 
 
@@ -23,7 +23,8 @@ _Z80 = float(norm.ppf(0.9))
 class Phase:
     """Readings from one start to the next shake: days since ``start_day``, share 0-1, its standard deviation.
 
-    ``clipped``: True where the reading sits on 0 or 1. ``shaken``: the phase began with a shake.
+    ``clipped``: True where the reading sits on 0 or 1; ``judged`` where it bears no bounds. ``shaken``: the
+    phase began with a shake.
     """
 
     start_day: float
@@ -32,6 +33,18 @@ class Phase:
     share: Array
     spread: Array
     clipped: NDArray[np.bool_]
+    judged: NDArray[np.bool_]
+
+    def part(self, rows: slice | NDArray[np.bool_], since: float) -> "Phase":
+        """Some of its readings, their days counted from ``since`` (a day of this phase)."""
+        return replace(
+            self,
+            days=np.maximum(self.days[rows] - since, 0.0),
+            share=self.share[rows],
+            spread=self.spread[rows],
+            clipped=self.clipped[rows],
+            judged=self.judged[rows],
+        )
 
 
 @dataclass(frozen=True)
@@ -49,7 +62,8 @@ class Prepared:
 
 def prepare(series: Series, settings: ForecastSettings) -> Prepared:
     """Clean phases of one vessel; readings that cannot be used are left out and told in the notes."""
-    day, share, spread, clipped, notes = _usable(series, settings)
+    whole, notes = _usable(series, settings)
+    day = whole.days
     if len(day) == 0:
         return Prepared((), series.as_of_day, None, tuple(notes))
     known = [s for s in series.shaken_days if s > 0 and (series.as_of_day is None or s <= series.as_of_day)]
@@ -60,11 +74,11 @@ def prepare(series: Series, settings: ForecastSettings) -> Prepared:
     for n, start in enumerate(starts):
         end = starts[n + 1] if n + 1 < len(starts) else np.inf
         rows = (day > start) & (day <= end) if n else day <= end
-        phases.append(Phase(start, n > 0, np.maximum(day[rows] - start, 0.0), share[rows], spread[rows], clipped[rows]))
+        phases.append(replace(whole.part(rows, start), start_day=start, shaken=n > 0))
     return Prepared(tuple(phases), as_of, None, tuple(notes))
 
 
-def _usable(series: Series, settings: ForecastSettings) -> tuple[Array, Array, Array, NDArray[np.bool_], list[str]]:
+def _usable(series: Series, settings: ForecastSettings) -> tuple[Phase, list[str]]:
     notes: list[str] = []
     n = len(series.days)
     day = np.asarray(series.days, dtype=float)
@@ -83,8 +97,9 @@ def _usable(series: Series, settings: ForecastSettings) -> tuple[Array, Array, A
     keep = sound & ~early & ~late
     order = np.flatnonzero(keep)[np.argsort(day[keep], kind="stable")]
     share = percent[order] / 100.0
-    spread = _spread(share, low[order] / 100.0, high[order] / 100.0, settings)
-    return (*_merged(np.maximum(day[order], 0.0), share, spread), notes)
+    reach = np.fmax(high[order] / 100.0 - share, share - low[order] / 100.0)
+    judged = ~(reach >= 0)
+    return _merged(np.maximum(day[order], 0.0), share, _spread(share, reach, judged, settings), judged), notes
 
 
 def _bounds(values: tuple[float | None, ...], n: int) -> Array:
@@ -94,12 +109,11 @@ def _bounds(values: tuple[float | None, ...], n: int) -> Array:
     return np.array([np.nan if v is None else v for v in values] or [np.nan] * n, dtype=float)
 
 
-def _spread(share: Array, low: Array, high: Array, settings: ForecastSettings) -> Array:
-    """Standard deviation of each share from its 80 % bounds (the wider side, for the other may be cut at 0 or 1)."""
-    reach = np.fmax(high - share, share - low)
+def _spread(share: Array, reach: Array, judged: NDArray[np.bool_], settings: ForecastSettings) -> Array:
+    """Standard deviation of each share from the reach of its 80 % bounds (to the wider side: the other may be cut)."""
     by_eye = (0.25 + 0.75 * _room(share)) * settings.reading_spread_percent / 100.0
-    own = np.maximum(np.where(np.isfinite(reach) & (reach >= 0), reach / _Z80, by_eye), _LEAST_SPREAD)
-    return np.asarray(np.sqrt(np.square(own) + np.square(_LAW_SPREAD * _room(share))))
+    own = np.maximum(np.where(judged, by_eye, reach / _Z80), _LEAST_SPREAD)
+    return np.asarray(np.sqrt(np.square(own) + np.square(LAW_SPREAD * _room(share))))
 
 
 def _room(share: Array) -> Array:
@@ -121,12 +135,10 @@ def _at_expected(share: Array, spread: Array) -> Array:
     return np.where(spread > _UNUSUALLY_UNSURE * usual, spread, usual)
 
 
-def _merged(day: Array, share: Array, spread: Array) -> tuple[Array, Array, Array, NDArray[np.bool_]]:
+def _merged(day: Array, share: Array, spread: Array, judged: NDArray[np.bool_]) -> Phase:
     """One reading for each moment: photos within a few hours become their median, with the error of the best of
     them.
     """
-    if len(day) == 0:
-        return day, share, spread, np.zeros(0, dtype=bool)
     first, groups = 0, []
     for i in range(1, len(day) + 1):
         if i == len(day) or day[i] - day[first] > _SAME_PHOTO_DAYS:
@@ -135,4 +147,5 @@ def _merged(day: Array, share: Array, spread: Array) -> tuple[Array, Array, Arra
     if len(groups) < len(day):
         day = np.array([np.median(day[g]) for g in groups])
         share, spread = np.array([np.median(share[g]) for g in groups]), np.array([spread[g].min() for g in groups])
-    return day, share, _at_expected(share, spread), (share <= 0.0) | (share >= 1.0)
+        judged = np.array([judged[g].all() for g in groups])
+    return Phase(0.0, False, day, share, _at_expected(share, spread), (share <= 0.0) | (share >= 1.0), judged)

@@ -1,6 +1,6 @@
 """One law fitted to a whole farm: sampling of vessels and pooling over batches and groups, in turns."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
 
@@ -74,6 +74,10 @@ class LawFit:
         at = partial(share_at, self.body)
         self.draws, seen = explore(at, self.farm.readings, self.prior, guide, n_points, self.wrong_share)
         self.sites = site(seen, self.prior)
+
+    def scale_judged(self, factor: float) -> None:
+        """Take readings that bear no bounds for that much less sure."""
+        self.farm = replace(self.farm, readings=self.farm.readings.with_judged_spread(factor))
 
     def take(self, rows: Index) -> "LawFit":
         """The same for some phases, to be improved further."""

@@ -5,7 +5,7 @@ likelihood and prior given (up to single precision); Gaussians only guide where 
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from functools import cache
 from typing import Any
 
@@ -28,7 +28,7 @@ class Readings:
     """Readings of V vessels, padded to (V, N): days since the phase began, share 0-1, standard deviation of the share.
 
     ``weight`` is 1 for a reading and 0 for padding. ``clipped`` is True where the reading sits on 0 or 1, so that the
-    truth lies at or beyond it as far as the error goes.
+    truth lies at or beyond it as far as the error goes; ``judged`` where it bears no bounds of its own.
     """
 
     days: Array
@@ -36,11 +36,16 @@ class Readings:
     spread: Array
     weight: Array
     clipped: NDArray[np.bool_]
+    judged: NDArray[np.bool_]
 
     def take(self, rows: NDArray[np.intp] | slice) -> "Readings":
         """The same for some vessels, padding cut to the longest of them."""
         n = max(int(self.weight[rows].sum(axis=1).max(initial=0.0)), 1)
-        return Readings(*(getattr(self, name)[rows, :n] for name in ("days", "share", "spread", "weight", "clipped")))
+        return Readings(*(getattr(self, field.name)[rows, :n] for field in fields(self)))
+
+    def with_judged_spread(self, factor: float) -> "Readings":
+        """The same with the spread of judged readings multiplied."""
+        return replace(self, spread=np.where(self.judged, factor, 1.0) * self.spread)
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """All laws on a whole farm at once, averaged: the numbers from which forecasts and paces are read."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,8 @@ from growth.bodies import BODIES, Body, days_at, laws_for, share_at, timing
 from growth.gather import Gathered
 from growth.pooled import LawFit
 from growth.priors import law_prior
-from growth.sampling import normal_draws
+from growth.reading_error import error_factor
+from growth.sampling import Readings, normal_draws
 from growth.settings import ForecastSettings
 from growth.stall import Stalls, judge_stalls, look_flat
 
@@ -30,7 +31,7 @@ _KEPT = 128  # draws kept of each phase and law
 # How far a real front is off a smooth law at the end (standard deviations): a part of the last stretch, 95 to 99 % say,
 # for single late corners, and a part of all its days; log-normal with this skew. Measured on simulated fronts
 # (benchmarks/forecast).
-_LAST_SPREAD, _WHOLE_SPREAD, _SKEW = 0.25, 0.02, 0.3
+_LAST_SPREAD, _WHOLE_SPREAD, _SKEW = 0.15, 0.02, 0.3
 _NEWCOMERS = 512  # draws of a vessel to come, for the pace
 _EVEN = 100  # equal-weight draws kept of each phase for curves and percents
 
@@ -40,7 +41,7 @@ class Surveyed:
     """Averaged draws of each phase (P): days to through since the phase began, and what made them.
 
     laws: names; weight (P, L): of each law; through (P, D) with log_weight (P, D): draws of all laws side by side;
-    even_theta (P, M, 4) and even_law (P, M): equal-weight draws.
+    even_theta (P, M, 4) and even_law (P, M): equal-weight draws. readings: with the spreads that were learned.
     """
 
     laws: tuple[str, ...]
@@ -49,6 +50,7 @@ class Surveyed:
     log_weight: Array
     even_theta: Array
     even_law: Index
+    readings: Readings
     stalls: Stalls
     fits: dict[str, LawFit]
 
@@ -103,12 +105,27 @@ def survey(gathered: Gathered, settings: ForecastSettings) -> Surveyed:
         fits[name] = LawFit(BODIES[name], farm, start, settings.wrong_share, growing[rows].astype(float))
     for number, n_points in enumerate(_FIRST_ROUNDS):
         _improve(gathered, laws, fits, growing, n_points, by_law=number >= _UNDECIDED_ROUNDS)
+        if number >= _UNDECIDED_ROUNDS:
+            gathered = _learn_error(gathered, laws, fits, growing)
     stalls = _stalls(gathered, laws, fits, growing)
     growing = ~stalls.told
     laws, fits = _followed(gathered, laws, fits, growing)
     for n_points in _LAST_ROUNDS:
         _improve(gathered, laws, fits, growing, n_points, by_law=True)
     return _averaged(gathered, laws, fits, stalls, settings)
+
+
+def _learn_error(
+    gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], growing: NDArray[np.bool_]
+) -> Gathered:
+    """The same farm with readings that bear no bounds taken for as unsure as they show themselves to be."""
+    if not gathered.farm.readings.judged.any():
+        return gathered
+    weight, _ = _weights(gathered, laws, fits, growing)
+    factor = error_factor(laws, fits, weight, growing.astype(float))
+    for fit in fits.values():
+        fit.scale_judged(factor)
+    return replace(gathered, farm=replace(gathered.farm, readings=gathered.farm.readings.with_judged_spread(factor)))
 
 
 def _followed(
@@ -184,7 +201,7 @@ def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit],
     return Stalls(probability, ceiling)
 
 
-def _through(body: Body, theta: Array, share: float) -> tuple[Array, Array]:
+def late_days(body: Body, theta: Array, share: float) -> tuple[Array, Array]:
     """Day on which each draw's law reaches ``share``, and how many days a real front may easily be off that.
 
     A part of the last stretch (from five times as much bare), and a small part of the whole.
@@ -194,9 +211,9 @@ def _through(body: Body, theta: Array, share: float) -> tuple[Array, Array]:
     return days, np.hypot(_LAST_SPREAD * stretch, _WHOLE_SPREAD * days)
 
 
-def _jitter() -> Array:
-    """Standard numbers (_KEPT,), a little skewed to the late side, shuffled, the same each time."""
-    levels = (np.random.default_rng(7).permutation(_KEPT) + 0.5) / _KEPT
+def jitter(n: int) -> Array:
+    """Standard numbers (n,), a little skewed to the late side, shuffled, the same each time."""
+    levels = (np.random.default_rng(7).permutation(n) + 0.5) / n
     return np.asarray(np.expm1(_SKEW * norm.ppf(levels)) / _SKEW)
 
 
@@ -209,11 +226,11 @@ def _averaged(
     theta = np.zeros((n, len(laws), _KEPT, 4), dtype=np.float32)
     for column, (name, rows) in enumerate(laws.items()):
         draws = fits[name].draws
-        days, slip = _through(BODIES[name], draws.theta, settings.through_percent / 100.0)
+        days, slip = late_days(BODIES[name], draws.theta, settings.through_percent / 100.0)
         kept = even_draws(days, draws.log_weight, _KEPT)
-        through[rows, column] = (
-            np.take_along_axis(days, kept, axis=1) + np.take_along_axis(slip, kept, axis=1) * _jitter()
-        )
+        through[rows, column] = np.take_along_axis(days, kept, axis=1) + np.take_along_axis(
+            slip, kept, axis=1
+        ) * jitter(_KEPT)
         theta[rows, column] = np.take_along_axis(draws.theta, kept[:, :, None], axis=1)
     with np.errstate(divide="ignore"):
         log_weight = np.repeat(np.log(weight / _KEPT), _KEPT, axis=1)
@@ -226,6 +243,7 @@ def _averaged(
         log_weight=log_weight,
         even_theta=np.take_along_axis(theta.reshape(n, -1, 4), picked[:, :, None], axis=1),
         even_law=picked // _KEPT,
+        readings=gathered.farm.readings,
         stalls=stalls,
         fits=fits,
     )

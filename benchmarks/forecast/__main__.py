@@ -8,12 +8,14 @@ import time
 from pathlib import Path
 
 import numpy as np
+from scipy.stats import chisquare
 
 from benchmarks.forecast.own_prior import rank_counts
 from benchmarks.forecast.records import read_records
 from benchmarks.forecast.resplit import resplit
 from benchmarks.forecast.score import Shakes, Tally, score_farm, score_shakes
 from benchmarks.forecast.simulate import all_farms
+from growth.bodies import laws_for
 
 
 def main() -> None:
@@ -27,7 +29,7 @@ def main() -> None:
     parser.add_argument("--resplit", action="store_true", help="cut the records' finished batches anew for each seed")
     chosen = parser.parse_args()
     if chosen.own_prior:
-        _print_own_prior()
+        _print_own_prior(chosen.seeds)
         return
     if chosen.records and chosen.resplit:
         records = read_records(chosen.records)
@@ -63,13 +65,14 @@ def main() -> None:
     print(f"; shaken ones called stalled for it {shakes.stalled}")
 
 
-def _print_own_prior() -> None:
+def _print_own_prior(seeds: list[int]) -> None:
     print("truths between neighbouring 10 % quantiles (even if right)")
-    for law in ("kjma", "logistic", "gompertz", "richards", "linear"):
-        counts = rank_counts(law, range(30))
-        uneven = float(((counts - counts.mean()) ** 2 / counts.mean()).sum())
+    for law in laws_for("block"):
+        counts = rank_counts(law, seeds)
+        even = chisquare(counts)
         held = counts[1:9].sum() / counts.sum()
-        print(f"  {law:9s} {' '.join(f'{n:4d}' for n in counts)}   chi-square {uneven:.1f} on 9, 80 % held {held:.3f}")
+        row = " ".join(f"{n:4d}" for n in counts)
+        print(f"  {law:9s} {row}   chi-square {even.statistic:.1f} on 9, p {even.pvalue:.3f}, 80 % held {held:.3f}")
 
 
 def _join(total: Tally, tally: Tally) -> None:

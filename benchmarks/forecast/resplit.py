@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from scipy.optimize import isotonic_regression
 
 from benchmarks.forecast.simulate import Truth
 from growth import Series
@@ -34,10 +35,10 @@ def _cut(one: Series, truth: Truth, rng: np.random.Generator) -> tuple[Series, T
     days, percent = np.array(one.days)[order], np.array(one.percent)[order]
     shaken = one.shaken_days[0] if one.shaken_days else -np.inf
     after = days > shaken
-    rise = np.maximum.accumulate(percent[after])
+    # a rise through all readings, those after the cut too: the first reading above a percent is one that errs upwards
+    rise = isotonic_regression(percent[after]).x
     aim = rng.uniform(*_PROGRESS) * min(1.0, rise[-1] / 100.0)
-    reached = int(np.searchsorted(rise, aim))
-    until = float(days[after][reached]) if reached < len(rise) else float(days[-1])
+    until = float(np.interp(aim, rise + 1e-6 * np.arange(len(rise)), days[after]))
     if truth.through_day is None:  # a stall is cut anywhere, so that some have stopped for long
         until = float(rng.uniform(days[after][0], days[-1]))
     keep = [i for i in order if one.days[i] < until] or [int(order[0])]
