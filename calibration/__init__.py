@@ -3,6 +3,7 @@
 from calibration.contamination import (
     ColourMeaning,
     ScoreBand,
+    ScoreSet,
     ScoreTable,
     ThresholdRow,
     colour_meanings,
@@ -45,6 +46,7 @@ __all__ = [
     "Pace",
     "Patch",
     "ScoreBand",
+    "ScoreSet",
     "ScoreTable",
     "Sourced",
     "Species",

@@ -45,11 +45,18 @@ class ScoreBand:
 
 
 @dataclass(frozen=True)
-class ScoreTable:
-    """What a suspect's score was worth where the truth is known. source: how it was measured."""
+class ScoreSet:
+    """The thresholds as measured on one set of pictures with known truth. source: which, and how."""
 
     source: str
     thresholds: tuple[ThresholdRow, ...]
+
+
+@dataclass(frozen=True)
+class ScoreTable:
+    """What a suspect's score was worth where the truth is known, by this project's benchmarks.contamination."""
+
+    sets: tuple[ScoreSet, ...]
     bands: tuple[ScoreBand, ...]
 
     def band_of(self, score: float) -> ScoreBand | None:
@@ -87,8 +94,9 @@ def suspect_scores() -> ScoreTable:
     """The benchmark's table, from ``suspect_scores.toml``."""
     table = _table("suspect_scores.toml")
     return ScoreTable(
-        source=table["source"],
-        thresholds=tuple(ThresholdRow(*row) for row in table["thresholds"]),
+        sets=tuple(
+            ScoreSet(one["source"], tuple(ThresholdRow(*row) for row in one["thresholds"])) for one in table["measured"]
+        ),
         bands=tuple(ScoreBand(*row) for row in table["bands"]),
     )
 

@@ -37,12 +37,16 @@ COLUMNS = (
 
 
 def _help() -> str:
-    scores = suspect_scores()
-    rows = "\n".join(
-        f"  {row.threshold:9.2f}  {row.missed:4} of {row.due:4}  {row.false_flags:7} of {row.clean:5}"
-        for row in scores.thresholds
-    )
-    return f"""What needs eyes: suspects (colours that may be contamination) and stalls, most urgent first.
+    first, *others = suspect_scores().sets
+    rows = zip(first.thresholds, *(one.thresholds for one in others), strict=True)
+    lines = [
+        f"  {row[0].threshold:9.2f}"
+        + "".join(f"  {one.missed:5} of {one.due:3}  {one.false_flags:5} of {one.clean:4}" for one in row)
+        for row in rows
+    ]
+    sets = [f"  ({letter}) {one.source}" for letter, one in zip("abc", (first, *others), strict=False)]
+    heads = "".join(f"  ({letter}) missed  flagged falsely" for letter in "abc"[: len(sets)])
+    return """What needs eyes: suspects (colours that may be contamination) and stalls, most urgent first.
 
 \b
 Examples: spawnrun review
@@ -50,13 +54,11 @@ Examples: spawnrun review
           spawnrun review confirm B004 --note "green, powdery"
           spawnrun review dismiss P001 --of yellow --note "colour of the agar"
 
-A suspect is flagged from a score on that farm.toml sets (suspect_score). Where the truth is known:
+A suspect is flagged from a score on that farm.toml sets (suspect_score). What that missed where the truth is known
+(patches of 1 cm2 or more, 0.5 on plates, in each photo), and how many clean readings it flagged falsely:
 
 \b
-  threshold  patches missed  clean readings flagged
-{rows}
-
-Patches of 1 cm2 or more (0.5 on plates), each photo they were in. {scores.source}"""
+""" + "\n".join([f"  threshold{heads}", *lines, *sets])
 
 
 review_app = typer.Typer(rich_markup_mode=None, invoke_without_command=True, help=_help())

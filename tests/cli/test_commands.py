@@ -259,8 +259,10 @@ def test_review_help_shows_what_was_measured(spawnrun: Spawnrun) -> None:
     from calibration import suspect_scores
 
     said = spawnrun("review", "--help").out
-    for row in suspect_scores().thresholds:
-        assert f"{row.missed:4} of {row.due:4}" in said
+    for measured in suspect_scores().sets:
+        assert measured.source in " ".join(said.split())
+        for row in measured.thresholds:
+            assert f"{row.missed:5} of {row.due:3}" in said
     assert "suspect_score" in said
 
 

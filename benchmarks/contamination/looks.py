@@ -1,0 +1,69 @@
+"""What was to be flagged and what was: one look is one vessel in one photo, as its grower saw it that day."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+#: left, top, width, height in photo pixels.
+Box = tuple[int, int, int, int]
+
+#: A patch from this size on is to be flagged in the photo in which it has it, cm2 of face (the issue's own measure).
+DUE_CM2 = {"plate": 0.5}
+USUAL_DUE_CM2 = 1.0
+
+
+@dataclass(frozen=True)
+class Flag:
+    """A suspect as it stood after this photo. boxes: of its last sighting; is_true: it lay on contamination."""
+
+    colour: str
+    score: float
+    area_cm2: float
+    boxes: tuple[Box, ...]
+    is_true: bool
+
+
+@dataclass(frozen=True)
+class Look:
+    """One vessel in one photo, with its truth and every suspect that its photos up to then had shown.
+
+    true_cm2: contaminated face, true_coloured_cm2: what of it shows a colour already; colour: "" where clean.
+    is_read: whether the photo gave a reading. rule_hits, rule_misfires: whether the green rule flagged on
+    contamination, and elsewhere. photo_file, face_box, truth_boxes: what the page shows; picture: a JPEG in their
+    place.
+    """
+
+    scene: str
+    photo: str
+    vessel: str
+    kind: str
+    day: float
+    true_cm2: float
+    true_coloured_cm2: float
+    colour: str
+    is_read: bool
+    flags: tuple[Flag, ...] = ()
+    rule_hits: bool = False
+    rule_misfires: bool = False
+    photo_file: Path | None = None
+    face_box: Box | None = None
+    truth_boxes: tuple[Box, ...] = ()
+    picture: bytes = b""
+
+    @property
+    def is_due(self) -> bool:
+        """Whether its coloured patch is large enough that it must be flagged."""
+        return self.true_coloured_cm2 >= DUE_CM2.get(self.kind, USUAL_DUE_CM2)
+
+    @property
+    def is_large(self) -> bool:
+        """Whether the patch as a whole has that size, what is still white of it counted."""
+        return self.true_cm2 >= DUE_CM2.get(self.kind, USUAL_DUE_CM2)
+
+    @property
+    def is_clean(self) -> bool:
+        """Whether there is nothing to flag."""
+        return self.true_cm2 == 0
+
+    def flagged(self, threshold: float, *, truly: bool) -> bool:
+        """Whether a suspect at or above the threshold lies on contamination (truly), or elsewhere (not)."""
+        return any(one.score >= threshold and one.is_true == truly for one in self.flags)
