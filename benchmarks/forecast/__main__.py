@@ -1,4 +1,4 @@
-"""Print how good the forecast is: ``python -m benchmarks.forecast [RECORDS_DIR] [--seeds 1 2 3] [--own-prior]``.
+"""Print how good the forecast is: ``python -m benchmarks.forecast [RECORDS_DIR [--resplit]] [--plot FILE]``.
 
 Without a folder it runs on simulated farms of several kinds; with one, on its readings.csv, events.csv and truth.csv.
 """
@@ -11,6 +11,7 @@ import numpy as np
 from scipy.stats import chisquare
 
 from benchmarks.forecast.own_prior import rank_counts
+from benchmarks.forecast.plot import write_reliability
 from benchmarks.forecast.records import read_records
 from benchmarks.forecast.resplit import resplit
 from benchmarks.forecast.score import Shakes, Tally, score_farm, score_shakes
@@ -27,6 +28,7 @@ def main() -> None:
         "--own-prior", action="store_true", help="check the inference on farms drawn from its own prior"
     )
     parser.add_argument("--resplit", action="store_true", help="cut the records' finished batches anew for each seed")
+    parser.add_argument("--plot", type=Path, metavar="FILE", help="also draw said against seen: an .svg or .png file")
     chosen = parser.parse_args()
     if chosen.own_prior:
         _print_own_prior(chosen.seeds)
@@ -54,6 +56,8 @@ def main() -> None:
     _print_main(total)
     _print_coverage(total)
     _print_reliability(total)
+    if chosen.plot:
+        write_reliability(total.below, chosen.plot)
     print(f"\nstalled told {total.stalled_told} of {total.stalled}", end="")
     print(
         f", of those that had stopped some readings before the cut {total.stalled_plain_told} of {total.stalled_plain}",
