@@ -20,7 +20,6 @@ from farm import (
     iso,
     look_ahead,
 )
-from growth import RadialRate
 from report import write_plot
 
 COLUMNS = (
@@ -103,6 +102,8 @@ def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
 def _tell_colony(grown: ColonyGrowth | None) -> None:
     if grown is None:
         return
+    from growth import RadialRate
+
     typer.echo("\nColony (the largest):")
     for one in grown.days:
         several = f", {one.n_colonies} colonies" if one.n_colonies > 1 else ""

@@ -63,7 +63,10 @@ def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = 
     items: list[ReviewItem] = []
     for outlook in outlooks:
         mine = [one for one in verdicts if one.vessel == outlook.vessel.id]
-        suspects = [_suspect(farm, outlook, one, mine) for one in follow_suspects(outlook.vessel, outlook.readings)]
+        suspects = [
+            _suspect(farm, outlook, one, mine)
+            for one in follow_suspects(outlook.vessel, outlook.readings, outlook.shaken_at)
+        ]
         if outlook.vessel.state == "running":
             flagged = any(one.standing == "open" for one in suspects)
             faults = _growth_faults(outlook, mine)

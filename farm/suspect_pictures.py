@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from farm.pictures import jpeg_of
 from farm.places import Box, box_on_face, place_of
@@ -10,6 +11,9 @@ from farm.readings import face_file
 from farm.records import FaceFrame, KeptReading, Place
 from farm.reviews import ReviewItem
 from farm.store import Farm, output_folder
+
+if TYPE_CHECKING:
+    from PIL import ImageDraw
 
 #: A crop shows the suspect with this much around it on every side, mm.
 _CROP_MARGIN_MM = 15.0
@@ -19,6 +23,8 @@ _CROP_PX = 360
 _MOST_VIEWS = 6
 #: The ring lies outside the patch by this share of its size, and at least so many pixels.
 _RING_SHARE, _RING_PX = 0.12, 8
+#: A whole face is shown with this much around the vessel, mm.
+_FACE_MARGIN_MM = 8.0
 
 
 @dataclass(frozen=True)
@@ -79,7 +85,7 @@ def crop_jpeg(farm: Farm, photo_hash: str, slot: int, window: Box) -> bytes | No
 
 
 def ringed_jpeg(farm: Farm, photo_hash: str, slot: int, box: Box, longest_px: int = 900) -> bytes | None:
-    """A whole kept face with a ring around a box of face pixels; None if no face is kept.
+    """A whole kept face with a ring around a box of face pixels (none for an empty box); None if no face is kept.
 
     The ring is white between two black lines, so that it shows on any ground and to any eye.
     """
@@ -93,24 +99,28 @@ def ringed_jpeg(farm: Farm, photo_hash: str, slot: int, box: Box, longest_px: in
         return None
     face = decode_face(source.read_bytes())
     picture = Image.fromarray(face.rgb)
-    draw = ImageDraw.Draw(picture)
+    if box[2] > 0 and box[3] > 0:
+        _ring(ImageDraw.Draw(picture), box)
+    rows, columns = np.nonzero(face.classes)
+    if rows.size:
+        margin = round(_FACE_MARGIN_MM * face.px_per_mm)
+        picture = picture.crop(
+            (
+                max(0, int(columns.min()) - margin),
+                max(0, int(rows.min()) - margin),
+                min(picture.width, int(columns.max()) + margin),
+                min(picture.height, int(rows.max()) + margin),
+            )
+        )
+    return jpeg_of(np.asarray(picture), longest_px)
+
+
+def _ring(draw: "ImageDraw.ImageDraw", box: Box) -> None:
     left, top, width, height = box
     out = max(_RING_PX, round(_RING_SHARE * max(width, height)))
     for colour, line, wider in (("black", 7, 2), ("white", 3, 0)):
         edge = (left - out - wider, top - out - wider, left + width + out + wider, top + height + out + wider)
         draw.ellipse(edge, outline=colour, width=line)
-    rows, columns = np.nonzero(face.classes)
-    if rows.size:
-        margin = round(8 * face.px_per_mm)
-        picture = picture.crop(
-            (
-                max(0, min(int(columns.min()), left) - margin),
-                max(0, min(int(rows.min()), top) - margin),
-                min(picture.width, max(int(columns.max()), left + width) + margin),
-                min(picture.height, max(int(rows.max()), top + height) + margin),
-            )
-        )
-    return jpeg_of(np.asarray(picture), longest_px)
 
 
 def save_crop(farm: Farm, item: ReviewItem) -> str | None:

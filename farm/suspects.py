@@ -5,8 +5,9 @@ moulds may share a colour. New, growing, staying in place speaks for mould; ther
 moving about, fading, or standing still for long speaks against.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from math import exp, log
 
 from calibration import own_colours
@@ -87,16 +88,28 @@ class SuspectHistory:
         return (last.area_cm2 - first.area_cm2) / days if days > 0 else None
 
 
-def follow_suspects(vessel: Vessel, readings: Sequence[KeptReading]) -> list[SuspectHistory]:
-    """Every suspect that a vessel's readings (oldest first) ever showed, likeliest first."""
+def follow_suspects(
+    vessel: Vessel, readings: Sequence[KeptReading], shaken_at: Sequence[datetime] = ()
+) -> list[SuspectHistory]:
+    """Every suspect that a vessel's readings (oldest first) ever showed, likeliest first.
+
+    shaken_at: what lies elsewhere, or is seen no more, after a shake was mixed in; that speaks for nothing.
+    """
     usable = [one for one in readings if one.status == "ok"]
     trails = _trails(usable, anchor_of(vessel, usable))
-    gone = {id(trail): _missed(trail, usable) for trail in trails}
+    phase = {id(one): sum(at <= one.taken_at for at in shaken_at) for one in usable}
+    gone = {
+        id(trail): _missed(trail, [one for one in usable if phase[id(one)] == _phase(trail, phase)]) for trail in trails
+    }
     told = []
     for trail in trails:
         colour = trail[-1].main.colour
         wandered = any(
-            other is not trail and other[-1].main.colour == colour and len(other) == 1 and gone[id(other)] > 0
+            other is not trail
+            and other[-1].main.colour == colour
+            and len(other) == 1
+            and gone[id(other)] > 0
+            and _phase(other, phase) == _phase(trail, phase)
             for other in trails
         )
         evidence = _evidence(vessel, trail, usable, gone[id(trail)], wandered=wandered and len(trail) == 1)
@@ -154,6 +167,10 @@ def _see(trail: list[Sighting], reading: KeptReading, mark: SuspectMark, place: 
         trail[-1] = _one_of([trail[-1], fresh])
     else:
         trail.append(fresh)
+
+
+def _phase(trail: Sequence[Sighting], phase: Mapping[int, int]) -> int:
+    return phase[id(trail[-1].reading)]
 
 
 def _missed(trail: Sequence[Sighting], readings: Sequence[KeptReading]) -> int:

@@ -21,7 +21,7 @@ class SpotPicture:
 
 @dataclass(frozen=True)
 class ReviewCard:
-    """One thing to judge. ringed: address of the whole face with the spot ringed, "" where there is none."""
+    """One thing to judge. ringed: address of the whole face, a suspect's spot ringed; "" where there is none."""
 
     number: int
     vessel: str
@@ -109,7 +109,7 @@ def _card(farm: Farm, number: int, item: ReviewItem, outlook: Outlook) -> Review
         facts=tuple(_facts(farm, item, outlook)),
         meaning=colour_words(item.subject) if is_suspect else "",
         spots=tuple(_spot(farm, item, view) for view in views),
-        ringed="" if shown is None else _address("face", shown, shown.box),
+        ringed=_newest_face(outlook) if shown is None else _address("face", shown, shown.box),
         is_suspect=is_suspect,
     )
 
@@ -139,6 +139,11 @@ def _spot(farm: Farm, item: ReviewItem, view: SpotView) -> SpotPicture:
 
 def _address(what: str, view: SpotView, box: tuple[int, int, int, int]) -> str:
     return f"/{what}/{view.reading.photo_hash}-{view.reading.slot}/{','.join(map(str, box))}.jpg"
+
+
+def _newest_face(outlook: Outlook) -> str:
+    kept = next((one for one in reversed(outlook.readings) if one.has_face), None)
+    return "" if kept is None else f"/face/{kept.photo_hash}-{kept.slot}/0,0,0,0.jpg"
 
 
 def _given(farm: Farm, one: Review) -> GivenVerdict:

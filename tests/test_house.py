@@ -97,7 +97,7 @@ def test_a_wheel_installed_elsewhere_runs_the_demo(installed: Path, tmp_path: Pa
     run = subprocess.run([installed, "demo", "try"], capture_output=True, text=True, cwd=tmp_path)
     assert run.returncode == 0, run.stderr
     assert run.stderr == ""
-    assert "mean error over 70 readings" in run.stdout
+    assert "mean error over 50 readings" in run.stdout
     assert "Look at these first" in run.stdout
     assert (tmp_path / "try" / "report.html").stat().st_size > 100_000
     assert str(ROOT) not in run.stdout

@@ -23,6 +23,7 @@ from farm import (
     follow_suspects,
     get_vessel,
     import_vessels,
+    list_events,
     list_readings,
     measure_paths,
     to_instant,
@@ -130,7 +131,8 @@ def _flags(
     farm: Farm, vessel_id: str, readings: list[KeptReading], truths: dict[tuple[str, str], _Truth]
 ) -> Iterator[Flag]:
     vessel = get_vessel(farm, vessel_id)
-    for history in follow_suspects(vessel, readings):
+    shaken = [one.at for one in list_events(farm) if one.vessel == vessel_id and one.event == "shaken"]
+    for history in follow_suspects(vessel, readings, shaken):
         if history.own_colour:
             continue
         last = history.last

@@ -54,7 +54,7 @@ def test_a_truth_that_is_neither_yes_nor_no_is_named(tmp_path: Path) -> None:
 def test_the_demo_farm_is_whole_and_never_written_over_something_else(tmp_path: Path) -> None:
     with as_file(files("sample_images")) as samples:
         with make_demo_farm(tmp_path / "demo", samples) as farm:
-            assert import_vessels(farm, farm.folder / "vessels.csv").added == 14
+            assert import_vessels(farm, farm.folder / "vessels.csv").added == 10
             assert import_events(farm, farm.folder / "events.csv").added == 1
             assert farm.now.date().isoformat() == "2026-03-16"
             truth = compare_with_truth([], farm.folder / "truth.csv")

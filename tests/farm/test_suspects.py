@@ -1,10 +1,12 @@
 """A suspect's identity over days, and what speaks for it: place, growth and staying, never colour alone."""
 
+from datetime import timedelta
+
 from hypothesis import given
 from hypothesis import strategies as st
 
 from farm import SuspectHistory, follow_suspects
-from tests.farm.sightings import at_mm, frame, mark, reading, vessel
+from tests.farm.sightings import START, at_mm, frame, mark, reading, vessel
 
 
 def the_one(*readings, of=None) -> SuspectHistory:
@@ -136,6 +138,19 @@ def test_fading_and_going_speak_against_but_not_what_glare_hides() -> None:
     assert stays > missed > gone
     assert hidden > missed
     assert gone < 0.5
+
+
+def test_a_shake_moves_and_hides_what_it_mixes_in_and_that_is_no_doubt() -> None:
+    here = frame()
+    before = (reading(1, on=here), reading(3, mark(at_mm(here, 20, 20, 10)), on=here))
+    after = (reading(5, on=here), reading(7, on=here))
+    shaken = [START + timedelta(days=4)]
+    (kept,) = follow_suspects(vessel("jar"), [*before, *after], shaken)
+    (doubted,) = follow_suspects(vessel("jar"), [*before, *after])
+    assert kept.missed == 0
+    assert kept.score > 0.5 > doubted.score
+    moved = [*before, reading(5, mark(at_mm(here, 70, 90, 10)), on=here)]
+    assert all("it moves about" not in " ".join(one.reasons) for one in follow_suspects(vessel("jar"), moved, shaken))
 
 
 def test_a_species_own_colour_is_known_and_told_only_with_age_where_the_table_says_so() -> None:
