@@ -23,7 +23,7 @@ from benchmarks.accuracy.rivals import otsu_percent, two_colours_percent
 from benchmarks.accuracy.scenes import Result, find_scenes, mycelium_overlap, read_scene
 from vision import MeasuredVessel
 
-COLUMNS = f"{'':24}{'read':>9}{'error':>8}{'95 %':>8}{'bias':>8}{'concord.':>10}{'held':>7}{'width':>7}{'IoU':>7}"
+COLUMNS = f"{'':28}{'read':>9}{'error':>8}{'95 %':>8}{'bias':>8}{'concord.':>10}{'held':>7}{'width':>7}{'IoU':>7}"
 
 
 def concordance(one: Sequence[float], other: Sequence[float]) -> float:
@@ -36,7 +36,7 @@ def row(name: str, results: Sequence[Result], pick: Callable[[Result], MeasuredV
     """A line of the table for the readings that ``pick`` takes from the results."""
     read = [(one.case, kept) for one in results if (kept := pick(one)) is not None]
     if not read:
-        return f"{name:24}{0:>5}/{len(results):<3}"
+        return f"{name:28}{0:>5}/{len(results):<3}"
     true = [case.percent for case, _ in read]
     said = [kept.reading.percent or 0.0 for _, kept in read]
     wrong = np.array(said) - np.array(true)
@@ -44,7 +44,7 @@ def row(name: str, results: Sequence[Result], pick: Callable[[Result], MeasuredV
     high = np.array([kept.reading.percent_high for _, kept in read], float)
     overlaps = [share for case, kept in read if (share := mycelium_overlap(kept, case)) is not None]
     return (
-        f"{name:24}{len(read):>5}/{len(results):<3}{np.abs(wrong).mean():>8.2f}{np.quantile(np.abs(wrong), 0.95):>8.2f}"
+        f"{name:28}{len(read):>5}/{len(results):<3}{np.abs(wrong).mean():>8.2f}{np.quantile(np.abs(wrong), 0.95):>8.2f}"
         f"{wrong.mean():>+8.2f}{concordance(true, said):>10.4f}{np.mean((low <= true) & (high >= true)):>7.2f}"
         f"{np.median(high - low):>7.1f}{np.mean(overlaps) if overlaps else float('nan'):>7.3f}"
     )
@@ -56,7 +56,7 @@ def rival_row(name: str, results: Sequence[Result], percent: Callable[[vision.Fa
     true = [known for known, _ in faces]
     said = [percent(face) for _, face in faces]
     wrong = np.abs(np.array(said) - true)
-    return f"{name:24}{len(faces):>5}/{len(results):<3}{wrong.mean():>8.2f}{np.quantile(wrong, 0.95):>8.2f}" + (
+    return f"{name:28}{len(faces):>5}/{len(results):<3}{wrong.mean():>8.2f}{np.quantile(wrong, 0.95):>8.2f}" + (
         f"{np.mean(np.array(said) - true):>+8.2f}{concordance(true, said):>10.4f}"
     )
 
@@ -106,7 +106,7 @@ def main() -> None:
     for step in STEPS if arguments.without else ():
         with without(step):
             less = [one for scene in scenes for one in read_scene(scene)]
-        print(row(f"without {step}"[:24], less, lambda one: one.series), flush=True)
+        print(row(f"without {step}"[:28], less, lambda one: one.series), flush=True)
 
 
 if __name__ == "__main__":
