@@ -2,7 +2,6 @@
 
 FLAGS: dict[str, str] = {
     "label_matched": "The code was too poor to decode; it was matched with the expected labels.",
-    "label_size_doubtful": "The face is about half or twice the size that the label's size says: check label_size.",
     "no_label": "Read without a label: scale, exposure and white balance are guesses.",
     "light_guessed": "The label's grey patches could not be used; exposure and white balance are guesses.",
     "cut_by_frame": "Part of the face lies outside the picture.",
@@ -11,6 +10,4 @@ FLAGS: dict[str, str] = {
     "dim": "The picture is dark here; noise makes the reading less sure.",
     "overexposed": "The picture is overexposed here; light substrate and mycelium are hard to tell apart.",
     "soft": "The picture is not quite sharp here.",
-    "alone": "Read from this picture alone.",
-    "series_outlier": "Does not fit the readings before and after it.",
 }

@@ -22,6 +22,10 @@ from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, Ves
 _SEEK_ROWS = 300
 _MIN_SURENESS, _UNSURE = 0.45, 0.6
 _MIN_SEEN_SHARE, _CUT_SHARE = 0.6, 0.985
+_NOT_FOUND = (
+    "retake: the vessel was not found by its label; show all of it, square on,"
+    " and check that its label_size (normal or small) is the one that was printed"
+)
 
 
 def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[MeasuredVessel, ...]:
@@ -183,7 +187,7 @@ def _measure_face(
         return MeasuredVessel(refusal)
 
     if found.sureness < _MIN_SURENESS:
-        return refused("retake: the vessel was not found by its label; show all of it, upright and square on")
+        return refused(_NOT_FOUND)
     if seen_share < _MIN_SEEN_SHARE:
         return refused("retake: the face lies mostly outside the picture")
     dark, light_flags = judge_light(picture, inside, white, labelled=labelled)
