@@ -85,17 +85,12 @@ def _suspect(farm: Farm, outlook: Outlook, history: SuspectHistory, verdicts: Se
     verdict = _verdict_on(history, verdicts)
     growth = history.growth_cm2_per_day
     standing = _standing(farm, outlook, history, verdict)
-    grown = (
-        f"; grown since it was dismissed on {day_words(on_farm_clock(verdict.at, farm.zone))}"
-        if standing == "open" and verdict is not None and verdict.verdict == "dismissed"
-        else ""
-    )
     growing = growth is not None and growth > 0
     return ReviewItem(
         vessel=outlook.vessel.id,
         subject=history.colour,
         urgency="high" if history.score >= max(_HIGH_SCORE, settings.suspect_score) or growing else "middle",
-        why=_why(history, growth) + grown,
+        why=_why(history, growth) + (_why_again(farm, verdict) if standing == "open" else ""),
         where=where_on_face(last.main.box, last.reading.face_box),
         since=history.sightings[0].reading.taken_at,
         watched=verdict is not None and verdict.verdict == "watched",
@@ -113,18 +108,21 @@ def _suspect(farm: Farm, outlook: Outlook, history: SuspectHistory, verdicts: Se
 
 
 def _standing(farm: Farm, outlook: Outlook, history: SuspectHistory, verdict: Review | None) -> Standing:
-    settings = farm.settings
-    if verdict is not None and verdict.verdict in ("dismissed", "confirmed"):
+    settings, runs = farm.settings, outlook.vessel.state == "running"
+    said = "" if verdict is None else verdict.verdict
+    if said == "confirmed":
+        # A vessel put back by hand stands among the ones to look at, never among the ready ones.
+        return "open" if runs else "confirmed"
+    if said == "dismissed" and verdict is not None:
         before = verdict.area_cm2 or 0.0
         returns = max(before * settings.returns_when_times, before + settings.returns_when_cm2)
-        if history.last.area_cm2 < returns or verdict.verdict == "confirmed":
-            return "confirmed" if verdict.verdict == "confirmed" else "dismissed"
-    if outlook.vessel.state != "running":
+        if history.last.area_cm2 < returns:
+            return "dismissed"
+    if not runs:
         return "taken out"
     if history.own_colour:
         return "own colour"
-    watched = verdict is not None and verdict.verdict == "watched"
-    return "open" if history.score >= settings.suspect_score or watched else "below"
+    return "open" if history.score >= settings.suspect_score or said == "watched" else "below"
 
 
 def _verdict_on(history: SuspectHistory, verdicts: Iterable[Review]) -> Review | None:
@@ -161,6 +159,16 @@ def _why(history: SuspectHistory, growth: float | None) -> str:
     where = f"; {'; '.join(said)}" if said else ""
     own = "; a colour its species has of its own" if history.own_colour else ""
     return f"{history.colour} patch of {history.last.area_cm2:.1f} cm2{grows}{where}{own}"
+
+
+def _why_again(farm: Farm, verdict: Review | None) -> str:
+    """Why something stands open that a person has spoken on, in words; "" where nobody has settled it."""
+    if verdict is None or verdict.verdict == "watched":
+        return ""
+    day = day_words(on_farm_clock(verdict.at, farm.zone))
+    if verdict.verdict == "dismissed":
+        return f"; grown since it was dismissed on {day}"
+    return f"; confirmed on {day}, and yet the vessel is in the lists: take the verdict back, or the vessel out"
 
 
 def _growth_faults(outlook: Outlook, verdicts: Sequence[Review]) -> list[ReviewItem]:

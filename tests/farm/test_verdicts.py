@@ -10,6 +10,7 @@ from farm import (
     Outlook,
     ReviewError,
     ReviewItem,
+    close_vessel,
     get_vessel,
     give_verdict,
     import_vessels,
@@ -112,6 +113,15 @@ def test_undo_leaves_a_vessel_out_while_another_confirmation_stands(shelf: Farm)
     assert get_vessel(shelf, "B001").state == "running"
     with pytest.raises(ReviewError, match="no verdict on B001"):
         undo_verdict(shelf, "B001")
+
+
+def test_a_confirmed_vessel_put_back_by_hand_is_to_look_at_and_not_ready(shelf: Farm) -> None:
+    give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "confirmed")
+    close_vessel(shelf, "B001", state="running")
+    items = review_items(shelf, seen(shelf))
+    assert len(items) == 2
+    assert "and yet the vessel is in the lists" in items[0].why
+    assert [one.section for one in today_list(shelf, seen(shelf), items)] == ["look"]
 
 
 def test_what_is_below_the_threshold_is_kept_visible_and_can_be_judged(shelf: Farm) -> None:

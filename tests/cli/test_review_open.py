@@ -1,0 +1,25 @@
+"""`spawnrun review --open` as a process of its own: it says where the page is, serves it, and ends at Ctrl-C."""
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+from urllib.request import urlopen
+
+import pytest
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent in another way there")
+def test_the_page_is_served_until_the_keyboard_stops_it(week: Path) -> None:
+    command = [sys.executable, "-c", "from cli import main; main()"]
+    arguments = ["review", "--open", "--no-browser", "--farm", str(week)]
+    root = Path(__file__).parents[2]
+    with subprocess.Popen([*command, *arguments], stdout=subprocess.PIPE, cwd=root, text=True) as process:
+        assert process.stdout is not None
+        said = process.stdout.readline()
+        assert said.startswith("review: http://127.0.0.1:")
+        with urlopen(said.split()[1], timeout=30) as answer:  # noqa: S310 - the loopback address just printed
+            assert "B002: green patch" in answer.read().decode()
+        process.send_signal(signal.SIGINT)
+        assert process.wait(timeout=30) == 0
