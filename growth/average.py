@@ -4,7 +4,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
@@ -31,7 +30,7 @@ def law_weights(log_evidence: Array, group: Index, counts: NDArray[np.bool_], n_
         np.add.at(total, group[counts], weight[counts])
         common = total / total.sum(axis=1, keepdims=True)
     joint = log_evidence + np.log(common[group])
-    return _softmax(joint), logsumexp(joint, axis=1)
+    return _softmax(joint), np.logaddexp.reduce(joint, axis=1)
 
 
 def weighted_quantiles(values: Array, log_weight: Array, levels: Array) -> Array:
@@ -55,5 +54,5 @@ def even_draws(values: Array, log_weight: Array, n: int) -> Index:
 
 
 def _softmax(log_weight: Array) -> Array:
-    weight: Array = np.exp(log_weight - logsumexp(log_weight, axis=1, keepdims=True))
-    return weight
+    weight = np.exp(log_weight - log_weight.max(axis=1, keepdims=True))
+    return np.asarray(weight / weight.sum(axis=1, keepdims=True))

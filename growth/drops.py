@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 from calibration import Kind, usual_pace
 from growth.bodies import BODIES, share_at
@@ -99,7 +98,8 @@ def _weigh(
     story = np.array(second)
     places = np.array([(p.share[: f.at] >= _HIGH_BEFORE).sum() for p, f in zip(phases, falls, strict=True)])
     untold = np.array([_UNTOLD[series[f.number].kind] for f in falls]) / places
-    odds = np.log(untold) - np.log1p(-untold) + first + logsumexp(story, axis=0) - np.log(len(_WHEN)) - unshaken
+    shaken = first + np.logaddexp.reduce(story, axis=0) - np.log(len(_WHEN))
+    odds = np.log(untold) - np.log1p(-untold) + shaken - unshaken
     likeliest = np.take_along_axis(starts, story.argmax(axis=0)[:, None], axis=1)[:, 0]
     began = np.array([p.start_day for p in phases])
     return 1.0 / (1.0 + np.exp(-np.clip(odds, -500, 500))), began + likeliest

@@ -7,8 +7,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import least_squares
-from scipy.stats import linregress
 
 from growth import laws
 
@@ -105,6 +103,8 @@ def fit_law(
 
     low, high = np.array([bounds[p][0] for p in bounds]), np.array([bounds[p][1] for p in bounds])
     margin = np.where(np.isfinite(high - low), 1e-9 * np.maximum(high - low, 1.0), 0.0)
+    from scipy.optimize import least_squares  # slow to import, and forecasts do without
+
     result = least_squares(
         misfit, np.clip(first, low + margin, high - margin), bounds=(low, high), x_scale="jac", jac="3-point",
         ftol=_TOLERANCE, xtol=_TOLERANCE, gtol=_TOLERANCE, max_nfev=5000,
@@ -191,6 +191,8 @@ def fit_radial_rate(
     free = np.isfinite(day) & np.isfinite(radius) & (radius > 1.02 * start_radius_mm) & (radius < 0.98 * dish_radius_mm)
     if len(set(day[free].tolist())) < _FEWEST_RADII:
         return FailedFit("radial", "fewer than three days with the colony between the plug and the rim")
+    from scipy.stats import linregress  # slow to import
+
     line = linregress(day[free], radius[free])
     if line.slope <= 0:
         return FailedFit("radial", "the colony does not grow")

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
-_EM_PASSES = 6  # each time; later calls go on from the spreads learned before
+_EM_PASSES = 3  # each time; later calls go on from the spreads learned before
 
 
 @dataclass(frozen=True)

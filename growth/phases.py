@@ -1,10 +1,10 @@
 """From a vessel's readings as they come to clean phases of growth: sorted, merged, bounded, cut at shakes."""
 
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
 
 from growth.records import Series
 from growth.settings import ForecastSettings
@@ -16,7 +16,7 @@ _LEAST_SPREAD = 0.004  # share; no reading is better than four tenths of a point
 _FEW = 3
 _UNUSUALLY_UNSURE = 2.0
 LAW_SPREAD = 0.018
-_Z80 = float(norm.ppf(0.9))
+_Z80 = NormalDist().inv_cdf(0.9)
 
 
 @dataclass(frozen=True)

@@ -7,11 +7,12 @@ likelihood and prior given (up to single precision); Gaussians only guide where 
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from functools import cache
+from pathlib import Path
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm, qmc
 
 Array = NDArray[np.floating[Any]]
 Gaussian = tuple[Array, Array]  # mean (V, 4) and covariance (V, 4, 4)
@@ -20,7 +21,7 @@ _PRIOR_SHARE = 0.25  # of the points are drawn from the prior, so that a second 
 _INFLATION = 1.3  # of the standard deviations of the guided points
 _EFFECTIVE = 12.0  # points that must count before the weights are taken as they are
 _SHARPEST = 1e5  # precision of a site, in units of the prior's: keeps 4x4 inverses sound
-_CELLS = 1 << 17  # of (vessels, points, readings) held at once: they should stay in the processor's cache
+_CELLS = 1 << 18  # of (vessels, points, readings) held at once: they should stay in the processor's cache
 
 
 @dataclass(frozen=True)
@@ -190,10 +191,17 @@ def log_gaussian(theta: Array, gaussian: Gaussian) -> Array:
 
 @cache
 def _normal_points(n: int) -> Array:
-    """Quasi-random standard normal points (n, 4), shuffled so that any part of them is spread out too."""
-    rng = np.random.default_rng(20)
-    uniform = rng.permutation(qmc.Sobol(4, scramble=True, rng=rng).random(n))
-    return np.asarray(norm.ppf(np.clip(uniform, 1e-7, 1 - 1e-7)), dtype=np.float32)
+    """Quasi-random standard normal points (n, 4), shuffled so that any part of them is spread out too.
+
+    ``n`` is a power of two up to 512. They are the first of SciPy's scrambled Sobol points (``qmc.Sobol(4)``), kept in
+    a file: importing ``scipy.stats`` to make them would take longer than forecasting a shelf.
+    """
+    uniform = np.load(Path(__file__).with_name("sobol_points.npy"))[:n].astype(float)
+    if len(uniform) < n:
+        msg = f"no more than {len(uniform)} points are kept, not {n}"
+        raise ValueError(msg)
+    normal = np.vectorize(NormalDist().inv_cdf)(np.clip(uniform, 1e-7, 1 - 1e-7))
+    return np.asarray(np.random.default_rng(20).permutation(normal), dtype=np.float32)
 
 
 def normal_draws(mean: Array, covariance: Array, n: int) -> Array:

@@ -26,6 +26,7 @@ _ODDS = 0.05  # of vessels stall sooner or later (common practice, no source)
 _SURE = 0.4
 _FEWEST = 4
 _LOWEST = 0.08
+_ALL_BUT_THROUGH = 0.98  # share; no ceiling that counts leads so high
 _SLOWED = 0.25  # of its own fastest rise
 
 
@@ -64,7 +65,7 @@ def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
     """
     n, readings = len(growing), fit.farm.readings
     stalls = Stalls(np.zeros(n), np.full(n, np.nan))
-    rows = rows[readings.weight[rows].sum(axis=1) >= _FEWEST]
+    rows = rows[(readings.weight[rows].sum(axis=1) >= _FEWEST) & (_last_level(readings)[rows] < _ALL_BUT_THROUGH)]
     if len(rows) == 0:
         return stalls
     prior = _with_ceiling(fit.prior[0][rows], fit.prior[1][rows])
@@ -85,6 +86,16 @@ def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
     held = weight * stopped
     stalls.ceiling[rows] = (held * ceiling).sum(axis=1) / np.maximum(held.sum(axis=1), 1e-30)
     return stalls
+
+
+def _last_level(readings: Readings) -> Array:
+    """Middle of the last three readings (P,); 0 where there are fewer."""
+    level = np.zeros(len(readings.days))
+    counts = readings.weight.sum(axis=1).astype(int)
+    for n in np.unique(counts[counts >= 3]):
+        rows = counts == n
+        level[rows] = np.median(readings.share[rows, n - 3 : n], axis=1)
+    return level
 
 
 def _with_ceiling(mean: Array, covariance: Array) -> Gaussian:

@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import norm
 
 from growth.average import even_draws, law_weights, weighted_quantiles
 from growth.bodies import BODIES, Body, days_at, laws_for, share_at, timing
@@ -214,7 +214,7 @@ def late_days(body: Body, theta: Array, share: float) -> tuple[Array, Array]:
 def jitter(n: int) -> Array:
     """Standard numbers (n,), a little skewed to the late side, shuffled, the same each time."""
     levels = (np.random.default_rng(7).permutation(n) + 0.5) / n
-    return np.asarray(np.expm1(_SKEW * norm.ppf(levels)) / _SKEW)
+    return np.asarray(np.expm1(_SKEW * np.vectorize(NormalDist().inv_cdf)(levels)) / _SKEW)
 
 
 def _averaged(
