@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.pace import print_paces
 from cli.records import moments_record, rounded
 from cli.render import Column, Group, Record, day_text, percent_text, print_groups, span_text
 from farm import (
@@ -30,10 +31,13 @@ COLUMNS = (
 
 
 def curve(
-    vessel: Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")],
+    vessel: Annotated[str | None, typer.Argument(metavar="VESSEL", help="Its id.")] = None,
     plot: Annotated[
         Path | None, typer.Option("--plot", metavar="FILE", help="Also draw it: a .png or .svg file.")
     ] = None,
+    pace: Annotated[
+        bool, typer.Option("--pace", help="No vessel: what the farm has learned of each species' days.")
+    ] = False,
     as_of: AsOfOption = None,
     style: FormatOption = Format.table,
     folder: FarmOption = None,
@@ -42,11 +46,16 @@ def curve(
 
     For a plate the colony is told too: radius, radial rate with its standard error, sectors that run ahead.
 
-    Example: spawnrun curve B001 --plot b001.svg
+    Example: spawnrun curve B001 --plot b001.svg; spawnrun curve --pace
     """
+    if (vessel is None) != pace:
+        raise typer.BadParameter("one of a vessel's id and --pace", param_hint="VESSEL")
     with chosen_farm(folder) as opened:
         farm = opened.at(instant(as_of, opened.zone, "--as-of"))
-        wanted = get_vessel(farm, vessel)
+        if pace:
+            print_paces(farm, style)
+            return
+        wanted = get_vessel(farm, vessel or "")
         outlook = next(one for one in look_ahead(farm) if one.vessel.id == wanted.id)
         groups = [
             Group("Readings", _readings(outlook, farm.zone), if_empty="none yet"),

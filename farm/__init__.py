@@ -20,7 +20,7 @@ from farm.errors import (
 from farm.eyes import Eyes, open_eyes
 from farm.flags import explain_flags, flag_words
 from farm.jobs import all_cores, run_jobs
-from farm.outlook import Moments, Outlook, TableForecast, daily_curve, forecast_table, look_ahead
+from farm.outlook import Moments, Outlook, TableForecast, daily_curve, forecast_table, list_paces, look_ahead
 from farm.pictures import FacePictures, face_pictures, write_class_maps
 from farm.readings import list_readings, records_mark
 from farm.records import (
@@ -136,6 +136,7 @@ __all__ = [
     "import_vessels",
     "iso",
     "list_events",
+    "list_paces",
     "list_readings",
     "list_verdicts",
     "list_vessels",

@@ -18,7 +18,7 @@ from farm.tables import Line, PercentEventRow, PercentRow, read_table
 from farm.vessels import list_events, list_vessels
 
 if TYPE_CHECKING:
-    from growth import Forecast, Series
+    from growth import Forecast, LearnedPace, Series
 
 
 @dataclass(frozen=True)
@@ -49,15 +49,8 @@ class Outlook:
 
 def look_ahead(farm: Farm) -> list[Outlook]:
     """The outlook of every vessel from the farm's now, by id; closed ones too, since the others learn from them."""
-    read_stale_series(farm)
-    moment = farm.now
-    by_vessel: dict[str, list[KeptReading]] = {}
-    for reading in list_readings(farm):
-        if reading.status == "ok" and reading.vessel is not None and reading.taken_at <= moment:
-            by_vessel.setdefault(reading.vessel, []).append(reading)
-    shakes = _shakes(list_events(farm), moment)
     vessels = list_vessels(farm)
-    series = [series_of(vessel, by_vessel.get(vessel.id, ()), shakes.get(vessel.id, ()), moment) for vessel in vessels]
+    by_vessel, shakes, series = _all_series(farm, vessels)
     forecasts = _forecast(series, farm.settings.through_percent, farm.settings.consolidation_days)
     return [
         Outlook(
@@ -70,6 +63,29 @@ def look_ahead(farm: Farm) -> list[Outlook]:
         )
         for vessel, forecast in zip(vessels, forecasts, strict=True)
     ]
+
+
+def list_paces(farm: Farm) -> "tuple[LearnedPace, ...]":
+    """How long each species takes on its substrate in its kind, as the farm's readings up to its now have taught."""
+    from growth import ForecastSettings, learned_paces
+
+    _, _, series = _all_series(farm, list_vessels(farm))
+    return learned_paces(series, settings=ForecastSettings(through_percent=farm.settings.through_percent))
+
+
+def _all_series(
+    farm: Farm, vessels: Sequence[Vessel]
+) -> "tuple[dict[str, list[KeptReading]], dict[str, list[datetime]], list[Series]]":
+    """Readings with a percent and shakes by vessel, and the series they make, in the order of the vessels."""
+    read_stale_series(farm)
+    moment = farm.now
+    by_vessel: dict[str, list[KeptReading]] = {}
+    for reading in list_readings(farm):
+        if reading.status == "ok" and reading.vessel is not None and reading.taken_at <= moment:
+            by_vessel.setdefault(reading.vessel, []).append(reading)
+    shakes = _shakes(list_events(farm), moment)
+    series = [series_of(vessel, by_vessel.get(vessel.id, ()), shakes.get(vessel.id, ()), moment) for vessel in vessels]
+    return by_vessel, shakes, series
 
 
 def daily_curve(outlook: Outlook) -> list[tuple[float, float, float, float]]:

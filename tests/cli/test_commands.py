@@ -177,6 +177,25 @@ def test_a_curve_has_readings_and_a_daily_line_and_a_plot(spawnrun: Spawnrun, we
     assert Path("b001.png").read_bytes().startswith(b"\x89PNG")
 
 
+def test_what_the_farm_has_learned_of_each_species_days_is_shown(spawnrun: Spawnrun, week: Path) -> None:
+    outcome = spawnrun("curve", "--pace", "--format", "json", "--farm", "home")
+    assert outcome.code == 0
+    paces = json.loads(outcome.out)
+    assert {"bag", "jar"} <= {pace["kind"] for pace in paces}
+    assert all(pace["low_days"] < pace["median_days"] < pace["high_days"] for pace in paces)
+    assert all(pace["table_source"] for pace in paces)
+    table = spawnrun("curve", "--pace", "--farm", "home").out
+    assert "days in the table" in table
+    assert "one standard deviation" in table
+
+
+@pytest.mark.parametrize("words", [(), ("B001", "--pace")])
+def test_a_curve_is_of_one_vessel_or_of_the_paces(spawnrun: Spawnrun, week: Path, words: tuple[str, ...]) -> None:
+    outcome = spawnrun("curve", *words, "--farm", "home")
+    assert outcome.code == 2
+    assert "--pace" in outcome.err
+
+
 def test_ready_puts_a_suspect_first_and_not_among_the_ready(spawnrun: Spawnrun, week: Path) -> None:
     records = json.loads(spawnrun("ready", "--format", "json", "--farm", "home").out)
     sections = {record["vessel"]: record["section"] for record in records}
