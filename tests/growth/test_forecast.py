@@ -275,6 +275,11 @@ def test_a_colder_place_moves_the_prior_but_not_the_readings():
     assert one(replace(old, **cold), past()).through_median == pytest.approx(truth, abs=1.5)
 
 
+def test_a_temperature_says_nothing_of_a_species_that_the_table_does_not_know():
+    fresh = Series("N1", "block", "velvet foot", "straw", "new")
+    assert one(replace(fresh, temperature_c=12.0)).through_median == one(fresh).through_median
+
+
 @pytest.mark.parametrize("law", ["kjma", "logistic", "gompertz", "richards", "linear"])
 def test_one_law_can_be_asked_for(law):
     said = one(block("X1", until=9.0)[0], past(), ForecastSettings(laws=(law,)))

@@ -1,0 +1,55 @@
+"""Readings judged by eye bear no bounds; how far they are off is learned from how they scatter."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from growth import ForecastSettings, Series, forecast, kjma
+from tests.growth.farms import through_day
+
+PLAIN = ForecastSettings(curve=False)
+
+
+def by_eye(name, points, until=None, rate=0.14, batch="A"):
+    """A block judged daily by a person who is off by ``points`` (standard deviation at half colonised)."""
+    rng = np.random.default_rng(sum(map(ord, name)))
+    days = np.arange(0.4, until or through_day(3.0, rate, 2.0) + 2, 1.0)
+    percent = kjma(days, 3.0, rate, 2.0)
+    error = points * np.sqrt(4 * percent / 100 * (1 - percent / 100))
+    seen = np.clip(percent + error * rng.standard_normal(len(days)), 0, 100)
+    return Series(name, "block", "oyster", "straw", batch, tuple(map(float, days)), tuple(map(float, seen)))
+
+
+def farm_by_eye(points):
+    past = [by_eye(f"P{i}", points, rate=0.14 * (0.94 + 0.02 * (i % 6)), batch="PQ"[i % 2]) for i in range(12)]
+    return [*past, *(by_eye(f"X{i}", points, until=9.0) for i in range(4))]
+
+
+def widths(farm):
+    return np.array([said.through_high - said.through_low for said in forecast(farm, settings=PLAIN)[-4:]])
+
+
+def test_an_unsteady_eye_is_found_out_and_its_intervals_are_wider():
+    """Same days and readings a day, the error from 2 to 12 points; the setting says 6 for both."""
+    assert widths(farm_by_eye(12.0)).mean() > 1.3 * widths(farm_by_eye(2.0)).mean()
+
+
+def test_the_truth_is_held_whatever_the_eye():
+    truth = through_day(3.0, 0.14, 2.0)
+    for points in (2.0, 6.0, 12.0):
+        said = forecast(farm_by_eye(points), settings=PLAIN)[-4:]
+        assert sum(one.through_low <= truth <= one.through_high for one in said) >= 3
+
+
+def test_readings_with_bounds_are_taken_at_their_word():
+    """The scatter of readings by eye in the farm says nothing of readings that bear bounds."""
+    bounded = [
+        replace(one, low=tuple(max(p - 5, 0) for p in one.percent), high=tuple(min(p + 5, 100) for p in one.percent))
+        for one in farm_by_eye(3.0)
+    ]
+    other = replace(PLAIN, reading_spread_percent=12.0)
+    assert forecast(bounded, settings=other) == forecast(bounded, settings=PLAIN)
+    assert widths(farm_by_eye(3.0)) == pytest.approx(
+        [said.through_high - said.through_low for said in forecast(farm_by_eye(3.0), settings=other)[-4:]], rel=0.5
+    )
