@@ -7,6 +7,7 @@ from pathlib import Path
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from farm.errors import SettingsError
+from farm.faults import fault_words
 
 SETTINGS_FILE = "farm.toml"
 
@@ -66,5 +67,5 @@ def load_settings(folder: Path) -> Settings:
     try:
         return Settings.model_validate(table)
     except ValidationError as error:
-        faults = [f"  {'.'.join(map(str, fault['loc']))}: {fault['msg']}" for fault in error.errors()]
+        faults = [f"  {'.'.join(map(str, fault['loc']))}: {fault_words(fault)}" for fault in error.errors()]
         raise SettingsError("\n".join([f"{source}:", *faults])) from None

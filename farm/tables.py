@@ -12,6 +12,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from calibration import VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
 from farm.errors import InputFileError
+from farm.faults import fault_words
 
 EventName = Literal["shaken", "moved", "opened"]
 
@@ -134,9 +135,8 @@ def fault_text(error: ValidationError, cells: dict[str, Any]) -> list[str]:
     faults = []
     for fault in error.errors():
         column = str(fault["loc"][0])
-        said = fault["msg"].removeprefix("Value error, ")
         value = cells.get(column)
-        faults.append(f"column {column}: {f'{value!r}: ' if value else ''}{said[:1].lower()}{said[1:]}")
+        faults.append(f"column {column}: {f'{value!r}: ' if value else ''}{fault_words(fault)}")
     return faults
 
 
@@ -149,7 +149,7 @@ def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str 
             # Spreadsheets set to write decimal commas separate columns with semicolons.
             separator = max(",;\t", key=header.count)
             reader = csv.DictReader(file, skipinitialspace=True, delimiter=separator)
-            names = [name.strip() for name in reader.fieldnames or []]
+            names = [_known_name(name.strip(), model) for name in reader.fieldnames or []]
             if missing := [name for name in needed if name not in names]:
                 raise InputFileError(str(source), [f"line 1: no column {name}" for name in missing])
             if twice := sorted({name for name in names if name and names.count(name) > 1}):
@@ -158,11 +158,16 @@ def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str 
             for cells in reader:
                 yield reader.line_num, cells
     except UnicodeDecodeError:
-        raise InputFileError(str(source), ["not a text file in UTF-8"]) from None
+        raise InputFileError(str(source), ["not a text in UTF-8; spreadsheets save it as CSV UTF-8"]) from None
     except csv.Error as error:
         raise InputFileError(str(source), [f"not readable as CSV: {error}"]) from None
     except OSError as error:
         raise InputFileError(str(source), [error.strerror or "cannot be read"]) from None
+
+
+def _known_name(name: str, model: type[TableRow]) -> str:
+    """A column's name as the program writes it: `Inoculated` is `inoculated`; an unknown one as it stands."""
+    return name.lower() if name.lower() in model.model_fields else name
 
 
 def _checked(

@@ -35,11 +35,12 @@ def test_columns_may_be_separated_as_spreadsheets_do(tmp_path: Path, separator: 
     ("row", "fault"),
     [
         ("B 1,bag,2026-03-01,", "line 2, column id: 'B 1': an id is 1 to 16 of 0-9 A-Z - . / :"),
-        ("B1,sack,2026-03-01,", "line 2, column kind: 'sack'"),
+        ("B1,sack,2026-03-01,", "line 2, column kind: 'sack': must be 'plate', 'jar', 'bag'"),
         ("B1,bag,yesterday,", "line 2, column inoculated: 'yesterday': not an ISO 8601 date or time"),
         ("B1,bag,2026-02-30,", "line 2, column inoculated: '2026-02-30'"),
-        ("B1,bag,,", "line 2, column inoculated: field required"),
-        ("B1,bag,2026-03-01,-4", "line 2, column diameter_mm: '-4'"),
+        ("B1,bag,,", "line 2, column inoculated: must be filled in"),
+        ("B1,bag,2026-03-01,-4", "line 2, column diameter_mm: '-4': must be more than 0"),
+        ("B1,bag,2026-03-01,12 cm", "line 2, column diameter_mm: '12 cm': not a number"),
         ("B1,bag,2026-03-01,nan", "line 2, column diameter_mm: 'nan'"),
         ("B1,bag,2026-03-01,8,9", "line 2: more cells than columns in the header"),
     ],
@@ -86,3 +87,16 @@ def test_one_bad_row_keeps_the_whole_table_out(farm: Farm, tmp_path: Path) -> No
         import_vessels(farm, source)
     assert list_vessels(farm) == []
     assert len(caught.value.problems) == 2
+
+
+def test_capitals_in_a_header_are_no_fault_and_unknown_columns_keep_theirs(tmp_path: Path) -> None:
+    (line,) = read_table(table(tmp_path, "ID,Kind,Inoculated,Shelf\nB1,bag,2026-03-01,Top\n"), VesselRow)
+    assert line.row.id == "B1"
+    assert line.extra == {"Shelf": "Top"}
+
+
+def test_another_encoding_is_named_with_what_to_do(tmp_path: Path) -> None:
+    source = tmp_path / "vessels.csv"
+    source.write_bytes("id,kind,inoculated,species\nB1,bag,2026-03-01,Königsausternpilz\n".encode("cp1252"))
+    with pytest.raises(InputFileError, match="CSV UTF-8"):
+        read_table(source, VesselRow)

@@ -1,0 +1,32 @@
+"""What a check of handed-in values found, in the words of someone who fills in a table."""
+
+from pydantic_core import ErrorDetails
+
+#: Words for each kind of fault that our tables and settings can have, by the name the checking library gives it.
+_WORDS = {
+    "missing": "must be filled in",
+    "string_too_short": "must be filled in",
+    "string_type": "not a text in quotes",
+    "float_type": "not a number",
+    "float_parsing": "not a number (digits and a decimal point only, such as 12.5)",
+    "finite_number": "not a number",
+    "int_type": "not a whole number",
+    "int_parsing": "not a whole number",
+    "int_from_float": "not a whole number",
+    "literal_error": "must be {expected}",
+    "greater_than": "must be more than {gt:g}",
+    "greater_than_equal": "must be {ge:g} or more",
+    "less_than_equal": "must be {le:g} or less",
+    "datetime_type": "not a date or time, such as 2026-03-01T09:30",
+    "datetime_parsing": "not a date or time, such as 2026-03-01T09:30",
+    "datetime_from_date_parsing": "not a date or time, such as 2026-03-01T09:30",
+    "extra_forbidden": "no such setting",
+}
+
+
+def fault_words(fault: ErrorDetails) -> str:
+    """The fault in plain words, in lower case, without the value; the library's own words for a kind not foreseen."""
+    if (words := _WORDS.get(fault["type"])) is not None:
+        return words.format(**fault.get("ctx", {}))
+    said = fault["msg"].removeprefix("Value error, ")
+    return f"{said[:1].lower()}{said[1:]}"
