@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from cli.options import FarmOption, chosen_farm, instant
-from farm import add_event, iso
+from farm import add_event, get_vessel, iso
 
 
 class EventChoice(StrEnum):
@@ -28,5 +28,10 @@ def event(
     Example: spawnrun event J002 shaken --at 2026-03-06T18:00
     """
     with chosen_farm(folder) as farm:
-        noted = add_event(farm, vessel, what.value, instant(at, farm.zone, "--at") or farm.now)
+        moment = instant(at, farm.zone, "--at") or farm.now
+        inoculated_at = get_vessel(farm, vessel).inoculated_at
+        if moment < inoculated_at:
+            before = f"{vessel} was inoculated later, {iso(inoculated_at, farm.zone)}"
+            raise typer.BadParameter(f"{iso(moment, farm.zone)}: {before}", param_hint="--at")
+        noted = add_event(farm, vessel, what.value, moment)
         typer.echo(f"{noted.vessel}: {noted.event} at {iso(noted.at, farm.zone)}")

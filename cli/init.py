@@ -5,7 +5,8 @@ from typing import Annotated
 
 import typer
 
-from farm import SETTINGS_FILE, create_farm
+from cli.render import say
+from farm import SETTINGS_FILE, NotAFarmError, create_farm, find_farm
 
 
 def init(
@@ -17,3 +18,13 @@ def init(
     """
     with create_farm(folder) as farm:
         typer.echo(f"made a farm in {farm.folder} (settings: {farm.folder / SETTINGS_FILE})")
+    if (around := _farm_around(folder)) is not None:
+        say(f"it lies inside the farm {around}; commands given in it use the new one")
+
+
+def _farm_around(folder: Path) -> Path | None:
+    try:
+        with find_farm(folder.resolve().parent) as farm:
+            return farm.folder
+    except NotAFarmError:
+        return None

@@ -66,7 +66,9 @@ def run(arguments: Sequence[str]) -> int:
         app(list(arguments), prog_name="spawnrun")
     except SystemExit as end:
         if end.code == exits.STOPPED:
-            typer.echo("stopped; what was done so far is kept, and the same command goes on from there", err=True)
+            typer.echo(
+                "stopped; in a farm what was done so far is kept, and the same command goes on from there", err=True
+            )
         return end.code if isinstance(end.code, int) else exits.FAILED
     except SpawnrunError as error:
         typer.echo(f"spawnrun: {error}", err=True)

@@ -19,6 +19,7 @@ from farm import (
     MeasuredPhoto,
     NotAFarmError,
     all_cores,
+    check_class_map_folder,
     create_farm,
     find_farm,
     flag_words,
@@ -76,6 +77,8 @@ def measure(
               spawnrun measure bag.jpg --kind bag --classes look/
     """  # noqa: D301 - the mark that keeps lines as they are
     n_workers = workers or all_cores()
+    if classes is not None:
+        check_class_map_folder(classes)
     with _farm_to_use(folder, vessels, events, has_kind=kind is not None) as farm, progress_bar() as tell:
         options = BatchOptions(
             kind=None if kind is None else kind.value,
@@ -104,6 +107,10 @@ def _farm_to_use(folder: Path | None, vessels: Path | None, events: Path | None,
     if vessels is None and events is not None:
         raise typer.BadParameter("goes with --vessels; in a farm, see `spawnrun event`", param_hint="--events")
     if vessels is None and not (folder is None and has_kind and _outside_a_farm()):
+        if folder is None and _outside_a_farm():
+            raise NotAFarmError(
+                f"no farm in {Path.cwd()} or above it: give --farm DIR; or measure without, by --vessels or --kind"
+            )
         with chosen_farm(folder) as farm:
             yield farm
         return
@@ -128,9 +135,15 @@ def _tell(photos: Sequence[MeasuredPhoto], style: Format) -> None:
     readings = [reading for photo in photos for reading in photo.readings]
     if style is Format.table:
         n_ok = sum(reading.status == "ok" for reading in readings)
-        say(f"{len(photos)} photos, {n_new} new; {n_ok} readings, {len(readings) - n_ok} without a percent")
+        counts = f"{_counted(len(photos), 'photo')}, {n_new} new; {_counted(n_ok, 'reading')}"
+        say(f"{counts}, {len(readings) - n_ok} without a percent")
     undated = sorted(
         {reading.photo for reading in readings if reading.taken_from == "file time" and reading.percent is not None}
     )
     if undated:
-        say(f"warning: {len(undated)} photos bear no date; the file's own time was taken (first: {undated[0]})")
+        bear = "photo bears" if len(undated) == 1 else "photos bear"
+        say(f"warning: {len(undated)} {bear} no date; the file's own time was taken (first: {undated[0]})")
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"

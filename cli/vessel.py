@@ -115,9 +115,9 @@ def import_(
         count = import_vessels(farm, table, update_known=update)
         typer.echo(f"vessels: {count.added} added, {count.changed} changed, {count.same} as they were")
         if count.changed:
-            say("what a vessel is counts for photos yet to come; `spawnrun measure --again` reads known ones anew")
+            say("the new facts count for photos yet to come; `spawnrun measure PATHS --again` reads known ones anew")
         if count.unknown_columns:
-            say(f"kept as notes, not understood: {', '.join(map(visible, count.unknown_columns))}")
+            say(f"columns not known, kept as notes: {', '.join(map(visible, count.unknown_columns))}")
         if events is not None:
             count = import_events(farm, events)
             typer.echo(f"events: {count.added} added, {count.same} as they were")
@@ -187,5 +187,7 @@ def note(
 
     Example: spawnrun vessel note B002 "moved to the warm shelf"
     """
+    if not text.strip():
+        raise typer.BadParameter("a note needs words", param_hint="TEXT")
     with chosen_farm(folder) as farm:
         typer.echo(f"noted on {add_note(farm, vessel, text).vessel}")

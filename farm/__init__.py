@@ -21,7 +21,7 @@ from farm.eyes import Eyes, open_eyes
 from farm.flags import explain_flags, flag_words
 from farm.jobs import all_cores, run_jobs
 from farm.outlook import Moments, Outlook, TableForecast, daily_curve, forecast_table, list_paces, look_ahead
-from farm.pictures import FacePictures, face_pictures, write_class_maps
+from farm.pictures import FacePictures, check_class_map_folder, face_pictures, write_class_maps
 from farm.readings import list_readings, records_mark
 from farm.records import (
     DROP,
@@ -115,6 +115,7 @@ __all__ = [
     "add_vessel",
     "after_days",
     "all_cores",
+    "check_class_map_folder",
     "close_vessel",
     "colony_growth",
     "compare_with_truth",

@@ -35,6 +35,10 @@ class NothingToMeasureError(SpawnrunError):
     """No picture was found where one was expected."""
 
 
+class OutputFolderError(SpawnrunError):
+    """Pictures would be written among photos, which would then be passed over as ours."""
+
+
 class ReviewError(SpawnrunError):
     """A verdict was given on something that is not up for review."""
 
@@ -44,5 +48,5 @@ class InputFileError(SpawnrunError):
 
     def __init__(self, source: str, problems: Sequence[str]) -> None:
         shown = [*problems[:20], *([f"... and {len(problems) - 20} more"] if len(problems) > 20 else [])]
-        super().__init__("\n".join([f"{source}: nothing was imported", *(f"  {problem}" for problem in shown)]))
+        super().__init__("\n".join([f"{source}: nothing was taken in", *(f"  {problem}" for problem in shown)]))
         self.problems = tuple(problems)

@@ -1,10 +1,11 @@
 """Many independent jobs on worker processes, with a bounded number in flight."""
 
 import os
+import signal
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
-from contextlib import ExitStack
-from multiprocessing import get_context
+from contextlib import ExitStack, contextmanager
+from multiprocessing import get_context, resource_tracker
 from typing import TypeVar
 
 Job = TypeVar("Job")
@@ -48,6 +49,25 @@ def _own_workers(workers: int) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=_one_thread)
 
 
+@contextmanager
+def _no_interrupt_inside() -> Iterator[None]:
+    """Hold Ctrl-C back for this moment; a worker that is begun in it never sees one, this process does afterwards.
+
+    A worker hit while it still loads its modules would print a traceback. Where the system has no signal masks
+    (Windows), nothing is held back.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    # Begun by itself otherwise, in the midst of the first worker's start, and then it lifts the mask.
+    resource_tracker.ensure_running()
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 def _one_thread() -> None:
     import cv2
 
@@ -61,7 +81,8 @@ def _in_flight(
     flying: dict[Future[Result], Job] = {}
     while True:
         while len(flying) < limit and (job := next(waiting, None)) is not None:
-            flying[executor.submit(work, job)] = job
+            with _no_interrupt_inside():
+                flying[executor.submit(work, job)] = job
         if not flying:
             return
         done, _ = wait(flying, return_when=FIRST_COMPLETED)

@@ -8,11 +8,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, cast
 
 from farm.batch import MeasuredPhoto
+from farm.errors import NothingToMeasureError, OutputFolderError
 from farm.jobs import run_jobs
+from farm.photos import find_photos
 from farm.places import face_box_of
 from farm.readings import face_file
 from farm.records import KeptReading
-from farm.store import Farm, output_folder
+from farm.store import OUTPUT_MARK, Farm, output_folder
 
 if TYPE_CHECKING:
     import numpy as np
@@ -47,6 +49,19 @@ def face_pictures(farm: Farm, reading: KeptReading, longest_px: int = 480) -> Fa
     overlay = draw_overlay(face.rgb, (on_itself,))
     shown = _around_vessel(face.classes, margin_px=int(_FACE_MARGIN_MM * face.px_per_mm))
     return FacePictures(jpeg_of(face.rgb[shown], longest_px), jpeg_of(overlay[shown], longest_px))
+
+
+def check_class_map_folder(folder: Path) -> None:
+    """Raises OutputFolderError if there are photos in the folder: marked as ours, they would not be measured again."""
+    from vision import PICTURE_SUFFIXES
+
+    if (folder / OUTPUT_MARK).exists() or not folder.is_dir():
+        return
+    try:
+        first, *_ = find_photos([folder], PICTURE_SUFFIXES)
+    except NothingToMeasureError:
+        return
+    raise OutputFolderError(f"{folder} holds other pictures ({first.path}): name another folder for the class maps")
 
 
 def write_class_maps(farm: Farm, photos: Sequence[MeasuredPhoto], folder: Path, *, workers: int = 1) -> int:

@@ -108,6 +108,11 @@ def test_init_makes_a_farm_once(spawnrun: Spawnrun) -> None:
     assert "is a farm already" in again.err
 
 
+def test_a_farm_within_a_farm_is_told(spawnrun: Spawnrun) -> None:
+    assert spawnrun("init", "home").err == ""
+    assert "it lies inside the farm" in spawnrun("init", "home/cellar").err
+
+
 def test_vessels_are_added_listed_shown_and_closed(spawnrun: Spawnrun, week: Path) -> None:
     farm = ("--farm", "home")
     added = spawnrun(
@@ -134,6 +139,8 @@ def test_vessels_are_added_listed_shown_and_closed(spawnrun: Spawnrun, week: Pat
         (("vessel", "add", "B 9", "--kind", "bag", "--inoculated", "2026-03-01"), "an id is 1 to 16 of"),
         (("vessel", "add", "B9", "--kind", "bag", "--inoculated", "soon"), "not an ISO 8601 date or time"),
         (("vessel", "add", "B001", "--kind", "bag", "--inoculated", "2026-03-01"), "B001 is in the farm already"),
+        (("vessel", "note", "B001", " "), "a note needs words"),
+        (("event", "B001", "shaken", "--at", "2020-03-01"), "B001 was inoculated later"),
         (("vessel", "show", "X1"), "no vessel X1"),
         (("event", "X1", "shaken"), "no vessel X1"),
         (("event", "B001", "eaten"), "eaten"),

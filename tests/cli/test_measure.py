@@ -132,10 +132,12 @@ def test_class_maps_keep_the_folders_and_the_size_of_the_photos(
         (("measure", "photos"), "no farm in"),
         (("measure", "photos", "--farm", "nowhere"), "nowhere is not a farm"),
         (("measure", "nothing", "--vessels", "vessels.csv"), "nothing: no such file or folder"),
-        (("measure", "photos", "--vessels", "none.csv"), "none.csv: nothing was imported"),
+        (("measure", "photos", "--vessels", "none.csv"), "none.csv: nothing was taken in"),
         (("measure", "photos", "--vessels", "vessels.csv", "--farm", "x"), "a farm has its vessels"),
         (("measure", "photos", "--events", "events.csv", "--farm", "x"), "goes with --vessels"),
         (("measure", "photos", "--kind", "sack"), "sack"),
+        (("measure", "photos", "--vessels", "vessels.csv", "--classes", "photos"), "photos holds other pictures"),
+        (("measure", "photos", "--vessels", "vessels.csv", "--classes", "."), "holds other pictures"),
         (("measure",), "PATHS"),
     ],
 )

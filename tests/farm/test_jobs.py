@@ -1,5 +1,6 @@
 """Jobs on worker processes."""
 
+import signal
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
 
@@ -32,3 +33,14 @@ def test_no_more_jobs_are_in_flight_than_workers_need() -> None:
     next(results)
     assert executor.n_submitted <= 8
     executor.inner.shutdown()
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="this system has no signal masks")
+def test_a_stop_from_the_keyboard_does_not_reach_the_workers() -> None:
+    masks = list(run_jobs(_mask, [0, 1], workers=2))
+    assert all(signal.SIGINT in mask for _, mask in masks)
+    assert signal.SIGINT not in _mask(0)
+
+
+def _mask(_: int) -> set[signal.Signals]:
+    return {signal.Signals(number) for number in signal.pthread_sigmask(signal.SIG_BLOCK, set())}
