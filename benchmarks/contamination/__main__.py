@@ -54,11 +54,15 @@ def main() -> None:
         print(f"page: {write_page([*looks, *drawn], chosen.threshold, chosen.page)}")
     if chosen.write_table:
         sets = {
-            f"{len(scenes)} rendered scenes, watched day by day ({len(looks)} photos of vessels)": looks,
+            f"{len(scenes)} rendered scenes watched day by day, {len(looks)} looks{_known(chosen.unseen)}": looks,
             f"{len(drawn)} drawn faces in hard light, one photo each": drawn,
         }
         TABLE.write_text(table_text(sets), "utf-8")
         print(f"written: {TABLE}")
+
+
+def _known(unseen: bool) -> str:
+    return "" if unseen else "; the segmenter has learned from scenes like these, so a new farm may fare worse"
 
 
 def _options() -> argparse.Namespace:
@@ -69,6 +73,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=1, help="of the drawn faces")
     parser.add_argument("--threshold", type=float, default=Settings().suspect_score, help="flagged from this score on")
     parser.add_argument("--page", type=Path, metavar="FILE", help="write hits, misses and false alarms to look at")
+    parser.add_argument("--unseen", action="store_true", help="say in the table that no scene was in the training")
     parser.add_argument("--write-table", action="store_true", help=f"write {TABLE.name}")
     return parser.parse_args()
 
