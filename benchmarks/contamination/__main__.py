@@ -62,7 +62,7 @@ def main() -> None:
 
 
 def _known(unseen: bool) -> str:
-    return "" if unseen else "; the segmenter has learned from scenes like these, so a new farm may fare worse"
+    return "" if unseen else "; the segmenter has learned from these or others like them, so a new farm may fare worse"
 
 
 def _options() -> argparse.Namespace:
