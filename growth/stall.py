@@ -25,6 +25,9 @@ _MISSED = 0.08  # share by which growth without the ceiling would have passed it
 _ODDS = 0.05  # of vessels stall sooner or later (common practice, no source)
 _SURE = 0.4
 _FEWEST = 4
+# Two readings alike may have a shake between them that no photo shows; a stall is told from three.
+_SHOWN_BY = 3
+_NEAR, _NEAR_DEVIATIONS = 0.06, 2.5
 _LOWEST = 0.08
 _ALL_BUT_THROUGH = 0.98  # share; no ceiling that counts leads so high
 _SLOWED = 0.25  # of its own fastest rise
@@ -85,7 +88,16 @@ def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
     stalls.probability[rows] = 1.0 / (1.0 + np.exp(-np.clip(odds, -500, 500)))
     held = weight * stopped
     stalls.ceiling[rows] = (held * ceiling).sum(axis=1) / np.maximum(held.sum(axis=1), 1e-30)
+    stalls.probability[rows[_on_level(readings.take(rows), stalls.ceiling[rows]) < _SHOWN_BY]] = 0.0
     return stalls
+
+
+def _on_level(readings: Readings, ceiling: Array) -> Array:
+    """How many of the last four readings (R,) lie at the ceiling or above, give or take their error."""
+    reach = np.maximum(_NEAR, _NEAR_DEVIATIONS * readings.spread)
+    place = readings.weight.sum(axis=1)[:, None] - np.arange(readings.days.shape[1])
+    last = (place >= 1) & (place <= _FEWEST)
+    return np.asarray(((readings.share >= ceiling[:, None] - reach) & last).sum(axis=1))
 
 
 def _last_level(readings: Readings) -> Array:
