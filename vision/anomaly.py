@@ -14,8 +14,8 @@ from vision.colour import linear_to_srgb
 MIN_AREA_CM2 = 0.4
 MIN_AREA_PLATE_CM2 = 0.2
 #: A patch begins where its probability is above this, must reach ``PEAK_PROBABILITY`` somewhere, and is told from
-#: ``LEAST_SCORE`` on. On drawn faces the three miss a quarter of patches of 1 cm2 (0.5 on plates) and flag 2 of 106
-#: clean faces; on four rendered scenes 15 of 15 due and 0 of 111 clean.
+#: ``LEAST_SCORE`` on. What the three together miss and flag falsely is measured by ``benchmarks.contamination`` and
+#: stands in ``calibration/suspect_scores.toml``.
 EDGE_PROBABILITY = 0.6
 PEAK_PROBABILITY = 0.9
 LEAST_SCORE = 0.7
