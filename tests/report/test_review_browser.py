@@ -97,7 +97,7 @@ def test_the_keyboard_alone_is_enough(page: Any, shelf: Farm) -> None:
     assert sections(shelf)["B003"] != "look"
     assert page.get_by_role("article").count() == 1
     page.keyboard.press("u")
-    page.wait_for_function("document.querySelectorAll('article').length === 2")
+    sync_api.expect(page.get_by_role("article")).to_have_count(2)
     assert list_verdicts(shelf)[0].undone_at is not None
     assert sections(shelf)["B003"] == "look"
 
@@ -113,7 +113,8 @@ def test_tab_reaches_every_button_in_order(page: Any) -> None:
 
 def test_the_pictures_load_and_say_what_they_show(page: Any) -> None:
     page.evaluate("document.querySelectorAll('img').forEach((one) => { one.loading = 'eager'; })")
-    page.wait_for_function("[...document.images].every((one) => one.complete)")
+    # Not wait_for_function: its polling compiles text in the page, which the page's content policy forbids.
+    page.evaluate("Promise.allSettled([...document.images].map((one) => one.decode()))")
     shown = page.evaluate("[...document.images].map((one) => [one.naturalWidth, one.alt])")
     assert shown
     assert all(width > 0 and text for width, text in shown)
