@@ -79,7 +79,7 @@ def _review_marks(review: tuple[ReviewItem, ...], *, is_due: bool) -> Iterator[s
 
 def _photo_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: bool) -> Iterator[str]:
     if outlook.last is None:
-        yield "no reading yet"
+        yield "due by now, no reading yet: take a photo" if is_due else "no reading yet"
         return
     age_days = days_between(outlook.last.taken_at, moment)
     if is_due and not is_seen:

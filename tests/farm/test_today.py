@@ -51,6 +51,7 @@ def outlook(status: str, ready_day: float | None, *readings: KeptReading, notes:
         (outlook("colonising", 30.0, reading(8, 20)), "later", ("last photo 6 days old",)),
         (outlook("colonised", 18.0, reading(13.5, 99.5)), "soon", ("colonised through, resting",)),
         (outlook("no readings", None), "unknown", ("no reading yet",)),
+        (outlook("no readings", 13.0), "soon", ("due by now, no reading yet: take a photo",)),
         (outlook("stalled", None, reading(13.5, 50)), "look", ("stalled",)),
         (outlook("ask", 30.0, reading(13.5, 5)), "look", ("percent fell",)),
         (outlook("ready", 13.0, reading(13.5, 99, mark(3.0))), "look", ("suspect: green", "not ready until cleared")),
