@@ -79,6 +79,8 @@ def _review_marks(review: tuple[ReviewItem, ...], *, is_due: bool) -> Iterator[s
 
 def _photo_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: bool) -> Iterator[str]:
     if outlook.last is None:
+        median = outlook.ready.median
+        is_due = median is not None and median <= moment
         yield "due by now, no reading yet: take a photo" if is_due else "no reading yet"
         return
     age_days = days_between(outlook.last.taken_at, moment)
