@@ -1,6 +1,7 @@
 """`spawnrun demo`: the main job on an invented farm, from photos to a ready list."""
 
 from dataclasses import asdict
+from datetime import datetime
 from importlib.resources import as_file, files
 from pathlib import Path
 from typing import Annotated
@@ -15,16 +16,21 @@ from cli.render import Column, Record, print_list
 from farm import (
     Agreement,
     BatchOptions,
+    DayAgreement,
     Farm,
     all_cores,
+    compare_days,
     compare_with_truth,
+    day_words,
     import_events,
     import_vessels,
     list_readings,
     look_ahead,
     make_demo_farm,
     measure_paths,
+    on_farm_clock,
     review_items,
+    span_words,
     today_list,
 )
 from report import write_report
@@ -40,6 +46,14 @@ COLUMNS = (
         lambda one: f"in {one['contaminated_in']}, flagged in {one['flagged_in']}" * bool(one["contaminated_in"]),
     ),
     Column("false flags", lambda one: str(one["false_flags"] or "")),
+)
+
+DAYS = (
+    Column("vessel", lambda one: one["vessel"]),
+    Column("said", lambda one: one["said"] or one["status"]),
+    Column("80 % sure", lambda one: one["sure"]),
+    Column("truth", lambda one: one["truth"] or f"never: {one['fate']}"),
+    Column("interval", lambda one: {True: "holds it", False: "misses it", None: ""}[one["held"]]),
 )
 
 
@@ -64,12 +78,35 @@ def demo(
         _print_agreement(compare_with_truth(list_readings(farm), folder / "truth.csv"))
         typer.echo("")
         print_today(farm, None, Format.table)
+        typer.echo("\nColonised through: the day said beside the true day (invented and rendered)\n")
+        print_list(
+            _days(farm, compare_days(look_ahead(farm), folder / "truth_days.csv", farm.zone)), DAYS, Format.table
+        )
         typer.echo(f"\nreport: {_write(farm).resolve()}")
 
 
 def _write(farm: Farm) -> Path:
     outlooks = look_ahead(farm)
     return write_report(farm, today_list(farm, outlooks, review_items(farm, outlooks)), farm.folder / "report.html")
+
+
+def _days(farm: Farm, compared: list[DayAgreement]) -> list[Record]:
+    def clock(instant: datetime | None) -> datetime | None:
+        return None if instant is None else on_farm_clock(instant, farm.zone)
+
+    year = on_farm_clock(farm.now, farm.zone).year
+    return [
+        {
+            "vessel": one.vessel,
+            "said": day_words(clock(one.said.median)),
+            "sure": span_words(clock(one.said.low), clock(one.said.high), year),
+            "truth": day_words(clock(one.truth)),
+            "held": one.held,
+            "status": one.status,
+            "fate": one.fate,
+        }
+        for one in compared
+    ]
 
 
 def _print_agreement(agreements: list[Agreement]) -> None:

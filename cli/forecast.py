@@ -16,7 +16,7 @@ COLUMNS = (
     Column("% now", lambda one: "" if one["percent_now"] is None else f"{one['percent_now']:.0f}", right=True),
     Column("colonised through", lambda one: day_text(one["ready_median"])),
     Column("80 % sure", lambda one: span_text(one)),
-    Column("mind", lambda one: "; ".join(one["notes"])),
+    Column("note", lambda one: "; ".join(one["notes"])),
 )
 
 

@@ -39,7 +39,7 @@ COLUMNS = (
         "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])
     ),
     Column("status", lambda one: "" if one["status"] == "ok" else one["status"]),
-    Column("mind", lambda one: one["reason"] or flag_words(one["flags"])),
+    Column("note", lambda one: one["reason"] or flag_words(one["flags"])),
 )
 
 

@@ -18,7 +18,7 @@ COLUMNS = (
     Column("ready", lambda one: day_text(one["ready_median"])),
     Column("80 % sure", lambda one: span_text(one)),
     Column("next step", lambda one: one["next_step"]),
-    Column("mind", lambda one: "; ".join(filter(None, (*one["marks"], flag_words(one["flags"]))))),
+    Column("note", lambda one: "; ".join(filter(None, (*one["marks"], flag_words(one["flags"]))))),
 )
 
 

@@ -48,7 +48,7 @@ READING_COLUMNS = (
     Column(
         "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])
     ),
-    Column("mind", lambda one: one["reason"] or flag_words(one["flags"])),
+    Column("note", lambda one: one["reason"] or flag_words(one["flags"])),
     Column("photo", lambda one: one["photo"]),
 )
 

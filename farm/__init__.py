@@ -1,6 +1,6 @@
 """The farm's records (vessels, photos, readings, events, reviews), the batch run, and today's list."""
 
-from farm.agreement import Agreement, compare_with_truth
+from farm.agreement import Agreement, DayAgreement, compare_days, compare_with_truth
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
 from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
 from farm.colonies import ColonyDay, ColonyGrowth, colony_growth
@@ -72,6 +72,7 @@ __all__ = [
     "BatchOptions",
     "ColonyDay",
     "ColonyGrowth",
+    "DayAgreement",
     "Event",
     "EventName",
     "Eyes",
@@ -118,6 +119,7 @@ __all__ = [
     "check_class_map_folder",
     "close_vessel",
     "colony_growth",
+    "compare_days",
     "compare_with_truth",
     "create_farm",
     "crop_jpeg",

@@ -2,13 +2,39 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
+from farm.clock import to_instant
+from farm.outlook import Moments, Outlook
 from farm.records import KeptReading
-from farm.tables import Percent, TableRow, VesselId, read_table
+from farm.tables import Moment, Percent, TableRow, VesselId, read_table
+
+
+class TruthDayRow(TableRow):
+    """A row of a table of true days: when a vessel's true percent comes to the threshold, or what stops it."""
+
+    vessel: VesselId
+    through: Annotated[Moment | None, BeforeValidator(lambda text: text or None)] = None
+    fate: str = ""
+
+
+@dataclass(frozen=True)
+class DayAgreement:
+    """The day said for a vessel beside the true one. held: the truth lies in the 80 % interval; None if there is none.
+
+    fate: why there is no true day. status: what the forecast calls the vessel.
+    """
+
+    vessel: str
+    said: Moments
+    truth: datetime | None
+    held: bool | None
+    status: str
+    fate: str
 
 
 class TruthRow(TableRow):
@@ -49,6 +75,22 @@ def compare_with_truth(readings: Sequence[KeptReading], truth: Path) -> list[Agr
     for line in read_table(truth, TruthRow):
         rows.setdefault(line.row.vessel, []).append(line.row)
     return [_agreement(vessel, rows[vessel], by_photo) for vessel in sorted(rows)]
+
+
+def compare_days(outlooks: Sequence[Outlook], truth: Path, zone: tzinfo | None) -> list[DayAgreement]:
+    """Each vessel's day of colonised through beside the true one, by vessel. Raises InputFileError."""
+    by_vessel = {one.vessel.id: one for one in outlooks}
+    rows = sorted((line.row for line in read_table(truth, TruthDayRow)), key=lambda row: row.vessel)
+    return [_day(by_vessel[row.vessel], row, zone) for row in rows if row.vessel in by_vessel]
+
+
+def _day(outlook: Outlook, row: TruthDayRow, zone: tzinfo | None) -> DayAgreement:
+    said = outlook.through
+    true = None if row.through is None else to_instant(row.through, zone)
+    held = None
+    if true is not None and said.low is not None:
+        held = said.low <= true and (said.high is None or true <= said.high)
+    return DayAgreement(row.vessel, said, true, held, outlook.forecast.status, row.fate)
 
 
 def _agreement(vessel: str, rows: Sequence[TruthRow], by_photo: dict[tuple[str | None, str], KeptReading]) -> Agreement:

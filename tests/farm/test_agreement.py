@@ -1,8 +1,10 @@
 """Readings beside a truth, and the demo farm that has one."""
 
 from datetime import UTC, datetime
+from functools import partial
 from importlib.resources import as_file, files
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -10,7 +12,9 @@ from farm import (
     FarmExistsError,
     InputFileError,
     KeptReading,
+    Moments,
     SuspectMark,
+    compare_days,
     compare_with_truth,
     import_events,
     import_vessels,
@@ -49,6 +53,24 @@ def test_a_truth_that_is_neither_yes_nor_no_is_named(tmp_path: Path) -> None:
     source.write_text(TRUTH.replace("90,yes", "90,perhaps"))
     with pytest.raises(InputFileError, match="line 4, column contaminated: 'perhaps'"):
         compare_with_truth([], source)
+
+
+def test_days_said_stand_beside_the_true_ones(tmp_path: Path) -> None:
+    source = tmp_path / "truth_days.csv"
+    source.write_text("vessel,through,fate\nB1,2026-03-10T12:00,\nB2,,stalled\nB3,2026-03-20T12:00,\n")
+    at = partial(datetime, 2026, 3, tzinfo=UTC)
+    said = Moments(at(day=9), at(day=8), at(day=11))
+    nothing = Moments(None, None, None)
+    outlooks = [
+        SimpleNamespace(vessel=SimpleNamespace(id=name), through=through, forecast=SimpleNamespace(status=status))
+        for name, through, status in (("B1", said, "ready"), ("B2", nothing, "stalled"), ("B3", said, "colonising"))
+    ]
+    days = compare_days(outlooks, source, UTC)  # type: ignore[arg-type]
+    assert [(one.vessel, one.held, one.status, one.fate) for one in days] == [
+        ("B1", True, "ready", ""),
+        ("B2", None, "stalled", "stalled"),
+        ("B3", False, "colonising", ""),
+    ]
 
 
 def test_the_demo_farm_is_whole_and_never_written_over_something_else(tmp_path: Path) -> None:
