@@ -152,7 +152,7 @@ def forecast_table(
 ) -> list[TableForecast]:
     """Forecasts from a CSV of readings alone, in the order in which the vessels first appear. Raises InputFileError.
 
-    as_of None: each vessel's last reading. Times without an offset are on the clock of the zone (None: the machine's).
+    Events of vessels that have no reading are left out. as_of None: each vessel's last reading. Times without an offset are on the clock of the zone (None: the machine's).
     """
     rows = read_table(readings, PercentRow)
     by_vessel = _by_vessel(readings, rows)
@@ -224,11 +224,10 @@ def _by_vessel(source: Path, rows: Sequence[Line[PercentRow]]) -> dict[str, list
 def _table_shakes(source: Path | None, known: Iterable[str], zone: tzinfo | None) -> dict[str, list[datetime]]:
     if source is None:
         return {}
-    lines = read_table(source, PercentEventRow)
-    if strangers := [line for line in lines if line.row.vessel not in set(known)]:
-        problems = [f"line {line.number}, column vessel: {line.row.vessel} has no reading" for line in strangers]
-        raise InputFileError(str(source), problems)
-    events = [Event(line.row.vessel, line.row.event, to_instant(line.row.at, zone)) for line in lines]
+    ours = set(known)
+    rows = [line.row for line in read_table(source, PercentEventRow)]
+    # A whole farm's events beside a part of its readings is usual: events of others concern nobody here.
+    events = [Event(row.vessel, row.event, to_instant(row.at, zone)) for row in rows if row.vessel in ours]
     return _shakes(events, max((event.at for event in events), default=now()))
 
 
