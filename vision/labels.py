@@ -25,7 +25,7 @@ MATCH_LEAD = 0.12
 _CROP_CODE_PX = 6 * CODE_MODULES
 _MIN_BLOCK_MODULES = 12
 #: Photos up to this size are also looked at enlarged twice: there a label may have less than 3 px per module.
-_DOUBLED_PIXELS = 6_000_000
+_DOUBLED_PIXELS = 16_000_000
 _QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
 
 
