@@ -37,7 +37,8 @@ from farm.records import (
     Verdict,
     Vessel,
 )
-from farm.reviews import ReviewItem, review_items
+from farm.review_item import ReviewItem
+from farm.reviews import review_items
 from farm.series import read_stale_series
 from farm.settings import SETTINGS_FILE, Settings
 from farm.store import Farm, create_farm, find_farm, open_farm, output_folder

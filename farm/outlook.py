@@ -152,7 +152,8 @@ def forecast_table(
 ) -> list[TableForecast]:
     """Forecasts from a CSV of readings alone, in the order in which the vessels first appear. Raises InputFileError.
 
-    Events of vessels that have no reading are left out. as_of None: each vessel's last reading. Times without an offset are on the clock of the zone (None: the machine's).
+    Events of vessels that have no reading are left out. as_of None: each vessel's last reading. Times without an
+    offset are on the clock of the zone (None: the machine's).
     """
     rows = read_table(readings, PercentRow)
     by_vessel = _by_vessel(readings, rows)

@@ -1,57 +1,23 @@
 """What needs a person's eyes: suspects and stalls, most urgent first, each with what people have said of it."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import Literal
+from datetime import timedelta
 
 from calibration import suspect_scores
 from farm.clock import day_words, now, on_farm_clock
 from farm.outlook import Outlook
 from farm.places import same_place, where_on_face
-from farm.records import DROP, STALL, KeptReading, Review, SuspectMark
+from farm.records import DROP, STALL, Review
+from farm.review_item import ReviewItem, Standing, Urgency
 from farm.store import Farm
 from farm.suspects import SuspectHistory, follow_suspects
 from farm.verdicts import list_verdicts
-
-Urgency = Literal["high", "middle", "low"]
-#: open: waits for a verdict. below: its score is under the farm's threshold. own colour: of its species. taken out: of
-#: a vessel that runs no more.
-Standing = Literal["open", "below", "own colour", "dismissed", "confirmed", "taken out"]
 
 #: A dismissed stall or drop comes back after so many days.
 _STALL_RETURNS_DAYS = 7
 _HIGH_SCORE = 0.7
 _DROP_WHY = "percent fell to {percent:.0f}: if it was shaken, note it with `spawnrun event`; else look at the photo"
 _ORDER: dict[Urgency, int] = {"high": 0, "middle": 1, "low": 2}
-
-
-@dataclass(frozen=True)
-class ReviewItem:
-    """Something to look at.
-
-    subject: a suspect's colour, "stall" or "drop". key: names this one suspect of the vessel (colour and place). where:
-    on the face, in words. since: first sighting. growth_cm2_per_day: None with one sighting. mark and reading: where it
-    was seen last. verdict: what a person said of it last. worth: what flags of this score were in the benchmark.
-    """
-
-    vessel: str
-    subject: str
-    urgency: Urgency
-    why: str
-    where: str
-    since: datetime
-    watched: bool
-    score: float = 0.0
-    area_cm2: float | None = None
-    growth_cm2_per_day: float | None = None
-    mark: SuspectMark | None = None
-    reading: KeptReading | None = None
-    key: str = ""
-    standing: Standing = "open"
-    history: SuspectHistory | None = None
-    verdict: Review | None = None
-    worth: str = ""
 
 
 def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = False) -> list[ReviewItem]:

@@ -9,7 +9,7 @@ from farm.pictures import jpeg_of
 from farm.places import Box, box_on_face, place_of
 from farm.readings import face_file
 from farm.records import FaceFrame, KeptReading, Place
-from farm.reviews import ReviewItem
+from farm.review_item import ReviewItem
 from farm.store import Farm, output_folder
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from calibration import vessel_kinds
 from farm.clock import days_between
 from farm.outlook import Outlook
 from farm.records import DROP, STALL
-from farm.reviews import ReviewItem
+from farm.review_item import ReviewItem
 from farm.store import Farm
 
 Section = Literal["look", "ready", "soon", "later", "unknown"]

@@ -2,24 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from sqlalchemy import Row, insert, select, update
 
 from farm.clock import now
 from farm.errors import ReviewError
 from farm.records import DROP, STALL, TAKEN_OUT, Place, Review, State, Verdict
+from farm.review_item import ReviewItem
 from farm.schema import reviews
 from farm.store import Farm
 from farm.vessels import close_vessel, get_vessel
 
-if TYPE_CHECKING:
-    from farm.reviews import ReviewItem
-
 
 def give_verdict(
     farm: Farm,
-    items: "Sequence[ReviewItem]",
+    items: Sequence[ReviewItem],
     vessel_id: str,
     verdict: Verdict,
     *,
@@ -88,7 +86,7 @@ def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:
         return [_review(row) for row in connection.execute(query)]
 
 
-def _place(item: "ReviewItem") -> Place | None:
+def _place(item: ReviewItem) -> Place | None:
     return None if item.history is None else item.history.last.place
 
 

@@ -44,6 +44,10 @@ _FILM_FROM_MM, _FILM_SURE_MM = 67.0, 81.0
 _JAR_GAP_MM, _JAR_OFF_MM = 15.0, 25.0
 _DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
 _RING_SPREAD = 0.03
+# How far a jar stands to one side of its label: a part that is the same for all and a share of its width.
+_JAR_ASIDE_MM, _JAR_ASIDE_SHARE = 7.225, 0.085
+#: Score of a rectangle that agrees well with a jar's.
+_SURE_SCORE = 24.0
 _JAR_CORNER_MM = 6.0
 _GLASS_BASE_MM = 6
 # Empty glass above the substrate: how far beside the jar its surroundings are taken, mm; which shares of the height it
@@ -96,19 +100,19 @@ def _bag_sight(
 
 def find_jar(
     spec: VesselSpec, picture: LitPicture, px_per_mm: float, *, size_spread: float = 1.0
-) -> tuple[NDArray[np.bool_], float, Rectangle]:
-    """Mask of a jar's or tube's face above its label, how sure it is (0-1), and the rectangle in mm of the frame.
+) -> tuple[NDArray[np.bool_], float]:
+    """Mask of a jar's or tube's face above its label, and how sure it is (0-1).
 
     size_spread: 1 for a usual size, smaller where the size is known from other photos.
     """
     kind = kind_of(spec)
     lab = to_lab(picture.reduced(SEEK_PX_PER_MM / px_per_mm))
     width, height = kind.face_width_mm, kind.face_height_mm
-    across = Usual(lab.shape[1] / 2, width, 0.17 * 85 * (0.5 + width / 170), size_spread * 0.16 * width)
+    across = Usual(lab.shape[1] / 2, width, _JAR_ASIDE_MM + _JAR_ASIDE_SHARE * width, size_spread * 0.16 * width)
     bottom = lab.shape[0] - 0.04 * height - _JAR_GAP_MM
     down = Usual(bottom - height / 2, height, _JAR_OFF_MM, size_spread * 0.18 * height)
     found = _below_headspace(lab, long_edges(lab, across, down, base=_GLASS_BASE_MM if spec.kind == "jar" else 0))
-    return _jar_mask(found, picture.rgb.shape[:2], px_per_mm), float(np.clip(found.score / 24.0, 0, 1)), found
+    return _jar_mask(found, picture.rgb.shape[:2], px_per_mm), float(np.clip(found.score / _SURE_SCORE, 0, 1))
 
 
 def _below_headspace(lab: NDArray[np.float32], found: Rectangle) -> Rectangle:
@@ -124,7 +128,7 @@ def _below_headspace(lab: NDArray[np.float32], found: Rectangle) -> Rectangle:
     differs = np.linalg.norm(rows - np.concatenate(sides, axis=1).mean(axis=1), axis=1)
     contrast = fine_contrast(within).mean(axis=1)
     height = bottom - top
-    places = range(round(_LEAST_EMPTY * height), round(_MOST_EMPTY * height))
+    places = range(max(round(_LEAST_EMPTY * height), _RIM_ROWS + 2), round(_MOST_EMPTY * height))
     steps = {place: float(np.linalg.norm(rows[place + 1] - rows[place - 2])) for place in places}
     surface = max(steps, key=lambda place: steps[place])
     above, below = slice(_RIM_ROWS, surface - 1), slice(surface + 2, surface + 2 + height // 5)

@@ -99,7 +99,7 @@ def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: 
     elif spec.kind == "plate":
         outline, sureness = find_dish(spec, scene, frame.px_per_mm, tilt=tray_tilt(spec, label, frame))
     else:
-        outline, sureness, _ = find_jar(spec, scene, frame.px_per_mm)
+        outline, sureness = find_jar(spec, scene, frame.px_per_mm)
     found = FoundFace(frame, outline, sticker, sureness)
     return _measure_face(spec, found, picture, white, seen, flags, labelled=True)
 

@@ -178,7 +178,7 @@ def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.
         if spec.kind == "plate":
             alone[i], _ = find_dish(sized, picture, scale, size_spread=_SAME_SIZE)
         else:
-            alone[i], _, _ = find_jar(sized, picture, scale, size_spread=_SAME_SIZE)
+            alone[i], _ = find_jar(sized, picture, scale, size_spread=_SAME_SIZE)
     return alone
 
 
