@@ -14,6 +14,7 @@ from calibration.kinds import KINDS, Kind, LabelPlace, VesselKind, vessel_kinds
 from calibration.label import (
     CODE_MODULES,
     LABELS,
+    READABLE_PX_PER_MODULE,
     VESSEL_ID_MAX_LENGTH,
     VESSEL_ID_PATTERN,
     LabelGeometry,
@@ -36,6 +37,7 @@ __all__ = [
     "CODE_MODULES",
     "KINDS",
     "LABELS",
+    "READABLE_PX_PER_MODULE",
     "VESSEL_ID_MAX_LENGTH",
     "VESSEL_ID_PATTERN",
     "ColourMeaning",

@@ -14,6 +14,7 @@ from cli.demo import demo
 from cli.event import event
 from cli.forecast import forecast
 from cli.init import init
+from cli.labels import labels
 from cli.measure import measure
 from cli.ready import ready
 from cli.report import report
@@ -29,7 +30,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     epilog=exits.EPILOG,
 )
-for command in (demo, init, event, measure, curve, ready, forecast, report, trace):
+for command in (demo, init, labels, event, measure, curve, ready, forecast, report, trace):
     app.command()(command)
 app.add_typer(vessel_app, name="vessel")
 app.add_typer(review_app, name="review")

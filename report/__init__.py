@@ -1,16 +1,38 @@
-"""What people look at: the HTML report, the review page, plots, and the cautions that stand with every flag."""
+"""What people look at: HTML report, review page, plots, label sheets, and the cautions that stand with every flag."""
 
 from report.cautions import CAUTIONS, SECTION_HEADINGS, colour_words
+from report.label_pdf import LabelSheets, write_labels
+from report.label_sheet import (
+    PaperName,
+    PrintedLabel,
+    SheetLayout,
+    expand_ids,
+    labels_of_vessels,
+    own_layouts,
+    sticker_layout,
+)
 from report.page import write_report
+from report.photo_guide import Camera, photo_guide
 from report.plot import write_plot
 from report.review_server import ReviewServer, review_page
 
 __all__ = [
     "CAUTIONS",
     "SECTION_HEADINGS",
+    "Camera",
+    "LabelSheets",
+    "PaperName",
+    "PrintedLabel",
     "ReviewServer",
+    "SheetLayout",
     "colour_words",
+    "expand_ids",
+    "labels_of_vessels",
+    "own_layouts",
+    "photo_guide",
     "review_page",
+    "sticker_layout",
+    "write_labels",
     "write_plot",
     "write_report",
 ]

@@ -12,6 +12,7 @@ from tests.cli.conftest import Spawnrun
 COMMANDS = {
     ("demo",),
     ("init",),
+    ("labels",),
     ("event",),
     ("measure",),
     ("curve",),

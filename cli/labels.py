@@ -1,0 +1,130 @@
+"""`spawnrun labels`: sheets of labels to print, with the photo guide."""
+
+from collections.abc import Sequence
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from calibration import LabelSize
+from cli.options import FarmOption, chosen_farm
+from cli.render import say
+from farm import NotAFarmError, Vessel, list_vessels
+from report import (
+    LabelSheets,
+    PaperName,
+    PrintedLabel,
+    SheetLayout,
+    expand_ids,
+    labels_of_vessels,
+    own_layouts,
+    sticker_layout,
+    write_labels,
+)
+
+
+class Paper(StrEnum):
+    """Papers that sheets are laid out for."""
+
+    a4 = "a4"
+    letter = "letter"
+
+
+class Size(StrEnum):
+    """Sizes of the label."""
+
+    normal = "normal"
+    small = "small"
+
+
+def labels(
+    ids: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[IDS]", help="Ids, or sequences such as B001..B030; else every running vessel."),
+    ] = None,
+    target: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="Where.")] = Path("labels.pdf"),
+    paper: Annotated[Paper, typer.Option("--paper", help="What is in the printer.")] = Paper.a4,
+    size: Annotated[
+        Size, typer.Option("--size", help="Of ids that the farm does not know; its vessels have theirs.")
+    ] = Size.normal,
+    copies: Annotated[int, typer.Option("--copies", min=1, max=100, help="Of each label, side by side.")] = 1,
+    rows: Annotated[int | None, typer.Option("--rows", min=1, max=60, help="Of a bought sticker sheet.")] = None,
+    columns: Annotated[int | None, typer.Option("--columns", min=1, max=30, help="Of a bought sticker sheet.")] = None,
+    left_mm: Annotated[float, typer.Option("--left-mm", min=0, max=100, help="Paper's edge to first sticker.")] = 0.0,
+    top_mm: Annotated[float, typer.Option("--top-mm", min=0, max=100, help="Paper's edge to first sticker.")] = 0.0,
+    gap_across_mm: Annotated[float, typer.Option("--gap-across-mm", min=0, max=50, help="Between columns.")] = 0.0,
+    gap_down_mm: Annotated[float, typer.Option("--gap-down-mm", min=0, max=50, help="Between rows.")] = 0.0,
+    skip: Annotated[int, typer.Option("--skip", min=0, help="Places of the first page that are used up.")] = 0,
+    guide: Annotated[bool, typer.Option("--guide/--no-guide", help="Key of the labels, and the photo guide.")] = True,
+    folder: FarmOption = None,
+) -> None:
+    """Write a PDF of labels to print, with a key of which goes where and a page on how to photograph.
+
+    Print on matte white stickers at actual size (100 %), and check the ruler on the sheet. Without --rows and
+    --columns the labels are laid out to be cut, with cut marks; with them they stand in the middle of the stickers of
+    a bought sheet with equal margins on opposite sides. Ids need not be in the farm yet.
+
+    \b
+    Examples: spawnrun labels --farm my-farm
+              spawnrun labels B001..B030 P001..P012 --paper letter --out new.pdf
+              spawnrun labels B001..B021 --rows 7 --columns 3 --top-mm 0.5 --skip 4
+    """  # noqa: D301 - the mark that keeps lines as they are
+    wanted, title = _wanted(ids or [], size.value, folder)
+    wanted = [label for label in wanted for _ in range(copies)]
+    if (rows is None) != (columns is None):
+        raise typer.BadParameter("go together", param_hint="--rows and --columns")
+    groups: Sequence[tuple[SheetLayout, Sequence[PrintedLabel]]]
+    if rows is None or columns is None:
+        if left_mm or top_mm or gap_across_mm or gap_down_mm:
+            raise typer.BadParameter("tell a bought sheet by --rows and --columns too", param_hint="margins and gaps")
+        groups = own_layouts(_paper(paper), wanted)
+    else:
+        try:
+            layout = sticker_layout(
+                _paper(paper),
+                {label.size for label in wanted},
+                rows=rows,
+                columns=columns,
+                left_mm=left_mm,
+                top_mm=top_mm,
+                gap_across_mm=gap_across_mm,
+                gap_down_mm=gap_down_mm,
+            )
+        except ValueError as error:
+            raise typer.BadParameter(str(error), param_hint="--rows and --columns") from None
+        groups = [(layout, wanted)]
+    if skip >= groups[0][0].places:
+        raise typer.BadParameter(f"a page has {groups[0][0].places} places", param_hint="--skip")
+    sheets = LabelSheets(groups, title=title, first_place=skip, cut_marks=rows is None, with_guide=guide)
+    pages = write_labels(sheets, target)
+    typer.echo(f"labels: {target}, {len(wanted)} on {pages} page{'s' * (pages != 1)}")
+    say("print at actual size (100 %) on matte white stickers, and check the ruler")
+
+
+def _wanted(texts: Sequence[str], size: LabelSize, folder: Path | None) -> tuple[list[PrintedLabel], str]:
+    """The labels asked for, and the name of the farm that knows some of them ("" without one)."""
+    try:
+        ids = expand_ids(texts)
+    except ValueError as error:
+        raise typer.BadParameter(str(error), param_hint="IDS") from None
+    vessels, title = _vessels(folder, needed=not ids)
+    running = [vessel for vessel in vessels if vessel.state == "running"]
+    if not ids and not running:
+        raise typer.BadParameter("no running vessel in the farm: name ids, such as B001..B030", param_hint="IDS")
+    known = {label.id: label for label in labels_of_vessels(vessels if ids else running)}
+    return [known.get(one) or PrintedLabel(one, size) for one in ids] or list(known.values()), title
+
+
+def _vessels(folder: Path | None, *, needed: bool) -> tuple[list[Vessel], str]:
+    try:
+        with chosen_farm(folder) as farm:
+            return list_vessels(farm), farm.folder.resolve().name
+    except NotAFarmError:
+        if needed or folder is not None:
+            raise
+        return [], ""
+
+
+def _paper(paper: Paper) -> PaperName:
+    return paper.value

@@ -1,0 +1,281 @@
+"""Labels as a PDF to print: the sheets, a key of which label goes where, and the photo guide.
+
+The PDF's own unit is the point (1/72 inch), y up; everything here is said in millimetres from the top left.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from calibration import LABELS, LabelGeometry, Patch, vessel_kinds
+from farm import SpawnrunError
+from report.label_sheet import PrintedLabel, SheetLayout
+from report.photo_guide import Camera, photo_guide
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
+
+_POINTS_PER_MM = 72 / 25.4
+_RULER_MM = 100
+_EDGE_MM = 12.0
+_CUT_MARK_MM, _CUT_MARK_OFF_MM = 1.6, 0.4
+_PLAIN, _BOLD = "spawnrun-plain", "spawnrun-bold"
+#: What a label's code and id are printed in, and the patches, as sRGB levels.
+_BLACK = 0
+_KEY_HEADINGS = ("label", "kind", "species", "substrate", "batch", "where it goes")
+_KEY_WIDTHS_MM = (38.0, 18.0, 32.0, 34.0, 28.0, 36.0)
+_PLACES = {"on_face": "on the face, top middle", "below": "below it, in the middle"}
+
+
+class LabelSheetError(SpawnrunError):
+    """The sheets cannot be written as asked."""
+
+
+@dataclass(frozen=True)
+class LabelSheets:
+    """What is to be printed: pages of labels, each with its layout.
+
+    title: stands on the key. first_place: places of the first page that are used up already. camera: for the guide;
+    with_guide False leaves guide and key out.
+    """
+
+    groups: Sequence[tuple[SheetLayout, Sequence[PrintedLabel]]]
+    title: str = ""
+    first_place: int = 0
+    cut_marks: bool = True
+    with_guide: bool = True
+    camera: Camera = field(default_factory=Camera)
+
+
+def write_labels(sheets: LabelSheets, target: Path) -> int:
+    """Write the PDF; the number of its pages. Raises LabelSheetError for a place that cannot be written."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    _register_fonts()
+    layout = sheets.groups[0][0]
+    page = (layout.page_width_mm * _POINTS_PER_MM, layout.page_height_mm * _POINTS_PER_MM)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with target.open("wb") as file:
+            canvas = Canvas(file, pagesize=page, initialFontName=_PLAIN)
+            canvas.setTitle(f"Vessel labels {_printable(sheets.title)}".strip())
+            pen = _Pen(canvas, *page)
+            first = sheets.first_place
+            for group_layout, labels in sheets.groups:
+                _draw_pages(pen, group_layout, labels, first, cut_marks=sheets.cut_marks)
+                first = 0
+            if sheets.with_guide:
+                _draw_key(pen, [label for _, labels in sheets.groups for label in labels], sheets.title)
+                _draw_guide(pen, sheets.camera)
+            canvas.save()
+    except OSError as error:
+        raise LabelSheetError(f"{target}: cannot be written: {error.strerror}") from None
+    return int(canvas.getPageNumber()) - 1
+
+
+class _Pen:
+    """Draws on a page in millimetres from its top left corner."""
+
+    def __init__(self, canvas: "Canvas", page_width_pt: float, page_height_pt: float) -> None:
+        self._canvas = canvas
+        self.width_mm = page_width_pt / _POINTS_PER_MM
+        self.height_mm = page_height_pt / _POINTS_PER_MM
+
+    def fill(self, boxes: Sequence[tuple[float, float, float, float]], srgb: int) -> None:
+        """Fill boxes (left, top, width, height) as one path, so that no seam shows between neighbours."""
+        path = self._canvas.beginPath()
+        for left, top, width, height in boxes:
+            path.rect(self._x(left), self._y(top + height), width * _POINTS_PER_MM, height * _POINTS_PER_MM)
+        self._canvas.setFillColorRGB(*3 * (srgb / 255,))
+        self._canvas.drawPath(path, stroke=0, fill=1)
+
+    def line(self, x0: float, y0: float, x1: float, y1: float, width_mm: float = 0.1) -> None:
+        """A black line."""
+        self._canvas.setStrokeColorRGB(0, 0, 0)
+        self._canvas.setLineWidth(width_mm * _POINTS_PER_MM)
+        self._canvas.line(self._x(x0), self._y(y0), self._x(x1), self._y(y1))
+
+    def text(self, x: float, baseline: float, text: str, size_pt: float, font: str = _PLAIN) -> None:
+        """Black text that begins at x; nothing in it is markup."""
+        self._canvas.setFillColorRGB(0, 0, 0)
+        self._canvas.setFont(font, size_pt)
+        self._canvas.drawString(self._x(x), self._y(baseline), _printable(text))
+
+    def end_page(self) -> None:
+        """The next mark is on a new page."""
+        self._canvas.showPage()
+
+    def _x(self, x_mm: float) -> float:
+        return x_mm * _POINTS_PER_MM
+
+    def _y(self, y_mm: float) -> float:
+        return (self.height_mm - y_mm) * _POINTS_PER_MM
+
+
+def _draw_pages(
+    pen: _Pen, layout: SheetLayout, labels: Sequence[PrintedLabel], first_place: int, *, cut_marks: bool
+) -> None:
+    places = range(first_place, first_place + len(labels))
+    for place, label in zip(places, labels, strict=True):
+        if place > first_place and place % layout.places == 0:
+            _end_label_page(pen, layout)
+        left, top = layout.place_mm(place % layout.places, label.size)
+        _draw_label(pen, label.id, LABELS[label.size], left, top)
+        if cut_marks:
+            _draw_cut_marks(pen, LABELS[label.size], left, top)
+    _end_label_page(pen, layout)
+
+
+def _end_label_page(pen: _Pen, layout: SheetLayout) -> None:
+    """The ruler goes below the stickers where there is paper left."""
+    used = layout.top_mm + layout.rows * (layout.cell_height_mm + layout.gap_down_mm) - layout.gap_down_mm
+    if layout.page_height_mm - used >= _EDGE_MM - 0.5:
+        _draw_ruler(pen, layout.page_height_mm - 7.0)
+    pen.end_page()
+
+
+def _draw_label(pen: _Pen, text: str, geometry: LabelGeometry, left: float, top: float) -> None:
+    """A version 1 label; QR code by ISO/IEC 18004, version 1, level Q, alphanumeric."""
+    import segno
+
+    code = segno.make_qr(text, version=1, error="q", mode="alphanumeric", boost_error=False)
+    module = geometry.module_mm
+    dark = [
+        (left + geometry.code_left_mm + column * module, top + geometry.code_top_mm + row * module, module, module)
+        for row, line in enumerate(code.matrix)
+        for column, is_dark in enumerate(line)
+        if is_dark
+    ]
+    pen.fill(dark, _BLACK)
+    for patch in geometry.patches:
+        pen.fill([_patch_box(patch, left, top)], patch.srgb)
+    _draw_id(pen, text, geometry, left, top)
+
+
+def _patch_box(patch: Patch, left: float, top: float) -> tuple[float, float, float, float]:
+    return left + patch.left_mm, top + patch.top_mm, patch.side_mm, patch.side_mm
+
+
+def _draw_id(pen: _Pen, text: str, geometry: LabelGeometry, left: float, top: float) -> None:
+    """The id in bold, as large as its box bears, on one line or on two."""
+    lines, size_pt = max((_fitted(lines, geometry) for lines in _line_breaks(text)), key=lambda one: one[1])
+    line_mm = size_pt / _POINTS_PER_MM
+    above = (geometry.id_height_mm - line_mm * len(lines)) / 2
+    for number, line in enumerate(lines):
+        # Capitals and digits of this type stand about 0.73 of the type size above their line.
+        baseline = top + geometry.id_top_mm + above + line_mm * (number + 0.865)
+        pen.text(left + geometry.id_left_mm, baseline, line, size_pt, _BOLD)
+
+
+def _line_breaks(text: str) -> list[tuple[str, ...]]:
+    """The text on one line, and on two parted after a sign where there is one."""
+    after_signs = [at for at in range(1, len(text)) if not text[at - 1].isalnum()] or [(len(text) + 1) // 2]
+    return [(text,), *((text[:at], text[at:]) for at in after_signs if len(text) > 4)]
+
+
+def _fitted(lines: tuple[str, ...], geometry: LabelGeometry) -> tuple[tuple[str, ...], float]:
+    """The lines with the largest type, in points, at which they fit the id's box."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    widest = max(stringWidth(line, _BOLD, 1.0) for line in lines)
+    size = min(geometry.id_width_mm * _POINTS_PER_MM / widest, geometry.id_height_mm * _POINTS_PER_MM / len(lines))
+    return lines, float(size)
+
+
+def _draw_cut_marks(pen: _Pen, geometry: LabelGeometry, left: float, top: float) -> None:
+    right, bottom = left + geometry.width_mm, top + geometry.height_mm
+    for x, outwards_x in ((left, -1), (right, 1)):
+        for y, outwards_y in ((top, -1), (bottom, 1)):
+            near, far = _CUT_MARK_OFF_MM, _CUT_MARK_OFF_MM + _CUT_MARK_MM
+            pen.line(x + outwards_x * near, y, x + outwards_x * far, y)
+            pen.line(x, y + outwards_y * near, x, y + outwards_y * far)
+
+
+def _draw_ruler(pen: _Pen, y: float) -> None:
+    """A line of 100 mm with a tick each 10 mm: printed with the size left alone, it measures so."""
+    pen.line(_EDGE_MM, y, _EDGE_MM + _RULER_MM, y, 0.2)
+    for at in range(0, _RULER_MM + 1, 10):
+        pen.line(_EDGE_MM + at, y, _EDGE_MM + at, y - (3.0 if at % 50 == 0 else 1.8), 0.2)
+    pen.text(_EDGE_MM + _RULER_MM + 3, y, f"{_RULER_MM} mm. Other on paper? Print at actual size (100 %).", 7)
+
+
+def _draw_key(pen: _Pen, labels: Sequence[PrintedLabel], title: str) -> None:
+    """Which label goes where, for the labels of vessels that are known."""
+    known = list({label.id: label for label in labels if label.vessel is not None}.values())
+    y = pen.height_mm  # as if the page were full
+    for number, label in enumerate(known):
+        if y > pen.height_mm - 2 * _EDGE_MM:
+            if number:
+                pen.end_page()
+            pen.text(_EDGE_MM, 18, f"Which label goes where: {title}", 13, _BOLD)
+            y = _key_row(pen, 27, _KEY_HEADINGS, _BOLD)
+        y = _key_row(pen, y, _key_cells(label))
+    if known:
+        pen.end_page()
+
+
+def _key_cells(label: PrintedLabel) -> tuple[str, ...]:
+    vessel = label.vessel
+    if vessel is None:
+        return (label.id,)
+    place = _PLACES[vessel.label_place or vessel_kinds()[vessel.kind].label_place]
+    return label.id, vessel.kind, vessel.species, vessel.substrate, vessel.batch, place
+
+
+def _key_row(pen: _Pen, y: float, cells: Sequence[str], font: str = _PLAIN) -> float:
+    """One line of the key; what is too long for its column ends in an ellipsis."""
+    x = _EDGE_MM
+    for cell, width in zip(cells, _KEY_WIDTHS_MM, strict=False):
+        pen.text(x, y, _shortened(cell, width - 2, font, 8), 8, font)
+        x += width
+    return y + 5.2
+
+
+def _shortened(text: str, width_mm: float, font: str, size_pt: float) -> str:
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    text = _printable(text)
+    if stringWidth(text, font, size_pt) <= width_mm * _POINTS_PER_MM:
+        return text
+    while text and stringWidth(text + "\N{HORIZONTAL ELLIPSIS}", font, size_pt) > width_mm * _POINTS_PER_MM:
+        text = text[:-1]
+    return text + "\N{HORIZONTAL ELLIPSIS}"
+
+
+def _draw_guide(pen: _Pen, camera: Camera) -> None:
+    from reportlab.lib.utils import simpleSplit
+
+    y = 20.0
+    pen.text(_EDGE_MM, y, "How to photograph the shelf", 16, _BOLD)
+    for heading, text in photo_guide(camera):
+        y += 10.0
+        pen.text(_EDGE_MM, y, heading, 11, _BOLD)
+        for line in simpleSplit(text, _PLAIN, 9.5, (pen.width_mm - 2 * _EDGE_MM) * _POINTS_PER_MM):
+            y += 5.0
+            pen.text(_EDGE_MM, y, line, 9.5)
+    _draw_ruler(pen, pen.height_mm - 12.0)
+    pen.end_page()
+
+
+def _printable(text: str) -> str:
+    """The text with what cannot be shown, or would turn the line around, as a mark."""
+    from reportlab.pdfbase.pdfmetrics import getFont
+
+    glyphs = getFont(_PLAIN).face.charToGlyph
+    return "".join(
+        letter if letter.isprintable() and ord(letter) in glyphs else "\N{REPLACEMENT CHARACTER}" for letter in text
+    )
+
+
+def _register_fonts() -> None:
+    """The typeface that comes with matplotlib: free to embed, and it has Greek, Cyrillic, Hebrew and Arabic letters."""
+    from matplotlib import get_data_path
+    from reportlab.pdfbase.pdfmetrics import getRegisteredFontNames, registerFont
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    if _BOLD in getRegisteredFontNames():
+        return
+    fonts = Path(get_data_path()) / "fonts" / "ttf"
+    registerFont(TTFont(_PLAIN, fonts / "DejaVuSans.ttf"))
+    registerFont(TTFont(_BOLD, fonts / "DejaVuSans-Bold.ttf"))

@@ -1,0 +1,154 @@
+"""Where labels stand on a sheet: papers, sticker sheets by rows and columns, and the ids that are to be printed.
+
+All lengths are millimetres, origin at the top left corner of the page, x to the right, y down.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from calibration import LABELS, VESSEL_ID_PATTERN, LabelSize, vessel_kinds
+from farm import Vessel, vessel_id
+
+PaperName = Literal["a4", "letter"]
+#: Width and height of the papers, mm: ISO 216 A4, and ANSI/ASME Y14.1 A ("letter", 8.5 x 11 inches).
+PAPERS: dict[PaperName, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
+#: Free edge and gap of a sheet laid out by this program: room for cut marks, and what printers leave white.
+_OWN_MARGIN_MM, _OWN_GAP_MM = 12.0, 5.0
+#: A sequence such as B001..B030 is printed up to this length; more is a slip of the hand.
+MOST_LABELS = 5000
+_SEQUENCE = re.compile(r"(?P<stem>.*?)(?P<first>\d+)\.\.(?P<again>.*?)(?P<last>\d+)")
+
+
+@dataclass(frozen=True)
+class PrintedLabel:
+    """One label to print, and the vessel it is for; None for an id that is not in the farm yet."""
+
+    id: str
+    size: LabelSize
+    vessel: Vessel | None = None
+
+
+@dataclass(frozen=True)
+class SheetLayout:
+    """Stickers on a page: rows and columns of equal cells. Each label stands in the middle of its cell."""
+
+    page_width_mm: float
+    page_height_mm: float
+    rows: int
+    columns: int
+    left_mm: float
+    top_mm: float
+    gap_across_mm: float
+    gap_down_mm: float
+    cell_width_mm: float
+    cell_height_mm: float
+
+    @property
+    def places(self) -> int:
+        """Labels on a page."""
+        return self.rows * self.columns
+
+    def place_mm(self, place: int, size: LabelSize) -> tuple[float, float]:
+        """Left and top of the label at a place of the page, counted in rows from 0."""
+        row, column = divmod(place, self.columns)
+        label = LABELS[size]
+        left = self.left_mm + column * (self.cell_width_mm + self.gap_across_mm)
+        top = self.top_mm + row * (self.cell_height_mm + self.gap_down_mm)
+        return left + (self.cell_width_mm - label.width_mm) / 2, top + (self.cell_height_mm - label.height_mm) / 2
+
+
+def own_layout(paper: PaperName, size: LabelSize) -> SheetLayout:
+    """As many labels as fit on plain sticker paper, with room to cut between them."""
+    width, height = PAPERS[paper]
+    label = LABELS[size]
+    columns = _fitting(width - 2 * _OWN_MARGIN_MM, label.width_mm, _OWN_GAP_MM)
+    rows = _fitting(height - 2 * _OWN_MARGIN_MM, label.height_mm, _OWN_GAP_MM)
+    used_width = columns * label.width_mm + (columns - 1) * _OWN_GAP_MM
+    return SheetLayout(
+        page_width_mm=width,
+        page_height_mm=height,
+        rows=rows,
+        columns=columns,
+        left_mm=(width - used_width) / 2,
+        top_mm=_OWN_MARGIN_MM,
+        gap_across_mm=_OWN_GAP_MM,
+        gap_down_mm=_OWN_GAP_MM,
+        cell_width_mm=label.width_mm,
+        cell_height_mm=label.height_mm,
+    )
+
+
+def own_layouts(paper: PaperName, labels: Sequence[PrintedLabel]) -> list[tuple[SheetLayout, Sequence[PrintedLabel]]]:
+    """The labels by size, each with its own layout; sizes that nobody needs are left out."""
+    by_size = [(size, [label for label in labels if label.size == size]) for size in LABELS]
+    return [(own_layout(paper, size), some) for size, some in by_size if some]
+
+
+def sticker_layout(
+    paper: PaperName,
+    sizes: Iterable[LabelSize],
+    *,
+    rows: int,
+    columns: int,
+    left_mm: float,
+    top_mm: float,
+    gap_across_mm: float = 0.0,
+    gap_down_mm: float = 0.0,
+) -> SheetLayout:
+    """The layout of a bought sticker sheet with equal margins left and right, above and below.
+
+    left_mm, top_mm: from the paper's edge to the first sticker. Raises ValueError where a label does not fit.
+    """
+    width, height = PAPERS[paper]
+    cell_width = (width - 2 * left_mm - (columns - 1) * gap_across_mm) / columns
+    cell_height = (height - 2 * top_mm - (rows - 1) * gap_down_mm) / rows
+    for size in sizes:
+        label = LABELS[size]
+        if label.width_mm > cell_width + 1e-6 or label.height_mm > cell_height + 1e-6:
+            raise ValueError(
+                f"a {size} label is {label.width_mm:g} x {label.height_mm:g} mm;"
+                f" a sticker of this sheet is {cell_width:.1f} x {cell_height:.1f} mm"
+            )
+    return SheetLayout(
+        width, height, rows, columns, left_mm, top_mm, gap_across_mm, gap_down_mm, cell_width, cell_height
+    )
+
+
+def labels_of_vessels(vessels: Sequence[Vessel]) -> list[PrintedLabel]:
+    """A label for each vessel, in the size that its record or its kind says."""
+    return [PrintedLabel(one.id, one.label_size or vessel_kinds()[one.kind].label_size, one) for one in vessels]
+
+
+def expand_ids(texts: Sequence[str]) -> list[str]:
+    """Ids in the order given, each once; `B001..B030` stands for all from the first to the last.
+
+    Raises ValueError naming the text that is no id and no sequence.
+    """
+    ids: dict[str, None] = {}
+    for text in texts:
+        ids |= dict.fromkeys(_sequence(text.strip().upper()) or [vessel_id(text)])
+        if len(ids) > MOST_LABELS:
+            raise ValueError(f"{text}: more than {MOST_LABELS} labels")
+    return list(ids)
+
+
+def _sequence(text: str) -> list[str]:
+    """The ids of a sequence, or [] where the text is none."""
+    match = _SEQUENCE.fullmatch(text)
+    if match is None:
+        return []
+    stem, first, again, last = match["stem"], match["first"], match["again"], match["last"]
+    if again not in ("", stem) or int(last) < int(first):
+        raise ValueError(f"{text}: a sequence goes up with the same letters, such as B001..B030")
+    if int(last) - int(first) >= MOST_LABELS:
+        raise ValueError(f"{text}: more than {MOST_LABELS} labels")
+    ids = [f"{stem}{number:0{len(first)}d}" for number in range(int(first), int(last) + 1)]
+    if not re.fullmatch(VESSEL_ID_PATTERN, ids[-1]):
+        vessel_id(ids[-1])  # tells what an id may hold
+    return ids
+
+
+def _fitting(room_mm: float, length_mm: float, gap_mm: float) -> int:
+    return int((room_mm + gap_mm) // (length_mm + gap_mm))

@@ -1,0 +1,63 @@
+"""`spawnrun labels`: which labels come out, and what is refused."""
+
+from pathlib import Path
+
+import pypdfium2
+import pytest
+import zxingcpp
+
+from tests.cli.conftest import Spawnrun
+
+
+def printed(target: str) -> list[str]:
+    """Ids on the pages, decoded."""
+    found: list[str] = []
+    with pypdfium2.PdfDocument(target) as document:
+        for page in document:
+            picture = page.render(scale=200 / 72, grayscale=True).to_numpy().squeeze()
+            found += [one.text for one in zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormat.QRCode)]
+    return sorted(found)
+
+
+def test_new_ids_need_no_farm(spawnrun: Spawnrun) -> None:
+    outcome = spawnrun("labels", "b001..b013", "P1", "--copies", "2", "--out", "new/new.pdf", "--no-guide")
+    assert (outcome.code, outcome.out) == (0, "labels: new/new.pdf, 28 on 3 pages\n")
+    assert "actual size" in outcome.err
+    assert printed("new/new.pdf") == sorted(2 * [*(f"B{n:03}" for n in range(1, 14)), "P1"])
+
+
+def test_without_ids_every_running_vessel_of_the_farm_gets_one(spawnrun: Spawnrun, vessels: Path) -> None:
+    spawnrun("init", "home")
+    assert "no running vessel" in spawnrun("labels", "--farm", "home").err
+    spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
+    spawnrun("vessel", "close", "B002", "--farm", "home")
+    assert spawnrun("labels", "--farm", "home").code == 0
+    assert printed("labels.pdf") == ["B001", "J001"]
+    assert spawnrun("labels", "B002", "N9", "--farm", "home").code == 0
+    assert printed("labels.pdf") == ["B002", "N9"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ((), "no farm in"),
+        (("A1", "--farm", "nowhere"), "nowhere is not a farm"),
+        (("A_1",), "an id is 1 to 16"),
+        (("A1", "--rows", "3"), "go together"),
+        (("A1", "--left-mm", "3"), "--rows and --columns too"),
+        (("A1", "--rows", "20", "--columns", "5"), "a normal label is 60 x 40 mm"),
+        (("A1", "--skip", "12"), "a page has 12 places"),
+        (("A1", "--paper", "a5"), "a5"),
+    ],
+)
+def test_what_cannot_be_printed_is_told(spawnrun: Spawnrun, arguments: tuple[str, ...], said: str) -> None:
+    outcome = spawnrun("labels", *arguments)
+    assert outcome.code == 2
+    assert said in " ".join(outcome.err.replace("│", " ").split())
+    assert not Path("labels.pdf").exists()
+
+
+def test_a_place_that_cannot_be_written_is_told(spawnrun: Spawnrun, vessels: Path) -> None:
+    outcome = spawnrun("labels", "A1", "--out", "vessels.csv/labels.pdf")
+    assert outcome.code == 2
+    assert "cannot be written" in outcome.err

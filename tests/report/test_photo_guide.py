@@ -1,0 +1,47 @@
+"""The photo guide: its numbers against geometry done by hand, and the README's copy against the one that is printed."""
+
+from math import atan, degrees
+from pathlib import Path
+
+import pytest
+
+from calibration import vessel_kinds
+from report import Camera, photo_guide
+from report.photo_guide import widest_view
+
+ROOT = Path(__file__).parents[2]
+
+
+def test_the_view_of_a_common_lens() -> None:
+    """A 28 mm lens on 36 x 24 mm sees 65.5 degrees across (36 / 28 / 2 = tan of half of it): a handbook figure."""
+    camera = Camera(width_px=6000, height_px=4000, focal_35mm=28)
+    assert 2 * degrees(atan(camera.width_per_distance / 2)) == pytest.approx(65.5, abs=0.1)
+
+
+def test_twelve_megapixels_bear_a_shelf_of_1_6_m() -> None:
+    view = widest_view(Camera(), "normal")
+    assert (view.width_m, view.height_m) == (1.6, 1.2)
+    assert view.px_per_mm == pytest.approx(2.5)
+    # Width of a 4:3 frame of the same diagonal as 36 x 24 mm is 34.6 mm: 1.6 m x 26 / 34.6.
+    assert view.distance_m == pytest.approx(1.20, abs=0.005)
+    # Seven bags of 180 mm with six gaps of 40 mm are 1.5 m; eight are 1.72 m.
+    assert view.across(vessel_kinds()["bag"]) == 7
+
+
+def test_a_module_keeps_its_three_pixels_in_the_widest_view() -> None:
+    for size, module_mm in (("normal", 1.3), ("small", 0.65)):
+        for width in (1600, 4000, 8000):
+            view = widest_view(Camera(width, width * 3 // 4), size)
+            assert view.px_per_mm * module_mm >= 3
+
+
+def test_the_guide_speaks_of_the_camera_it_is_given() -> None:
+    text = dict(photo_guide(Camera(8160, 6144, 24)))
+    assert "50 megapixels (8160 x 6144)" in text["Distance"]
+    assert "3.35 x 2.52 m of shelf" in text["Distance"]
+
+
+def test_the_readme_has_the_same_guide() -> None:
+    readme = " ".join((ROOT / "README.md").read_text("utf-8").split())
+    for heading, text in photo_guide():
+        assert f"**{heading}.** {text}" in readme
