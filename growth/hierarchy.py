@@ -29,7 +29,7 @@ class Prior:
     covariance: Array
     within: Array
     between: Array
-    within_strength: float = 8.0
+    within_strength: float = 4.0
     between_strength: float = 6.0
 
 

@@ -14,10 +14,6 @@ from growth.sampling import Draws, Gaussian, Readings, combined, explore, site
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
-#: The pool's spreads are themselves learned from few batches, so a prior is this much wider (as variance) than they
-#: say; measured on simulated fronts (benchmarks/forecast), where intervals were else right too seldom.
-_SPREAD_DOUBT = 1.05
-
 #: A temperature's shift of the prior is itself unsure by this part of it.
 _SHIFT_DOUBT = 0.5
 
@@ -100,7 +96,7 @@ class LawFit:
         mean = pooled.mean + farm.shift + farm.shaken[:, None] * moved
         scatter = doubt + np.diag(SHAKE_SCATTER**2)
         unsure = _SHIFT_DOUBT**2 * farm.shift[:, :, None] * farm.shift[:, None, :]
-        self.prior = mean, _SPREAD_DOUBT * pooled.covariance + farm.shaken[:, None, None] * scatter + unsure
+        self.prior = mean, pooled.covariance + farm.shaken[:, None, None] * scatter + unsure
 
 
 def _learn_shake(sites: Sites, farm: Farm, pooled: Pool) -> tuple[Array, Array]:

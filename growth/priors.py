@@ -16,7 +16,7 @@ from growth.hierarchy import Prior
 # Common practice, no source, but for the tail within a batch, which is measured on simulated fronts (0.3-0.6 in every
 # kind: each vessel has its own late corners); the farm's own spreads take over as records come in.
 _TABLE = (0.40, 0.80, 0.60, 1.0)
-_WITHIN = (0.14, 0.30, 0.40, 0.4)
+_WITHIN = (0.12, 0.25, 0.50, 0.4)
 _BETWEEN = (0.22, 0.25, 0.10, 0.3)
 # Days from 90 to 99 % over days from 30 to 90 %: measured on simulated fronts (benchmarks/forecast).
 _LAST_TENTH: dict[Kind, float] = {"plate": 0.35, "tube": 0.35}

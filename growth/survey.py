@@ -2,14 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from statistics import NormalDist
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from growth.average import even_draws, law_weights, weighted_quantiles
-from growth.bodies import BODIES, Body, days_at, laws_for, share_at, timing
+from growth.bodies import BODIES, days_at, laws_for, share_at, timing
 from growth.gather import Gathered
 from growth.pooled import LawFit
 from growth.priors import law_prior
@@ -28,10 +27,6 @@ _LEAST_FOLLOWED = 0.02  # of a group's vessels, for a law to be kept in its last
 _UNDECIDED_ROUNDS = 2  # in which every vessel has a full voice in every law
 _LEAST_VOICE = 0.15  # of a vessel in a law it does not follow, so that no law is without a pool
 _KEPT = 128  # draws kept of each phase and law
-# How far a real front is off a smooth law at the end (standard deviations): a part of the last stretch, 95 to 99 % say,
-# for single late corners, and a part of all its days; log-normal with this skew. Measured on simulated fronts
-# (benchmarks/forecast).
-_LAST_SPREAD, _WHOLE_SPREAD, _SKEW = 0.15, 0.02, 0.3
 _NEWCOMERS = 512  # draws of a vessel to come, for the pace
 _EVEN = 100  # equal-weight draws kept of each phase for curves and percents
 
@@ -201,22 +196,6 @@ def _stalls(gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit],
     return Stalls(probability, ceiling)
 
 
-def late_days(body: Body, theta: Array, share: float) -> tuple[Array, Array]:
-    """Day on which each draw's law reaches ``share``, and how many days a real front may easily be off that.
-
-    A part of the last stretch (from five times as much bare), and a small part of the whole.
-    """
-    days = days_at(body, share, theta)
-    stretch = days - days_at(body, max(1.0 - 5.0 * (1.0 - share), 0.3), theta)
-    return days, np.hypot(_LAST_SPREAD * stretch, _WHOLE_SPREAD * days)
-
-
-def jitter(n: int) -> Array:
-    """Standard numbers (n,), a little skewed to the late side, shuffled, the same each time."""
-    levels = (np.random.default_rng(7).permutation(n) + 0.5) / n
-    return np.asarray(np.expm1(_SKEW * np.vectorize(NormalDist().inv_cdf)(levels)) / _SKEW)
-
-
 def _averaged(
     gathered: Gathered, laws: dict[str, Index], fits: dict[str, LawFit], stalls: Stalls, settings: ForecastSettings
 ) -> Surveyed:
@@ -226,11 +205,9 @@ def _averaged(
     theta = np.zeros((n, len(laws), _KEPT, 4), dtype=np.float32)
     for column, (name, rows) in enumerate(laws.items()):
         draws = fits[name].draws
-        days, slip = late_days(BODIES[name], draws.theta, settings.through_percent / 100.0)
+        days = days_at(BODIES[name], settings.through_percent / 100.0, draws.theta)
         kept = even_draws(days, draws.log_weight, _KEPT)
-        through[rows, column] = np.take_along_axis(days, kept, axis=1) + np.take_along_axis(
-            slip, kept, axis=1
-        ) * jitter(_KEPT)
+        through[rows, column] = np.take_along_axis(days, kept, axis=1)
         theta[rows, column] = np.take_along_axis(draws.theta, kept[:, :, None], axis=1)
     with np.errstate(divide="ignore"):
         log_weight = np.repeat(np.log(weight / _KEPT), _KEPT, axis=1)

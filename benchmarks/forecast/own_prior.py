@@ -15,11 +15,10 @@ from numpy.typing import NDArray
 from benchmarks.forecast.score import forecast_with_quantiles
 from calibration import usual_pace
 from growth import ForecastSettings, Series
-from growth.bodies import BODIES, Body, share_at
+from growth.bodies import BODIES, Body, days_at, share_at
 from growth.gather import Group
 from growth.phases import LAW_SPREAD
 from growth.priors import law_prior
-from growth.survey import jitter, late_days
 
 Array = NDArray[np.floating[Any]]
 Rng = np.random.Generator
@@ -57,9 +56,8 @@ def drawn_groups(law: str, seed: int, groups: int) -> tuple[list[Series], dict[i
 
 
 def _grown(name: Series, body: Body, theta: Array, until: float, rng: Rng) -> tuple[Series, float]:
-    day, slip = late_days(body, theta, 0.99)
-    through = float(day[0] + slip[0] * rng.permutation(jitter(256))[0])
-    days = np.arange(0.3, min(until, 1.2 * float(day[0])), max(1.0, float(day[0]) / 25))
+    through = float(days_at(body, 0.99, theta)[0])
+    days = np.arange(0.3, min(until, 1.2 * through), max(1.0, through / 25))
     share = share_at(body, days[None], theta)[0]
     error = np.hypot(_own_error(share), LAW_SPREAD * _room(share))
     seen = np.clip(share + error * rng.standard_normal(len(share)), 0, 1)
