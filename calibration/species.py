@@ -103,15 +103,15 @@ def usual_pace(kind: Kind, species: str, substrate: str) -> tuple[Pace, str]:
     generic = generic_pace(kind)
     if known is None:
         said = f"species {species!r} is not in the species table" if species else "no species given"
-        return generic, f"{said}: the {kind}'s generic row was used"
+        return generic, f"{said}: days usual for any {kind} were taken"
     in_kind = [pace for pace in known.paces if pace.kind == kind]
     exact = [pace for pace in in_kind if pace.substrate == substrate_class(substrate)]
     if exact:
         return exact[0], ""
     if in_kind:
         said = f"substrate {substrate!r}" if substrate else "no substrate"
-        return in_kind[0], f"{said}: {known.key} in a {kind} on {in_kind[0].substrate} was used"
-    return generic, f"no row for {known.key} in a {kind}: the {kind}'s generic row was used"
+        return in_kind[0], f"{said}: days of {known.key} in a {kind} on {in_kind[0].substrate} were taken"
+    return generic, f"no days of {known.key} in a {kind} are known: those usual for any {kind} were taken"
 
 
 def generic_pace(kind: Kind) -> Pace:

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption, chosen_farm, chosen_laws, instant
 from cli.pace import print_paces
 from cli.records import moments_record, rounded
 from cli.render import Column, Group, Record, day_text, percent_text, print_groups, span_text
@@ -17,11 +17,14 @@ from farm import (
     colony_growth,
     daily_curve,
     days_between,
+    fit_alone,
     get_vessel,
     iso,
     look_ahead,
 )
 from report import write_plot
+
+_TOLD_WEIGHT = 0.01
 
 COLUMNS = (
     Column("day", lambda one: f"{one['day']:.1f}", right=True),
@@ -38,6 +41,7 @@ def curve(
     pace: Annotated[
         bool, typer.Option("--pace", help="No vessel: what the farm has learned of each species' days.")
     ] = False,
+    law: LawOption = None,
     as_of: AsOfOption = None,
     style: FormatOption = Format.table,
     folder: FarmOption = None,
@@ -56,7 +60,7 @@ def curve(
             print_paces(farm, style)
             return
         wanted = get_vessel(farm, vessel or "")
-        outlook = next(one for one in look_ahead(farm) if one.vessel.id == wanted.id)
+        outlook = next(one for one in look_ahead(farm, laws=chosen_laws(law)) if one.vessel.id == wanted.id)
         groups = [
             Group("Readings", _readings(outlook, farm.zone), if_empty="none yet"),
             Group("Curve, one line a day, with 80 % bounds", _curve(outlook, farm.zone), if_empty="none can be given"),
@@ -64,6 +68,8 @@ def curve(
         print_groups(groups, COLUMNS, style)
         if style is Format.table:
             _tell(outlook, farm.zone)
+            if law is not None:
+                _tell_fit(outlook, law.value)
             _tell_colony(colony_growth(farm, wanted))
         if plot is not None:
             write_plot(outlook, plot, zone=farm.zone, through_percent=farm.settings.through_percent)
@@ -102,10 +108,31 @@ def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
         if days[f"{what}_median"] is not None:
             typer.echo(f"  {word}: {day_text(days[f'{what}_median'])} (80 % sure: {span_text(days, what)})")
     if forecast.laws:
+        from growth import LAW_WORDS
+
         weights = sorted(forecast.laws.items(), key=lambda law: -law[1])
-        typer.echo("  laws: " + ", ".join(f"{name} {weight:.0%}" for name, weight in weights))
+        said = ", ".join(f"{LAW_WORDS[law]} ({law}) {weight:.0%}" for law, weight in weights if weight >= _TOLD_WEIGHT)
+        typer.echo(f"  it grows like: {said}")
     for note in forecast.notes:
         typer.echo(f"  {note}")
+
+
+_UNITS = {"lag_days": "lag {} days", "percent_per_day": "{} % a day at its steepest", "rate_per_day": "rate {} per day"}
+
+
+def _tell_fit(outlook: Outlook, law: str) -> None:
+    """The law's own numbers for this vessel alone, by least squares, each with its standard error."""
+    from growth import FittedLaw
+
+    fit = fit_alone(outlook, law)
+    if not isinstance(fit, FittedLaw):
+        typer.echo(f"  by itself: {fit.reason}")
+        return
+    words = (
+        _UNITS.get(name, f"{name.replace('_', ' ')} {{}}").format(f"{value:.2f} (±{fit.errors[name]:.2f})")
+        for name, value in fit.values.items()
+    )
+    typer.echo(f"  by itself: {', '.join(words)}")
 
 
 def _tell_colony(grown: ColonyGrowth | None) -> None:

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from cli.options import AsOfOption, Format, FormatOption, instant
+from cli.options import AsOfOption, Format, FormatOption, LawOption, chosen_laws, instant
 from cli.records import rounded
 from cli.render import Column, Record, day_text, print_list, span_text
 from farm import TableForecast, forecast_table, iso
@@ -30,19 +30,20 @@ def forecast(
     through: Annotated[
         float, typer.Option("--through", min=50, max=99.9, help="Percent that counts as through.")
     ] = 99.0,
+    law: LawOption = None,
     as_of: AsOfOption = None,
     style: FormatOption = Format.json,
 ) -> None:
     """When will each vessel be colonised through? From a table of percents, without photos or a farm.
 
     Columns: vessel, kind, inoculated, taken_at, percent; optional species, substrate, batch, percent_low,
-    percent_high. ready_median, ready_low and ready_high are the moment at which the true percent reaches the
-    threshold, with an 80 % interval, as of each vessel's last reading unless --as-of.
+    percent_high, temperature_c (mean of its place). ready_median, ready_low and ready_high are the moment at which the
+    true percent reaches the threshold, with an 80 % interval, as of each vessel's last reading unless --as-of.
 
     Example: spawnrun forecast readings.csv --events events.csv --format table
     """
     moment = instant(as_of, None, "--as-of")
-    told = forecast_table(readings, events, as_of=moment, through_percent=through)
+    told = forecast_table(readings, events, as_of=moment, through_percent=through, laws=chosen_laws(law))
     print_list([_record(one) for one in told], COLUMNS, style)
 
 

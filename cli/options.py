@@ -29,6 +29,17 @@ class KindName(StrEnum):
     tube = "tube"
 
 
+class LawName(StrEnum):
+    """Growth laws, as the command line takes them; a test holds them to those that growth knows."""
+
+    kjma = "kjma"
+    logistic = "logistic"
+    gompertz = "gompertz"
+    richards = "richards"
+    linear = "linear"
+    radial = "radial"
+
+
 FarmOption = Annotated[
     Path | None,
     typer.Option("--farm", metavar="DIR", envvar="SPAWNRUN_FARM", help="The farm folder; else the one you are in."),
@@ -36,6 +47,10 @@ FarmOption = Annotated[
 FormatOption = Annotated[Format, typer.Option("--format", help="How to print the list.")]
 AsOfOption = Annotated[
     str | None, typer.Option("--as-of", metavar="TIME", help="Speak from this moment, with what was known then.")
+]
+LawOption = Annotated[
+    LawName | None,
+    typer.Option("--law", help="Let the curve follow this growth law alone, not an average of those that fit."),
 ]
 WorkersOption = Annotated[
     int | None, typer.Option("--workers", min=1, metavar="N", help="Worker processes; else one for each core.")
@@ -45,6 +60,11 @@ WorkersOption = Annotated[
 def chosen_farm(folder: Path | None) -> Farm:
     """The farm of --farm, or the one that the working folder lies in."""
     return find_farm(Path.cwd()) if folder is None else open_farm(folder)
+
+
+def chosen_laws(law: LawName | None) -> tuple[str, ...]:
+    """The law of --law alone; () where none was asked for."""
+    return () if law is None else (law.value,)
 
 
 def instant(text: str | None, zone: tzinfo | None, option: str) -> datetime | None:

@@ -52,6 +52,7 @@ def vessel_record(vessel: Vessel, zone: tzinfo | None) -> Record:
         "diameter_mm": vessel.diameter_mm,
         "label_size": vessel.label_size,
         "label_place": vessel.label_place,
+        "temperature_c": vessel.temperature_c,
         "state": vessel.state,
         "closed_at": iso(vessel.closed_at, zone),
     }

@@ -67,6 +67,9 @@ def add(
     diameter_mm: Annotated[float | None, typer.Option("--diameter-mm", help="If not the usual.")] = None,
     label_size: Annotated[str | None, typer.Option("--label-size", metavar="normal|small")] = None,
     label_place: Annotated[str | None, typer.Option("--label-place", metavar="on_face|below")] = None,
+    temperature_c: Annotated[
+        float | None, typer.Option("--temperature-c", help="Mean of the place it stands in, if known.")
+    ] = None,
     folder: FarmOption = None,
 ) -> None:
     """Add one vessel.
@@ -86,6 +89,7 @@ def add(
         "diameter_mm": diameter_mm,
         "label_size": label_size,
         "label_place": label_place,
+        "temperature_c": temperature_c,
     }
     try:
         row = VesselRow.model_validate(wanted)
@@ -107,7 +111,8 @@ def import_(
     """Take in a table of vessels: all rows, or none if one has a fault.
 
     Columns: id, kind, inoculated; optional species, substrate, batch, source, face_width_mm, face_height_mm,
-    diameter_mm, label_size (normal, small), label_place (on_face, below). Others are kept as notes.
+    diameter_mm, label_size (normal, small), label_place (on_face, below), temperature_c (mean of its place).
+    Others are kept as notes.
 
     Example: spawnrun vessel import vessels.csv --events events.csv
     """

@@ -20,7 +20,7 @@ from farm.errors import (
 from farm.eyes import Eyes, open_eyes
 from farm.flags import explain_flags, flag_words
 from farm.jobs import all_cores, run_jobs
-from farm.outlook import Moments, Outlook, TableForecast, daily_curve, forecast_table, list_paces, look_ahead
+from farm.outlook import Moments, Outlook, TableForecast, daily_curve, fit_alone, forecast_table, list_paces, look_ahead
 from farm.pictures import FacePictures, check_class_map_folder, face_pictures, write_class_maps
 from farm.readings import list_readings, records_mark
 from farm.records import (
@@ -60,6 +60,7 @@ from farm.vessels import (
     list_events,
     list_vessels,
     notes_of,
+    remove_event,
     vessel_of_row,
 )
 
@@ -130,6 +131,7 @@ __all__ = [
     "explain_flags",
     "face_pictures",
     "fault_text",
+    "fit_alone",
     "find_farm",
     "flag_words",
     "follow_suspects",
@@ -159,6 +161,7 @@ __all__ = [
     "read_stale_series",
     "read_table",
     "records_mark",
+    "remove_event",
     "review_items",
     "ringed_jpeg",
     "run_jobs",

@@ -1,7 +1,7 @@
 """What is to come for each vessel: its readings handed to growth, and the answer as moments on a calendar."""
 
 from bisect import bisect
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 from math import ceil, floor
@@ -18,7 +18,7 @@ from farm.tables import Line, PercentEventRow, PercentRow, read_table
 from farm.vessels import list_events, list_vessels
 
 if TYPE_CHECKING:
-    from growth import Forecast, LearnedPace, Series
+    from growth import FailedFit, FittedLaw, Forecast, ForecastSettings, LearnedPace, Series
 
 
 @dataclass(frozen=True)
@@ -47,30 +47,45 @@ class Outlook:
         return self.readings[-1] if self.readings else None
 
 
-def look_ahead(farm: Farm) -> list[Outlook]:
-    """The outlook of every vessel from the farm's now, by id; closed ones too, since the others learn from them."""
+def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
+    """The outlook of every vessel from the farm's now, by id; closed ones too, since the others learn from them.
+
+    laws: names of growth laws to average over; () is those usual for each kind.
+    """
+    from growth import forecast
+
     vessels = list_vessels(farm)
     by_vessel, shakes, series = _all_series(farm, vessels)
-    forecasts = _forecast(series, farm.settings.through_percent, farm.settings.consolidation_days)
+    forecasts = forecast(series, settings=_growth_settings(farm, laws))
     return [
         Outlook(
             vessel=vessel,
             readings=tuple(by_vessel.get(vessel.id, ())),
             shaken_at=tuple(shakes.get(vessel.id, ())),
-            forecast=forecast,
-            through=_moments(vessel.inoculated_at, forecast, "through"),
-            ready=_moments(vessel.inoculated_at, forecast, "ready"),
+            forecast=said,
+            through=_moments(vessel.inoculated_at, said, "through"),
+            ready=_moments(vessel.inoculated_at, said, "ready"),
         )
-        for vessel, forecast in zip(vessels, forecasts, strict=True)
+        for vessel, said in zip(vessels, forecasts, strict=True)
     ]
 
 
 def list_paces(farm: Farm) -> "tuple[LearnedPace, ...]":
     """How long each species takes on its substrate in its kind, as the farm's readings up to its now have taught."""
-    from growth import ForecastSettings, learned_paces
+    from growth import learned_paces
 
     _, _, series = _all_series(farm, list_vessels(farm))
-    return learned_paces(series, settings=ForecastSettings(through_percent=farm.settings.through_percent))
+    return learned_paces(series, settings=_growth_settings(farm))
+
+
+def _growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings":
+    from growth import ForecastSettings
+
+    return ForecastSettings(
+        through_percent=farm.settings.through_percent,
+        own_consolidation_days=farm.settings.consolidation_days,
+        laws=tuple(laws),
+    )
 
 
 def _all_series(
@@ -84,7 +99,10 @@ def _all_series(
         if reading.status == "ok" and reading.vessel is not None and reading.taken_at <= moment:
             by_vessel.setdefault(reading.vessel, []).append(reading)
     shakes = _shakes(list_events(farm), moment)
-    series = [series_of(vessel, by_vessel.get(vessel.id, ()), shakes.get(vessel.id, ()), moment) for vessel in vessels]
+    room_c = farm.settings.temperature_c
+    series = [
+        series_of(vessel, by_vessel.get(vessel.id, ()), shakes.get(vessel.id, ()), moment, room_c) for vessel in vessels
+    ]
     return by_vessel, shakes, series
 
 
@@ -104,6 +122,17 @@ def daily_curve(outlook: Outlook) -> list[tuple[float, float, float, float]]:
     return list(zip(days, *columns, strict=True))
 
 
+def fit_alone(outlook: Outlook, law: str) -> "FittedLaw | FailedFit":
+    """One law fitted by least squares to the readings of one vessel since its last shake, without what others teach."""
+    from growth import fit_law
+
+    start = max((outlook.vessel.inoculated_at, *outlook.shaken_at))
+    used = [one for one in outlook.readings if one.taken_at >= start]
+    fixed = {"dish_radius_mm": outlook.vessel.diameter_mm / 2} if law == "radial" and outlook.vessel.diameter_mm else {}
+    days, percent = [days_between(start, one.taken_at) for one in used], [one.percent or 0.0 for one in used]
+    return fit_law(law, days, percent, fixed=fixed)
+
+
 def _between(at: float, xs: Sequence[float], ys: Sequence[float]) -> float:
     right = min(max(bisect(xs, at), 1), len(xs) - 1)
     left = right - 1
@@ -112,9 +141,16 @@ def _between(at: float, xs: Sequence[float], ys: Sequence[float]) -> float:
 
 
 def series_of(
-    vessel: Vessel, readings: Sequence[KeptReading], shaken_at: Sequence[datetime], as_of: datetime
+    vessel: Vessel,
+    readings: Sequence[KeptReading],
+    shaken_at: Sequence[datetime],
+    as_of: datetime,
+    room_c: float | None = None,
 ) -> "Series":
-    """A vessel's readings as growth takes them: days since inoculation. Those from before it are left out."""
+    """A vessel's readings as growth takes them: days since inoculation. Those from before it are left out.
+
+    room_c: mean temperature of the place of a vessel whose record has none.
+    """
     from growth import Series
 
     used = [one for one in readings if one.taken_at >= vessel.inoculated_at and one.percent is not None]
@@ -130,6 +166,7 @@ def series_of(
         high=tuple(one.percent_high for one in used),
         shaken_days=tuple(days_between(vessel.inoculated_at, at) for at in shaken_at if at >= vessel.inoculated_at),
         as_of_day=max(0.0, days_between(vessel.inoculated_at, as_of)),
+        temperature_c=room_c if vessel.temperature_c is None else vessel.temperature_c,
     )
 
 
@@ -149,12 +186,15 @@ def forecast_table(
     as_of: datetime | None = None,
     zone: tzinfo | None = None,
     through_percent: float = 99.0,
+    laws: Sequence[str] = (),
 ) -> list[TableForecast]:
     """Forecasts from a CSV of readings alone, in the order in which the vessels first appear. Raises InputFileError.
 
     Events of vessels that have no reading are left out. as_of None: each vessel's last reading. Times without an
-    offset are on the clock of the zone (None: the machine's).
+    offset are on the clock of the zone (None: the machine's). laws: names of growth laws; () is those usual.
     """
+    from growth import ForecastSettings, forecast
+
     rows = read_table(readings, PercentRow)
     by_vessel = _by_vessel(readings, rows)
     shakes = _table_shakes(events, by_vessel.keys(), zone)
@@ -164,28 +204,8 @@ def forecast_table(
     ]
     return [
         TableForecast(one, _moments(starts[one.vessel], one, "through"), _moments(starts[one.vessel], one, "ready"))
-        for one in _forecast(series, through_percent, {})
+        for one in forecast(series, settings=ForecastSettings(through_percent=through_percent, laws=tuple(laws)))
     ]
-
-
-def _forecast(
-    series: "Sequence[Series]", through_percent: float, consolidation_days: Mapping[str, float]
-) -> "list[Forecast]":
-    """Forecasts in the order of the series; a species with rest days of its own is asked for by itself."""
-    from growth import ForecastSettings, forecast
-
-    own = {species.strip().lower(): days for species, days in consolidation_days.items()}
-    groups: dict[float | None, list[Series]] = {}
-    for one in series:
-        groups.setdefault(own.get(one.species.strip().lower()), []).append(one)
-    told = {
-        answer.vessel: answer
-        for days, group in groups.items()
-        for answer in forecast(
-            group, settings=ForecastSettings(through_percent=through_percent, consolidation_days=days)
-        )
-    }
-    return [told[one.vessel] for one in series]
 
 
 def _moments(start: datetime, forecast: "Forecast", what: str) -> Moments:
@@ -208,7 +228,7 @@ def _by_vessel(source: Path, rows: Sequence[Line[PercentRow]]) -> dict[str, list
     for line in rows:
         lines = by_vessel.setdefault(line.row.vessel, [])
         first = lines[0] if lines else line
-        for column in ("kind", "species", "substrate", "batch", "inoculated"):
+        for column in ("kind", "species", "substrate", "batch", "inoculated", "temperature_c"):
             if getattr(first.row, column) != getattr(line.row, column):
                 problems.append(
                     f"line {line.number}, column {column}: {line.row.vessel} has another on line {first.number}"
@@ -257,4 +277,5 @@ def _table_series(
         high=tuple(row.percent_high for _, row in used),
         shaken_days=tuple(days_between(start, at) for at in shaken_at),
         as_of_day=as_of_day,
+        temperature_c=first.temperature_c,
     )

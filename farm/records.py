@@ -19,7 +19,7 @@ DROP = "drop"
 
 @dataclass(frozen=True)
 class Vessel:
-    """A vessel of the farm. Lengths that are None are the usual ones of its kind."""
+    """A vessel of the farm. Lengths that are None are the usual ones of its kind; temperature_c: mean of its place."""
 
     id: str
     kind: Kind
@@ -35,6 +35,7 @@ class Vessel:
     label_place: LabelPlace | None = None
     state: State = "running"
     closed_at: datetime | None = None
+    temperature_c: float | None = None
 
 
 @dataclass(frozen=True)

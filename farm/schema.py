@@ -24,8 +24,9 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-#: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back.
-SCHEMA_VERSION = 2
+#: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back; 3, the
+#: temperature of a vessel's place.
+SCHEMA_VERSION = 3
 
 #: What brings records of an older version to the next one, by the version it leads to.
 MIGRATIONS: dict[int, tuple[str, ...]] = {
@@ -35,6 +36,7 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         "ALTER TABLE reviews ADD COLUMN undone_at DATETIME",
         "ALTER TABLE reviews ADD COLUMN undone_by VARCHAR NOT NULL DEFAULT ''",
     ),
+    3: ("ALTER TABLE vessels ADD COLUMN temperature_c FLOAT",),
 }
 
 
@@ -83,6 +85,7 @@ vessels = Table(
     Column("diameter_mm", Float),
     Column("label_size", String),
     Column("label_place", String),
+    Column("temperature_c", Float, comment="mean of the place it stands in"),
     Column("state", String, nullable=False, default="running", comment="running, closed, contaminated or quarantined"),
     Column("closed_at", Instant),
     Column("series_stale", Boolean, nullable=False, default=False, comment="its photos want reading in series anew"),

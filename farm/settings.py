@@ -34,9 +34,15 @@ suspect_score = 0.5
 returns_when_times = 1.5
 returns_when_cm2 = 0.5
 
-# Days that a block rests after it is colonised through, where this farm differs from the usual; species = days.
+# Mean temperature of the grow room in degrees Celsius, for vessels that have no temperature_c of their own; empty: not
+# known. It moves what is expected of a vessel before its readings speak, for species whose response is known.
+temperature_c = ""
+
+# Days that a block or bucket rests after it is colonised through, where this farm differs from the usual:
+# species = days; for another kind of vessel "species kind" = days.
 [consolidation_days]
 # shiitake = 60
+# "oyster jar" = 2
 """
 
 
@@ -52,6 +58,7 @@ class Settings(BaseModel):
     returns_when_cm2: float = Field(0.5, ge=0)
     time_zone: str = ""
     as_of: datetime | None = None
+    temperature_c: float | None = Field(None, ge=-10, le=60)
     consolidation_days: dict[str, float] = {}
 
 
@@ -62,8 +69,9 @@ def load_settings(folder: Path) -> Settings:
         table = tomllib.loads(source.read_text("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SettingsError(f"{source}: not readable as TOML: {error}") from None
-    if table.get("as_of") == "":
-        del table["as_of"]
+    for name in ("as_of", "temperature_c"):
+        if table.get(name) == "":
+            del table[name]
     try:
         return Settings.model_validate(table)
     except ValidationError as error:

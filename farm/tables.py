@@ -41,10 +41,16 @@ def _lower(text: object) -> object:
     return text.strip().lower() if isinstance(text, str) else text
 
 
+def _decimal(text: object) -> object:
+    """A number written with a decimal comma, as 12,5; three digits after it may be thousands and are left alone."""
+    return text.replace(",", ".") if isinstance(text, str) and re.fullmatch(r"\d+,\d{1,2}", text.strip()) else text
+
+
 VesselId = Annotated[str, BeforeValidator(vessel_id)]
 Moment = Annotated[datetime, BeforeValidator(moment)]
-Length = Annotated[float, Field(gt=0, le=5000, allow_inf_nan=False)]
-Percent = Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)]
+Length = Annotated[float, BeforeValidator(_decimal), Field(gt=0, le=5000, allow_inf_nan=False)]
+Celsius = Annotated[float, BeforeValidator(_decimal), Field(ge=-10, le=60, allow_inf_nan=False)]
+Percent = Annotated[float, BeforeValidator(_decimal), Field(ge=0, le=100, allow_inf_nan=False)]
 
 
 class TableRow(BaseModel):
@@ -68,6 +74,7 @@ class VesselRow(TableRow):
     diameter_mm: Length | None = None
     label_size: Annotated[LabelSize | None, BeforeValidator(_lower)] = None
     label_place: Annotated[LabelPlace | None, BeforeValidator(_lower)] = None
+    temperature_c: Celsius | None = None
 
 
 class EventRow(TableRow):
@@ -89,6 +96,7 @@ class PercentRow(TableRow):
     species: str = ""
     substrate: str = ""
     batch: str = ""
+    temperature_c: Celsius | None = None
     percent_low: Percent | None = None
     percent_high: Percent | None = None
 

@@ -1,4 +1,4 @@
-"""Today's list: what to look at first, what is ready, what comes in the next days, and the rest."""
+"""Today's list: what to look at first, what is ready, due or comes in the next days, and the rest."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -12,8 +12,9 @@ from farm.records import DROP, STALL
 from farm.review_item import ReviewItem
 from farm.store import Farm
 
-Section = Literal["look", "ready", "soon", "later", "unknown"]
-SECTIONS: tuple[Section, ...] = ("look", "ready", "soon", "later", "unknown")
+#: ready: due, and seen since; due: foretold for a day that is past, and not seen since.
+Section = Literal["look", "ready", "due", "soon", "later", "unknown"]
+SECTIONS: tuple[Section, ...] = ("look", "ready", "due", "soon", "later", "unknown")
 
 #: A newest photo older than this is told: the list then speaks of a shelf nobody has seen for a while, days.
 STALE_PHOTO_DAYS = 4.0
@@ -58,7 +59,9 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
         section = "ready"
     elif outlook.ready.median is None:
         section = "unknown"
-    elif is_due or outlook.ready.median <= ahead:
+    elif outlook.ready.median <= moment:
+        section = "due"
+    elif outlook.ready.median <= ahead:
         section = "soon"
     marks = [*_review_marks(review, is_due=is_due), *_photo_marks(outlook, moment, is_due=is_due, is_seen=is_seen)]
     return TodayItem(section, outlook, vessel_kinds()[outlook.vessel.kind].next_step, tuple(marks), review)
@@ -71,7 +74,7 @@ def _seen_since(outlook: Outlook, moment: datetime | None) -> bool:
 
 def _review_marks(review: tuple[ReviewItem, ...], *, is_due: bool) -> Iterator[str]:
     for item in review:
-        word = {STALL: "stalled", DROP: "percent fell"}.get(item.subject, f"suspect: {item.subject}")
+        word = {STALL: "stalled", DROP: "percent fell: was it shaken?"}.get(item.subject, f"suspect: {item.subject}")
         yield f"{word} (watched)" if item.watched else word
     if review and is_due:
         yield "not ready until cleared"

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, and_, delete, insert, select, update
 
 from farm import schema
 from farm.clock import now, to_instant
@@ -15,6 +15,7 @@ from farm.store import Farm
 from farm.tables import EventRow, Line, VesselRow, read_table
 
 _FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
+_MINUTE = timedelta(minutes=1)
 
 
 @dataclass(frozen=True)
@@ -111,6 +112,21 @@ def add_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> Event:
     with farm.writing() as connection:
         _insert_events(connection, [Event(vessel.id, event, at)])
     return Event(vessel.id, event, at)
+
+
+def remove_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> bool:
+    """Take back what was noted by mistake; False where nothing of the kind is noted within that minute."""
+    vessel = get_vessel(farm, vessel_id)
+    table = schema.events
+    same = and_(
+        table.c.vessel == vessel.id, table.c.event == event, table.c.at > at - _MINUTE, table.c.at < at + _MINUTE
+    )
+    with farm.writing() as connection:
+        n_gone = connection.execute(delete(table).where(same)).rowcount
+        if n_gone:
+            stale = update(schema.vessels).where(schema.vessels.c.id == vessel.id)
+            connection.execute(stale.values(series_stale=True))
+    return n_gone > 0
 
 
 def import_events(farm: Farm, source: Path) -> ImportCount:

@@ -1,6 +1,6 @@
 """From readings to a growth curve, and to the day a vessel is colonised through and ready, with an interval."""
 
-from growth.bodies import LAWS
+from growth.bodies import LAW_WORDS, LAWS
 from growth.fitting import FailedFit, FittedLaw, RadialRate, fit_law, fit_radial_rate
 from growth.forecast import forecast
 from growth.laws import gompertz, kjma, linear_front, logistic, radial_on_dish, richards
@@ -12,6 +12,7 @@ from growth.settings import ForecastSettings
 
 __all__ = [
     "LAWS",
+    "LAW_WORDS",
     "BatchPace",
     "ColonyRate",
     "Curve",

@@ -34,12 +34,13 @@ _FURTHEST_OFFSET = 0.6  # in dish radii: an inoculum is seldom nearer to the rim
 
 @dataclass(frozen=True)
 class Body:
-    """A law in common form: its name, ``X(u; s)``, ``u(X; s)``, and what is usual for its shape.
+    """A law in common form: its name, what a grower sees, ``X(u; s)``, ``u(X; s)``, and what is usual for its shape.
 
     ``shape_spread`` is the standard deviation of the shape among vessels (0: the law has no shape).
     """
 
     name: str
+    words: str
     share: Callable[[Array, Array], Array]
     when: Callable[[float, Array], Array]
     shape_mean: float
@@ -139,16 +140,19 @@ def _radial_when(share: float, s: Array) -> Array:
 BODIES: dict[str, Body] = {
     body.name: body
     for body in (
-        Body("kjma", _kjma_share, _kjma_when, math.log(1.9), 0.3),
-        Body("logistic", _logistic_share, _logistic_when, 0.0, 0.0),
-        Body("gompertz", _gompertz_share, _gompertz_when, 0.0, 0.0),
-        Body("richards", _richards_share, _richards_when, -1.0, 0.8),
-        Body("linear", _linear_share, _linear_when, 0.0, 0.0),
-        Body("radial", _radial_share, _radial_when, -1.0, 1.0),
+        Body("kjma", "many patches that grow together", _kjma_share, _kjma_when, math.log(1.9), 0.3),
+        Body("logistic", "an even S", _logistic_share, _logistic_when, 0.0, 0.0),
+        Body("gompertz", "a quick start and a slow end", _gompertz_share, _gompertz_when, 0.0, 0.0),
+        Body("richards", "an S bent either way", _richards_share, _richards_when, -1.0, 0.8),
+        Body("linear", "one front at a steady pace", _linear_share, _linear_when, 0.0, 0.0),
+        Body("radial", "a round colony on a dish", _radial_share, _radial_when, -1.0, 1.0),
     )
 }
 
 LAWS: tuple[str, ...] = tuple(BODIES)
+
+#: What a grower sees of each law.
+LAW_WORDS: dict[str, str] = {name: body.words for name, body in BODIES.items()}
 
 
 def laws_for(kind: Kind) -> tuple[str, ...]:

@@ -7,13 +7,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import find_species
+from calibration import KINDS, find_species, plain_name
 from growth.drops import with_drops
 from growth.gather import Gathered, Group, gather
 from growth.phases import Prepared, prepare
 from growth.records import Curve, Forecast, Series, Status
 from growth.settings import ForecastSettings
 from growth.survey import Surveyed, survey
+from growth.temperature import USUAL_TEMPERATURE_C, pace_factor
 
 Array = NDArray[np.floating[Any]]
 
@@ -22,6 +23,7 @@ _RESTING_KINDS = ("block", "bucket")
 _WAITING_PERCENT = 3.0
 _WRONG_DEVIATIONS = 4.0
 _CURVE_POINTS = 60
+_TOLD_CHANGE = 0.1
 
 
 def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = None) -> tuple[Forecast, ...]:
@@ -86,7 +88,7 @@ def read_off(
     forecasts = []
     for n, (one, ready) in enumerate(zip(series, prepared, strict=True)):
         row = int(seen.row[n])
-        unknown = _unknown_once(gathered.groups[group_of[row]], told)
+        unknown = _once([*_unknown(gathered.groups[group_of[row]]), *_temperature(one)], told)
         stalled = bool(surveyed.stalls.told[row]) and ready.unannounced_day is None and bool(ready.phases)
         rest = _consolidation(one, settings)
         status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))
@@ -106,8 +108,13 @@ def read_off(
                 lag_days=_round(float(seen.lag[n]), 2),
                 percent_per_day=_round(0.0 if stalled else float(seen.percent_per_day[n]), 2) if ready.phases else None,
                 laws=_law_weights(surveyed, row),
-                curve=_curve(surveyed, gathered, row, seen.through[n], float(seen.as_of[n]), settings),
-                notes=(*ready.notes, *unknown, *wrong.get(n, ()), *_status_notes(status, ready, percent)),
+                curve=_curve(surveyed, ready, row, None if stalled else seen.through[n], settings),
+                notes=(
+                    *ready.notes,
+                    *unknown,
+                    *wrong.get(n, ()),
+                    *_status_notes(status, ready, percent),
+                ),
             )
         )
     return tuple(forecasts)
@@ -146,19 +153,46 @@ def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, perc
 
 
 def _consolidation(one: Series, settings: ForecastSettings) -> float:
+    own = {_rest_key(name): days for name, days in settings.own_consolidation_days.items()}
+    species, rests = _rest_key(one.species), one.kind in _RESTING_KINDS
+    for key in ((species[0], one.kind), *([species] if rests else [])):
+        if key in own:
+            return own[key]
     if settings.consolidation_days is not None:
         return settings.consolidation_days
+    known = find_species(one.species)
+    return known.consolidation_days.value if rests and known is not None else 0.0
+
+
+def _rest_key(name: str) -> tuple[str, str]:
+    """Species, by its key where it is known, and the kind that the name ends with (empty: none)."""
+    words = plain_name(name)
+    if find_species(words) is None and words.rpartition(" ")[2] in KINDS:
+        words, _, kind = words.rpartition(" ")
+    else:
+        kind = ""
+    known = find_species(words)
+    return (known.key if known else words), kind
+
+
+def _unknown(group: Group) -> list[str]:
+    return [group.unknown] if group.unknown else []
+
+
+def _temperature(one: Series) -> list[str]:
     species = find_species(one.species)
-    if one.kind not in _RESTING_KINDS or species is None:
-        return 0.0
-    return species.consolidation_days.value
-
-
-def _unknown_once(group: Group, told: set[str]) -> list[str]:
-    if not group.unknown or group.unknown in told:
+    times = 1.0 / pace_factor(species, one.temperature_c)
+    if species is None or abs(times - 1.0) < _TOLD_CHANGE:
         return []
-    told.add(group.unknown)
-    return [group.unknown]
+    usual = f"{times:.1f} times the days it takes at {USUAL_TEMPERATURE_C:.0f} °C"
+    return [f"{species.key} at {one.temperature_c:g} °C: expected to take {usual}, until its readings say otherwise"]
+
+
+def _once(notes: Sequence[str], told: set[str]) -> list[str]:
+    """Those that no vessel before has been told."""
+    fresh = [note for note in notes if note not in told]
+    told.update(fresh)
+    return fresh
 
 
 def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[str]]:
@@ -178,15 +212,21 @@ def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[st
 
 
 def _curve(
-    surveyed: Surveyed, gathered: Gathered, row: int, through: Array, as_of: float, settings: ForecastSettings
+    surveyed: Surveyed, prepared: Prepared, row: int, through: Array | None, settings: ForecastSettings
 ) -> Curve | None:
+    """The current phase, to a little past its last reading or the day it is through; a stalled one (through None)
+    stays where it stopped.
+    """
     if not settings.curve:
         return None
-    start = float(gathered.start_day[row])
-    end = max(float(through[2]), as_of, start + 1.0) + 1.0
+    start = prepared.phases[-1].start_day if prepared.phases else 0.0
+    seen = start + max((float(phase.days[-1]) for phase in prepared.phases[-1:] if len(phase.days)), default=1.0)
+    end = max(seen, 0.0 if through is None else float(through[2])) + 1.0
     days = np.linspace(start, end, _CURVE_POINTS)
     half = settings.interval / 2.0
     share = surveyed.share_draws(np.array([row]), days[None] - start)[0]
+    if through is None:
+        share = np.minimum(share, surveyed.stalls.ceiling[row])
     low, median, high = 100.0 * np.quantile(share, [0.5 - half, 0.5, 0.5 + half], axis=0)
     return Curve(*(tuple(round(float(v), 3) for v in values) for values in (days, median, low, high)))
 

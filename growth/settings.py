@@ -1,6 +1,7 @@
 """What the user may set about a forecast."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from growth.bodies import LAWS
 
@@ -12,6 +13,8 @@ class ForecastSettings:
     through_percent: true percent that counts as colonised through, between 50 and 99.9.
     laws: names of growth laws to average over; empty means those fitting the kind.
     consolidation_days: days from through to ready, overriding the species table; None means the table's.
+    own_consolidation_days: the same for single species (a name, for blocks and buckets) or for a species in a kind
+    ("oyster jar"), overriding both.
     interval: probability that the interval is meant to hold.
     wrong_share: share of readings expected to be plain wrong.
     reading_spread_percent: standard deviation of a reading at half colonised when it bears no bounds (about what
@@ -22,6 +25,7 @@ class ForecastSettings:
     through_percent: float = 99.0
     laws: tuple[str, ...] = ()
     consolidation_days: float | None = None
+    own_consolidation_days: Mapping[str, float] = field(default_factory=dict)
     interval: float = 0.8
     wrong_share: float = 0.03
     reading_spread_percent: float = 6.0

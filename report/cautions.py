@@ -11,6 +11,7 @@ from calibration import colour_meanings
 SECTION_HEADINGS = {
     "look": "Look at these first",
     "ready": "Ready now",
+    "due": "Due by now: take a photo",
     "soon": "Ready in the next {days} days",
     "later": "Later",
     "unknown": "No day can be given yet",

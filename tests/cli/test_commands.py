@@ -7,6 +7,8 @@ import pytest
 import typer
 
 from cli.main import app
+from cli.options import LawName
+from growth import LAWS
 from tests.cli.conftest import Spawnrun
 
 COMMANDS = {
@@ -162,6 +164,27 @@ def test_an_event_is_kept(spawnrun: Spawnrun, week: Path) -> None:
     outcome = spawnrun("event", "j001", "shaken", "--at", "2026-03-08T18:00", "--farm", "home")
     assert outcome.out == "J001: shaken at 2026-03-08T18:00\n"
     assert "shaken          2026-03-08T18:00" in spawnrun("vessel", "show", "J001", "--farm", "home").out
+
+
+def test_an_event_is_taken_back_and_one_to_come_is_refused(spawnrun: Spawnrun, week: Path) -> None:
+    shake = ("event", "J001", "shaken", "--farm", "home")
+    assert spawnrun(*shake, "--at", "2099-01-01").err.count("has not come yet") == 1
+    assert spawnrun(*shake, "--at", "2026-03-08T18:00").code == 0
+    assert "say which with --at" in spawnrun(*shake, "--remove").err
+    gone = spawnrun(*shake, "--at", "2026-03-08T18:00", "--remove")
+    assert (gone.code, gone.out) == (0, "J001: shaken at 2026-03-08T18:00 taken back\n")
+    assert "shaken " not in spawnrun("vessel", "show", "J001", "--farm", "home").out
+    again = spawnrun(*shake, "--at", "2026-03-08T18:00", "--remove")
+    assert again.code == 2
+    assert "has no 'shaken' at" in again.err
+
+
+def test_a_law_can_be_asked_for_and_is_named_in_a_grower_s_words(spawnrun: Spawnrun, week: Path) -> None:
+    assert [one.value for one in LawName] == list(LAWS)
+    out = spawnrun("curve", "B001", "--law", "linear", "--farm", "home").out
+    assert "it grows like: one front at a steady pace (linear) 100%" in out
+    assert "by itself: lag" in out
+    assert spawnrun("curve", "B001", "--law", "cubic", "--farm", "home").code == 2
 
 
 def test_the_farm_is_the_one_the_working_folder_lies_in(

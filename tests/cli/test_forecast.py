@@ -52,6 +52,24 @@ def test_as_of_leaves_later_readings_out(spawnrun: Spawnrun, by_eye: Path) -> No
     assert west["percent_now"] < 65
 
 
+def test_a_law_asked_for_changes_the_answer(spawnrun: Spawnrun, by_eye: Path) -> None:
+    usual, asked = (json.loads(spawnrun("forecast", "readings.csv", *law).out) for law in ((), ("--law", "gompertz")))
+    assert usual[0]["ready_median"] != asked[0]["ready_median"]
+
+
+def test_a_temperature_moves_a_young_vessel(spawnrun: Spawnrun) -> None:
+    """The column may be written with a decimal comma, as spreadsheets of many countries do."""
+    days = []
+    for celsius in ("23", "13,5"):
+        Path("one.csv").write_text(
+            "vessel;kind;species;inoculated;taken_at;percent;temperature_c\n"
+            f"east;bag;oyster;2026-03-01;2026-03-03;0;{celsius}\n"
+        )
+        (one,) = json.loads(spawnrun("forecast", "one.csv").out)
+        days.append(datetime.fromisoformat(one["ready_median"]))
+    assert days[1] - days[0] > timedelta(days=5)
+
+
 def test_a_table_for_people(spawnrun: Spawnrun, by_eye: Path) -> None:
     outcome = spawnrun("forecast", "readings.csv", "--format", "table")
     assert "west bag" in outcome.out

@@ -21,6 +21,7 @@ from farm import (
     import_vessels,
     list_readings,
     list_verdicts,
+    list_vessels,
     now,
     open_farm,
 )
@@ -103,11 +104,15 @@ def test_records_held_by_another_process_are_told(
 
 
 def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> None:
-    """Version 1 had no frame of a face and no place of a verdict; what it had stays."""
+    """Version 1 had no frame of a face, no place of a verdict, no temperature; what it had stays."""
     with create_farm(tmp_path / "old") as made:
         add_vessel(made, Vessel("B001", "bag", now()))
         with made.writing() as connection:
-            for table, columns in (("readings", ["frame"]), ("reviews", ["place", "undone_at", "undone_by"])):
+            for table, columns in (
+                ("readings", ["frame"]),
+                ("reviews", ["place", "undone_at", "undone_by"]),
+                ("vessels", ["temperature_c"]),
+            ):
                 for column in columns:
                     connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {column}"))
             connection.execute(text("UPDATE meta SET value = '1' WHERE key = 'schema_version'"))
@@ -121,3 +126,4 @@ def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> N
                 ("green", "Ann", None, None)
             ]
             assert list_readings(opened) == []
+            assert [one.temperature_c for one in list_vessels(opened)] == [None]

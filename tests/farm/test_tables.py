@@ -31,6 +31,13 @@ def test_columns_may_be_separated_as_spreadsheets_do(tmp_path: Path, separator: 
     assert read_table(source, VesselRow)[0].row.id == "B1"
 
 
+def test_decimal_commas_are_read_and_what_may_be_thousands_is_not(tmp_path: Path) -> None:
+    header = "id;kind;inoculated;diameter_mm\n"
+    assert read_table(table(tmp_path, f"{header}B1;jar;2026-03-01;85,5\n"), VesselRow)[0].row.diameter_mm == 85.5
+    with pytest.raises(InputFileError, match="diameter_mm: '1,234': not a number"):
+        read_table(table(tmp_path, f"{header}B1;jar;2026-03-01;1,234\n"), VesselRow)
+
+
 @pytest.mark.parametrize(
     ("row", "fault"),
     [

@@ -45,15 +45,15 @@ def outlook(status: str, ready_day: float | None, *readings: KeptReading, notes:
     ("one", "section", "marks"),
     [
         (outlook("ready", 13.0, reading(13.5, 99.5)), "ready", ()),
-        (outlook("ready", 13.0, reading(6, 40)), "soon", ("due by now, last photo 8 days old: take one",)),
+        (outlook("ready", 13.0, reading(6, 40)), "due", ("due by now, last photo 8 days old: take one",)),
         (outlook("colonising", 18.0, reading(13.5, 60)), "soon", ()),
         (outlook("colonising", 30.0, reading(13.5, 20)), "later", ()),
         (outlook("colonising", 30.0, reading(8, 20)), "later", ("last photo 6 days old",)),
         (outlook("colonised", 18.0, reading(13.5, 99.5)), "soon", ("colonised through, resting",)),
         (outlook("no readings", None), "unknown", ("no reading yet",)),
-        (outlook("no readings", 13.0), "soon", ("due by now, no reading yet: take a photo",)),
+        (outlook("no readings", 13.0), "due", ("due by now, no reading yet: take a photo",)),
         (outlook("stalled", None, reading(13.5, 50)), "look", ("stalled",)),
-        (outlook("ask", 30.0, reading(13.5, 5)), "look", ("percent fell",)),
+        (outlook("ask", 30.0, reading(13.5, 5)), "look", ("percent fell: was it shaken?",)),
         (outlook("ready", 13.0, reading(13.5, 99, mark(3.0))), "look", ("suspect: green", "not ready until cleared")),
     ],
 )

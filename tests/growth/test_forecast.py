@@ -220,6 +220,19 @@ def test_a_vessel_that_stopped_half_way_is_called_stalled_and_given_no_day():
     assert said.percent_now == pytest.approx(float(kjma(7.5, 3.0, 0.14, 2.0)), abs=3.0)
 
 
+def test_the_curve_of_a_stalled_vessel_stays_where_it_stopped():
+    said = one(stalled_block(), past(), ForecastSettings())
+    assert said.status == "stalled"
+    assert max(said.curve.median) == pytest.approx(said.percent_now, abs=2.0)
+    assert said.curve.days[-1] < 21
+
+
+def test_a_curve_ends_with_its_vessel_however_late_one_asks():
+    series, day = block("X1")
+    said = one(replace(series, as_of_day=200.0), past(), ForecastSettings())
+    assert said.curve.days[-1] < day + 6
+
+
 def test_a_slow_vessel_of_a_slow_batch_is_not_called_stalled():
     slow = [block(f"S{i}", rate=0.06, lag=5.0, until=20.0, batch="slow")[0] for i in range(5)]
     assert {f.status for f in forecast([*past(), *slow], settings=PLAIN)[-5:]} == {"colonising"}
@@ -250,7 +263,7 @@ def test_siblings_speak_for_a_young_vessel():
 def test_unknown_species_takes_the_generic_row_and_says_so_once():
     farm = [Series(f"U{i}", "bag", "velvet foot", "nut shells", days=(5.0,), percent=(10.0,)) for i in range(3)]
     said = forecast(farm, settings=PLAIN)
-    assert [sum("generic row" in note for note in f.notes) for f in said] == [1, 0, 0]
+    assert [sum("usual for any bag" in note for note in f.notes) for f in said] == [1, 0, 0]
 
 
 def test_consolidation_moves_ready_but_not_through():

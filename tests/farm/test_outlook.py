@@ -1,0 +1,71 @@
+"""The outlook: what the farm hands to growth, and what it says of it."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from farm import (
+    Farm,
+    Vessel,
+    add_event,
+    add_vessel,
+    import_vessels,
+    list_events,
+    list_vessels,
+    look_ahead,
+    remove_event,
+)
+
+START = datetime(2026, 3, 1, 8, tzinfo=UTC)
+
+
+def at_day(farm: Farm, days: float, **settings: object) -> Farm:
+    return replace(farm, settings=farm.settings.model_copy(update=settings)).at(START + timedelta(days=days))
+
+
+def ready_day(farm: Farm, vessel: str = "B001") -> float:
+    (day,) = [one.forecast.ready_median for one in look_ahead(farm) if one.vessel.id == vessel]
+    assert day is not None
+    return day
+
+
+def test_a_vessel_s_own_temperature_comes_before_the_room_s_and_moves_what_is_expected(
+    farm: Farm, tmp_path: Path
+) -> None:
+    source = tmp_path / "two.csv"
+    source.write_text(
+        "id;kind;species;substrate;inoculated;temperature_c\n"
+        "B001;block;oyster;straw;2026-03-01T08:00Z;\nB002;block;oyster;straw;2026-03-01T08:00Z;14,5\n"
+    )
+    import_vessels(farm, source)
+    assert [one.temperature_c for one in list_vessels(farm)] == [None, 14.5]
+    usual, room = at_day(farm, 2.0), at_day(farm, 2.0, temperature_c=14.5)
+    assert ready_day(usual, "B002") > 1.5 * ready_day(usual, "B001")
+    assert abs(ready_day(room, "B001") - ready_day(room, "B002")) < 0.01
+    told = [note for one in look_ahead(room) for note in one.forecast.notes if "°C" in note]
+    assert len(told) == 1
+    assert "oyster at 14.5 °C: expected to take" in told[0]
+
+
+def test_rest_days_are_set_for_a_species_or_for_a_species_in_a_kind(farm: Farm) -> None:
+    """A rest set for a species is that of its blocks; a jar rests only if the farm says so of jars."""
+    for name, kind in (("B001", "block"), ("J001", "jar")):
+        add_vessel(farm, Vessel(name, kind, START, species="Pleurotus ostreatus"))  # type: ignore[arg-type]
+    rests = ({}, {"Oyster": 9.0}, {"oyster jar": 2.0})
+    days = [
+        {
+            one.vessel.id: round((one.forecast.ready_median or 0.0) - (one.forecast.through_median or 0.0), 2)
+            for one in look_ahead(at_day(farm, 2.0, consolidation_days=own))
+        }
+        for own in rests
+    ]
+    assert days == [{"B001": 3.0, "J001": 0.0}, {"B001": 9.0, "J001": 0.0}, {"B001": 3.0, "J001": 2.0}]
+
+
+def test_an_event_noted_by_mistake_is_taken_back(farm: Farm) -> None:
+    add_vessel(farm, Vessel("J001", "jar", START))
+    at = START + timedelta(days=4, seconds=20)
+    add_event(farm, "J001", "shaken", at)
+    assert not remove_event(farm, "J001", "moved", at)
+    assert remove_event(farm, "j001", "shaken", at.replace(second=0))
+    assert list_events(farm) == []
