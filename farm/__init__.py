@@ -20,7 +20,8 @@ from farm.errors import (
 from farm.eyes import Eyes, open_eyes
 from farm.flags import explain_flags, flag_words
 from farm.jobs import all_cores, run_jobs
-from farm.outlook import Moments, Outlook, TableForecast, daily_curve, fit_alone, forecast_table, list_paces, look_ahead
+from farm.outlook import Moments, Outlook, daily_curve, fit_alone, list_paces, look_ahead
+from farm.percent_table import TableForecast, forecast_table
 from farm.pictures import FacePictures, check_class_map_folder, face_pictures, write_class_maps
 from farm.readings import list_readings, records_mark
 from farm.records import (

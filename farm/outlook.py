@@ -3,18 +3,16 @@
 from bisect import bisect
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime, tzinfo
+from datetime import datetime
 from math import ceil, floor
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from farm.clock import after_days, days_between, now, to_instant
-from farm.errors import InputFileError
+from farm.clock import after_days, days_between
+from farm.foretold import foretell
 from farm.readings import list_readings
 from farm.records import Event, KeptReading, Vessel
 from farm.series import read_stale_series
 from farm.store import Farm
-from farm.tables import Line, PercentEventRow, PercentRow, read_table
 from farm.vessels import list_events, list_vessels
 
 if TYPE_CHECKING:
@@ -52,19 +50,17 @@ def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
 
     laws: names of growth laws to average over; () is those usual for each kind.
     """
-    from growth import forecast
-
     vessels = list_vessels(farm)
     by_vessel, shakes, series = _all_series(farm, vessels)
-    forecasts = forecast(series, settings=_growth_settings(farm, laws))
+    forecasts = foretell(farm, series, _growth_settings(farm, laws))
     return [
         Outlook(
             vessel=vessel,
             readings=tuple(by_vessel.get(vessel.id, ())),
             shaken_at=tuple(shakes.get(vessel.id, ())),
             forecast=said,
-            through=_moments(vessel.inoculated_at, said, "through"),
-            ready=_moments(vessel.inoculated_at, said, "ready"),
+            through=moments_of(vessel.inoculated_at, said, "through"),
+            ready=moments_of(vessel.inoculated_at, said, "ready"),
         )
         for vessel, said in zip(vessels, forecasts, strict=True)
     ]
@@ -98,7 +94,7 @@ def _all_series(
     for reading in list_readings(farm):
         if reading.status == "ok" and reading.vessel is not None and reading.taken_at <= moment:
             by_vessel.setdefault(reading.vessel, []).append(reading)
-    shakes = _shakes(list_events(farm), moment)
+    shakes = shakes_by_vessel(list_events(farm), moment)
     room_c = farm.settings.temperature_c
     series = [
         series_of(vessel, by_vessel.get(vessel.id, ()), shakes.get(vessel.id, ()), moment, room_c) for vessel in vessels
@@ -170,112 +166,16 @@ def series_of(
     )
 
 
-@dataclass(frozen=True)
-class TableForecast:
-    """The forecast of one vessel of a table of readings."""
-
-    forecast: "Forecast"
-    through: Moments
-    ready: Moments
-
-
-def forecast_table(
-    readings: Path,
-    events: Path | None = None,
-    *,
-    as_of: datetime | None = None,
-    zone: tzinfo | None = None,
-    through_percent: float = 99.0,
-    laws: Sequence[str] = (),
-) -> list[TableForecast]:
-    """Forecasts from a CSV of readings alone, in the order in which the vessels first appear. Raises InputFileError.
-
-    Events of vessels that have no reading are left out. as_of None: each vessel's last reading. Times without an
-    offset are on the clock of the zone (None: the machine's). laws: names of growth laws; () is those usual.
-    """
-    from growth import ForecastSettings, forecast
-
-    rows = read_table(readings, PercentRow)
-    by_vessel = _by_vessel(readings, rows)
-    shakes = _table_shakes(events, by_vessel.keys(), zone)
-    starts = {vessel: to_instant(lines[0].row.inoculated, zone) for vessel, lines in by_vessel.items()}
-    series = [
-        _table_series(lines, starts[vessel], shakes.get(vessel, ()), as_of, zone) for vessel, lines in by_vessel.items()
-    ]
-    return [
-        TableForecast(one, _moments(starts[one.vessel], one, "through"), _moments(starts[one.vessel], one, "ready"))
-        for one in forecast(series, settings=ForecastSettings(through_percent=through_percent, laws=tuple(laws)))
-    ]
-
-
-def _moments(start: datetime, forecast: "Forecast", what: str) -> Moments:
+def moments_of(start: datetime, forecast: "Forecast", what: str) -> Moments:
+    """The days of "through" or "ready" of a forecast as instants."""
     median, low, high = (after_days(start, getattr(forecast, f"{what}_{edge}")) for edge in ("median", "low", "high"))
     return Moments(median, low, high)
 
 
-def _shakes(events: Iterable[Event], until: datetime) -> dict[str, list[datetime]]:
+def shakes_by_vessel(events: Iterable[Event], until: datetime) -> dict[str, list[datetime]]:
+    """When each vessel was shaken, up to a moment."""
     shakes: dict[str, list[datetime]] = {}
     for event in events:
         if event.event == "shaken" and event.at <= until:
             shakes.setdefault(event.vessel, []).append(event.at)
     return shakes
-
-
-def _by_vessel(source: Path, rows: Sequence[Line[PercentRow]]) -> dict[str, list[Line[PercentRow]]]:
-    """Rows by vessel in time order. Raises InputFileError where rows of a vessel disagree about the vessel."""
-    by_vessel: dict[str, list[Line[PercentRow]]] = {}
-    problems = []
-    for line in rows:
-        lines = by_vessel.setdefault(line.row.vessel, [])
-        first = lines[0] if lines else line
-        for column in ("kind", "species", "substrate", "batch", "inoculated", "temperature_c"):
-            if getattr(first.row, column) != getattr(line.row, column):
-                problems.append(
-                    f"line {line.number}, column {column}: {line.row.vessel} has another on line {first.number}"
-                )
-        low, high = line.row.percent_low, line.row.percent_high
-        if low is not None and high is not None and low > high:
-            problems.append(f"line {line.number}, column percent_low: above percent_high")
-        lines.append(line)
-    if problems:
-        raise InputFileError(str(source), problems)
-    return by_vessel
-
-
-def _table_shakes(source: Path | None, known: Iterable[str], zone: tzinfo | None) -> dict[str, list[datetime]]:
-    if source is None:
-        return {}
-    ours = set(known)
-    rows = [line.row for line in read_table(source, PercentEventRow)]
-    # A whole farm's events beside a part of its readings is usual: events of others concern nobody here.
-    events = [Event(row.vessel, row.event, to_instant(row.at, zone)) for row in rows if row.vessel in ours]
-    return _shakes(events, max((event.at for event in events), default=now()))
-
-
-def _table_series(
-    lines: Sequence[Line[PercentRow]],
-    start: datetime,
-    shaken_at: Sequence[datetime],
-    as_of: datetime | None,
-    zone: tzinfo | None,
-) -> "Series":
-    from growth import Series
-
-    first = lines[0].row
-    timed = sorted((days_between(start, to_instant(line.row.taken_at, zone)), line.number, line.row) for line in lines)
-    as_of_day = None if as_of is None else days_between(start, as_of)
-    used = [(day, row) for day, _, row in timed if as_of_day is None or day <= as_of_day]
-    return Series(
-        vessel=first.vessel,
-        kind=first.kind,
-        species=first.species,
-        substrate=first.substrate,
-        batch=first.batch,
-        days=tuple(day for day, _ in used),
-        percent=tuple(row.percent for _, row in used),
-        low=tuple(row.percent_low for _, row in used),
-        high=tuple(row.percent_high for _, row in used),
-        shaken_days=tuple(days_between(start, at) for at in shaken_at),
-        as_of_day=as_of_day,
-        temperature_c=first.temperature_c,
-    )

@@ -25,7 +25,7 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
 #: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back; 3, the
-#: temperature of a vessel's place.
+#: temperature of a vessel's place, and kept forecasts.
 SCHEMA_VERSION = 3
 
 #: What brings records of an older version to the next one, by the version it leads to.
@@ -36,7 +36,11 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         "ALTER TABLE reviews ADD COLUMN undone_at DATETIME",
         "ALTER TABLE reviews ADD COLUMN undone_by VARCHAR NOT NULL DEFAULT ''",
     ),
-    3: ("ALTER TABLE vessels ADD COLUMN temperature_c FLOAT",),
+    3: (
+        "ALTER TABLE vessels ADD COLUMN temperature_c FLOAT",
+        "CREATE TABLE forecasts"
+        " (key VARCHAR(64) NOT NULL PRIMARY KEY, made_at DATETIME NOT NULL, answers TEXT NOT NULL)",
+    ),
 }
 
 
@@ -144,6 +148,14 @@ readings = Table(
     Column("has_face", Boolean, nullable=False, comment="faces/<hash>-<slot>.face is kept"),
     Column("frame", JSON, comment="to_photo and px_per_mm of the face; empty where none is kept"),
     Index("readings_by_vessel", "vessel"),
+)
+
+forecasts = Table(
+    "forecasts",
+    tables,
+    Column("key", String(64), primary_key=True, comment="SHA-256 of all that enters the forecasts of the farm"),
+    Column("made_at", Instant, nullable=False),
+    Column("answers", Text, nullable=False, comment="one for each vessel, in order of the ids, as JSON"),
 )
 
 reviews = Table(

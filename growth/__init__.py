@@ -3,6 +3,7 @@
 from growth.bodies import LAW_WORDS, LAWS
 from growth.fitting import FailedFit, FittedLaw, RadialRate, fit_law, fit_radial_rate
 from growth.forecast import forecast
+from growth.later import speak_from
 from growth.laws import gompertz, kjma, linear_front, logistic, radial_on_dish, richards
 from growth.pace import BatchPace, LearnedPace, learned_paces
 from growth.records import Curve, Forecast, Series, Status
@@ -38,4 +39,5 @@ __all__ = [
     "radial_on_dish",
     "rate_colony",
     "richards",
+    "speak_from",
 ]

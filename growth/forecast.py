@@ -20,7 +20,8 @@ Array = NDArray[np.floating[Any]]
 
 #: Kinds whose next step waits for a rest after they are through (common practice, no source).
 _RESTING_KINDS = ("block", "bucket")
-_WAITING_PERCENT = 3.0
+#: Below it nothing has begun to show.
+WAITING_PERCENT = 3.0
 _WRONG_DEVIATIONS = 4.0
 _CURVE_POINTS = 60
 _TOLD_CHANGE = 0.1
@@ -148,7 +149,7 @@ def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, perc
     if as_of >= through[1]:
         return "ready" if as_of >= through[1] + rest else "colonised"
     readings = np.concatenate([phase.share for phase in prepared.phases])
-    quiet = percent < _WAITING_PERCENT and 100.0 * float(np.median(readings[-2:])) < _WAITING_PERCENT
+    quiet = percent < WAITING_PERCENT and 100.0 * float(np.median(readings[-2:])) < WAITING_PERCENT
     return "waiting" if quiet and len(prepared.phases) == 1 else "colonising"
 
 

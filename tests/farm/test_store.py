@@ -115,6 +115,7 @@ def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> N
             ):
                 for column in columns:
                     connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {column}"))
+            connection.execute(text("DROP TABLE forecasts"))
             connection.execute(text("UPDATE meta SET value = '1' WHERE key = 'schema_version'"))
             connection.execute(
                 text("INSERT INTO reviews (vessel, subject, verdict, at, by, note) VALUES ('B001', 'green', 'watched',"

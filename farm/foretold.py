@@ -1,0 +1,81 @@
+"""Forecasts that are kept: made anew only when something that enters them has changed.
+
+Since vessels of a group learn from each other, what enters one forecast is the series of the whole farm: one key for
+all. The moment the farm speaks from is not part of it; a kept forecast is spoken from any later one.
+"""
+
+import hashlib
+from collections.abc import Sequence
+from contextlib import suppress
+from dataclasses import replace
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+from sqlalchemy import delete, insert, select
+
+from farm.clock import now
+from farm.errors import SpawnrunError
+from farm.schema import forecasts
+from farm.store import Farm
+
+if TYPE_CHECKING:
+    from growth import Forecast, ForecastSettings, Series
+
+#: Sets of forecasts that are kept: today's, and those of a few other moments and laws.
+_KEPT = 6
+
+
+def foretell(farm: Farm, series: "Sequence[Series]", settings: "ForecastSettings") -> "list[Forecast]":
+    """The forecast of each series, in order, as of its as_of_day; fitted only if it is not kept.
+
+    Raises ValueError where a series has no as_of_day, or one before its last reading.
+    """
+    from growth import speak_from
+
+    if any(one.as_of_day is None or one.as_of_day < max(one.days, default=0.0) for one in series):
+        msg = "a forecast that is kept speaks from a moment no earlier than its last reading"
+        raise ValueError(msg)
+    timeless = [replace(one, as_of_day=None) for one in series]
+    answers = _kept_or_made(farm, timeless, settings)
+    return [speak_from(answer, one.as_of_day or 0.0) for answer, one in zip(answers, series, strict=True)]
+
+
+def _kept_or_made(farm: Farm, series: "Sequence[Series]", settings: "ForecastSettings") -> "tuple[Forecast, ...]":
+    from pydantic import TypeAdapter
+
+    from growth import Forecast, forecast
+
+    answers = TypeAdapter(tuple[Forecast, ...])
+    key = _key(series, settings)
+    with farm.reading() as connection:
+        known = connection.scalar(select(forecasts.c.answers).where(forecasts.c.key == key))
+    if known is not None:
+        return answers.validate_json(known)
+    made = forecast(series, settings=settings)
+    with suppress(SpawnrunError):  # records that another process holds, or that may not be written: it is made again
+        _keep(farm, key, answers.dump_json(made).decode())
+    return made
+
+
+def _keep(farm: Farm, key: str, answers: str) -> None:
+    newest = select(forecasts.c.key).order_by(forecasts.c.made_at.desc(), forecasts.c.key).limit(_KEPT)
+    with farm.writing() as connection:
+        connection.execute(insert(forecasts).prefix_with("OR REPLACE").values(key=key, made_at=now(), answers=answers))
+        connection.execute(delete(forecasts).where(forecasts.c.key.not_in(newest), forecasts.c.key != key))
+
+
+def _key(series: "Sequence[Series]", settings: "ForecastSettings") -> str:
+    content = "\n".join([_program(), repr(settings), *map(repr, series)])
+    return hashlib.sha256(content.encode()).hexdigest()
+
+
+@cache
+def _program() -> str:
+    """Digest of the code and of the tables that make a forecast: another version answers anew."""
+    digest = hashlib.sha256()
+    sources = [*files("growth").iterdir(), *(files("calibration") / name for name in ("species.py", "species.toml"))]
+    for source in sorted(sources, key=lambda one: one.name):
+        if source.name.endswith((".py", ".toml", ".npy")):
+            digest.update(source.read_bytes())
+    return digest.hexdigest()
