@@ -1,5 +1,17 @@
 """Known facts as data with their sources: label geometry, vessel kinds, species and substrates, colours."""
 
+from calibration.camera import CameraProfile, ColourFit, fit_colours, tone_errors
+from calibration.colour_chart import (
+    CHART_COLUMNS,
+    CHART_ROWS,
+    NEUTRALS,
+    ChartPatch,
+    Edition,
+    chart_light,
+    chart_patches,
+    colour_differences,
+    lab_of_light,
+)
 from calibration.contamination import (
     ColourMeaning,
     ScoreBand,
@@ -34,13 +46,20 @@ from calibration.species import (
 )
 
 __all__ = [
+    "CHART_COLUMNS",
+    "CHART_ROWS",
     "CODE_MODULES",
     "KINDS",
     "LABELS",
+    "NEUTRALS",
     "READABLE_PX_PER_MODULE",
     "VESSEL_ID_MAX_LENGTH",
     "VESSEL_ID_PATTERN",
+    "CameraProfile",
+    "ChartPatch",
+    "ColourFit",
     "ColourMeaning",
+    "Edition",
     "Kind",
     "LabelGeometry",
     "LabelPlace",
@@ -54,14 +73,20 @@ __all__ = [
     "Species",
     "ThresholdRow",
     "VesselKind",
+    "chart_light",
+    "chart_patches",
+    "colour_differences",
     "colour_meanings",
     "find_species",
+    "fit_colours",
     "generic_pace",
+    "lab_of_light",
     "own_colours",
     "plain_name",
     "species_table",
     "substrate_class",
     "suspect_scores",
+    "tone_errors",
     "usual_pace",
     "vessel_kinds",
 ]

@@ -12,6 +12,7 @@ from cli.options import FarmOption, chosen_farm
 from cli.render import say
 from farm import NotAFarmError, Vessel, list_vessels
 from report import (
+    Camera,
     LabelSheets,
     PaperName,
     PrintedLabel,
@@ -57,6 +58,10 @@ def labels(
     gap_down_mm: Annotated[float, typer.Option("--gap-down-mm", min=0, max=50, help="Between rows.")] = 0.0,
     skip: Annotated[int, typer.Option("--skip", min=0, help="Places of the first page that are used up.")] = 0,
     guide: Annotated[bool, typer.Option("--guide/--no-guide", help="Key of the labels, and the photo guide.")] = True,
+    camera_photo: Annotated[
+        Path | None,
+        typer.Option("--camera-photo", metavar="PHOTO", help="Any of your camera's: the guide is for it then."),
+    ] = None,
     folder: FarmOption = None,
 ) -> None:
     """Write a PDF of labels to print, with a key of which goes where and a page on how to photograph.
@@ -96,7 +101,9 @@ def labels(
         groups = [(layout, wanted)]
     if skip >= groups[0][0].places:
         raise typer.BadParameter(f"a page has {groups[0][0].places} places", param_hint="--skip")
-    sheets = LabelSheets(groups, title=title, first_place=skip, cut_marks=rows is None, with_guide=guide)
+    sheets = LabelSheets(
+        groups, title=title, first_place=skip, cut_marks=rows is None, with_guide=guide, camera=_camera(camera_photo)
+    )
     pages = write_labels(sheets, target)
     typer.echo(f"labels: {target}, {len(wanted)} on {pages} page{'s' * (pages != 1)}")
     say("print at actual size (100 %) on matte white stickers, and check the ruler")
@@ -124,6 +131,20 @@ def _vessels(folder: Path | None, *, needed: bool) -> tuple[list[Vessel], str]:
         if needed or folder is not None:
             raise
         return [], ""
+
+
+def _camera(photo: Path | None) -> Camera:
+    """The camera of a photo, or a usual one; the usual lens where the photo does not tell it."""
+    if photo is None:
+        return Camera()
+    from vision import PictureError, load_picture
+
+    try:
+        picture = load_picture(photo)
+    except PictureError as error:
+        raise typer.BadParameter(f"{photo}: {error}", param_hint="--camera-photo") from None
+    short, long = sorted(picture.rgb.shape[:2])
+    return Camera(long, short, picture.focal_35mm or Camera().focal_35mm)
 
 
 def _paper(paper: Paper) -> PaperName:

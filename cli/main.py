@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from cli import exits
+from cli.calibrate import calibrate
 from cli.curve import curve
 from cli.demo import demo
 from cli.event import event
@@ -30,7 +31,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     epilog=exits.EPILOG,
 )
-for command in (demo, init, labels, event, measure, curve, ready, forecast, report, trace):
+for command in (demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace):
     app.command()(command)
 app.add_typer(vessel_app, name="vessel")
 app.add_typer(review_app, name="review")

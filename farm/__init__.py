@@ -2,6 +2,8 @@
 
 from farm.agreement import Agreement, DayAgreement, compare_days, compare_with_truth
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
+from farm.camera_check import Calibration, CalibrationError, Finding, calibrate_camera
+from farm.cameras import forget_profile, keep_profile, load_profiles
 from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
 from farm.colonies import ColonyDay, ColonyGrowth, colony_growth
 from farm.demo import make_demo_farm
@@ -73,6 +75,8 @@ __all__ = [
     "TAKEN_OUT",
     "Agreement",
     "BatchOptions",
+    "Calibration",
+    "CalibrationError",
     "ColonyDay",
     "ColonyGrowth",
     "DayAgreement",
@@ -84,6 +88,7 @@ __all__ = [
     "Farm",
     "FarmBusyError",
     "FarmExistsError",
+    "Finding",
     "ImportCount",
     "InputFileError",
     "KeptReading",
@@ -119,6 +124,7 @@ __all__ = [
     "add_vessel",
     "after_days",
     "all_cores",
+    "calibrate_camera",
     "check_class_map_folder",
     "close_vessel",
     "colony_growth",
@@ -132,21 +138,24 @@ __all__ = [
     "explain_flags",
     "face_pictures",
     "fault_text",
-    "fit_alone",
     "find_farm",
+    "fit_alone",
     "flag_words",
     "follow_suspects",
     "forecast_table",
+    "forget_profile",
     "get_vessel",
     "give_verdict",
     "import_events",
     "import_vessels",
     "iso",
+    "keep_profile",
     "list_events",
     "list_paces",
     "list_readings",
     "list_verdicts",
     "list_vessels",
+    "load_profiles",
     "look_ahead",
     "make_demo_farm",
     "measure_paths",

@@ -9,7 +9,8 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calibration import Kind
+from calibration import CameraProfile, Kind
+from farm.cameras import load_profiles
 from farm.clock import days_between, now
 from farm.eyes import Eyes, PhotoLook, look_at, open_eyes
 from farm.flags import TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE
@@ -68,6 +69,7 @@ class _PhotoJob:
     found: FoundPhoto
     photo_hash: str
     context: "PhotoContext"
+    profiles: Mapping[str, CameraProfile]
 
 
 def measure_paths(
@@ -118,11 +120,13 @@ def _jobs(
     specs = {vessel.id: vessel_spec(vessel) for vessel in list_vessels(farm)}
     everyone = PhotoContext(vessels=specs, regions=dict(options.regions), kind=options.kind)
     settled = set() if options.again else _settled(farm, found, hashes, specs.keys())
+    profiles = load_profiles(farm)
     jobs: dict[str, _PhotoJob] = {}
     for photo in found:
         photo_hash = hashes.get(photo.path)
         if photo_hash is not None and photo_hash not in settled and photo_hash not in jobs:
-            jobs[photo_hash] = _PhotoJob(photo, photo_hash, replace(everyone, owner=owner_of(photo.names, specs)))
+            context = replace(everyone, owner=owner_of(photo.names, specs))
+            jobs[photo_hash] = _PhotoJob(photo, photo_hash, context, profiles)
     return list(jobs.values())
 
 
@@ -167,7 +171,7 @@ def _measure(farm: Farm, jobs: Sequence[_PhotoJob], options: BatchOptions, eyes:
 
 
 def _look(eyes: Eyes, job: _PhotoJob) -> PhotoLook:
-    return look_at(eyes, job.found.path, job.context)
+    return look_at(eyes, job.found.path, job.context, job.profiles)
 
 
 def _keep(farm: Farm, results: Sequence[tuple[_PhotoJob, PhotoLook]]) -> None:

@@ -1,11 +1,12 @@
 """The part of vision that the batch uses, loaded only when there is something to look at."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from calibration import CameraProfile
 from farm.records import FaceFrame
 
 if TYPE_CHECKING:
@@ -58,8 +59,13 @@ class PhotoLook:
     fault: bool = False
 
 
-def look_at(eyes: Eyes, path: Path, context: "PhotoContext") -> PhotoLook:
-    """Measure one photo; whatever is wrong with it is a reading with a reason, never an exception."""
+def look_at(
+    eyes: Eyes, path: Path, context: "PhotoContext", profiles: Mapping[str, CameraProfile] | None = None
+) -> PhotoLook:
+    """Measure one photo; whatever is wrong with it is a reading with a reason, never an exception.
+
+    profiles: of the cameras that the farm has calibrated, by make and model.
+    """
     from vision import PictureError, Reading
 
     try:
@@ -70,7 +76,8 @@ def look_at(eyes: Eyes, path: Path, context: "PhotoContext") -> PhotoLook:
         return PhotoLook(None, None, (Reading(context.owner, kind, "unusable", reason=str(error)),), (None,))
     height, width = picture.rgb.shape[:2]
     try:
-        measured = eyes.measure_photo(picture.rgb, context)
+        profile = (profiles or {}).get(picture.camera)
+        measured = eyes.measure_photo(picture.rgb, replace(context, profile=profile))
     except Exception as error:
         reason = f"this program failed on it ({type(error).__name__}: {error}); please report it with the photo"
         return PhotoLook(

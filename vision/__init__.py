@@ -1,5 +1,7 @@
 """From a photo to readings: load, judge, find labels, correct colour, find faces, segment, measure, find anomalies."""
 
+from vision.chart import SeenChart
+from vision.check_camera import CameraLook, SeenLabel, look_at_camera, without_shoulder
 from vision.colony import Colony, measure_colonies
 from vision.face_file import decode_face, encode_face
 from vision.flags import FLAGS
@@ -19,6 +21,7 @@ from vision.series import SeriesFace, read_series
 __all__ = [
     "FLAGS",
     "PICTURE_SUFFIXES",
+    "CameraLook",
     "Colony",
     "Face",
     "MeasuredVessel",
@@ -26,6 +29,8 @@ __all__ = [
     "Picture",
     "PictureError",
     "Reading",
+    "SeenChart",
+    "SeenLabel",
     "SeriesFace",
     "Suspect",
     "VesselSpec",
@@ -33,8 +38,10 @@ __all__ = [
     "draw_overlay",
     "encode_face",
     "load_picture",
+    "look_at_camera",
     "measure_colonies",
     "measure_photo",
     "paint_classes",
     "read_series",
+    "without_shoulder",
 ]

@@ -26,7 +26,7 @@ _CROP_CODE_PX = 6 * CODE_MODULES
 _MIN_BLOCK_MODULES = 12
 #: Photos up to this size are also looked at enlarged twice: there a label may have less than 3 px per module.
 _DOUBLED_PIXELS = 16_000_000
-_QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
+QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +85,7 @@ def find_labels(grey: NDArray[np.uint8], expected: Collection[str] = ()) -> list
 
 
 def _decode(grey: NDArray[np.uint8], scale: float) -> list[Label]:
-    hits = zxingcpp.read_barcodes(grey, formats=_QR_CODES, return_errors=True)
+    hits = zxingcpp.read_barcodes(grey, formats=QR_CODES, return_errors=True)
     return [label for hit in hits if (label := _label(hit, scale)) is not None]
 
 
@@ -121,7 +121,7 @@ def _second_look(grey: NDArray[np.uint8], label: Label, expected: Collection[str
     crop, to_crop = _enlarged(grey, label)
     for sigma in (0.0, 1.5, 2.5, 3.5):
         smooth = cv2.GaussianBlur(crop, (0, 0), sigma) if sigma else crop
-        for hit in zxingcpp.read_barcodes(smooth, formats=_QR_CODES):
+        for hit in zxingcpp.read_barcodes(smooth, formats=QR_CODES):
             if (again := _label(hit, 1.0)) is not None:
                 code = cv2.perspectiveTransform(again.code[None], np.linalg.inv(to_crop))[0]
                 return Label(again.text, code)

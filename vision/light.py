@@ -33,6 +33,14 @@ def undo_shoulder(linear: NDArray[np.floating]) -> NDArray[np.float32]:
     return np.asarray(np.minimum(measured, SHOULDER_KNEE) - room * np.log1p(-above / room), np.float32)
 
 
+def bend_shoulder(light: NDArray[np.floating]) -> NDArray[np.float32]:
+    """Measured light 0-1 of scene light (same shape): the tone curve's shoulder, the inverse of ``undo_shoulder``."""
+    scene = np.asarray(light, np.float32)
+    room = 1.0 - SHOULDER_KNEE
+    above = np.maximum(scene - SHOULDER_KNEE, 0.0)
+    return np.asarray(np.minimum(scene, SHOULDER_KNEE) + room * (1.0 - np.exp(-above / room)), np.float32)
+
+
 @dataclass(frozen=True, eq=False)
 class LitPicture:
     """An 8-bit picture and how its levels become linear light, so that light is made only where and as fine as needed.

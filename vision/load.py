@@ -19,6 +19,7 @@ Image.init()  # a format asked for by name must have been loaded
 PICTURE_SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff")
 #: Largest picture that is opened, in pixels: above today's largest phone sensors, below what fills memory.
 MAX_PIXELS = 220_000_000
+_LONGEST_NAME, _LONGEST_FOCAL_MM = 80, 2000.0
 _FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "TIFF")
 
 
@@ -28,10 +29,15 @@ class PictureError(Exception):
 
 @dataclass(frozen=True, eq=False)
 class Picture:
-    """rgb: uint8 (H, W, 3), upright. taken_at: EXIF time with its offset if the camera wrote one, or None."""
+    """rgb: uint8 (H, W, 3), upright. taken_at: EXIF time with its offset if the camera wrote one, or None.
+
+    camera: make and model, "" where the file does not say. focal_35mm: focal length as 35 mm equivalent, or None.
+    """
 
     rgb: NDArray[np.uint8]
     taken_at: datetime | None
+    camera: str = ""
+    focal_35mm: float | None = None
 
 
 def load_picture(source: Path) -> Picture:
@@ -49,6 +55,7 @@ def load_picture(source: Path) -> Picture:
             with Image.open(source, formats=_FORMATS) as image:
                 _check_size(image)
                 taken_at = _taken_at(image)
+                camera, focal_35mm = _camera(image)
                 rgb = _upright_rgb(image)
     except UnidentifiedImageError:
         raise PictureError("not a picture that can be read") from None
@@ -62,7 +69,7 @@ def load_picture(source: Path) -> Picture:
         raise PictureError(_reason(error)) from None
     except Exception as error:  # decoders raise what they like on mutated files; none may end a batch
         raise PictureError(f"damaged: {type(error).__name__}") from None
-    return Picture(rgb, taken_at)
+    return Picture(rgb, taken_at, camera, focal_35mm)
 
 
 def _check_size(image: Image.Image) -> None:
@@ -108,6 +115,21 @@ def _taken_at(image: Image.Image) -> datetime | None:
     except Exception:
         return None
     return None
+
+
+def _camera(image: Image.Image) -> tuple[str, float | None]:
+    """EXIF make and model (the make once), and the focal length as 35 mm equivalent (CIPA DC-008)."""
+    try:
+        exif = image.getexif()
+        make, model = (
+            " ".join("".join(letter if letter.isprintable() else " " for letter in str(exif.get(tag, ""))).split())
+            for tag in (ExifTags.Base.Make, ExifTags.Base.Model)
+        )
+        focal = float(exif.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.FocalLengthIn35mmFilm) or 0)
+    except Exception:
+        return "", None
+    name = model if model.lower().startswith(make.lower()) else f"{make} {model}".strip()
+    return name[:_LONGEST_NAME], focal if 0 < focal < _LONGEST_FOCAL_MM else None
 
 
 def _zone(offset: str) -> timezone | None:

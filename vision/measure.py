@@ -15,6 +15,7 @@ from vision.judge import judge_light, judge_sharpness
 from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
 from vision.light import lit, white_at_label
+from vision.profile import with_profile
 from vision.read_face import fill_reading, mask_box, segment_within
 from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
@@ -34,6 +35,7 @@ def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[Measur
     A vessel is known by its label, by its region of the frame, or as the one vessel that the photo is said to show.
     A photo in which none is found gives one record without a vessel and a reason in plain words.
     """
+    rgb = with_profile(rgb, context.profile)
     grey = grey_of(rgb)
     labels = [_settled(grey, label, context) for label in find_labels(grey, tuple(context.vessels))]
     angle = _upright(labels)

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Kind, LabelPlace, LabelSize
+from calibration import CameraProfile, Kind, LabelPlace, LabelSize
 
 Status = Literal["ok", "unusable", "unidentified"]
 #: left, top, width, height in photo pixels.
@@ -40,12 +40,14 @@ class PhotoContext:
     owner: id of the one vessel that an unlabelled photo shows (from its folder or file name), or None.
     regions: fixed camera: box of each vessel in the frame, by id.
     kind: kind taken for an unlabelled photo without an owner, or None.
+    profile: of the camera that took it; None: its colours are taken as they are.
     """
 
     vessels: Mapping[str, VesselSpec] = field(default_factory=dict)
     owner: str | None = None
     regions: Mapping[str, Box] = field(default_factory=dict)
     kind: Kind | None = None
+    profile: CameraProfile | None = None
 
 
 @dataclass(frozen=True)

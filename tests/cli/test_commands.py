@@ -15,6 +15,7 @@ COMMANDS = {
     ("demo",),
     ("init",),
     ("labels",),
+    ("calibrate",),
     ("event",),
     ("measure",),
     ("curve",),

@@ -5,6 +5,7 @@ from pathlib import Path
 import pypdfium2
 import pytest
 import zxingcpp
+from PIL import ExifTags, Image
 
 from tests.cli.conftest import Spawnrun
 
@@ -61,3 +62,15 @@ def test_a_place_that_cannot_be_written_is_told(spawnrun: Spawnrun, vessels: Pat
     outcome = spawnrun("labels", "A1", "--out", "vessels.csv/labels.pdf")
     assert outcome.code == 2
     assert "cannot be written" in outcome.err
+
+
+def test_the_guide_speaks_of_the_camera_of_a_photo(spawnrun: Spawnrun, tmp_path: Path) -> None:
+    exif = Image.Exif()
+    exif.get_ifd(ExifTags.IFD.Exif)[ExifTags.Base.FocalLengthIn35mmFilm] = 50
+    Image.new("RGB", (1500, 2000)).save(tmp_path / "mine.jpg", exif=exif)
+    assert spawnrun("labels", "A1", "--camera-photo", "mine.jpg").code == 0
+    with pypdfium2.PdfDocument("labels.pdf") as document:
+        said = " ".join(document[1].get_textpage().get_text_range().split())
+    assert "3 megapixels (2000 x 1500) may show 0.8 x 0.6 m" in said
+    assert "With a lens of 50 mm (35 mm equivalent) that is 1.2 m" in said
+    assert "not a file" in spawnrun("labels", "A1", "--camera-photo", "none.jpg").err

@@ -1,0 +1,96 @@
+"""`spawnrun calibrate`: what one photo tells of a camera and its light, and a profile of its colours."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from calibration import Edition
+from cli.options import FarmOption, Format, FormatOption, chosen_farm
+from cli.render import Column, print_list, say, visible
+from farm import (
+    Calibration,
+    Farm,
+    NotAFarmError,
+    calibrate_camera,
+    forget_profile,
+    iso,
+    keep_profile,
+    list_vessels,
+    now,
+)
+
+COLUMNS = (
+    Column("check", lambda one: one["check"]),
+    Column("", lambda one: "" if one["fine"] else "change"),
+    Column("says", lambda one: one["says"]),
+)
+
+
+class LabelChoice(StrEnum):
+    """Sizes of the label."""
+
+    normal = "normal"
+    small = "small"
+
+
+def calibrate(
+    photo: Annotated[
+        Path, typer.Argument(metavar="PHOTO", help="Of a sheet of labels, of a colour chart, or of both.")
+    ],
+    label_size: Annotated[
+        LabelChoice, typer.Option("--label-size", help="Of labels that are on no vessel of the farm.")
+    ] = LabelChoice.normal,
+    old_chart: Annotated[bool, typer.Option("--old-chart", help="The chart was made before November 2014.")] = False,
+    keep: Annotated[bool, typer.Option("--keep/--no-keep", help="Keep the profile in the farm.")] = True,
+    style: FormatOption = Format.table,
+    folder: FarmOption = None,
+) -> None:
+    """Check a camera and its light by one photo: scale, sharpness, smallest readable label, light, tone, colour.
+
+    Fill the frame with a printed sheet of labels or with the shelf itself, square on, from where you will stand; for
+    colour, put a standard 24-patch colour chart into the picture too. Where a profile of the camera's colours is worth
+    using (by make and model as in its photos), the farm keeps it in cameras.json, and `spawnrun measure` uses it from
+    then on; `measure --again` reads known photos anew with it.
+
+    Example: spawnrun calibrate sheet.jpg --farm my-farm
+    """
+    edition: Edition = "before_2014" if old_chart else "since_2014"
+    farm = _farm(folder)
+    try:
+        vessels = [] if farm is None else list_vessels(farm)
+        told = calibrate_camera(
+            photo, vessels, label_size=label_size.value, edition=edition, made_at=iso(now(), None) or ""
+        )
+        print_list([vars(finding) for finding in told.findings], COLUMNS, style)
+        if keep:
+            say(_kept(farm, told))
+    finally:
+        if farm is not None:
+            farm.close()
+
+
+def _farm(folder: Path | None) -> Farm | None:
+    try:
+        return chosen_farm(folder)
+    except NotAFarmError:
+        if folder is not None:
+            raise
+        return None
+
+
+def _kept(farm: Farm | None, told: Calibration) -> str:
+    """Keep what is worth keeping, and say what became of it."""
+    camera = visible(told.camera)
+    if told.profile is None:
+        return "no profile: greys alone cannot tell colours; put a 24-patch colour chart into the picture"
+    if not told.camera:
+        return "no profile kept: the photo does not say which camera took it"
+    if farm is None:
+        return f"no profile of {camera} kept: no farm here; give --farm DIR"
+    if told.profile.helps:
+        return f"profile of {camera} kept in {keep_profile(farm, told.profile)}; `measure` uses it from now on"
+    if forget_profile(farm, told.camera):
+        return f"{camera} needs no profile (any more): the earlier one is forgotten"
+    return f"{camera} needs no profile: its photos are measured as they are"

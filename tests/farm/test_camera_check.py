@@ -1,0 +1,132 @@
+"""What a photo of labels or of a chart says in words, on drawn photos whose faults are known."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from calibration import CameraProfile
+from farm import (
+    CalibrationError,
+    Eyes,
+    Farm,
+    SettingsError,
+    calibrate_camera,
+    forget_profile,
+    keep_profile,
+    load_profiles,
+    measure_paths,
+)
+from tests.farm.painted import read_paint
+from tests.vision.camera_shot import MIXED, chart, save, sheet, shot
+
+IDS = [f"B{number:03}" for number in range(9)]
+
+
+def findings(photo: np.ndarray, tmp_path: Path, **options: object) -> dict[str, object]:
+    told = calibrate_camera(save(photo, tmp_path / "shot.jpg"), **options)
+    return {one.check: one for one in told.findings} | {"profile": told.profile}
+
+
+def test_a_good_camera_in_good_light_has_nothing_to_change(tmp_path: Path) -> None:
+    told = findings(shot(sheet(4, IDS)), tmp_path)
+    assert [one.check for one in told.values() if one is not None and not one.fine] == []
+    assert told["scale"].value == pytest.approx(4.0, rel=0.01)
+    assert told["labels"].value == 9
+    assert told["profile"] is None
+
+
+def test_small_labels_are_told_by_their_size(tmp_path: Path) -> None:
+    told = findings(shot(sheet(4, IDS)), tmp_path, label_size="small")
+    assert told["scale"].value == pytest.approx(8.0, rel=0.01)
+
+
+@pytest.mark.parametrize("darker", [0.45, 0.6])
+def test_a_lamp_to_the_right_is_told_with_the_share_by_which_the_left_is_darker(tmp_path: Path, darker: float) -> None:
+    told = findings(shot(sheet(4, IDS), darker_left=darker, exposure=0.9), tmp_path)["even light"]
+    # Patches lie 16 + 50 mm into each of three columns of 92 mm.
+    left, right = (1 - darker + darker * (66 + 92 * column) / 276 for column in (0, 2))
+    assert told.value == pytest.approx(100 * (1 - left / right), abs=2.5)
+    assert told.says == f"move the lamp: the left third is {told.value:.0f} % darker than the right third"
+    assert not told.fine
+
+
+def test_a_camera_too_far_away_is_told(tmp_path: Path) -> None:
+    told = findings(shot(sheet(2.3, IDS), blur_px=0.9, noise=2), tmp_path)["smallest label"]
+    assert not told.fine
+    assert "barely read: come closer" in told.says
+
+
+def test_dark_and_bright_pictures_are_told(tmp_path: Path) -> None:
+    assert "expose longer" in findings(shot(sheet(4, IDS), exposure=0.2), tmp_path)["exposure"].says
+    assert "expose less" in findings(shot(sheet(4, IDS), exposure=1.5), tmp_path)["exposure"].says
+
+
+def test_a_picture_style_is_told(tmp_path: Path) -> None:
+    told = findings(shot(sheet(4, IDS), gamma=1.4, exposure=0.9), tmp_path)["tone"]
+    assert not told.fine
+    assert "turn off HDR" in told.says
+
+
+def test_a_plain_srgb_camera_needs_no_profile(tmp_path: Path) -> None:
+    profile = findings(shot(chart(), exposure=0.9), tmp_path)["profile"]
+    assert not profile.helps
+    assert not profile.shoulder
+    assert np.array(profile.matrix) == pytest.approx(np.eye(3), abs=0.02)
+
+
+def test_a_camera_that_mixes_colours_gets_one(tmp_path: Path) -> None:
+    told = findings(shot(chart(60), mixed=MIXED, cast=(1.1, 1.0, 0.85), darker_left=0.2, exposure=0.8), tmp_path)
+    profile = told["profile"]
+    assert profile.helps
+    assert (profile.camera, profile.difference_after < 0.6 < 4 < profile.difference_before) == ("Maker Model 1", True)
+    assert "worth using" in told["colour"].says
+
+
+def test_what_shows_nothing_is_refused_with_what_to_do(tmp_path: Path) -> None:
+    with pytest.raises(CalibrationError, match="fill the frame with a sheet of labels"):
+        findings(shot(np.full((300, 400, 3), 0.3)), tmp_path)
+    with pytest.raises(CalibrationError, match=r"none\.jpg: not a file"):
+        calibrate_camera(tmp_path / "none.jpg")
+
+
+IDENTITY = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+
+
+def test_a_farm_keeps_one_profile_for_each_camera(farm: Farm) -> None:
+    first, second = (CameraProfile(name, IDENTITY, False, 4.0, 1.0) for name in ("A", "Ü \N{GREEK SMALL LETTER PI}"))
+    assert load_profiles(farm) == {}
+    keep_profile(farm, first)
+    keep_profile(farm, second)
+    assert load_profiles(farm) == {first.camera: first, second.camera: second}
+    newer = CameraProfile("A", IDENTITY, True, 5.0, 1.0)
+    keep_profile(farm, newer)
+    assert load_profiles(farm)["A"] == newer
+    assert (forget_profile(farm, "A"), forget_profile(farm, "A")) == (True, False)
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[{}]", '[{"camera": "A", "matrix": [[1]]}]', "\xff"])
+def test_a_damaged_file_of_profiles_is_told(farm: Farm, text: str) -> None:
+    (farm.folder / "cameras.json").write_text(text, "latin-1")
+    with pytest.raises(SettingsError, match="calibrate anew"):
+        load_profiles(farm)
+
+
+def test_photos_of_a_calibrated_camera_are_measured_by_its_profile_and_others_are_not(
+    farm: Farm, eyes: Eyes, tmp_path: Path
+) -> None:
+    from dataclasses import replace
+
+    asked = []
+
+    def measure(rgb: np.ndarray, context: object) -> object:
+        asked.append(None if context.profile is None else context.profile.camera)
+        return read_paint(rgb, context)
+
+    keep_profile(farm, CameraProfile("Maker Model 1", IDENTITY, False, 4.0, 1.0))
+    for number, model in enumerate(("Model 1", "Model 2", "Maker Model 1")):
+        save(np.zeros((30, 30, 3), np.uint8) + number, tmp_path / "in" / f"{number}.jpg", model)
+    measure_paths(farm, [tmp_path / "in"], eyes=replace(eyes, measure_photo=measure))
+    assert asked == ["Maker Model 1", None, "Maker Model 1"]
+    assert json.loads((farm.folder / "cameras.json").read_text())[0]["camera"] == "Maker Model 1"

@@ -1,0 +1,81 @@
+"""Drawn photos of label sheets and of a colour chart, taken by cameras whose faults are known."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import cv2
+import numpy as np
+from PIL import ExifTags, Image
+
+from calibration import CHART_COLUMNS, CHART_ROWS, chart_light
+from tests.vision.drawn import label_picture, paste
+
+#: A camera that mixes its colours: rows and columns red, green, blue of linear light; neutral stays neutral.
+MIXED = np.array([[0.80, 0.17, 0.03], [0.09, 0.80, 0.11], [0.02, 0.20, 0.78]])
+
+
+def decoded(rgb: np.ndarray) -> np.ndarray:
+    value = rgb / 255.0
+    return np.where(value <= 0.04045, value / 12.92, ((value + 0.055) / 1.055) ** 2.4)
+
+
+def encoded(light: np.ndarray) -> np.ndarray:
+    value = np.clip(light, 0, 1)
+    return np.where(value <= 0.0031308, 12.92 * value, 1.055 * np.maximum(value, 1e-9) ** (1 / 2.4) - 0.055)
+
+
+def sheet(px_per_mm: float, ids: Sequence[str], columns: int = 3) -> np.ndarray:
+    """Linear light of grey card with labels spread over all of it, lying on its long side."""
+    rows = -(-len(ids) // columns)
+    height, width = round(rows * 62 * px_per_mm), round(columns * 92 * px_per_mm)
+    card = np.full((height, width, 3), 150, np.uint8)
+    for number, vessel in enumerate(ids):
+        row, column = divmod(number, columns)
+        paste(
+            card,
+            label_picture(vessel, px_per_mm),
+            round((row * 62 + 11) * px_per_mm),
+            round((column * 92 + 16) * px_per_mm),
+        )
+    return decoded(card)
+
+
+def chart(patch_px: int = 40) -> np.ndarray:
+    """Linear light of the 24-patch chart."""
+    gap = max(2, patch_px // 8)
+    step = patch_px + gap
+    picture = np.full((CHART_ROWS * step + 3 * gap, CHART_COLUMNS * step + 3 * gap, 3), 0.012)
+    for number, light in enumerate(chart_light()):
+        row, column = divmod(number, CHART_COLUMNS)
+        top, left = 2 * gap + row * step, 2 * gap + column * step
+        picture[top : top + patch_px, left : left + patch_px] = light
+    return picture
+
+
+def shot(
+    scene: np.ndarray,
+    *,
+    exposure: float = 1.0,
+    darker_left: float = 0.0,
+    mixed: np.ndarray | None = None,
+    cast: tuple[float, float, float] = (1.0, 1.0, 1.0),
+    blur_px: float = 0.6,
+    noise: float = 1.0,
+    gamma: float = 1.0,
+) -> np.ndarray:
+    """The photo (uint8 RGB) of a scene's linear light. darker_left: by which the left edge is darker than the right."""
+    ramp = np.linspace(1 - darker_left, 1.0, scene.shape[1])[None, :, None]
+    light = cv2.GaussianBlur(scene * ramp * exposure * np.array(cast), (0, 0), blur_px)
+    light = light if mixed is None else light @ mixed.T
+    levels = 255 * encoded(np.maximum(light, 0) ** gamma)
+    levels = levels + np.random.default_rng(5).normal(0, noise, levels.shape)
+    return np.clip(np.round(levels), 0, 255).astype(np.uint8)
+
+
+def save(photo: np.ndarray, target: Path, model: str = "Model 1") -> Path:
+    """A JPEG that says which camera took it."""
+    exif = Image.Exif()
+    exif[ExifTags.Base.Make], exif[ExifTags.Base.Model] = "Maker", model
+    target.parent.mkdir(parents=True, exist_ok=True)
+    Image.fromarray(photo).save(target, quality=97, subsampling=0, exif=exif)
+    return target

@@ -1,0 +1,97 @@
+"""What a photo tells of its camera, on drawn photos whose blur, light and colours are known."""
+
+import cv2
+import numpy as np
+import pytest
+
+from calibration import CameraProfile, chart_light
+from tests.vision.camera_shot import MIXED, chart, decoded, encoded, sheet, shot
+from tests.vision.test_labels import _photo_of
+from vision.chart import find_chart
+from vision.check_camera import look_at_camera
+from vision.light import bend_shoulder, undo_shoulder
+from vision.profile import with_profile
+
+
+@pytest.mark.parametrize("px_per_mm", [3.0, 5.0, 9.0])
+@pytest.mark.parametrize("blur", [1.0, 1.5])
+def test_blur_is_measured_to_a_tenth(px_per_mm: float, blur: float) -> None:
+    photo, _ = _photo_of("B017", px_per_mm, turn_degrees=7, blur=blur, noise=2)
+    (label,) = look_at_camera(photo, {}).labels
+    assert label.blur_px == pytest.approx(blur, rel=0.1)
+    assert label.px_per_mm == pytest.approx(px_per_mm, rel=0.01)
+
+
+def test_blur_across_one_direction_is_told() -> None:
+    still, _ = _photo_of("B017", 5.0, blur=0.6)
+    moved = cv2.GaussianBlur(still, (0, 0), sigmaX=2.5, sigmaY=0.01)
+    (label,) = look_at_camera(moved, {}).labels
+    assert label.blur_px == pytest.approx(2.57, rel=0.1)
+
+
+@pytest.mark.parametrize("share", [0.7, 0.85])
+def test_the_smallest_label_that_is_said_to_be_read_is_read(share: float) -> None:
+    """A label said to be readable at a share of its size is read when drawn at that share, with the same blur."""
+    large, _ = _photo_of("J-12", 4.0, blur=1.2, noise=3)
+    (label,) = look_at_camera(large, {}).labels
+    assert label.smallest_share is not None
+    assert 0.5 < label.smallest_share < 0.9
+    small, _ = _photo_of("J-12", 4.0 * max(share, label.smallest_share), blur=1.2, noise=3)
+    assert [one.text for one in look_at_camera(small, {}).labels] == ["J-12"]
+
+
+@pytest.mark.parametrize("turn", [0, 10, 90, 180, -30])
+def test_a_chart_is_found_at_any_turn_and_its_patches_measured(turn: float) -> None:
+    plain = chart(50)
+    rows, columns = plain.shape[:2]
+    warp = cv2.getRotationMatrix2D((columns / 2, rows / 2), turn, 1.0)
+    warp[:, 2] += (600 - columns / 2, 420 - rows / 2)
+    wall = np.full((840, 1200, 3), 0.2)
+    turned = cv2.warpAffine(plain, warp, (1200, 840))
+    mask = cv2.warpAffine(np.ones((rows, columns)), warp, (1200, 840)) > 0.99
+    wall[mask] = turned[mask]
+    seen = find_chart(shot(wall, exposure=0.9))
+    assert seen is not None
+    assert seen.light == pytest.approx(np.clip(0.9 * chart_light(), 0, 1), abs=0.012)
+    corner = warp @ np.array([2 * 6 + 25, 2 * 6 + 25, 1])
+    assert seen.places[0] == pytest.approx(corner[::-1], abs=6)
+
+
+@pytest.mark.parametrize("blur", [1.0, 6.0])
+def test_no_chart_is_seen_where_none_is(blur: float) -> None:
+    noise = np.random.default_rng(0).integers(0, 255, (500, 700, 3)).astype(np.uint8)
+    assert find_chart(cv2.GaussianBlur(noise, (0, 0), blur)) is None
+    assert find_chart(shot(sheet(3, ["A", "B", "C"]))) is None
+
+
+@pytest.mark.parametrize("shape", [(1, 1, 3), (30, 5, 3), (200, 300, 3)])
+def test_a_picture_of_nothing_tells_nothing(shape: tuple[int, ...]) -> None:
+    look = look_at_camera(np.full(shape, 90, np.uint8), {})
+    assert (look.labels, look.n_unread, look.chart) == ((), 0, None)
+
+
+def test_a_profile_makes_colours_true() -> None:
+    photo = shot(chart(30), mixed=MIXED, exposure=0.9, noise=0)
+    unmixed = CameraProfile("A", tuple(map(tuple, np.linalg.inv(MIXED))), False, 4.0, 0.3)
+    true = shot(chart(30), exposure=0.9, noise=0)
+    assert np.abs(with_profile(photo, unmixed).astype(int) - true).mean() < 0.6
+    assert np.abs(photo.astype(int) - true).mean() > 5
+
+
+def test_no_profile_and_one_that_changes_nothing_leave_the_very_photo() -> None:
+    photo = shot(chart(10))
+    same = CameraProfile("A", ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), True, 1.0, 1.0)
+    assert with_profile(photo, None) is photo
+    assert with_profile(photo, same) is photo
+
+
+def test_neutral_stays_neutral_under_a_profile_with_bent_highlights() -> None:
+    ramp = np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 3, axis=2)
+    profile = CameraProfile("A", tuple(map(tuple, np.linalg.inv(MIXED))), True, 4.0, 0.3)
+    assert np.abs(with_profile(ramp, profile).astype(int) - ramp)[:, :250].max() <= 1
+
+
+def test_bending_the_highlights_undoes_unbending() -> None:
+    light = np.linspace(0, 0.97, 50)
+    assert bend_shoulder(undo_shoulder(light)) == pytest.approx(light, abs=1e-5)
+    assert decoded(255 * encoded(light)) == pytest.approx(light, abs=1e-6)
