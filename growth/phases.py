@@ -92,10 +92,10 @@ def _usable(series: Series, settings: ForecastSettings) -> tuple[Phase, list[str
     low, high = _bounds(series.low, n), _bounds(series.high, n)
     sound = np.isfinite(day) & np.isfinite(percent) & (percent >= 0) & (percent <= 100)
     if not sound.all():
-        notes.append(f"{int((~sound).sum())} readings are no percent from 0 to 100 and were left out")
+        notes.append(f"left out: {_counted(~sound)} without a percent from 0 to 100")
     early = sound & (day < -0.02)
     if early.any():
-        notes.append(f"{int(early.sum())} readings are dated before inoculation and were left out: check the dates")
+        notes.append(f"left out: {_counted(early)} dated before inoculation; check the dates")
     late = sound & (day > series.as_of_day + 1e-9) if series.as_of_day is not None else np.zeros(n, dtype=bool)
     keep = sound & ~early & ~late
     order = np.flatnonzero(keep)[np.argsort(day[keep], kind="stable")]
@@ -103,6 +103,11 @@ def _usable(series: Series, settings: ForecastSettings) -> tuple[Phase, list[str
     reach = np.fmax(high[order] / 100.0 - share, share - low[order] / 100.0)
     judged = ~(reach >= 0)
     return _merged(np.maximum(day[order], 0.0), share, _spread(share, reach, judged, settings), judged), notes
+
+
+def _counted(chosen: NDArray[np.bool_]) -> str:
+    n = int(chosen.sum())
+    return "1 reading" if n == 1 else f"{n} readings"
 
 
 def _bounds(values: tuple[float | None, ...], n: int) -> Array:

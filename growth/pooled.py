@@ -45,7 +45,7 @@ class LawFit:
     """One law on one farm, made better round by round.
 
     ``prior``: what each phase's batch and group say before its own readings; ``draws``: after them; ``pooled``: what
-    was learned. ``left_out``: phases (True: stalled, say) that take from the pool and give nothing.
+    was learned. ``voice`` (P,): how much each phase gives to the pool, 0-1 (0: stalled, say).
     """
 
     body: Body

@@ -91,7 +91,7 @@ def test_readings_that_bear_no_number_are_told_and_left_out():
     )
     said = one(broken, past())
     assert any("before inoculation" in note for note in said.notes)
-    assert any("no percent" in note for note in said.notes)
+    assert any("1 reading without a percent" in note for note in said.notes)
     assert said.through_median == one(series, past()).through_median
 
 
