@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from cli import exits
+from cli.agree import agree
 from cli.calibrate import calibrate
 from cli.curve import curve
 from cli.demo import demo
@@ -31,7 +32,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     epilog=exits.EPILOG,
 )
-for command in (demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace):
+for command in (demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree):
     app.command()(command)
 app.add_typer(vessel_app, name="vessel")
 app.add_typer(review_app, name="review")

@@ -2,10 +2,12 @@
 
 from farm.agreement import Agreement, DayAgreement, compare_days, compare_with_truth
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
+from farm.by_eye import EyeCheck, EyePair, check_by_eye
 from farm.camera_check import Calibration, CalibrationError, Finding, calibrate_camera
 from farm.cameras import forget_profile, keep_profile, load_profiles
 from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
 from farm.colonies import ColonyDay, ColonyGrowth, colony_growth
+from farm.concordance import Estimate, MethodAgreement, agreement_of
 from farm.demo import make_demo_farm
 from farm.errors import (
     FarmBusyError,
@@ -80,8 +82,11 @@ __all__ = [
     "ColonyDay",
     "ColonyGrowth",
     "DayAgreement",
+    "Estimate",
     "Event",
     "EventName",
+    "EyeCheck",
+    "EyePair",
     "Eyes",
     "FaceFrame",
     "FacePictures",
@@ -94,6 +99,7 @@ __all__ = [
     "KeptReading",
     "Kin",
     "MeasuredPhoto",
+    "MethodAgreement",
     "Moments",
     "NewerFarmError",
     "NotAFarmError",
@@ -123,8 +129,10 @@ __all__ = [
     "add_note",
     "add_vessel",
     "after_days",
+    "agreement_of",
     "all_cores",
     "calibrate_camera",
+    "check_by_eye",
     "check_class_map_folder",
     "close_vessel",
     "colony_growth",

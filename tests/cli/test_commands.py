@@ -16,6 +16,7 @@ COMMANDS = {
     ("init",),
     ("labels",),
     ("calibrate",),
+    ("agree",),
     ("event",),
     ("measure",),
     ("curve",),
