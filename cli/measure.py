@@ -1,7 +1,10 @@
 """`spawnrun measure`: photos in, readings out."""
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Annotated
@@ -18,6 +21,7 @@ from farm import (
     Farm,
     MeasuredPhoto,
     NotAFarmError,
+    NothingToMeasureError,
     all_cores,
     check_class_map_folder,
     create_farm,
@@ -27,6 +31,7 @@ from farm import (
     import_vessels,
     measure_paths,
     read_layout,
+    watch_folder,
     write_class_maps,
 )
 
@@ -62,6 +67,9 @@ def measure(
     classes: Annotated[
         Path | None, typer.Option("--classes", metavar="DIR", help="Write class maps and overlays to look at.")
     ] = None,
+    watch: Annotated[
+        bool, typer.Option("--watch", help="Stay, and measure each new photo in a folder when its copy is complete.")
+    ] = False,
     again: Annotated[bool, typer.Option("--again", help="Measure also photos that the farm knows.")] = False,
     workers: WorkersOption = None,
     style: FormatOption = Format.table,
@@ -75,26 +83,53 @@ def measure(
     Examples: spawnrun measure photos/ --farm my-farm
               spawnrun measure photos/ --vessels vessels.csv --format json
               spawnrun measure bag.jpg --kind bag --classes look/
+              spawnrun measure --watch ~/phone --farm my-farm     (Ctrl-C ends it)
     """  # noqa: D301 - the mark that keeps lines as they are
     n_workers = workers or all_cores()
     if classes is not None:
         check_class_map_folder(classes)
-    with _farm_to_use(folder, vessels, events, has_kind=kind is not None) as farm, progress_bar() as tell:
+    with _farm_to_use(folder, vessels, events, has_kind=kind is not None) as farm:
         options = BatchOptions(
             kind=None if kind is None else kind.value,
             regions={} if layout is None else read_layout(layout),
             again=again,
             workers=n_workers,
-            on_progress=tell,
         )
-        photos = measure_paths(farm, paths, options)
+        measure_round = partial(_measure_round, farm, options=options, classes=classes, style=style)
+        is_all_read = _watch(paths, measure_round) if watch else measure_round(paths)
+    if not is_all_read:
+        raise typer.Exit(exits.PARTIAL)
+
+
+def _measure_round(
+    farm: Farm, paths: Sequence[Path], options: BatchOptions, classes: Path | None, style: Format
+) -> bool:
+    """Measure and print; whether every photo gave a reading."""
+    with progress_bar() as tell:
+        photos = measure_paths(farm, paths, replace(options, on_progress=tell))
         if classes is not None:
-            write_class_maps(farm, photos, classes, workers=n_workers)
-        records = [reading_record(reading, farm.zone) for photo in photos for reading in photo.readings]
+            write_class_maps(farm, photos, classes, workers=options.workers)
+    records = [reading_record(reading, farm.zone) for photo in photos for reading in photo.readings]
     print_list(records, COLUMNS, style)
     _tell(photos, style)
-    if not all(photo.is_read for photo in photos):
-        raise typer.Exit(exits.PARTIAL)
+    sys.stdout.flush()
+    return all(photo.is_read for photo in photos)
+
+
+def _watch(paths: Sequence[Path], measure_round: Callable[[Sequence[Path]], bool]) -> bool:
+    """Measure photos as they arrive in a folder, until Ctrl-C; whether every photo gave a reading."""
+    if len(paths) != 1:
+        raise typer.BadParameter("takes one folder", param_hint="--watch")
+    are_read = []
+    say(f"watching {paths[0]}; Ctrl-C ends it")
+    with suppress(KeyboardInterrupt):
+        for some in watch_folder(paths[0]):
+            try:
+                are_read.append(measure_round(some))
+            except NothingToMeasureError as error:  # moved away in the meantime: no reason to stop
+                say(str(error))
+    say("watching ended")
+    return all(are_read)
 
 
 @contextmanager

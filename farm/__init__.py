@@ -68,6 +68,7 @@ from farm.vessels import (
     remove_event,
     vessel_of_row,
 )
+from farm.watch import Arrivals, watch_folder
 
 __all__ = [
     "DROP",
@@ -76,6 +77,7 @@ __all__ = [
     "STALL",
     "TAKEN_OUT",
     "Agreement",
+    "Arrivals",
     "BatchOptions",
     "Calibration",
     "CalibrationError",
@@ -193,5 +195,6 @@ __all__ = [
     "undo_verdict",
     "vessel_id",
     "vessel_of_row",
+    "watch_folder",
     "write_class_maps",
 ]

@@ -3,6 +3,12 @@
 import csv
 import io
 import json
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -160,3 +166,49 @@ def test_shakes_can_be_told_without_a_farm(spawnrun: Spawnrun, vessels: Path, tm
     told = spawnrun("measure", "jar", "--vessels", "vessels.csv", "--events", "events.csv", "--format", "json")
     assert [record["percent"] for record in json.loads(plain.out)] == [33, 33]
     assert [record["percent"] for record in json.loads(told.out)] == [33, 2]
+
+
+def test_watching_measures_what_arrives_until_ctrl_c(tmp_path: Path) -> None:
+    """As its own process, with the interrupt that a terminal sends: ends at once, quietly, and all is kept."""
+    samples = Path(__file__).parents[2] / "sample_images"
+    (inbox := tmp_path / "inbox").mkdir()
+    command = [
+        sys.executable,
+        "-c",
+        "import cli; cli.main()",
+        "measure",
+        "--watch",
+        str(inbox),
+        "--vessels",
+        str(samples / "vessels.csv"),
+    ]
+    command += ["--workers", "1", "--format", "csv"]
+    # Its output goes to files, so that no full pipe can hold it up.
+    with (tmp_path / "out").open("w") as out, (tmp_path / "err").open("w") as err:
+        watching = subprocess.Popen(command, stdout=out, stderr=err, cwd=samples.parent)
+        try:
+            wait_for(lambda: "watching" in (tmp_path / "err").read_text(), watching)
+            shutil.copy(next((samples / "photos" / "plates").glob("*.jpg")), inbox / "new.jpg")
+            wait_for(lambda: "P001" in (tmp_path / "out").read_text(), watching)
+            watching.send_signal(signal.SIGINT)
+            assert watching.wait(60) == 0
+        finally:
+            watching.kill()
+    rows = list(csv.DictReader((tmp_path / "out").read_text().splitlines()))
+    assert {Path(row["photo"]).name for row in rows} == {"new.jpg"}
+    assert "watching ended" in (tmp_path / "err").read_text()
+    assert "Traceback" not in (tmp_path / "err").read_text()
+
+
+def wait_for(condition: Callable[[], bool], process: "subprocess.Popen[bytes]") -> None:
+    deadline = time.monotonic() + 120
+    while not condition():
+        assert process.poll() is None, "it ended by itself"
+        assert time.monotonic() < deadline, "it never came"
+        time.sleep(0.1)
+
+
+def test_one_folder_is_watched(spawnrun: Spawnrun, vessels: Path) -> None:
+    outcome = spawnrun("measure", "--watch", "a", "b", "--vessels", "vessels.csv")
+    assert (outcome.code, "takes one folder" in outcome.err) == (2, True)
+    assert "no such folder to watch" in spawnrun("measure", "--watch", "none", "--vessels", "vessels.csv").err

@@ -1,0 +1,83 @@
+"""A watched folder: a photo is told once, when its copy is complete."""
+
+import threading
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from farm import Arrivals, NothingToMeasureError, watch_folder
+
+A, B = Path("a.jpg"), Path("b.jpg")
+
+
+def test_a_file_is_complete_when_it_has_not_changed_for_a_while() -> None:
+    arrivals = Arrivals(lambda path: True, settled_seconds=2)
+    assert arrivals.complete({A: (10, 1)}, 0.0) == []
+    assert arrivals.complete({A: (20, 2)}, 1.5) == []  # still growing: the clock starts anew
+    assert arrivals.complete({A: (20, 2), B: (5, 1)}, 3.0) == []
+    assert arrivals.is_waiting
+    assert arrivals.complete({A: (20, 2), B: (5, 1)}, 3.5) == [A]
+    assert arrivals.complete({A: (20, 2), B: (5, 1)}, 9.0) == [B]
+    assert arrivals.complete({A: (20, 2), B: (5, 1)}, 20.0) == []
+    assert not arrivals.is_waiting
+
+
+def test_a_file_that_is_changed_later_is_told_again_and_one_that_goes_is_forgotten() -> None:
+    arrivals = Arrivals(lambda path: True, settled_seconds=2)
+    arrivals.complete({A: (10, 1), B: (1, 1)}, 0.0)
+    assert arrivals.complete({A: (10, 1)}, 3.0) == [A]
+    assert not arrivals.is_waiting
+    arrivals.complete({A: (11, 5)}, 4.0)
+    assert arrivals.complete({A: (11, 5)}, 6.0) == [A]
+
+
+def test_a_copy_that_pauses_is_waited_for_but_not_for_ever() -> None:
+    whole = set()
+    arrivals = Arrivals(whole.__contains__, settled_seconds=2, patience_seconds=60)
+    arrivals.complete({A: (10, 1), B: (9, 1)}, 0.0)
+    assert arrivals.complete({A: (10, 1), B: (9, 1)}, 30.0) == []
+    whole.add(A)
+    assert arrivals.complete({A: (10, 1), B: (9, 1)}, 31.0) == [A]
+    assert arrivals.complete({A: (10, 1), B: (9, 1)}, 60.0) == [B]
+
+
+def test_photos_that_lie_there_and_photos_that_come_are_told_once_and_whole(tmp_path: Path) -> None:
+    picture = tmp_path / "picture.png"
+    Image.fromarray(np.random.default_rng(0).integers(0, 255, (80, 80, 3)).astype(np.uint8)).save(picture)
+    content = picture.read_bytes()
+    inbox = tmp_path / "inbox"
+    (inbox / "B001").mkdir(parents=True)
+    (inbox / "first.png").write_bytes(content)
+    (inbox / "notes.txt").write_text("no photo")
+    stop, told = threading.Event(), []
+
+    def write_slowly() -> None:
+        (inbox / ".part").write_bytes(content)
+        (inbox / ".part").rename(inbox / "renamed.png")
+        with (inbox / "B001" / "slow.png").open("wb") as file:
+            for start in range(0, len(content), 5000):
+                file.write(content[start : start + 5000])
+                file.flush()
+                time.sleep(0.1)
+
+    writer = threading.Thread(target=write_slowly)
+    ended = threading.Timer(60, stop.set)  # so that a failure does not hang the tests
+    ended.start()
+    for done in watch_folder(inbox, settled_seconds=0.3, stop=stop):
+        told += [(path.relative_to(inbox).as_posix(), path.stat().st_size) for path in done]
+        if len(told) == 1:
+            writer.start()
+        if len(told) == 3:
+            stop.set()
+    ended.cancel()
+    writer.join()
+    assert told[0][0] == "first.png"
+    assert sorted(told) == [("B001/slow.png", len(content)), ("first.png", len(content)), ("renamed.png", len(content))]
+
+
+def test_only_a_folder_can_be_watched(tmp_path: Path) -> None:
+    with pytest.raises(NothingToMeasureError, match="no such folder to watch"):
+        next(watch_folder(tmp_path / "none"))
