@@ -14,6 +14,7 @@ from cli.calibrate import calibrate
 from cli.curve import curve
 from cli.demo import demo
 from cli.event import event
+from cli.export import export
 from cli.forecast import forecast
 from cli.init import init
 from cli.labels import labels
@@ -32,7 +33,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     epilog=exits.EPILOG,
 )
-for command in (demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree):
+for command in (demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree, export):
     app.command()(command)
 app.add_typer(vessel_app, name="vessel")
 app.add_typer(review_app, name="review")

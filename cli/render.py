@@ -1,7 +1,5 @@
 """One place that prints lists: as a table for people, as JSON or CSV for programs."""
 
-import csv
-import io
 import json
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -13,14 +11,12 @@ import typer
 
 from cli.options import Format
 from farm import day_words, span_words
-from report import CAUTIONS, colour_words
+from report import CAUTIONS, colour_words, csv_text
 
 if TYPE_CHECKING:
     from rich.table import Table
 
 Record = Mapping[str, Any]
-#: Beginnings of a cell that a spreadsheet would take for a formula.
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True)
@@ -54,7 +50,7 @@ def print_groups(groups: Sequence[Group], columns: Sequence[Column], style: Form
     if style is Format.json:
         typer.echo(json.dumps([dict(record) for record in records], ensure_ascii=False, indent=1))
     elif style is Format.csv:
-        typer.echo(_csv_text(records), nl=False)
+        typer.echo(csv_text(list(records[0]), records) if records else "", nl=False)
     else:
         _print_tables(groups, columns)
 
@@ -97,24 +93,6 @@ def span_text(record: Record, what: str = "ready") -> str:
     ends = (record[f"{what}_{end}"] for end in ("low", "median", "high"))
     low, median, high = (None if end is None else datetime.fromisoformat(end) for end in ends)
     return span_words(low, high, None if median is None else median.year)
-
-
-def _csv_text(records: Sequence[Record]) -> str:
-    """RFC 4180 with a header; nested values as JSON; texts that look like formulas are quoted with an apostrophe."""
-    buffer = io.StringIO()
-    if records:
-        writer = csv.DictWriter(buffer, list(records[0]), lineterminator="\r\n")
-        writer.writeheader()
-        writer.writerows({key: _csv_cell(value) for key, value in record.items()} for record in records)
-    return buffer.getvalue()
-
-
-def _csv_cell(value: object) -> object:
-    if isinstance(value, list | dict):
-        return json.dumps(value, ensure_ascii=False)
-    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
-        return f"'{value}"
-    return value
 
 
 def _print_tables(groups: Sequence[Group], columns: Sequence[Column]) -> None:

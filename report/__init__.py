@@ -1,6 +1,8 @@
 """What people look at: HTML report, review page, plots, label sheets, and the cautions that stand with every flag."""
 
 from report.cautions import CAUTIONS, SECTION_HEADINGS, colour_words
+from report.csv_text import csv_text
+from report.export import export_farm
 from report.label_pdf import LabelSheets, write_labels
 from report.label_sheet import (
     PaperName,
@@ -26,7 +28,9 @@ __all__ = [
     "ReviewServer",
     "SheetLayout",
     "colour_words",
+    "csv_text",
     "expand_ids",
+    "export_farm",
     "labels_of_vessels",
     "own_layouts",
     "photo_guide",

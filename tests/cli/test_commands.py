@@ -17,6 +17,7 @@ COMMANDS = {
     ("labels",),
     ("calibrate",),
     ("agree",),
+    ("export",),
     ("event",),
     ("measure",),
     ("curve",),
