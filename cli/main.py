@@ -10,6 +10,7 @@ import typer
 
 from cli import exits
 from cli.agree import agree
+from cli.calendar import calendar
 from cli.calibrate import calibrate
 from cli.curve import curve
 from cli.demo import demo
@@ -33,7 +34,10 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     epilog=exits.EPILOG,
 )
-for command in (demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree, export):
+COMMANDS = (
+    demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree, calendar, export,
+)  # fmt: skip
+for command in COMMANDS:
     app.command()(command)
 app.add_typer(vessel_app, name="vessel")
 app.add_typer(review_app, name="review")

@@ -12,6 +12,7 @@ import typer
 from cli.options import Format
 from farm import day_words, span_words
 from report import CAUTIONS, colour_words, csv_text
+from report import visible as visible
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -66,11 +67,6 @@ def print_cautions(colours: Iterable[str] = ()) -> None:
     typer.echo(f"\n{first}")
     for caution in others:
         typer.echo(f"  - {caution}")
-
-
-def visible(text: str) -> str:
-    """The text with what a terminal would obey, or that would turn the line around, shown as a mark."""
-    return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
 
 
 def percent_text(record: Record) -> str:

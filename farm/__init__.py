@@ -46,7 +46,7 @@ from farm.review_item import ReviewItem
 from farm.reviews import review_items
 from farm.series import read_stale_series
 from farm.settings import SETTINGS_FILE, Settings
-from farm.store import Farm, create_farm, find_farm, open_farm, output_folder
+from farm.store import Farm, create_farm, farm_identity, find_farm, open_farm, output_folder
 from farm.suspect_pictures import SpotView, crop_jpeg, ringed_jpeg, save_crop, spot_views
 from farm.suspects import Sighting, SuspectHistory, follow_suspects
 from farm.tables import EventName, VesselRow, fault_text, moment, read_table, vessel_id
@@ -147,6 +147,7 @@ __all__ = [
     "days_between",
     "explain_flags",
     "face_pictures",
+    "farm_identity",
     "fault_text",
     "find_farm",
     "fit_alone",

@@ -70,7 +70,7 @@ tables = MetaData()
 meta = Table(
     "meta",
     tables,
-    Column("key", String, primary_key=True, comment="schema_version, program_version, made_at"),
+    Column("key", String, primary_key=True, comment="schema_version, program_version, made_at, identity"),
     Column("value", String, nullable=False),
 )
 

@@ -10,6 +10,7 @@ from importlib.metadata import version
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
+from uuid import uuid4
 
 from sqlalchemy import Connection, Engine, create_engine, event, insert, select, text, update
 from sqlalchemy.exc import DatabaseError, OperationalError
@@ -114,6 +115,17 @@ def find_farm(start: Path) -> Farm:
         if (folder / SETTINGS_FILE).is_file() and (folder / RECORDS_FILE).is_file():
             return open_farm(folder)
     raise NotAFarmError(f"no farm in {start} or above it: give --farm DIR, or make one with `spawnrun init`")
+
+
+def farm_identity(farm: Farm) -> str:
+    """A name of the farm that no other has and that stays with its records, wherever the folder goes (RFC 9562)."""
+    with farm.writing() as connection:
+        known = connection.scalar(select(meta.c.value).where(meta.c.key == "identity"))
+        if known is not None:
+            return str(known)
+        fresh = str(uuid4())
+        connection.execute(insert(meta).values(key="identity", value=fresh))
+        return fresh
 
 
 def output_folder(folder: Path) -> Path:

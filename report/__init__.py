@@ -1,5 +1,6 @@
 """What people look at: HTML report, review page, plots, label sheets, and the cautions that stand with every flag."""
 
+from report.calendar import write_calendar
 from report.cautions import CAUTIONS, SECTION_HEADINGS, colour_words
 from report.csv_text import csv_text
 from report.export import export_farm
@@ -17,6 +18,7 @@ from report.page import write_report
 from report.photo_guide import Camera, photo_guide
 from report.plot import write_plot
 from report.review_server import ReviewServer, review_page
+from report.visible import visible
 
 __all__ = [
     "CAUTIONS",
@@ -36,6 +38,8 @@ __all__ = [
     "photo_guide",
     "review_page",
     "sticker_layout",
+    "visible",
+    "write_calendar",
     "write_labels",
     "write_plot",
     "write_report",

@@ -18,6 +18,7 @@ COMMANDS = {
     ("calibrate",),
     ("agree",),
     ("export",),
+    ("calendar",),
     ("event",),
     ("measure",),
     ("curve",),

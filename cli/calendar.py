@@ -1,0 +1,33 @@
+"""`spawnrun calendar`: days of readiness for a calendar."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cli.options import AsOfOption, FarmOption, chosen_farm, instant
+from farm import look_ahead, review_items, today_list
+from report import write_calendar
+
+
+def calendar(
+    target: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE.ics", help="Where; else calendar.ics in the farm.")
+    ] = None,
+    as_of: AsOfOption = None,
+    folder: FarmOption = None,
+) -> None:
+    """Write the days on which vessels are ready as a calendar (iCalendar, RFC 5545) to import or subscribe to.
+
+    Import it again after new photos: each vessel has one event, which moves to its new day; of a vessel that is closed,
+    or whose day can no longer be said, it is cancelled.
+
+    Example: spawnrun calendar --out ready.ics --farm my-farm
+    """
+    with chosen_farm(folder) as opened:
+        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
+        outlooks = look_ahead(farm)
+        items = today_list(farm, outlooks, review_items(farm, outlooks))
+        written = target or farm.folder / "calendar.ics"
+        days = write_calendar(farm, items, written)
+    typer.echo(f"calendar: {written}, {days} vessel{'s' * (days != 1)} with a day")

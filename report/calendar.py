@@ -1,0 +1,130 @@
+"""When each vessel is ready, as a calendar to import (iCalendar, RFC 5545).
+
+Each vessel has one event whose UID never changes, so that importing again moves it instead of adding another; an event
+whose day can no longer be said, or whose vessel is closed, is sent as cancelled, which takes it away.
+"""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING
+from uuid import NAMESPACE_URL, uuid5
+
+from calibration import vessel_kinds
+from farm import (
+    Farm,
+    SpawnrunError,
+    TodayItem,
+    Vessel,
+    day_words,
+    days_between,
+    farm_identity,
+    list_vessels,
+    on_farm_clock,
+    span_words,
+)
+from report.cautions import CAUTIONS
+from report.visible import visible
+
+if TYPE_CHECKING:
+    from icalendar import Event
+
+#: A vessel closed longer ago than this has been taken out of every calendar that is imported now and then, days.
+_CANCELLED_FOR_DAYS = 120.0
+_SECONDS_PER_MINUTE = 60
+
+
+class CalendarError(SpawnrunError):
+    """The calendar cannot be written as asked."""
+
+
+def write_calendar(farm: Farm, items: Sequence[TodayItem], target: Path) -> int:
+    """Write the calendar of today's list; the number of vessels that have a day. Raises CalendarError."""
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(calendar_bytes(farm, items))
+    except OSError as error:
+        raise CalendarError(f"{target}: cannot be written: {error.strerror}") from None
+    return sum(item.outlook.ready.median is not None for item in items)
+
+
+def calendar_bytes(farm: Farm, items: Sequence[TodayItem]) -> bytes:
+    """The calendar as iCalendar text in UTF-8, lines folded and ended as RFC 5545 has it."""
+    from icalendar import Calendar
+
+    identity = farm_identity(farm)
+    calendar = Calendar()
+    calendar.add("prodid", f"-//spawnrun//spawnrun {version('spawnrun')}//EN")
+    calendar.add("version", "2.0")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", visible(farm.folder.resolve().name))
+    listed = {item.outlook.vessel.id for item in items}
+    for item in items:
+        calendar.add_component(_event(farm, identity, item))
+    for vessel in list_vessels(farm):
+        gone_days = None if vessel.closed_at is None else days_between(vessel.closed_at, farm.now)
+        if vessel.id not in listed and (gone_days is None or gone_days <= _CANCELLED_FOR_DAYS):
+            calendar.add_component(_cancelled(farm, identity, vessel))
+    return bytes(calendar.to_ical())
+
+
+def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
+    """The day on which a vessel is ready, a whole day on the farm's clock.
+
+    Today for what is ready or overdue, and for what needs a look: it is not to be used before it was looked at.
+    """
+    outlook, vessel = item.outlook, item.outlook.vessel
+    if outlook.ready.median is None and not item.review:
+        return _cancelled(farm, identity, vessel)
+    today = on_farm_clock(farm.now, farm.zone).date()
+    day = today if outlook.ready.median is None else on_farm_clock(outlook.ready.median, farm.zone).date()
+    event = _blank(farm, identity, vessel, today if item.review else max(today, day))
+    action = f"look at it first ({', '.join(item.marks)})" if item.review else item.next_step
+    event.add("summary", visible(f"{vessel.id}: {action}"))
+    event.add("description", "\n".join(map(visible, _says(farm, item))))
+    event.add("status", "TENTATIVE")
+    event.add("categories", [vessel.kind])
+    return event
+
+
+def _says(farm: Farm, item: TodayItem) -> list[str]:
+    """What to know on that day, line by line."""
+    outlook, vessel = item.outlook, item.outlook.vessel
+    low, median, high = (
+        None if end is None else on_farm_clock(end, farm.zone)
+        for end in (outlook.ready.low, outlook.ready.median, outlook.ready.high)
+    )
+    batch = f"batch {vessel.batch}" if vessel.batch else ""
+    lines = [", ".join(filter(None, (vessel.kind, vessel.species, vessel.substrate, batch)))]
+    if median is not None:
+        lines.append(f"Ready {day_words(median)}; 80 % sure: {span_words(low, high, median.year)}.")
+    if outlook.last is not None and outlook.last.percent is not None:
+        seen = day_words(on_farm_clock(outlook.last.taken_at, farm.zone))
+        lines.append(f"{outlook.last.percent:.0f} % of the visible face colonised on {seen}.")
+    lines += [f"Note: {mark}." for mark in item.marks]
+    if any(one.mark is not None for one in item.review):
+        return [*lines, *CAUTIONS]
+    return [*lines, "A day foretold: look at the vessel before you act. The inside cannot be seen."]
+
+
+def _cancelled(farm: Farm, identity: str, vessel: Vessel) -> "Event":
+    event = _blank(farm, identity, vessel, on_farm_clock(vessel.closed_at or farm.now, farm.zone).date())
+    event.add("summary", visible(f"{vessel.id}: {vessel_kinds()[vessel.kind].next_step}"))
+    event.add("status", "CANCELLED")
+    return event
+
+
+def _blank(farm: Farm, identity: str, vessel: Vessel, day: date) -> "Event":
+    from icalendar import Event
+
+    event = Event()
+    event.add("uid", f"{uuid5(NAMESPACE_URL, f'spawnrun:{identity}:{vessel.id}:ready')}@spawnrun")
+    event.add("dtstamp", farm.now)
+    event.add("last-modified", farm.now)
+    # Grows with each export, so that a calendar takes the newer one whatever it makes of the other stamps.
+    event.add("sequence", int(farm.now.timestamp()) // _SECONDS_PER_MINUTE)
+    event.add("dtstart", day)
+    event.add("dtend", day + timedelta(days=1))
+    event.add("transp", "TRANSPARENT")
+    return event

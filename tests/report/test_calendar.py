@@ -1,0 +1,116 @@
+"""The calendar, read by a library that did not write it (vobject), and line by line against RFC 5545."""
+
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from shutil import copytree
+
+import pytest
+import vobject
+
+from farm import (
+    Farm,
+    Vessel,
+    add_vessel,
+    close_vessel,
+    farm_identity,
+    look_ahead,
+    on_farm_clock,
+    open_farm,
+    review_items,
+    today_list,
+)
+from report import write_calendar
+from report.calendar import CalendarError, calendar_bytes
+
+NOW = datetime(2026, 3, 12, 20, tzinfo=UTC)
+
+
+def written(farm: Farm, at: datetime = NOW) -> bytes:
+    farm = farm.at(at)
+    outlooks = look_ahead(farm)
+    return calendar_bytes(farm, today_list(farm, outlooks, review_items(farm, outlooks)))
+
+
+def events(content: bytes) -> dict[str, vobject.base.Component]:
+    """By vessel, as the summary begins."""
+    calendar = vobject.readOne(content.decode("utf-8"))
+    return {event.summary.value.split(":")[0]: event for event in calendar.vevent_list}
+
+
+def test_each_vessel_has_an_all_day_event_on_the_farms_clock(shelf: Farm) -> None:
+    told = events(written(shelf))
+    assert sorted(told) == ["B001", "B002", "B003"]
+    for outlook in look_ahead(shelf.at(NOW)):
+        event = told[outlook.vessel.id]
+        day = on_farm_clock(outlook.ready.median, shelf.zone).date()
+        if "look" not in event.summary.value:
+            assert event.dtstart.value == max(day, date(2026, 3, 12))
+        # RFC 5545, 3.6.1: the end of an event of days is the day after it.
+        assert event.dtend.value == event.dtstart.value + timedelta(days=1)
+        assert "80 % sure" in event.description.value
+
+
+def test_what_is_suspect_is_to_be_looked_at_today_and_comes_with_the_cautions(shelf: Farm) -> None:
+    event = events(written(shelf))["B002"]
+    assert event.summary.value.startswith("B002: look at it first (suspect: green")
+    assert event.dtstart.value == date(2026, 3, 12)
+    assert "Do not open it and do not sniff at it." in event.description.value
+    assert "spawn to bulk" not in event.summary.value
+
+
+def test_importing_again_moves_the_event_and_does_not_add_one(shelf: Farm, tmp_path: Path) -> None:
+    first, second = events(written(shelf, NOW)), events(written(shelf, NOW + timedelta(days=3)))
+    assert {vessel: event.uid.value for vessel, event in first.items()} == {
+        vessel: event.uid.value for vessel, event in second.items()
+    }
+    assert len({event.uid.value for event in first.values()}) == 3
+    for vessel, event in first.items():
+        assert int(second[vessel].sequence.value) > int(event.sequence.value)
+    shelf.close()
+    copytree(shelf.folder, tmp_path / "moved")
+    with open_farm(tmp_path / "moved") as moved:
+        assert events(written(moved))["B001"].uid.value == first["B001"].uid.value
+
+
+def test_two_farms_with_the_same_ids_do_not_disturb_each_other(shelf: Farm, tmp_path: Path) -> None:
+    from farm import create_farm
+
+    with create_farm(tmp_path / "other") as other:
+        assert farm_identity(other) != farm_identity(shelf)
+        assert farm_identity(other) == farm_identity(other)
+
+
+def test_a_closed_vessel_is_cancelled_and_in_time_left_out(shelf: Farm) -> None:
+    uid = events(written(shelf))["B001"].uid.value
+    close_vessel(shelf, "B001")
+    closed_at = datetime.now(UTC)
+    event = events(written(shelf, closed_at))["B001"]
+    assert (event.uid.value, event.status.value) == (uid, "CANCELLED")
+    assert "B001" not in events(written(shelf, closed_at + timedelta(days=200)))
+
+
+def test_lines_are_folded_and_ended_by_the_standard(shelf: Farm) -> None:
+    """RFC 5545, 3.1: CR LF, at most 75 octets, no UTF-8 sign torn apart; 3.6: version and product."""
+    odd = 'a, b; "c" \\ Größe <b> שלום \N{RIGHT-TO-LEFT OVERRIDE}\x07\r\nEND:VEVENT ' + "ü" * 90
+    add_vessel(shelf, Vessel("Z1", "block", datetime(2026, 3, 1, tzinfo=UTC), species="shiitake", batch=odd))
+    content = written(shelf)
+    lines = content.split(b"\r\n")
+    assert lines[-1] == b""
+    assert all(len(line) <= 75 for line in lines)
+    for line in lines:
+        line.decode("utf-8")
+        assert b"\n" not in line
+        assert b"\x07" not in line
+    assert b"VERSION:2.0" in lines
+    assert any(line.startswith(b"PRODID:") for line in lines)
+    description = events(content)["Z1"].description.value
+    assert 'a, b; "c" \\ Größe <b> שלום' in description
+    assert "ü" * 90 in description
+    assert "\N{RIGHT-TO-LEFT OVERRIDE}" not in description
+    assert content.count(b"\r\nEND:VEVENT") == 4
+
+
+def test_a_place_that_cannot_be_written_is_told(shelf: Farm, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    with pytest.raises(CalendarError, match="cannot be written"):
+        write_calendar(shelf, [], tmp_path / "file" / "calendar.ics")
