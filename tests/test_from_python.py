@@ -1,0 +1,28 @@
+"""The example of use from Python runs, and what it tells is true of the demo farm's vessels."""
+
+import csv
+import runpy
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+SAMPLES = Path(__file__).parents[1] / "sample_images"
+
+
+def test_the_example_runs_and_tells_the_truth(capsys: pytest.CaptureFixture[str]) -> None:
+    names = runpy.run_path(str(SAMPLES / "from_python.py"))
+    with (SAMPLES / "truth.csv").open(newline="") as file:
+        truth = [float(row["percent"]) for row in csv.DictReader(file) if row["vessel"] == "J001"]
+    assert len(names["days"]) == len(truth) == 6
+    assert names["days"] == sorted(names["days"])
+    assert names["percent"] == pytest.approx(truth, abs=10)
+    with (SAMPLES / "truth_days.csv").open(newline="") as file:
+        (through,) = [row["through"] for row in csv.DictReader(file) if row["vessel"] == "J001"]
+    true_day = (datetime.fromisoformat(through) - datetime(2026, 3, 1, 9)).total_seconds() / 86_400
+    jar, by_eye = names["told"]
+    assert jar.through_median == pytest.approx(true_day, abs=2)
+    assert by_eye.through_low < by_eye.through_median < by_eye.through_high
+    said = capsys.readouterr().out
+    assert "J001: 6" in said
+    assert f"colonised through on day {jar.through_median:.1f}" in said
