@@ -11,7 +11,6 @@ from calibration import (
     NEUTRALS,
     CameraProfile,
     Edition,
-    LabelGeometry,
     LabelSize,
     chart_light,
     fit_colours,
@@ -35,7 +34,7 @@ _UNEVEN, _EVEN = 0.20, 0.05
 #: or overexposed further out).
 _DIM, _BRIGHT = 0.30, 1.25
 #: A grey that is off by more than this share is told (own choice).
-_TONE = 0.15
+_TONE = 0.20
 #: A label that would not be read at this share of its size is barely read as it is.
 _BARELY = 0.9
 #: Blur of the camera, standard deviation in px, above which it is the picture that is soft, not the distance too large.
@@ -97,7 +96,7 @@ def calibrate_camera(
         )
         raise CalibrationError(f"{photo}: {unread or f'no label and no colour chart found: {advice}'}")
     findings = [_labels_read(look)] if look.labels or look.n_unread else []
-    findings += _label_findings(look, LABELS[label_size]) if look.labels else []
+    findings += _label_findings(look) if look.labels else []
     profile, fit = None, None
     said: list[Finding] = []
     if look.chart is not None:
@@ -112,29 +111,28 @@ def _labels_read(look: "CameraLook") -> Finding:
     return Finding("labels", n, "read", look.n_unread == 0, f"{n} read{lost}")
 
 
-def _label_findings(look: "CameraLook", size: LabelGeometry) -> list[Finding]:
+def _label_findings(look: "CameraLook") -> list[Finding]:
     """Scale, sharpness, and the smallest label that would be read."""
     scales = [label.px_per_mm for label in look.labels]
     scale = median(scales)
     spread = f" ({min(scales):.2f} to {max(scales):.2f})" if max(scales) > 1.05 * min(scales) else ""
     found = [Finding("scale", round(scale, 2), "px/mm", True, f"{scale:.2f} px for each mm{spread}")]
     blurs = [(one.blur_px, one.blur_px / one.px_per_mm) for one in look.labels if one.blur_px is not None]
-    shares = [one.smallest_share for one in look.labels if one.smallest_share is not None]
+    shares = [(one.smallest_share, one.width_mm) for one in look.labels if one.smallest_share is not None]
     if not blurs or not shares:
         return found
     blur_px, blur_mm = median(px for px, _ in blurs), median(mm for _, mm in blurs)
-    share = median(shares)
+    share, width = median(one for one, _ in shares), median(one * width_mm for one, width_mm in shares)
     barely = share > _BARELY
     soft = barely and blur_px > _SOFT_PX
     sharp = f"edges are blurred by {blur_mm:.2f} mm or {blur_px:.1f} px (standard deviation)"
     advice = "; hold still, tap on a label to focus, clean the lens" if soft else ""
     found.append(Finding("sharpness", round(blur_mm, 3), "mm", not soft, sharp + advice))
-    width = share * size.width_mm
-    reach = f"the smallest label read from here is {width:.0f} mm wide ({100 * share:.0f} % of this one)"
+    reach = f"the smallest label read from here is {width:.0f} mm wide ({100 * share:.0f} % of these)"
     advice = (
         "; the labels are barely read: come closer"
         if barely
-        else f"; this one would be read from {1 / share:.1f} times as far"
+        else f"; these would be read from {1 / share:.1f} times as far"
     )
     return [*found, Finding("smallest label", round(width, 1), "mm", not barely, reach + advice)]
 

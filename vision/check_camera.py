@@ -28,6 +28,7 @@ _QUIET_MODULES = 4
 class SeenLabel:
     """A label in the photo. middle: (row, column) as shares of the frame. blur_px: standard deviation, or None.
 
+    width_mm: of the sticker, by the geometry that was taken for it.
     white: scene light (3,) of a perfect white at it, or None. greys: measured light of its patches, as the camera
     wrote it, in the order of the geometry. smallest_share: share of its size at which it would still be decoded in the
     same place by the same camera; 1.0 where hardly as it is.
@@ -35,6 +36,7 @@ class SeenLabel:
 
     text: str
     middle: tuple[float, float]
+    width_mm: float
     px_per_mm: float
     blur_px: float | None
     white: NDArray[np.float64] | None
@@ -86,6 +88,7 @@ def _seen(
     return SeenLabel(
         text=label.text or "",
         middle=(float(row / grey.shape[0]), float(column / grey.shape[1])),
+        width_mm=geometry.width_mm,
         px_per_mm=label.px_per_mm(geometry),
         blur_px=blur,
         white=white_at_label(rgb, label, geometry),
@@ -160,22 +163,22 @@ def _edge_blur_px(
 
 
 def _fitted_blur(across: NDArray[np.float64], along: NDArray[np.float64], levels: NDArray[np.float64]) -> float | None:
-    from scipy.optimize import curve_fit
+    """Standard deviation of the blurred step that fits levels at distances across an edge best; None for a poor fit."""
+    from scipy.optimize import least_squares
     from scipy.special import ndtr
 
     if len(levels) < _FEWEST_PIXELS:
         return None
 
-    def step(_: object, first: float, second: float, place: float, turn: float, sigma: float) -> NDArray[np.float64]:
-        return np.asarray(first + (second - first) * ndtr((across - place - turn * along) / abs(sigma)))
+    def misfit(step: NDArray[np.float64]) -> NDArray[np.float64]:
+        before, after, place, turn, sigma = step
+        blurred = ndtr((across - place - turn * along) / max(abs(sigma), 1e-3))
+        return np.asarray(before + (after - before) * blurred - levels)
 
-    ends = [levels[across < np.quantile(across, 0.2)].mean(), levels[across > np.quantile(across, 0.8)].mean()]
-    try:
-        fitted, _ = curve_fit(step, across, levels, p0=(*ends, 0.0, 0.0, 1.0), maxfev=400)
-    except (RuntimeError, ValueError):
-        return None
-    sigma, lies = abs(float(fitted[4])), abs(float(fitted[2]))
-    return sigma if sigma < np.ptp(across) / 3 and lies < np.ptp(across) / 3 else None
+    before, after = (levels[side].mean() for side in (across < 0, across > 0))
+    fitted = least_squares(misfit, (before, after, 0.0, 0.0, 1.0), max_nfev=200).x
+    lies, sigma = abs(float(fitted[2])), abs(float(fitted[4]))
+    return sigma if max(sigma, lies) < float(np.ptp(across)) / 3 else None
 
 
 def _smallest_share(grey: NDArray[np.uint8], label: Label, blur_px: float) -> float:
