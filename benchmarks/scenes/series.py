@@ -80,8 +80,8 @@ def _scaled(view: View, scale: float) -> View:
 def _phone(rng: np.random.Generator, plan: ScenePlan, number: int) -> Phone:
     balance = np.exp(rng.normal(0, 0.03, 3))
     red, green, blue = (float(c) for c in np.array(plan.cast) * balance / balance[1])
-    return Phone(plan.stops[number], (red, green, blue), rng.uniform(0.5, 0.75), rng.uniform(0.15, 0.4), rng.uniform(0.008, 0.016),
-                 int(rng.integers(*plan.quality, endpoint=True)))  # fmt: skip
+    lens = (rng.uniform(0.5, 0.75), rng.uniform(0.15, 0.4), rng.uniform(0.008, 0.016))
+    return Phone(plan.stops[number], (red, green, blue), *lens, int(rng.integers(*plan.quality, endpoint=True)))
 
 
 def _truth(sight: Sight, parts: list[Part], states: dict[int, State]) -> Day:
