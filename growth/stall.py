@@ -27,6 +27,7 @@ _SURE = 0.4
 _FEWEST = 4
 # Two readings alike may have a shake between them that no photo shows; a stall is told from three.
 _SHOWN_BY = 3
+_FELL = 1.5  # deviations by which a reading is lower than the one before, to count as a fall
 _NEAR, _NEAR_DEVIATIONS = 0.06, 2.5
 _LOWEST = 0.08
 _ALL_BUT_THROUGH = 0.98  # share; no ceiling that counts leads so high
@@ -88,7 +89,8 @@ def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
     stalls.probability[rows] = 1.0 / (1.0 + np.exp(-np.clip(odds, -500, 500)))
     held = weight * stopped
     stalls.ceiling[rows] = (held * ceiling).sum(axis=1) / np.maximum(held.sum(axis=1), 1e-30)
-    stalls.probability[rows[_on_level(readings.take(rows), stalls.ceiling[rows]) < _SHOWN_BY]] = 0.0
+    shown = np.minimum(_on_level(chosen, stalls.ceiling[rows]), _since_fall(chosen))
+    stalls.probability[rows[(shown < _SHOWN_BY) | (stalls.ceiling[rows] < _LOWEST)]] = 0.0
     return stalls
 
 
@@ -98,6 +100,14 @@ def _on_level(readings: Readings, ceiling: Array) -> Array:
     place = readings.weight.sum(axis=1)[:, None] - np.arange(readings.days.shape[1])
     last = (place >= 1) & (place <= _FEWEST)
     return np.asarray(((readings.share >= ceiling[:, None] - reach) & last).sum(axis=1))
+
+
+def _since_fall(readings: Readings) -> Array:
+    """How many readings (R,) there are from the last fall on, the lower one counted: a shake may lie in a fall."""
+    error = np.hypot(readings.spread[:, 1:], readings.spread[:, :-1])
+    fell = (readings.share[:, :-1] - readings.share[:, 1:] > _FELL * error) & (readings.weight[:, 1:] > 0)
+    place = np.where(fell, np.arange(1, readings.days.shape[1]), 0)
+    return np.asarray(readings.weight.sum(axis=1) - place.max(axis=1, initial=0))
 
 
 def _last_level(readings: Readings) -> Array:

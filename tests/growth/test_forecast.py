@@ -319,3 +319,17 @@ def test_the_curve_rises_from_nothing_to_all_within_its_band():
 def test_settings_that_make_no_sense_are_refused(setting, message):
     with pytest.raises(ValueError, match=message):
         ForecastSettings(**setting)
+
+
+def test_a_fall_among_the_last_readings_is_no_stall_until_it_lasts():
+    """A jar shaken untold between two photos seems to stand still, too; one that stays on its level has stalled."""
+    days = (0.3, 1.2, 2.3, 3.3, 4.3, 5.3, 6.3, 7.3, 9.3)
+    spread = {"kind": "jar", "species": "oyster", "substrate": "rye", "batch": "P"}
+    seen = (0.0, 0.0, 1.0, 0.0, 1.0, 14.0, 53.0, 40.0, 50.0)
+    low, high = tuple(max(p - 4, 0.0) for p in seen), tuple(min(p + 4, 100.0) for p in seen)
+    fell = Series("J1", **spread, days=days, percent=seen, low=low, high=high)
+    assert one(fell).status != "stalled"
+    stays = {"days": (10.3, 11.3, 13.3, 15.3), "percent": (50.0, 51.0, 49.0, 50.0)}
+    bounds = {"low": (46.0, 47.0, 45.0, 46.0), "high": (54.0, 55.0, 53.0, 54.0)}
+    longer = {name: getattr(fell, name) + more for name, more in (stays | bounds).items()}
+    assert one(replace(fell, **longer)).status == "stalled"
