@@ -1,12 +1,13 @@
 """What colours on a vessel's face commonly are, which a species has of its own, and how far a suspect's score goes."""
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from calibration.species import find_species, plain_name
+from calibration.species import Species, find_species, plain_name
 
 
 @dataclass(frozen=True)
@@ -75,13 +76,13 @@ def colour_meanings() -> dict[str, ColourMeaning]:
     }
 
 
-@cache
-def own_colours(species: str, *, aged: bool) -> frozenset[str]:
+def own_colours(species: str, *, aged: bool, own: Mapping[str, Species] | None = None) -> frozenset[str]:
     """Plain colour words that the mycelium of a species has of its own; none for a species not in the table.
 
     aged: whether the vessel is far enough along for what the table says comes "with age".
+    own: a farm's own rows of the table, by key.
     """
-    known = find_species(species)
+    known = find_species(species, own)
     if known is None:
         return frozenset()
     shades: dict[str, list[str]] = _table("contamination.toml")["shades"]

@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -47,6 +48,8 @@ class Species:
 
     ``consolidation_days``: rest of a bulk block between colonised through and ready. ``colours``: normal colours of its
     mycelium, so that they are not taken for contamination. ``spawn_rate_percent``: spawn in percent of wet substrate.
+    ``first_harvest_days``: from the start of fruiting to the first harvest; ``flush_interval_days``: from one flush to
+    the next.
     """
 
     key: str
@@ -58,6 +61,8 @@ class Species:
     radial_mm_per_day: Sourced
     consolidation_days: Sourced
     flushes: Sourced
+    first_harvest_days: Sourced
+    flush_interval_days: Sourced
     spawn_rate_percent: Sourced
     colours: tuple[str, ...]
     paces: tuple[Pace, ...]
@@ -70,16 +75,13 @@ def species_table() -> dict[str, Species]:
     return {key: _species(key, row, table["sources"]) for key, row in table["species"].items()}
 
 
-@cache
-def find_species(name: str) -> Species | None:
+def find_species(name: str, own: Mapping[str, Species] | None = None) -> Species | None:
     """The species a grower means by ``name`` (common or Latin, any case, spaces or underscores), or None if not in
-    the table.
+    the table. ``own``: a farm's own rows by key, in place of the table's or beside them.
     """
     wanted = plain_name(name)
-    for species in species_table().values():
-        if wanted in {plain_name(species.key), plain_name(species.latin), *map(plain_name, species.names)}:
-            return species
-    return None
+    found = next((one for one in (own or {}).values() if wanted in _names(one)), None)
+    return found or _names_in_table().get(wanted)
 
 
 def substrate_class(substrate: str) -> str | None:
@@ -93,13 +95,13 @@ def substrate_class(substrate: str) -> str | None:
     return None
 
 
-def usual_pace(kind: Kind, species: str, substrate: str) -> tuple[Pace, str]:
+def usual_pace(kind: Kind, species: str, substrate: str, own: Mapping[str, Species] | None = None) -> tuple[Pace, str]:
     """The row that fits best, and in plain words what was not known (empty when all was).
 
     The species on that class of substrate in that kind; else that species in that kind on anything; else the kind's
-    generic row.
+    generic row. ``own``: as for :func:`find_species`.
     """
-    known = find_species(species)
+    known = find_species(species, own)
     generic = generic_pace(kind)
     if known is None:
         said = f"species {species!r} is not in the species table" if species else "no species given"
@@ -127,6 +129,15 @@ def plain_name(name: str) -> str:
 
 
 @cache
+def _names_in_table() -> dict[str, Species]:
+    return {name: species for species in species_table().values() for name in _names(species)}
+
+
+def _names(species: Species) -> set[str]:
+    return {plain_name(name) for name in (species.key, species.latin, *species.names) if name}
+
+
+@cache
 def _table() -> dict[str, Any]:
     return tomllib.loads((files("calibration") / "species.toml").read_text("utf-8"))
 
@@ -151,6 +162,8 @@ def _species(key: str, row: dict[str, Any], sources: dict[str, str]) -> Species:
         radial_mm_per_day=sourced("radial_mm_per_day"),
         consolidation_days=sourced("consolidation_days"),
         flushes=sourced("flushes"),
+        first_harvest_days=sourced("first_harvest_days"),
+        flush_interval_days=sourced("flush_interval_days"),
         spawn_rate_percent=sourced("spawn_rate_percent"),
         colours=tuple(row["colours"]),
         paces=paces,

@@ -23,6 +23,7 @@ from cli.measure import measure
 from cli.ready import ready
 from cli.report import report
 from cli.review import review_app
+from cli.species import species
 from cli.trace import trace
 from cli.vessel import vessel_app
 
@@ -36,6 +37,7 @@ app = typer.Typer(
 )
 COMMANDS = (
     demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree, calendar, export,
+    species,
 )  # fmt: skip
 for command in COMMANDS:
     app.command()(command)

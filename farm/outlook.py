@@ -80,6 +80,7 @@ def _growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings"
     return ForecastSettings(
         through_percent=farm.settings.through_percent,
         own_consolidation_days=farm.settings.consolidation_days,
+        own_species=farm.own_species,
         laws=tuple(laws),
     )
 

@@ -31,7 +31,7 @@ def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = 
         mine = [one for one in verdicts if one.vessel == outlook.vessel.id]
         suspects = [
             _suspect(farm, outlook, one, mine)
-            for one in follow_suspects(outlook.vessel, outlook.readings, outlook.shaken_at)
+            for one in follow_suspects(outlook.vessel, outlook.readings, outlook.shaken_at, farm.own_species)
         ]
         if outlook.vessel.state == "running":
             flagged = any(one.standing == "open" for one in suspects)

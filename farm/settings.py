@@ -4,8 +4,9 @@ import tomllib
 from datetime import datetime
 from pathlib import Path
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
+from calibration import SpeciesChange, own_species
 from farm.errors import SettingsError
 from farm.faults import fault_words
 
@@ -43,6 +44,16 @@ temperature_c = ""
 [consolidation_days]
 # shiitake = 60
 # "oyster jar" = 2
+
+# What this farm knows better than the species table (`spawnrun species` shows it, with sources), and strains that are
+# not in it. Any number of it may be set; pace is [kind, substrate, lag days, days to colonised through].
+# [species.oyster]
+# spawn_rate_percent = 8
+# flushes = 2
+# pace = [["block", "straw", 2.5, 13]]
+# [species."barn strain"]
+# like = "oyster"
+# colours = ["white", "yellowish exudate with age"]
 """
 
 
@@ -60,6 +71,13 @@ class Settings(BaseModel):
     as_of: datetime | None = None
     temperature_c: float | None = Field(None, ge=-10, le=60)
     consolidation_days: dict[str, float] = {}
+    species: dict[str, SpeciesChange] = {}
+
+    @field_validator("species")
+    @classmethod
+    def _known_or_like(cls, changes: dict[str, SpeciesChange]) -> dict[str, SpeciesChange]:
+        own_species(changes)
+        return changes
 
 
 def load_settings(folder: Path) -> Settings:

@@ -15,6 +15,7 @@ from uuid import uuid4
 from sqlalchemy import Connection, Engine, create_engine, event, insert, select, text, update
 from sqlalchemy.exc import DatabaseError, OperationalError
 
+from calibration import Species, own_species
 from farm.clock import now, time_zone, to_instant
 from farm.errors import FarmBusyError, FarmExistsError, NewerFarmError, NotAFarmError
 from farm.schema import MIGRATIONS, SCHEMA_VERSION, meta, tables
@@ -38,6 +39,11 @@ class Farm:
     def zone(self) -> tzinfo | None:
         """Zone of the farm's clock; None is the machine's."""
         return time_zone(self.settings.time_zone)
+
+    @cached_property
+    def own_species(self) -> dict[str, Species]:
+        """What this farm sets in place of the species table or beside it, by key."""
+        return own_species(self.settings.species)
 
     @property
     def now(self) -> datetime:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import exp, log
 
-from calibration import own_colours
+from calibration import Species, own_colours
 from farm.clock import days_between
 from farm.places import Anchor, anchor_of, around, place_of, same_place
 from farm.records import KeptReading, Place, SuspectMark, Vessel
@@ -89,11 +89,15 @@ class SuspectHistory:
 
 
 def follow_suspects(
-    vessel: Vessel, readings: Sequence[KeptReading], shaken_at: Sequence[datetime] = ()
+    vessel: Vessel,
+    readings: Sequence[KeptReading],
+    shaken_at: Sequence[datetime] = (),
+    own: Mapping[str, Species] | None = None,
 ) -> list[SuspectHistory]:
     """Every suspect that a vessel's readings (oldest first) ever showed, likeliest first.
 
-    shaken_at: what lies elsewhere, or is seen no more, after a shake was mixed in; that speaks for nothing.
+    shaken_at: what lies elsewhere, or is seen no more, after a shake was mixed in; that speaks for nothing. own: the
+    farm's own rows of the species table.
     """
     usable = [one for one in readings if one.status == "ok"]
     trails = _trails(usable, anchor_of(vessel, usable))
@@ -115,8 +119,9 @@ def follow_suspects(
         evidence = _evidence(vessel, trail, usable, gone[id(trail)], wandered=wandered and len(trail) == 1)
         score = 1 / (1 + exp(-_colour_odds(trail) - sum(weight for weight, _ in evidence)))
         reasons = tuple(text for _, text in sorted(evidence, key=lambda one: -abs(one[0])))
-        own = colour in own_colours(vessel.species, aged=(trail[-1].reading.percent or 0.0) >= _AGED_PERCENT)
-        told.append(SuspectHistory(colour, tuple(trail), score, reasons, own, gone[id(trail)]))
+        is_aged = (trail[-1].reading.percent or 0.0) >= _AGED_PERCENT
+        is_own = colour in own_colours(vessel.species, aged=is_aged, own=own)
+        told.append(SuspectHistory(colour, tuple(trail), score, reasons, is_own, gone[id(trail)]))
     return sorted(told, key=lambda one: (-one.score, -one.last.area_cm2))
 
 

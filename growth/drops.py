@@ -115,7 +115,7 @@ def _near(phase: Phase, at: int) -> Phase:
 def _prior(series: Sequence[Series], phases: Sequence[Phase], settings: ForecastSettings) -> Gaussian:
     groups = []
     for one in series:
-        pace, unknown = usual_pace(one.kind, one.species, one.substrate)
+        pace, unknown = usual_pace(one.kind, one.species, one.substrate, settings.own_species)
         groups.append(Group(one.kind, one.species, one.substrate, pace, unknown))
     start = law_prior(BODIES[_LAW], groups, settings.through_percent)
     shaken = np.array([phase.shaken for phase in phases], dtype=float)

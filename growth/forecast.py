@@ -39,7 +39,7 @@ def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = No
     if not series:
         return ()
     prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
-    gathered = gather(series, prepared)
+    gathered = gather(series, prepared, settings.own_species)
     surveyed = survey(gathered, settings)
     return read_off(series, prepared, gathered, surveyed, settings)
 
@@ -89,7 +89,7 @@ def read_off(
     forecasts = []
     for n, (one, ready) in enumerate(zip(series, prepared, strict=True)):
         row = int(seen.row[n])
-        unknown = _once([*_unknown(gathered.groups[group_of[row]]), *_temperature(one)], told)
+        unknown = _once([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], told)
         stalled = bool(surveyed.stalls.told[row]) and ready.unannounced_day is None and bool(ready.phases)
         rest = _consolidation(one, settings)
         status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))
@@ -154,25 +154,25 @@ def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, perc
 
 
 def _consolidation(one: Series, settings: ForecastSettings) -> float:
-    own = {_rest_key(name): days for name, days in settings.own_consolidation_days.items()}
-    species, rests = _rest_key(one.species), one.kind in _RESTING_KINDS
+    own = {_rest_key(name, settings): days for name, days in settings.own_consolidation_days.items()}
+    species, rests = _rest_key(one.species, settings), one.kind in _RESTING_KINDS
     for key in ((species[0], one.kind), *([species] if rests else [])):
         if key in own:
             return own[key]
     if settings.consolidation_days is not None:
         return settings.consolidation_days
-    known = find_species(one.species)
+    known = find_species(one.species, settings.own_species)
     return known.consolidation_days.value if rests and known is not None else 0.0
 
 
-def _rest_key(name: str) -> tuple[str, str]:
+def _rest_key(name: str, settings: ForecastSettings) -> tuple[str, str]:
     """Species, by its key where it is known, and the kind that the name ends with (empty: none)."""
     words = plain_name(name)
-    if find_species(words) is None and words.rpartition(" ")[2] in KINDS:
+    if find_species(words, settings.own_species) is None and words.rpartition(" ")[2] in KINDS:
         words, _, kind = words.rpartition(" ")
     else:
         kind = ""
-    known = find_species(words)
+    known = find_species(words, settings.own_species)
     return (known.key if known else words), kind
 
 
@@ -180,8 +180,8 @@ def _unknown(group: Group) -> list[str]:
     return [group.unknown] if group.unknown else []
 
 
-def _temperature(one: Series) -> list[str]:
-    species = find_species(one.species)
+def _temperature(one: Series, settings: ForecastSettings) -> list[str]:
+    species = find_species(one.species, settings.own_species)
     times = 1.0 / pace_factor(species, one.temperature_c)
     if species is None or abs(times - 1.0) < _TOLD_CHANGE:
         return []

@@ -1,12 +1,12 @@
 """From the series of a farm to padded arrays: phases of growth, their batches and groups."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Kind, Pace, find_species, plain_name, substrate_class, usual_pace
+from calibration import Kind, Pace, Species, find_species, plain_name, substrate_class, usual_pace
 from growth.hierarchy import Tree
 from growth.phases import Phase, Prepared
 from growth.pooled import Farm
@@ -45,18 +45,23 @@ class Gathered:
     batches: tuple[tuple[int, str], ...]
 
 
-def gather(series: Sequence[Series], prepared: Sequence[Prepared]) -> Gathered:
-    """Arrays for :func:`growth.pooled.fit_farm`; a vessel without readings gets one empty phase."""
+def gather(
+    series: Sequence[Series], prepared: Sequence[Prepared], own: Mapping[str, Species] | None = None
+) -> Gathered:
+    """Arrays for :func:`growth.pooled.fit_farm`; a vessel without readings gets one empty phase.
+
+    own: a farm's own rows of the species table, by key.
+    """
     rows: list[tuple[int, bool, Phase]] = []
     for number, one in enumerate(prepared):
         phases = one.phases or (_EMPTY,)
         rows.extend((number, phase is phases[-1], phase) for phase in phases)
     rows.sort(key=lambda row: len(row[2].days))
-    groups, group_of = _groups(series)
+    groups, group_of = _groups(series, own)
     batches: dict[tuple[int, str], int] = {}
     batch_of = np.array([batches.setdefault(_batch_key(group_of[n], series[n], n), len(batches)) for n, _, _ in rows])
     tree = Tree(batch_of.astype(np.intp), np.array([group for group, _ in batches], dtype=np.intp), len(groups))
-    shift = np.array([_temperature_shift(series[n]) for n, _, _ in rows])
+    shift = np.array([_temperature_shift(series[n], own) for n, _, _ in rows])
     shaken = np.array([phase.shaken for _, _, phase in rows])
     return Gathered(
         farm=Farm(padded([phase for _, _, phase in rows]), tree, shaken, shift),
@@ -77,26 +82,26 @@ def _batch_key(group: int, one: Series, number: int) -> tuple[int, str]:
     return (group, one.batch) if one.batch else (group, f"\0{number}")
 
 
-def _groups(series: Sequence[Series]) -> tuple[tuple[Group, ...], list[int]]:
+def _groups(series: Sequence[Series], own: Mapping[str, Species] | None) -> tuple[tuple[Group, ...], list[int]]:
     seen: dict[tuple[str, str, str], int] = {}
     groups: list[Group] = []
     of = []
     for one in series:
-        known = find_species(one.species)
+        known = find_species(one.species, own)
         species = known.key if known else plain_name(one.species)
         substrate = substrate_class(one.substrate) or plain_name(one.substrate)
         key = (one.kind, species, substrate)
         if key not in seen:
             seen[key] = len(groups)
-            pace, unknown = usual_pace(one.kind, one.species, one.substrate)
+            pace, unknown = usual_pace(one.kind, one.species, one.substrate, own)
             groups.append(Group(one.kind, species, substrate, pace, unknown))
         of.append(seen[key])
     return tuple(groups), of
 
 
-def _temperature_shift(one: Series) -> list[float]:
+def _temperature_shift(one: Series, own: Mapping[str, Species] | None) -> list[float]:
     """Shift of (log half-way day, growing part, shape, tail): a slower place stretches lag and growth alike."""
-    return [-float(np.log(pace_factor(find_species(one.species), one.temperature_c))), 0.0, 0.0, 0.0]
+    return [-float(np.log(pace_factor(find_species(one.species, own), one.temperature_c))), 0.0, 0.0, 0.0]
 
 
 def padded(phases: Sequence[Phase]) -> Readings:

@@ -61,7 +61,7 @@ def learned_paces(series: Sequence[Series], *, settings: ForecastSettings | None
     if not series:
         return ()
     prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
-    gathered = gather(series, prepared)
+    gathered = gather(series, prepared, settings.own_species)
     surveyed = survey(gathered, settings)
     through = surveyed.quantiles([0.5])[:, 0] + gathered.start_day
     as_of = np.array([-1.0 if not one.phases or one.as_of_day is None else one.as_of_day for one in prepared])

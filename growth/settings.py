@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from calibration import Species
 from growth.bodies import LAWS
 
 
@@ -15,6 +16,7 @@ class ForecastSettings:
     consolidation_days: days from through to ready, overriding the species table; None means the table's.
     own_consolidation_days: the same for single species (a name, for blocks and buckets) or for a species in a kind
     ("oyster jar"), overriding both.
+    own_species: a farm's own rows of the species table, by key (calibration.own_species).
     interval: probability that the interval is meant to hold.
     wrong_share: share of readings expected to be plain wrong.
     reading_spread_percent: standard deviation of a reading at half colonised when it bears no bounds (about what
@@ -26,6 +28,7 @@ class ForecastSettings:
     laws: tuple[str, ...] = ()
     consolidation_days: float | None = None
     own_consolidation_days: Mapping[str, float] = field(default_factory=dict)
+    own_species: Mapping[str, Species] = field(default_factory=dict)
     interval: float = 0.8
     wrong_share: float = 0.03
     reading_spread_percent: float = 6.0

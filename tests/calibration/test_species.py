@@ -2,7 +2,19 @@
 
 import pytest
 
-from calibration import KINDS, find_species, generic_pace, species_table, substrate_class, usual_pace
+from calibration import (
+    KINDS,
+    OWN_SOURCE,
+    SpeciesChange,
+    expansion,
+    find_species,
+    generic_pace,
+    own_colours,
+    own_species,
+    species_table,
+    substrate_class,
+    usual_pace,
+)
 
 NUMBERS = (
     "temperature_min_c",
@@ -11,6 +23,8 @@ NUMBERS = (
     "radial_mm_per_day",
     "consolidation_days",
     "flushes",
+    "first_harvest_days",
+    "flush_interval_days",
     "spawn_rate_percent",
 )
 
@@ -29,6 +43,7 @@ def test_every_value_has_a_source_and_makes_sense(species):
     assert 1 <= species.radial_mm_per_day.value <= 12
     assert 0 <= species.consolidation_days.value <= 60
     assert 1 <= species.flushes.value <= 4
+    assert 3 <= species.flush_interval_days.value <= species.first_harvest_days.value * 4
     assert 0.3 <= species.spawn_rate_percent.value <= 12
     assert species.colours
     for pace in species.paces:
@@ -88,7 +103,67 @@ def test_the_usual_pace_falls_back_step_by_step_and_says_so():
     assert generic == generic_pace("bag")
     assert "'velvet foot' is not in the species table" in said
     _, said = usual_pace("plate", "almond", "agar")
-    assert "no row for almond in a plate" in said
+    assert "no days of almond in a plate are known" in said
+
+
+# Flushes read in texts: oyster on straw 2-3 (Vikaspedia) and 3 (PMC7407021 Table 2), 5-10 days apart (Shnyreva et al.
+# 2017, Adv. Microbiol. 7: 125-136); king oyster 2, one to two weeks apart (a spawn maker's sheet).
+@pytest.mark.parametrize(("key", "flushes", "apart"), [("oyster", (2, 3), (5, 10)), ("king_oyster", (2, 2), (7, 14))])
+def test_flushes_as_told(key, flushes, apart):
+    species = species_table()[key]
+    assert flushes[0] <= species.flushes.value <= flushes[1]
+    assert apart[0] <= species.flush_interval_days.value <= apart[1]
+
+
+# Spawn rates read: best yield of Pleurotus at 3.75-5 % of wet weight (Royse 2002, abstract); 45 g in a bag of 850 g
+# moist straw = 5.3 % (Missouri State University, 2018); king oyster in sawdust about 1 % (a spawn maker's sheet).
+@pytest.mark.parametrize(("key", "low", "high"), [("oyster", 3.75, 5.3), ("king_oyster", 0.5, 2)])
+def test_spawn_rates_as_told(key, low, high):
+    assert low <= species_table()[key].spawn_rate_percent.value <= high
+
+
+def test_a_farm_sets_any_of_it_and_adds_strains():
+    own = own_species(
+        {
+            "Pleurotus ostreatus": SpeciesChange(flushes=4, pace=(("block", "straw", 2.0, 11.0),)),
+            "Barn strain": SpeciesChange(like="shiitake", spawn_rate_percent=7.0, colours=("white", "pink tint")),
+        }
+    )
+    oyster = find_species("blue oyster", own)
+    assert (oyster.flushes.value, oyster.flushes.source) == (4, OWN_SOURCE)
+    assert oyster.spawn_rate_percent == species_table()["oyster"].spawn_rate_percent
+    assert usual_pace("block", "oyster", "straw", own)[0].through_days == 11
+    assert usual_pace("block", "oyster", "sawdust", own) == usual_pace("block", "oyster", "sawdust")
+    strain = find_species("barn_strain", own)
+    assert (strain.spawn_rate_percent.value, strain.radial_mm_per_day.value) == (7, 3.5)
+    assert find_species("barn strain") is None
+    assert find_species("shiitake", own).latin == "Lentinula edodes"
+    assert "pink-orange" in own_colours("barn strain", aged=False, own=own)
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "said"),
+    [
+        ("moon mushroom", SpeciesChange(flushes=2), "say like ="),
+        ("moon mushroom", SpeciesChange(like="sun mushroom"), "'sun mushroom' is not in the species table"),
+        ("oyster", SpeciesChange(temperature_min_c=40), "not in order"),
+        ("oyster", SpeciesChange(flushes=-1), "flushes below 0"),
+        ("oyster", SpeciesChange(pace=(("jar", "grain", 9.0, 3.0),)), "the lag shorter"),
+    ],
+)
+def test_what_makes_no_sense_is_refused(name, change, said):
+    with pytest.raises(ValueError, match=said):
+        own_species({name: change})
+
+
+def test_expansion_has_a_source_for_everything():
+    table = expansion()
+    ratios = (table.jars_per_plate, table.jars_per_tube, table.grain_ratio)
+    for one in (*table.contents_kg.values(), *ratios):
+        assert one.value > 0
+        assert len(one.source) > 10
+    assert {"agar", "grain", "sawdust", "straw", "compost", "other"} == set(table.preparing)
+    assert all(one.days >= 1 and len(one.source) > 10 for one in table.preparing.values())
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -19,6 +19,7 @@ COMMANDS = {
     ("agree",),
     ("export",),
     ("calendar",),
+    ("species",),
     ("event",),
     ("measure",),
     ("curve",),

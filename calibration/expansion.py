@@ -1,0 +1,49 @@
+"""From step to step: how much one vessel makes, what goes into it, and how its substrate is made ready."""
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from calibration.species import Sourced
+
+
+@dataclass(frozen=True)
+class Preparing:
+    """How a class of substrate is made ready, and days from beginning to cool enough to inoculate."""
+
+    method: str
+    days: float
+    source: str
+
+
+@dataclass(frozen=True)
+class Expansion:
+    """Usual sizes and ratios. contents_kg: wet weight in a full vessel, by kind. preparing: by class of substrate.
+
+    jars_per_plate, jars_per_tube: vessels of grain from one; grain_ratio: kg of grain from one kg of colonised grain.
+    """
+
+    contents_kg: dict[str, Sourced]
+    jars_per_plate: Sourced
+    jars_per_tube: Sourced
+    grain_ratio: Sourced
+    preparing: dict[str, Preparing]
+
+
+@cache
+def expansion() -> Expansion:
+    """The table of ``expansion.toml``."""
+    table = tomllib.loads((files("calibration") / "expansion.toml").read_text("utf-8"))
+    sources: dict[str, str] = table["sources"]
+    ratios = {name: Sourced(float(value), sources[source]) for name, (value, source) in table["ratios"].items()}
+    return Expansion(
+        contents_kg={
+            kind: Sourced(float(value), sources[source]) for kind, (value, source) in table["contents_kg"].items()
+        },
+        preparing={
+            name: Preparing(method, float(days), sources[source])
+            for name, (method, days, source) in table["preparing"].items()
+        },
+        **ratios,
+    )

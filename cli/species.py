@@ -1,0 +1,109 @@
+"""`spawnrun species`: the table of species that forecasts and plans begin with."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from calibration import SPECIES_NUMBERS, Species, find_species, species_table
+from cli.options import FarmOption, Format, FormatOption, chosen_farm
+from cli.render import Column, Record, print_list
+from farm import NotAFarmError
+
+
+def _number(name: str) -> Column:
+    words = name.removesuffix("_percent").removesuffix("_c").replace("_", " ").replace("temperature ", "")
+    unit = {"_percent": " %", "_c": " \N{DEGREE SIGN}C"}
+    said = words + next((text for end, text in unit.items() if name.endswith(end)), "")
+    return Column(said.replace("mm per day", "mm a day"), lambda one: f"{one[name]:g}", right=True)
+
+
+COLUMNS = (
+    Column("species", lambda one: one["species"]),
+    Column("latin", lambda one: one["latin"]),
+    *map(_number, SPECIES_NUMBERS),
+    Column("colours of the mycelium", lambda one: "; ".join(one["colours"])),
+)
+PACE_COLUMNS = (
+    Column("what", lambda one: one["what"]),
+    Column("usual", lambda one: one["value"], right=True),
+    Column("source", lambda one: one["source"]),
+)
+
+
+def species(
+    name: Annotated[
+        str | None, typer.Argument(metavar="[SPECIES]", help="One of them, each number with its source.")
+    ] = None,
+    style: FormatOption = Format.table,
+    folder: FarmOption = None,
+) -> None:
+    """What is usual for each species: temperatures, rates, days by kind and substrate, flushes, colours, with sources.
+
+    A start, not a verdict: a farm's own readings take over, and farm.toml may set any of it (as shown, inside a farm).
+
+    Example: spawnrun species oyster
+    """
+    own = _own(folder)
+    table = {**species_table(), **own}
+    if name is None:
+        print_list([_record(one) for one in table.values()], COLUMNS, style)
+        return
+    found = find_species(name, own)
+    if found is None:
+        known = ", ".join(sorted(table))
+        raise typer.BadParameter(f"{name!r} is not in the species table; it has {known}", param_hint="SPECIES")
+    if style is Format.table:
+        typer.echo(f"{found.key}: {found.latin}; {', '.join(found.names)}; mycelium: {'; '.join(found.colours)}\n")
+    print_list(_facts(found), PACE_COLUMNS, style)
+
+
+def _own(folder: Path | None) -> dict[str, Species]:
+    """What the farm one is in, or --farm, sets; the table alone outside of any."""
+    try:
+        with chosen_farm(folder) as farm:
+            return farm.own_species
+    except NotAFarmError:
+        if folder is not None:
+            raise
+        return {}
+
+
+def _record(one: Species) -> Record:
+    numbers = {name: getattr(one, name).value for name in SPECIES_NUMBERS}
+    paces = [
+        {
+            "kind": pace.kind,
+            "substrate": pace.substrate,
+            "lag_days": pace.lag_days,
+            "through_days": pace.through_days,
+            "source": pace.source,
+        }
+        for pace in one.paces
+    ]
+    sources = {name: getattr(one, name).source for name in SPECIES_NUMBERS}
+    return {
+        "species": one.key,
+        "latin": one.latin,
+        "names": list(one.names),
+        **numbers,
+        "colours": list(one.colours),
+        "paces": paces,
+        "sources": sources,
+    }
+
+
+def _facts(one: Species) -> list[Record]:
+    facts: list[Record] = [
+        {"what": name.replace("_", " "), "value": f"{getattr(one, name).value:g}", "source": getattr(one, name).source}
+        for name in SPECIES_NUMBERS
+    ]
+    paces: list[Record] = [
+        {
+            "what": f"days to through in a {pace.kind} on {pace.substrate} (of these, lag)",
+            "value": f"{pace.through_days:g} ({pace.lag_days:g})",
+            "source": pace.source,
+        }
+        for pace in one.paces
+    ]
+    return facts + paces
