@@ -250,3 +250,18 @@ def render_sight(view: View, parts: list[Part]) -> Sight:
     table = np.array([-1, *(numbers[name] for name in names)], np.int32)
     first_vessel = min(number for number, part in enumerate(parts) if part.name.startswith("v"))
     return Sight(table[np.rint(seen[..., 2]).astype(int)], seen[..., :2], first_vessel)
+
+
+def through_film(view: View, parts: list[Part], sight: Sight) -> Sight:
+    """The same, but substrate that stands behind clear film is seen: the shoulder of a block is part of its face."""
+    kept = [number for number, part in enumerate(parts) if "_film" not in part.name]
+    if len(kept) == len(parts):
+        return sight
+    behind = render_sight(view, [parts[number] for number in kept])
+    number_behind = np.array([*kept, -1], np.int32)[behind.part]
+    is_film = np.array([*("_film" in part.name for part in parts), False])[sight.part]
+    is_face = np.array([*(part.name.endswith("_surface") for part in parts), False])[number_behind]
+    shown = is_film & is_face
+    return Sight(
+        np.where(shown, number_behind, sight.part), np.where(shown[..., None], behind.uv, sight.uv), sight.first_vessel
+    )

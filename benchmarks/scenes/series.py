@@ -17,7 +17,7 @@ from benchmarks.scenes.growth import State
 from benchmarks.scenes.meshes import Points
 from benchmarks.scenes.phone import Phone, save, take
 from benchmarks.scenes.recipes import ScenePlan
-from benchmarks.scenes.render import Part, Sight, View, render_light, render_sight
+from benchmarks.scenes.render import Part, Sight, View, render_light, render_sight, through_film
 
 ZERO = datetime(2026, 4, 6)  # noqa: DTZ001 - a camera's local time
 _CLASSES = {"0": "background", "1": "bare substrate", "2": "mycelium", "3": "contamination", "4": "label",
@@ -54,7 +54,7 @@ def make_series(plan: ScenePlan, out: Path, samples: int, scale: float = 1.0, ph
         dressed = {v.number: dress(day_rng, plan, v, hours - v.plan.inoculated_hours) for v in vessels}
         parts = around + [part for made, _, _ in dressed.values() for part in made]
         sight = render_sight(view, parts)
-        day = _truth(sight, parts, {n: state for n, (_, _, state) in dressed.items()})
+        day = _truth(through_film(view, parts, sight), parts, {n: state for n, (_, _, state) in dressed.items()})
         seen = seen or day.spots
         light = render_light(view, parts, lamps, plan.ambient, sight, samples, plan.seed + number)
         phone = _phone(day_rng, plan, number)
