@@ -19,7 +19,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("out", type=Path)
     parser.add_argument("scenes", nargs="*", help="names of scenes, all if none is given")
-    parser.add_argument("--samples", type=int, default=12, help="light paths a pixel")
+    parser.add_argument("--samples", type=int, default=12, help="light paths a pixel; 0 writes only the truth")
     parser.add_argument("--scale", type=float, default=1.0, help="size of the pictures against the plan's")
     parser.add_argument("--photos", type=int, default=None, help="only the first few of each series")
     parser.add_argument("--variant", default="scalar_rgb", help="of Mitsuba")

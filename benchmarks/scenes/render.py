@@ -252,16 +252,16 @@ def render_sight(view: View, parts: list[Part]) -> Sight:
     return Sight(table[np.rint(seen[..., 2]).astype(int)], seen[..., :2], first_vessel)
 
 
-def through_film(view: View, parts: list[Part], sight: Sight) -> Sight:
-    """The same, but substrate that stands behind clear film is seen: the shoulder of a block is part of its face."""
-    kept = [number for number, part in enumerate(parts) if "_film" not in part.name]
-    if len(kept) == len(parts):
+def on_surfaces(view: View, parts: list[Part], sight: Sight) -> Sight:
+    """The same, but a bed is seen where it stands behind clear film or under its own plug of inoculum."""
+    lifted = [part.name.split("_")[1][:4] in ("film", "plug") for part in parts]
+    if not any(lifted):
         return sight
+    kept = [number for number, off in enumerate(lifted) if not off]
     behind = render_sight(view, [parts[number] for number in kept])
     number_behind = np.array([*kept, -1], np.int32)[behind.part]
-    is_film = np.array([*("_film" in part.name for part in parts), False])[sight.part]
     is_face = np.array([*(part.name.endswith("_surface") for part in parts), False])[number_behind]
-    shown = is_film & is_face
+    shown = np.array([*lifted, False])[sight.part] & is_face
     return Sight(
         np.where(shown, number_behind, sight.part), np.where(shown[..., None], behind.uv, sight.uv), sight.first_vessel
     )

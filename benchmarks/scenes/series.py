@@ -17,7 +17,7 @@ from benchmarks.scenes.growth import State
 from benchmarks.scenes.meshes import Points
 from benchmarks.scenes.phone import Phone, save, take
 from benchmarks.scenes.recipes import ScenePlan
-from benchmarks.scenes.render import Part, Sight, View, render_light, render_sight, through_film
+from benchmarks.scenes.render import Part, Sight, View, render_light, render_sight, on_surfaces
 
 ZERO = datetime(2026, 4, 6)  # noqa: DTZ001 - a camera's local time
 _CLASSES = {"0": "background", "1": "bare substrate", "2": "mycelium", "3": "contamination", "4": "label",
@@ -38,7 +38,10 @@ class Day:
 
 
 def make_series(plan: ScenePlan, out: Path, samples: int, scale: float = 1.0, photos: int | None = None) -> None:
-    """Render the scene of a plan into ``out``; scale below 1 makes small pictures, photos takes only the first few."""
+    """Render the scene of a plan into ``out``; scale below 1 makes small pictures, photos takes only the first few.
+
+    With no samples the truth is written anew and the photos stay as they are.
+    """
     folder = out / plan.name
     folder.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng(plan.seed)
@@ -54,12 +57,13 @@ def make_series(plan: ScenePlan, out: Path, samples: int, scale: float = 1.0, ph
         dressed = {v.number: dress(day_rng, plan, v, hours - v.plan.inoculated_hours) for v in vessels}
         parts = around + [part for made, _, _ in dressed.values() for part in made]
         sight = render_sight(view, parts)
-        day = _truth(through_film(view, parts, sight), parts, {n: state for n, (_, _, state) in dressed.items()})
+        day = _truth(on_surfaces(view, parts, sight), parts, {n: state for n, (_, _, state) in dressed.items()})
         seen = seen or day.spots
-        light = render_light(view, parts, lamps, plan.ambient, sight, samples, plan.seed + number)
-        phone = _phone(day_rng, plan, number)
         stem = (ZERO + timedelta(hours=hours)).strftime("%Y%m%d_%H%M")
-        save(take(day_rng, phone, light), folder / f"{stem}.jpg", ZERO + timedelta(hours=hours), phone.quality)
+        if samples:
+            light = render_light(view, parts, lamps, plan.ambient, sight, samples, plan.seed + number)
+            phone = _phone(day_rng, plan, number)
+            save(take(day_rng, phone, light), folder / f"{stem}.jpg", ZERO + timedelta(hours=hours), phone.quality)
         Image.fromarray(day.classes).save(folder / f"{stem}_mask.png")
         Image.fromarray(day.owners).save(folder / f"{stem}_vessel.png")
         corners = {n: made[1] for n, made in dressed.items()}
