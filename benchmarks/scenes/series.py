@@ -17,7 +17,7 @@ from benchmarks.scenes.growth import State
 from benchmarks.scenes.meshes import Points
 from benchmarks.scenes.phone import Phone, save, take
 from benchmarks.scenes.recipes import ScenePlan
-from benchmarks.scenes.render import Part, Sight, View, render_light, render_sight, on_surfaces
+from benchmarks.scenes.render import Part, Sight, View, on_surfaces, render_light, render_sight
 
 ZERO = datetime(2026, 4, 6)  # noqa: DTZ001 - a camera's local time
 _CLASSES = {"0": "background", "1": "bare substrate", "2": "mycelium", "3": "contamination", "4": "label",
