@@ -22,6 +22,7 @@ class Expansion:
     """Usual sizes and ratios. contents_kg: wet weight in a full vessel, by kind. preparing: by class of substrate.
 
     jars_per_plate, jars_per_tube: vessels of grain from one; grain_ratio: kg of grain from one kg of colonised grain.
+    unknown_species: spawn rate, flushes and days of fruiting for a species that is not in the species table.
     """
 
     contents_kg: dict[str, Sourced]
@@ -29,6 +30,7 @@ class Expansion:
     jars_per_tube: Sourced
     grain_ratio: Sourced
     preparing: dict[str, Preparing]
+    unknown_species: dict[str, Sourced]
 
 
 @cache
@@ -44,6 +46,9 @@ def expansion() -> Expansion:
         preparing={
             name: Preparing(method, float(days), sources[source])
             for name, (method, days, source) in table["preparing"].items()
+        },
+        unknown_species={
+            name: Sourced(float(value), sources[source]) for name, (value, source) in table["unknown_species"].items()
         },
         **ratios,
     )

@@ -20,6 +20,7 @@ from cli.forecast import forecast
 from cli.init import init
 from cli.labels import labels
 from cli.measure import measure
+from cli.plan import plan
 from cli.ready import ready
 from cli.report import report
 from cli.review import review_app
@@ -37,7 +38,7 @@ app = typer.Typer(
 )
 COMMANDS = (
     demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree, calendar, export,
-    species,
+    species, plan,
 )  # fmt: skip
 for command in COMMANDS:
     app.command()(command)

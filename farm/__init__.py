@@ -1,6 +1,7 @@
 """The farm's records (vessels, photos, readings, events, reviews), the batch run, and today's list."""
 
 from farm.agreement import Agreement, DayAgreement, compare_days, compare_with_truth
+from farm.backwards import plan_target
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
 from farm.by_eye import EyeCheck, EyePair, check_by_eye
 from farm.camera_check import Calibration, CalibrationError, Finding, calibrate_camera
@@ -27,6 +28,7 @@ from farm.jobs import all_cores, run_jobs
 from farm.outlook import Moments, Outlook, daily_curve, fit_alone, list_paces, look_ahead
 from farm.percent_table import TableForecast, forecast_table
 from farm.pictures import FacePictures, check_class_map_folder, face_pictures, write_class_maps
+from farm.plan import Amount, GrainUse, Plan, PlanLine, make_plan
 from farm.readings import list_readings, records_mark
 from farm.records import (
     DROP,
@@ -50,6 +52,7 @@ from farm.store import Farm, create_farm, farm_identity, find_farm, open_farm, o
 from farm.suspect_pictures import SpotView, crop_jpeg, ringed_jpeg, save_crop, spot_views
 from farm.suspects import Sighting, SuspectHistory, follow_suspects
 from farm.tables import EventName, VesselRow, fault_text, moment, read_table, vessel_id
+from farm.target import PlanError, Target, TargetPlan, TargetStep, parse_target
 from farm.today import SECTIONS, TodayItem, today_list
 from farm.trace import Kin, Rate, Trace, rate_interval, source_rates, trace_vessel
 from farm.verdicts import give_verdict, list_verdicts, undo_verdict
@@ -77,6 +80,7 @@ __all__ = [
     "STALL",
     "TAKEN_OUT",
     "Agreement",
+    "Amount",
     "Arrivals",
     "BatchOptions",
     "Calibration",
@@ -96,6 +100,7 @@ __all__ = [
     "FarmBusyError",
     "FarmExistsError",
     "Finding",
+    "GrainUse",
     "ImportCount",
     "InputFileError",
     "KeptReading",
@@ -109,6 +114,9 @@ __all__ = [
     "NothingToMeasureError",
     "Outlook",
     "Place",
+    "Plan",
+    "PlanError",
+    "PlanLine",
     "Rate",
     "Review",
     "ReviewError",
@@ -121,6 +129,9 @@ __all__ = [
     "SuspectHistory",
     "SuspectMark",
     "TableForecast",
+    "Target",
+    "TargetPlan",
+    "TargetStep",
     "TodayItem",
     "Trace",
     "UnknownVesselError",
@@ -169,6 +180,7 @@ __all__ = [
     "load_profiles",
     "look_ahead",
     "make_demo_farm",
+    "make_plan",
     "measure_paths",
     "moment",
     "notes_of",
@@ -177,6 +189,8 @@ __all__ = [
     "open_eyes",
     "open_farm",
     "output_folder",
+    "parse_target",
+    "plan_target",
     "rate_interval",
     "read_layout",
     "read_stale_series",

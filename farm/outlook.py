@@ -51,8 +51,8 @@ def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
     laws: names of growth laws to average over; () is those usual for each kind.
     """
     vessels = list_vessels(farm)
-    by_vessel, shakes, series = _all_series(farm, vessels)
-    forecasts = foretell(farm, series, _growth_settings(farm, laws))
+    by_vessel, shakes, series = all_series(farm, vessels)
+    forecasts = foretell(farm, series, growth_settings(farm, laws))
     return [
         Outlook(
             vessel=vessel,
@@ -70,11 +70,12 @@ def list_paces(farm: Farm) -> "tuple[LearnedPace, ...]":
     """How long each species takes on its substrate in its kind, as the farm's readings up to its now have taught."""
     from growth import learned_paces
 
-    _, _, series = _all_series(farm, list_vessels(farm))
-    return learned_paces(series, settings=_growth_settings(farm))
+    _, _, series = all_series(farm, list_vessels(farm))
+    return learned_paces(series, settings=growth_settings(farm))
 
 
-def _growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings":
+def growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings":
+    """What the farm's settings say about forecasts."""
     from growth import ForecastSettings
 
     return ForecastSettings(
@@ -85,7 +86,7 @@ def _growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings"
     )
 
 
-def _all_series(
+def all_series(
     farm: Farm, vessels: Sequence[Vessel]
 ) -> "tuple[dict[str, list[KeptReading]], dict[str, list[datetime]], list[Series]]":
     """Readings with a percent and shakes by vessel, and the series they make, in the order of the vessels."""

@@ -3,6 +3,7 @@
 import tomllib
 from datetime import datetime
 from pathlib import Path
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
@@ -39,6 +40,19 @@ returns_when_cm2 = 0.5
 # known. It moves what is expected of a vessel before its readings speak, for species whose response is known.
 temperature_c = ""
 
+# Of vessels inoculated, the percent that is lost, for `spawnrun plan`; empty: what this farm's own records show, or
+# nothing as long as they show too little. spare_percent: made beyond what is wanted, so that the slowest need not be
+# waited for. fruiting_places: how many blocks can fruit at once; empty: not known.
+[plan]
+loss_percent = ""
+spare_percent = 10
+fruiting_places = ""
+# jars_per_plate = 10
+# jars_per_tube = 2
+# grain_ratio = 10
+# contents_kg = {jar = 0.5, bag = 2.0, block = 2.5, bucket = 6.0}
+# prepare_days = {grain = 2, sawdust = 2, straw = 1}
+
 # Days that a block or bucket rests after it is colonised through, where this farm differs from the usual:
 # species = days; for another kind of vessel "species kind" = days.
 [consolidation_days]
@@ -57,6 +71,26 @@ temperature_c = ""
 """
 
 
+class PlanSettings(BaseModel):
+    """What a farm sets for its plans; None is the expansion table's (or not known)."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    loss_percent: float | None = Field(default=None, ge=0, le=90)
+    spare_percent: float = Field(default=10.0, ge=0, le=500)
+    fruiting_places: int | None = Field(default=None, ge=0)
+    jars_per_plate: float | None = Field(default=None, gt=0, le=1000)
+    jars_per_tube: float | None = Field(default=None, gt=0, le=1000)
+    grain_ratio: float | None = Field(default=None, gt=1, le=1000)
+    contents_kg: dict[Literal["jar", "bag", "block", "bucket"], Annotated[float, Field(gt=0, le=1000)]] = {}
+    prepare_days: dict[str, Annotated[float, Field(ge=0, le=365)]] = {}
+
+    @field_validator("loss_percent", "fruiting_places", mode="before")
+    @classmethod
+    def _empty_is_not_known(cls, value: object) -> object:
+        return None if value == "" else value
+
+
 class Settings(BaseModel):
     """What a farm may set; see the comments of the settings file for each."""
 
@@ -72,6 +106,7 @@ class Settings(BaseModel):
     temperature_c: float | None = Field(None, ge=-10, le=60)
     consolidation_days: dict[str, float] = {}
     species: dict[str, SpeciesChange] = {}
+    plan: PlanSettings = PlanSettings()
 
     @field_validator("species")
     @classmethod

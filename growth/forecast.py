@@ -91,7 +91,7 @@ def read_off(
         row = int(seen.row[n])
         unknown = _once([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], told)
         stalled = bool(surveyed.stalls.told[row]) and ready.unannounced_day is None and bool(ready.phases)
-        rest = _consolidation(one, settings)
+        rest = rest_days(one, settings)
         status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))
         percent = 100.0 * float(surveyed.stalls.ceiling[row]) if stalled else float(seen.percent[n])
         low, median, high = (None, None, None) if stalled else map(float, seen.through[n])
@@ -153,7 +153,8 @@ def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, perc
     return "waiting" if quiet and len(prepared.phases) == 1 else "colonising"
 
 
-def _consolidation(one: Series, settings: ForecastSettings) -> float:
+def rest_days(one: Series, settings: ForecastSettings) -> float:
+    """Days that a vessel rests between colonised through and ready."""
     own = {_rest_key(name, settings): days for name, days in settings.own_consolidation_days.items()}
     species, rests = _rest_key(one.species, settings), one.kind in _RESTING_KINDS
     for key in ((species[0], one.kind), *([species] if rests else [])):

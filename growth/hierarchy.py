@@ -158,6 +158,26 @@ def _leave_one_out(tree: Tree, beliefs: _Beliefs, within: Array, between: Array)
     )
 
 
+def spread_parts(sites: Sites, tree: Tree, pooled: Pool, extra: Array) -> tuple[Array, Array, Array]:
+    """What makes each vessel's numbers unsure: its own part, its batch's, its group's, each (V, 4, 4).
+
+    The second is shared by all vessels of a batch, the third by all of a group. ``extra`` (V, 4, 4): scatter of a
+    vessel about its batch's mean beyond the learned spread (after a shake, at another temperature).
+    """
+    group = tree.group_of_batch[tree.batch_of_vessel]
+    loose = _inverse(pooled.within[group] + extra)
+    own = _inverse(sites.precision + loose)
+    lever = own @ loose
+    message, _ = _marginalise(sites.precision, sites.shift, pooled.within[group])
+    total, _ = _sum_by(message * sites.voice[:, None, None], sites.shift, tree.batch_of_vessel, tree.n_batches)
+    between = _inverse(pooled.between[tree.group_of_batch])
+    batch = _inverse(total + between)
+    group_lever = lever @ (batch @ between)[tree.batch_of_vessel]
+    batch_part = lever @ batch[tree.batch_of_vessel] @ np.swapaxes(lever, 1, 2)
+    group_part = group_lever @ pooled.group_covariance[group] @ np.swapaxes(group_lever, 1, 2)
+    return own, batch_part, group_part
+
+
 def _learn_within(sites: Sites, heard: Array, tree: Tree, prior: Prior, beliefs: _Beliefs, within: Array) -> Array:
     batch = tree.batch_of_vessel
     group = tree.group_of_batch[batch]

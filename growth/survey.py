@@ -36,7 +36,8 @@ class Surveyed:
     """Averaged draws of each phase (P): days to through since the phase began, and what made them.
 
     laws: names; weight (P, L): of each law; through (P, D) with log_weight (P, D): draws of all laws side by side;
-    even_theta (P, M, 4) and even_law (P, M): equal-weight draws. readings: with the spreads that were learned.
+    even_theta (P, M, 4) and even_law (P, M): equal-weight draws. readings: with the spreads that were learned. rows:
+    which phases each law was fitted to.
     """
 
     laws: tuple[str, ...]
@@ -48,6 +49,7 @@ class Surveyed:
     readings: Readings
     stalls: Stalls
     fits: dict[str, LawFit]
+    rows: dict[str, Index]
 
     def quantiles(self, levels: Sequence[float]) -> Array:
         """Quantiles (P, Q) of the days to through since the phase began."""
@@ -223,4 +225,5 @@ def _averaged(
         readings=gathered.farm.readings,
         stalls=stalls,
         fits=fits,
+        rows=laws,
     )

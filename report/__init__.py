@@ -1,7 +1,7 @@
 """What people look at: HTML report, review page, plots, label sheets, and the cautions that stand with every flag."""
 
 from report.calendar import write_calendar
-from report.cautions import CAUTIONS, SECTION_HEADINGS, colour_words
+from report.cautions import CAUTIONS, HEAT_CAUTIONS, SECTION_HEADINGS, colour_words
 from report.csv_text import csv_text
 from report.export import export_farm
 from report.label_pdf import LabelSheets, write_labels
@@ -22,6 +22,7 @@ from report.visible import visible
 
 __all__ = [
     "CAUTIONS",
+    "HEAT_CAUTIONS",
     "SECTION_HEADINGS",
     "Camera",
     "LabelSheets",

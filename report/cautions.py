@@ -27,6 +27,16 @@ CAUTIONS = (
     "Nothing here says that a mushroom is fit to eat.",
 )
 
+# Common practice, no source: what goes wrong when grain and substrate are made ready by heat.
+HEAT_CAUTIONS = (
+    "About sterilising. Hot steam and pressure scald and burst: follow the maker's instructions of the vessel.",
+    "Before each run look at valve, gasket and water; never leave it alone under pressure, never force or open it "
+    "before the pressure is gone and it has cooled.",
+    "Jars and bags must be able to breathe (filter, loosened lid), or they burst; let all cool before you inoculate.",
+    "Pasteurising: hot water and wet straw scald and are heavy; lift little, wear gloves, let it drain and cool.",
+    "Local codes on pressure vessels, gas and steam come first.",
+)
+
 
 def colour_words(colour: str) -> str:
     """What a suspect's colour commonly is and how sure that is not; "" for a word that is no colour."""

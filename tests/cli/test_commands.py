@@ -20,6 +20,7 @@ COMMANDS = {
     ("export",),
     ("calendar",),
     ("species",),
+    ("plan",),
     ("event",),
     ("measure",),
     ("curve",),

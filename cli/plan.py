@@ -1,0 +1,224 @@
+"""`spawnrun plan`: what can be inoculated and when, and a goal worked backwards."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.records import rounded
+from cli.render import Column, Group, Record, print_groups, print_list
+from farm import (
+    Amount,
+    Farm,
+    Plan,
+    PlanLine,
+    TargetPlan,
+    TargetStep,
+    day_words,
+    look_ahead,
+    make_plan,
+    on_farm_clock,
+    parse_target,
+    plan_target,
+    review_items,
+)
+from report import HEAT_CAUTIONS
+
+if TYPE_CHECKING:
+    from growth import Band
+
+
+class GrainTo(StrEnum):
+    """Where colonised grain goes, as the command line takes it."""
+
+    bulk = "bulk"
+    grain = "grain"
+
+
+HEADINGS = {
+    "ready": "Ready to use, and what it makes (all that is ready by the end of the day; either, not both)",
+    "prepare": "To have ready for it, cool enough to inoculate (in all, from now)",
+    "places": "Fruiting places taken",
+}
+COLUMNS = (
+    Column("by the end of", lambda one: _day(one["day"])),
+    Column("species", lambda one: one["species"]),
+    Column("what", lambda one: one["what"] + (" (kg)" if one["unit"] == "kg" else "")),
+    Column("low", lambda one: _number(one["low"]), right=True),
+    Column("median", lambda one: _number(one["median"]), right=True),
+    Column("high", lambda one: _number(one["high"]), right=True),
+    Column("makes (low to high)", lambda one: ", or ".join(map(_makes, one["makes"]))),
+    Column("begin", lambda one: "" if one["begin"] is None else "now" if one["begin_now"] else _day(one["begin"])),
+    Column("how", lambda one: one["how"]),
+)
+STEP_COLUMNS = (
+    Column("begin substrate", lambda one: _day(one["begin"])),
+    Column("inoculate by", lambda one: _day(one["start_by"])),
+    Column("at even odds by", lambda one: _day(one["start_even"])),
+    Column("what", lambda one: f"{one['vessels']} {one['kind']}{'s' * (one['vessels'] != 1)}"),
+    Column(
+        "on", lambda one: one["substrate"] + ("" if one["kg"] is None else f", {one['kg']:g} kg") + f": {one['how']}"
+    ),
+    Column("from", lambda one: one["source"]),
+)
+
+
+def plan(
+    target: Annotated[
+        str | None, typer.Option("--target", metavar="GOAL", help="Work back from '40 oyster blocks by 2026-12-12'.")
+    ] = None,
+    anew: Annotated[bool, typer.Option("--anew", help="With --target: count nothing that runs already.")] = False,
+    days: Annotated[int, typer.Option("--days", min=0, max=365, help="How far ahead.")] = 28,
+    species: Annotated[str, typer.Option("--species", help="Only this one.")] = "",
+    grain_to: Annotated[
+        GrainTo, typer.Option("--grain-to", help="What spawn is for: sets what must be made ready.")
+    ] = GrainTo.bulk,
+    as_of: AsOfOption = None,
+    style: FormatOption = Format.table,
+    folder: FarmOption = None,
+) -> None:
+    """What can be inoculated, and when; what must be sterilised or pasteurised by which day; fruiting places.
+
+    Low, median and high are of draws of the whole farm's forecasts: nine times in ten there is at least the low number.
+    Vessels that need a look first are not counted. Ratios, weights and days of preparing are common practice; farm.toml
+    sets your own under [plan], and any species' numbers. A goal is worked back to the days on which each step must
+    start.
+
+    Example: spawnrun plan --days 14; spawnrun plan --target "40 oyster blocks on straw by 2026-12-12"
+    """
+    with chosen_farm(folder) as opened:
+        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
+        outlooks = look_ahead(farm)
+        left_out = sorted({item.vessel for item in review_items(farm, outlooks)})
+        if target is None:
+            _print_plan(farm, _made(farm, left_out, days, species, grain_to), style)
+        else:
+            _print_target(plan_target(farm, parse_target(target), left_out, anew=anew), style)
+
+
+def _made(farm: Farm, left_out: Sequence[str], days: int, species: str, grain_to: GrainTo) -> Plan:
+    return make_plan(farm, left_out, days=days, species=species, grain_use=grain_to.value)
+
+
+def _print_plan(farm: Farm, made: Plan, style: Format) -> None:
+    today = on_farm_clock(farm.now, farm.zone).date()
+    groups = [
+        Group(heading, [_record(line, today) for line in made.lines if line.part == part], "nothing within these days")
+        for part, heading in HEADINGS.items()
+    ]
+    print_groups(groups, COLUMNS, style)
+    if style is not Format.table:
+        return
+    if made.places is not None:
+        full = "not within these days" if made.full_on is None else _day(made.full_on.isoformat())
+        typer.echo(f"\n{made.places} fruiting places: more wanted than there are from {full}")
+    if made.left_out:
+        typer.echo(f"\nNot counted, look at them first: {', '.join(made.left_out)}")
+    _print_heat_cautions()
+
+
+def _print_target(made: TargetPlan, style: Format) -> None:
+    steps = [_step_record(step) for step in made.steps]
+    if style is not Format.table:
+        print_list([_goal_record(made), *steps], (), style)
+        return
+    goal = made.target
+    wanted = f"{goal.wanted} {goal.species} {goal.kind}{'s' * (goal.wanted != 1)}, ready by the end of"
+    typer.echo(f"{wanted} {_day(goal.by.isoformat())}")
+    if made.running:
+        typer.echo(f"  of these from what runs, nine times in ten: {made.running}")
+    if made.can_be_met:
+        typer.echo("  can be met, nine times in ten" + ("" if steps else ": nothing more to inoculate"))
+    else:
+        earliest = "none in two years" if made.earliest is None else _day(made.earliest.isoformat())
+        odds = "at even odds it can" if made.even_odds else "nor at even odds"
+        typer.echo(f"  CANNOT be met nine times in ten ({odds}): a step would have had to begin before today.")
+        typer.echo(f"  By that day, nine times in ten, at most {made.at_most}; all of them not before {earliest}.")
+    typer.echo("")
+    print_list(steps, STEP_COLUMNS, style, if_empty="no step is left")
+    typer.echo(f"\n{made.loss}")
+    _print_heat_cautions()
+
+
+def _print_heat_cautions() -> None:
+    first, *others = HEAT_CAUTIONS
+    typer.echo(f"\n{first}")
+    for caution in others:
+        typer.echo(f"  - {caution}")
+
+
+def _record(line: PlanLine, today: date) -> Record:
+    return {
+        "part": line.part,
+        "day": line.day.isoformat(),
+        "species": line.species,
+        **_amount(line.amount),
+        "makes": [_amount(one) for one in line.makes],
+        "begin": None if line.begin is None else line.begin.isoformat(),
+        "begin_now": line.begin is not None and line.begin <= today,
+        "how": line.how,
+    }
+
+
+def _amount(one: Amount) -> dict[str, object]:
+    return {"what": one.what, "unit": one.unit, **_ends(one.band)}
+
+
+def _ends(band: "Band") -> dict[str, float | None]:
+    return {"low": rounded(band.low), "median": rounded(band.median), "high": rounded(band.high)}
+
+
+def _goal_record(made: TargetPlan) -> Record:
+    goal = made.target
+    said = {
+        "part": "goal",
+        "kind": goal.kind,
+        "vessels": goal.wanted,
+        "species": goal.species,
+        "by": goal.by.isoformat(),
+        "running": made.running,
+        "can_be_met": made.can_be_met,
+        "even_odds": made.even_odds,
+        "at_most": made.at_most,
+        "earliest": None if made.earliest is None else made.earliest.isoformat(),
+        "loss": made.loss,
+    }
+    return {name: said.get(name) for name in _TARGET_KEYS}
+
+
+def _step_record(step: TargetStep) -> Record:
+    said = {
+        "part": "step",
+        "kind": step.kind,
+        "vessels": step.vessels,
+        "source": step.source,
+        "substrate": step.substrate,
+        "kg": step.kg,
+        "begin": step.begin.isoformat(),
+        "start_by": step.start_by.isoformat(),
+        "start_even": step.start_even.isoformat(),
+        "how": step.how,
+    }
+    return {name: said.get(name) for name in _TARGET_KEYS}
+
+
+_TARGET_KEYS = (
+    "part", "kind", "vessels", "species", "by", "running", "can_be_met", "even_odds", "at_most", "earliest", "loss",
+    "source", "substrate", "kg", "begin", "start_by", "start_even", "how",
+)  # fmt: skip
+
+
+def _makes(one: Record) -> str:
+    span = _number(one["low"]) if one["low"] == one["high"] else f"{_number(one['low'])} to {_number(one['high'])}"
+    return f"{_number(one['median'])} {one['what']} ({span})"
+
+
+def _number(value: float) -> str:
+    return f"{value:.10g}"
+
+
+def _day(day: str) -> str:
+    return day_words(datetime.combine(date.fromisoformat(day), time()))
