@@ -12,6 +12,7 @@ from cli import exits
 from cli.agree import agree
 from cli.calendar import calendar
 from cli.calibrate import calibrate
+from cli.compare import compare
 from cli.curve import curve
 from cli.demo import demo
 from cli.event import event
@@ -38,7 +39,7 @@ app = typer.Typer(
 )
 COMMANDS = (
     demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree, calendar, export,
-    species, plan,
+    species, plan, compare,
 )  # fmt: skip
 for command in COMMANDS:
     app.command()(command)

@@ -8,6 +8,7 @@ from farm.camera_check import Calibration, CalibrationError, Finding, calibrate_
 from farm.cameras import forget_profile, keep_profile, load_profiles
 from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
 from farm.colonies import ColonyDay, ColonyGrowth, colony_growth
+from farm.compare import Average, By, Compared, compare_groups, compare_means
 from farm.concordance import Estimate, MethodAgreement, agreement_of
 from farm.demo import make_demo_farm
 from farm.errors import (
@@ -82,11 +83,14 @@ __all__ = [
     "Agreement",
     "Amount",
     "Arrivals",
+    "Average",
     "BatchOptions",
+    "By",
     "Calibration",
     "CalibrationError",
     "ColonyDay",
     "ColonyGrowth",
+    "Compared",
     "DayAgreement",
     "Estimate",
     "Event",
@@ -150,6 +154,8 @@ __all__ = [
     "close_vessel",
     "colony_growth",
     "compare_days",
+    "compare_groups",
+    "compare_means",
     "compare_with_truth",
     "create_farm",
     "crop_jpeg",

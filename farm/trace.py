@@ -63,7 +63,7 @@ def trace_vessel(farm: Farm, vessel_id: str) -> Trace:
     """
     vessel = get_vessel(farm, vessel_id)
     everyone = {one.id: one for one in list_vessels(farm)}
-    bad = _contaminated(farm, everyone.values())
+    bad = contaminated_ids(farm, everyone.values())
     above, origin = _above(vessel, everyone)
     below = _below(vessel, everyone)
     kin = {one.id for one, _ in chain(above, below)} | {vessel.id}
@@ -98,7 +98,7 @@ def source_rates(vessels: Iterable[Vessel], contaminated: Iterable[str]) -> tupl
         others = [outcome for name, found in groups.items() if name != source for outcome in found]
         low, high = rate_interval(sum(outcomes), len(outcomes))
         share = sum(outcomes) / len(outcomes)
-        verdict = _compared((low, high), others)
+        verdict = compare_rates((low, high), others)
         rates.append(Rate(source, sum(outcomes), len(outcomes), share, low, high, verdict))
     return tuple(sorted(rates, key=lambda one: (-one.low, -one.share, one.source)))
 
@@ -111,7 +111,8 @@ def rate_interval(count: int, of: int) -> tuple[float, float]:
     return float(interval.low), float(interval.high)
 
 
-def _compared(interval: tuple[float, float], others: Sequence[bool]) -> str:
+def compare_rates(interval: tuple[float, float], others: Sequence[bool]) -> str:
+    """A rate's interval beside the outcomes of all others: it differs only if the intervals do not overlap."""
     if others:
         low, high = rate_interval(sum(others), len(others))
         if interval[0] > high:
@@ -121,7 +122,8 @@ def _compared(interval: tuple[float, float], others: Sequence[bool]) -> str:
     return "cannot be told apart"
 
 
-def _contaminated(farm: Farm, vessels: Iterable[Vessel]) -> set[str]:
+def contaminated_ids(farm: Farm, vessels: Iterable[Vessel]) -> set[str]:
+    """Of some vessels those that a person confirmed to be contaminated."""
     said = {one.vessel for one in list_verdicts(farm) if one.undone_at is None and is_contamination(one)}
     return said | {one.id for one in vessels if one.state in TAKEN_OUT}
 

@@ -2,6 +2,7 @@
 
 from report.calendar import write_calendar
 from report.cautions import CAUTIONS, HEAT_CAUTIONS, SECTION_HEADINGS, colour_words
+from report.compare_plot import write_comparison_plot
 from report.csv_text import csv_text
 from report.export import export_farm
 from report.label_pdf import LabelSheets, write_labels
@@ -41,6 +42,7 @@ __all__ = [
     "sticker_layout",
     "visible",
     "write_calendar",
+    "write_comparison_plot",
     "write_labels",
     "write_plot",
     "write_report",

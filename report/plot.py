@@ -2,8 +2,14 @@
 
 from datetime import tzinfo
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from farm import Outlook, SpawnrunError, days_between, iso
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_SUFFIXES = (".png", ".svg")
 
 
 class PlotError(SpawnrunError):
@@ -15,8 +21,6 @@ def write_plot(outlook: Outlook, target: Path, *, zone: tzinfo | None, through_p
 
     Raises PlotError for another ending or a place that cannot be written.
     """
-    if target.suffix.lower() not in (".png", ".svg"):
-        raise PlotError(f"{target}: a plot is a .png or an .svg file")
     from matplotlib.figure import Figure
 
     figure = Figure(figsize=(7.0, 4.0), layout="constrained")
@@ -42,6 +46,13 @@ def write_plot(outlook: Outlook, target: Path, *, zone: tzinfo | None, through_p
     axes.set(xlabel="days since inoculation", ylabel="% colonised", ylim=(-2, 104))
     axes.set_title(f"{outlook.vessel.id}, {outlook.vessel.kind}, inoculated {iso(start, zone)}".replace("$", r"\$"))
     axes.legend(loc="best", fontsize="small")
+    save_figure(figure, target)
+
+
+def save_figure(figure: "Figure", target: Path) -> None:
+    """Write a figure as .png or .svg. Raises PlotError for another ending or a place that cannot be written."""
+    if target.suffix.lower() not in _SUFFIXES:
+        raise PlotError(f"{target}: a plot is a .png or an .svg file")
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         figure.savefig(target, dpi=150)

@@ -21,6 +21,7 @@ COMMANDS = {
     ("calendar",),
     ("species",),
     ("plan",),
+    ("compare",),
     ("event",),
     ("measure",),
     ("curve",),

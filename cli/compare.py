@@ -1,0 +1,120 @@
+"""`spawnrun compare`: species, sources, batches or substrates side by side."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.records import rounded
+from cli.render import Column, Record, print_list
+from farm import Average, Compared, compare_groups, look_ahead
+from report import write_comparison_plot
+
+
+class ByName(StrEnum):
+    """What groups are made by, as the command line takes it."""
+
+    species = "species"
+    source = "source"
+    batch = "batch"
+    substrate = "substrate"
+
+
+def _average(name: str, digits: int) -> Column:
+    def show(one: Record) -> str:
+        if one[name] is None:
+            return ""
+        mean = f"{one[name]:.{digits}f}"
+        if one[f"{name}_low"] is None:
+            return f"{mean} (?)"
+        return f"{mean} ({one[f'{name}_low']:.{digits}f}\N{EN DASH}{one[f'{name}_high']:.{digits}f})"
+
+    headings = {"days": "days to through", "percent_per_day": "% a day", "radial_mm_per_day": "mm a day"}
+    return Column(headings[name], show, right=True)
+
+
+COLUMNS = (
+    Column("kind", lambda one: one["kind"]),
+    Column("group", lambda one: one["group"]),
+    Column("vessels", lambda one: str(one["vessels"]), right=True),
+    Column("batches", lambda one: str(one["batches"]), right=True),
+    Column("foretold", lambda one: str(one["foretold"] or ""), right=True),
+    Column("stalled", lambda one: str(one["stalled"] or ""), right=True),
+    _average("days", 1),
+    _average("percent_per_day", 1),
+    _average("radial_mm_per_day", 2),
+    Column("contaminated", lambda one: f"{one['contaminated']} of {one['vessels']}", right=True),
+    Column("95 % sure", lambda one: f"{one['contaminated_low']:.0%} to {one['contaminated_high']:.0%}", right=True),
+    Column("beside the others of its kind", lambda one: "; ".join(_verdicts(one))),
+    Column("caution", lambda one: "; ".join(one["cautions"])),
+)
+
+
+def compare(
+    by: Annotated[ByName, typer.Option("--by", help="What to put side by side.")] = ByName.species,
+    plot: Annotated[
+        Path | None, typer.Option("--plot", metavar="FILE", help="Also draw it: a .png or .svg file.")
+    ] = None,
+    as_of: AsOfOption = None,
+    style: FormatOption = Format.table,
+    folder: FarmOption = None,
+) -> None:
+    """Species, sources, batches or substrates side by side, kind by kind, each number with its 95 % interval.
+
+    Days from inoculation to colonised through (foretold for those that run), the steepest % a day, a plate's radial
+    rate, and the share confirmed as contaminated (Wilson's interval). Batches are the trials that count, not vessels: a
+    group differs from the others only if Welch's t-test over batch means says so, at 5 % over all groups, and (?) says
+    that there is one batch only. Few batches and few vessels prove nothing: try a difference again.
+
+    Example: spawnrun compare --by source --plot sources.svg
+    """
+    with chosen_farm(folder) as opened:
+        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
+        groups = compare_groups(farm, look_ahead(farm), by.value)
+    print_list([_record(one) for one in groups], COLUMNS, style, if_empty=f"no vessel has a {by.value} noted")
+    if plot is not None:
+        write_comparison_plot(groups, plot)
+        typer.echo(f"drawn: {plot}", err=True)
+
+
+def _verdicts(one: Record) -> list[str]:
+    told = {
+        "days to through": one["days_verdict"],
+        "mm a day": one["radial_mm_per_day_verdict"],
+        "contamination": one["contaminated_verdict"],
+    }
+    said = [f"{what}: {verdict}" for what, verdict in told.items() if verdict not in (None, "cannot be told apart")]
+    return said or ["cannot be told apart"]
+
+
+def _record(one: Compared) -> Record:
+    return {
+        "by": one.by,
+        "kind": one.kind,
+        "group": one.group,
+        "vessels": one.n_vessels,
+        "batches": one.n_batches,
+        "foretold": one.n_foretold,
+        "stalled": one.n_stalled,
+        **_ends("days", one.days),
+        **_ends("percent_per_day", one.percent_per_day),
+        **_ends("radial_mm_per_day", one.radial_mm_per_day),
+        "contaminated": one.n_contaminated,
+        "contaminated_share": rounded(one.share, 4),
+        "contaminated_low": rounded(one.low, 4),
+        "contaminated_high": rounded(one.high, 4),
+        "contaminated_verdict": one.verdict,
+        "cautions": list(one.cautions),
+    }
+
+
+def _ends(name: str, average: Average | None) -> dict[str, object]:
+    return {
+        name: None if average is None else rounded(average.mean),
+        f"{name}_low": None if average is None else rounded(average.low),
+        f"{name}_high": None if average is None else rounded(average.high),
+        f"{name}_units": None if average is None else average.units,
+        f"{name}_verdict": None if average is None else average.verdict,
+    }

@@ -1,0 +1,48 @@
+"""Groups side by side as a picture: means and shares with their intervals."""
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from farm import Average, Compared
+from report.plot import PlotError, save_figure
+
+#: Heading of a panel, and what it shows of a group: middle, low and high.
+_Ends = tuple[float, float | None, float | None]
+_PANELS: tuple[tuple[str, Callable[[Compared], _Ends | None]], ...] = (
+    ("days to colonised through", lambda one: _ends(one.days)),
+    ("% a day at its steepest", lambda one: _ends(one.percent_per_day)),
+    ("radial rate, mm a day", lambda one: _ends(one.radial_mm_per_day)),
+    ("contaminated, %", lambda one: (100 * one.share, 100 * one.low, 100 * one.high)),
+)
+_ROW_INCHES, _PANEL_INCHES, _NAMES_INCHES = 0.42, 2.6, 1.6
+
+
+def write_comparison_plot(groups: Sequence[Compared], target: Path) -> None:
+    """Draw the groups with 95 % intervals; .png or .svg. Raises PlotError, for nothing to draw too."""
+    if not groups:
+        raise PlotError("nothing to draw: no group is known")
+    from matplotlib.figure import Figure
+
+    panels = [(heading, of) for heading, of in _PANELS if any(of(one) is not None for one in groups)]
+    size = (_NAMES_INCHES + _PANEL_INCHES * len(panels), 1.2 + _ROW_INCHES * len(groups))
+    figure = Figure(figsize=size, layout="constrained")
+    names = [f"{one.group}, {one.kind} ({one.n_vessels})".replace("$", r"\$") for one in groups]
+    for axes, (heading, of) in zip(figure.subplots(1, len(panels), squeeze=False, sharey=True)[0], panels, strict=True):
+        for row, one in enumerate(groups):
+            if (ends := of(one)) is None:
+                continue
+            middle, low, high = ends
+            if low is not None and high is not None:
+                axes.plot([low, high], [row, row], color="grey", linewidth=2, solid_capstyle="butt")
+            axes.plot([middle], [row], marker="o", color="black", clip_on=False)
+        axes.set_title(heading, fontsize="medium")
+        axes.set_xlim(left=0)
+        axes.grid(axis="x", linewidth=0.4)
+        axes.set_yticks(range(len(groups)), names)
+        axes.set_ylim(len(groups) - 0.5, -0.5)
+    figure.suptitle("95 % intervals; a dot without a line: too few for one; (n): vessels", fontsize="small")
+    save_figure(figure, target)
+
+
+def _ends(average: Average | None) -> _Ends | None:
+    return None if average is None else (average.mean, average.low, average.high)

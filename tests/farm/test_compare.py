@@ -1,0 +1,84 @@
+"""Groups side by side: means and tests by published examples, batches as the trials, cautions for small numbers."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from farm import Farm, KeptReading, Moments, Outlook, Vessel, add_vessel, close_vessel, compare_groups, compare_means
+from growth import Curve, Forecast
+
+START = datetime(2026, 3, 1, tzinfo=UTC)
+WORDS = ("less", "more")
+# Student's sleep data (Student 1908, Biometrika 6: 1-25), as printed in the example of R's t.test: extra hours of sleep
+# with two drugs; Welch t = -1.8608, df = 17.776, p-value = 0.07939.
+FIRST = (0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0)
+SECOND = (1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4)
+
+
+def test_means_and_intervals_as_published() -> None:
+    """R prints 0.75 and 2.33; for the first drug alone t = 1.3257 on 9 degrees of freedom, interval -0.530 to 2.030."""
+    found = compare_means(FIRST, SECOND, 1, WORDS)
+    assert found.mean == pytest.approx(0.75)
+    assert (found.low, found.high) == pytest.approx((-0.5297804, 2.0297804), abs=1e-6)
+    assert found.verdict == "cannot be told apart", "p = 0.079"
+
+
+def test_a_difference_is_told_with_as_many_comparisons_in_mind() -> None:
+    shifted = [one + 0.5 for one in SECOND]  # p = 0.0249 by the same test
+    assert compare_means(FIRST, shifted, 1, WORDS).verdict == "less"
+    assert compare_means(shifted, FIRST, 1, WORDS).verdict == "more"
+    assert compare_means(FIRST, shifted, 4, WORDS).verdict == "cannot be told apart"
+
+
+def test_one_unit_has_no_interval_and_none_has_no_mean() -> None:
+    alone = compare_means([3.0], [1.0, 2.0], 2, WORDS)
+    assert (alone.mean, alone.low, alone.high, alone.verdict) == (3.0, None, None, "cannot be told apart")
+    assert compare_means([], [1.0], 2, WORDS) is None
+
+
+def outlook(number: int, batch: str, species: str, days: float, status: str = "ready", **more: str) -> Outlook:
+    vessel = Vessel(f"V{number}", "block", START, species=species, batch=batch, **more)
+    reading = KeptReading("x", f"{number}", 0, START + timedelta(days=9), "camera", "ok", vessel.id, percent=50.0)
+    curve = Curve((0.0, 10.0, 20.0), (0.0, 60.0, 99.0), (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
+    none = Moments(None, None, None)
+    return Outlook(vessel, (reading,), (), Forecast(vessel.id, status, through_median=days, curve=curve), none, none)
+
+
+def test_batches_are_the_trials_not_vessels(farm: Farm) -> None:
+    shelf = [outlook(n, "A", "oyster", 12.0 + n % 5 / 2) for n in range(20)]
+    shelf += [outlook(20 + n, "B", "shiitake", 30.0 + n % 5 / 2) for n in range(20)]
+    oyster, shiitake = compare_groups(farm, shelf, "species")
+    assert (oyster.n_vessels, oyster.n_batches, oyster.days.units, oyster.days.low) == (20, 1, 1, None)
+    assert oyster.days.verdict == "cannot be told apart"
+    assert "one batch only: cannot be told from that batch's luck" in oyster.cautions
+    more = [replace(one, vessel=replace(one.vessel, batch=f"{one.vessel.batch}{n % 5}")) for n, one in enumerate(shelf)]
+    oyster, shiitake = compare_groups(farm, more, "species")
+    assert (oyster.days.units, oyster.days.verdict) == (5, "faster than the others")
+    assert shiitake.days.verdict == "slower than the others"
+    assert oyster.days.low < oyster.days.mean < oyster.days.high
+    assert oyster.percent_per_day.mean == pytest.approx(6.0)
+    assert oyster.cautions == ()
+
+
+def test_contaminated_and_stalled_vessels_do_not_pace(farm: Farm) -> None:
+    for number in range(3):
+        add_vessel(farm, Vessel(f"V{number}", "block", START, species="oyster", batch="A"))
+    close_vessel(farm, "V1", state="contaminated")
+    shelf = [outlook(0, "A", "oyster", 12), outlook(1, "A", "oyster", 99), outlook(2, "A", "oyster", 99, "stalled")]
+    shelf[1] = replace(shelf[1], vessel=replace(shelf[1].vessel, state="contaminated"))
+    (one,) = compare_groups(farm, [*shelf, outlook(3, "A", "blue oyster", 14, "colonising")], "batch")
+    assert (one.n_contaminated, one.n_stalled, one.n_foretold, one.n_vessels) == (1, 1, 1, 4)
+    assert one.days.mean == pytest.approx((12 * 14) ** 0.5), "a geometric mean"
+    # Wilson's interval of 1 in 4 (Wilson 1927): 4.6 % to 69.9 %
+    assert (one.share, one.low, one.high) == pytest.approx((0.25, 0.0456, 0.6994), abs=1e-3)
+    assert one.cautions == ("only 4 vessels",) or one.cautions == ("only 4 vessels", "several species")
+
+
+def test_names_of_one_thing_are_one_group_and_kinds_stay_apart(farm: Farm) -> None:
+    shelf = [outlook(0, "", "oyster", 12, source="jar-1"), outlook(1, "", "Pleurotus ostreatus", 12, source="JAR-1")]
+    assert [one.n_vessels for one in compare_groups(farm, shelf, "species")] == [2]
+    assert [one.group for one in compare_groups(farm, shelf, "source")] == ["JAR-1"]
+    assert compare_groups(farm, shelf, "batch") == []
+    apart = [shelf[0], replace(shelf[1], vessel=replace(shelf[1].vessel, kind="jar"))]
+    assert [one.kind for one in compare_groups(farm, apart, "species")] == ["jar", "block"]
