@@ -25,6 +25,7 @@ from calibration.contamination import (
 from calibration.expansion import Expansion, Preparing, expansion
 from calibration.kinds import KINDS, Kind, LabelPlace, VesselKind, vessel_kinds
 from calibration.label import (
+    BACK_SUFFIX,
     CODE_MODULES,
     LABELS,
     READABLE_PX_PER_MODULE,
@@ -33,6 +34,9 @@ from calibration.label import (
     LabelGeometry,
     LabelSize,
     Patch,
+    Side,
+    back_label,
+    vessel_and_side,
 )
 from calibration.own_species import OWN_SOURCE, SPECIES_NUMBERS, SpeciesChange, own_species
 from calibration.species import (
@@ -48,6 +52,7 @@ from calibration.species import (
 )
 
 __all__ = [
+    "BACK_SUFFIX",
     "CHART_COLUMNS",
     "CHART_ROWS",
     "CODE_MODULES",
@@ -75,11 +80,13 @@ __all__ = [
     "ScoreBand",
     "ScoreSet",
     "ScoreTable",
+    "Side",
     "Sourced",
     "Species",
     "SpeciesChange",
     "ThresholdRow",
     "VesselKind",
+    "back_label",
     "chart_light",
     "chart_patches",
     "colour_differences",
@@ -97,5 +104,6 @@ __all__ = [
     "suspect_scores",
     "tone_errors",
     "usual_pace",
+    "vessel_and_side",
     "vessel_kinds",
 ]

@@ -4,15 +4,20 @@ All lengths are millimetres on the sticker, origin at its top left corner, x to 
 The label's design is this project's own; the code on it follows ISO/IEC 18004 (QR code, version 1, level Q).
 """
 
+from collections.abc import Container
 from dataclasses import dataclass
 from typing import Literal
 
 LabelSize = Literal["normal", "small"]
+Side = Literal["front", "back"]
 
 #: Longest vessel id that a version 1 symbol at level Q bears in alphanumeric mode (ISO/IEC 18004, table 7).
 VESSEL_ID_MAX_LENGTH = 16
 #: Characters a vessel id may have: a subset of the alphanumeric mode of ISO/IEC 18004.
 VESSEL_ID_PATTERN = r"[0-9A-Z\-./:]{1,16}"
+
+#: What follows the vessel's id on the label of its back (this project's own convention).
+BACK_SUFFIX = "/BACK"
 
 #: Modules along one side of a version 1 symbol (ISO/IEC 18004).
 CODE_MODULES = 21
@@ -73,6 +78,21 @@ def _scaled(scale: float, size: LabelSize) -> LabelGeometry:
         id_height_mm=8.0 * scale,
         patches=tuple(Patch(x * scale, y * scale, 8.0 * scale, grey) for x, y, grey in patches),
     )
+
+
+def back_label(vessel: str) -> str | None:
+    """What stands on the label of a vessel's back; None where the id is too long for it."""
+    text = vessel + BACK_SUFFIX
+    return text if len(text) <= VESSEL_ID_MAX_LENGTH else None
+
+
+def vessel_and_side(text: str, vessels: Container[str]) -> tuple[str, Side]:
+    """The vessel that a label names, and which side it is stuck on. vessels: the ids that are known.
+
+    An id that ends like a back's label is a vessel of its own where it is known as one.
+    """
+    stem = text.removesuffix(BACK_SUFFIX)
+    return (text, "front") if stem == text or not stem or text in vessels else (stem, "back")
 
 
 LABELS: dict[LabelSize, LabelGeometry] = {

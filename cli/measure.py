@@ -38,7 +38,7 @@ from farm import (
 COLUMNS = (
     Column("photo", lambda one: one["photo"]),
     Column("taken", lambda one: one["taken_at"].replace("T", " ")),
-    Column("vessel", lambda one: one["vessel"] or "?"),
+    Column("vessel", lambda one: (one["vessel"] or "?") + (" (back)" if one["side"] == "back" else "")),
     Column("% colonised", percent_text, right=True),
     Column(
         "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])

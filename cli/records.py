@@ -13,6 +13,7 @@ def reading_record(reading: KeptReading, zone: tzinfo | None) -> Record:
         "photo": reading.photo,
         "taken_at": iso(reading.taken_at, zone),
         "vessel": reading.vessel,
+        "side": reading.side,
         "kind": reading.kind,
         "status": reading.status,
         "reason": reading.reason,
@@ -20,6 +21,7 @@ def reading_record(reading: KeptReading, zone: tzinfo | None) -> Record:
         "percent_low": rounded(reading.percent_low),
         "percent_high": rounded(reading.percent_high),
         "hidden_percent": rounded(reading.hidden_percent),
+        "steep_percent": rounded(reading.steep_percent),
         "mm_per_px": rounded(reading.mm_per_px, 4),
         "face_box": None if reading.face_box is None else list(reading.face_box),
         "suspects": [
@@ -30,6 +32,9 @@ def reading_record(reading: KeptReading, zone: tzinfo | None) -> Record:
                 "score": rounded(mark.score, 3),
             }
             for mark in reading.suspects
+        ],
+        "signs": [
+            {"name": sign.name, "area_cm2": rounded(sign.area_cm2), "box": list(sign.box)} for sign in reading.signs
         ],
         "flags": list(reading.flags),
         "percent_alone": rounded(reading.percent_alone),
@@ -53,6 +58,7 @@ def vessel_record(vessel: Vessel, zone: tzinfo | None) -> Record:
         "label_size": vessel.label_size,
         "label_place": vessel.label_place,
         "temperature_c": vessel.temperature_c,
+        "shelf": vessel.shelf,
         "state": vessel.state,
         "closed_at": iso(vessel.closed_at, zone),
     }
@@ -133,6 +139,7 @@ def kin_record(kin: Kin, zone: tzinfo | None) -> Record:
         "kind": kin.vessel.kind,
         "source": kin.vessel.source,
         "batch": kin.vessel.batch,
+        "shelf": kin.vessel.shelf,
         "inoculated": iso(kin.vessel.inoculated_at, zone),
         "state": kin.vessel.state,
         "contaminated": kin.contaminated,

@@ -8,7 +8,17 @@ from calibration import suspect_scores
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import review_record
 from cli.render import Column, print_cautions, print_list
-from farm import Farm, ReviewItem, Verdict, give_verdict, look_ahead, review_items, save_crop, undo_verdict
+from farm import (
+    Farm,
+    ReviewItem,
+    Verdict,
+    give_verdict,
+    look_ahead,
+    means_contamination,
+    review_items,
+    save_crop,
+    undo_verdict,
+)
 from report import review_page
 
 VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]
@@ -17,7 +27,7 @@ SubjectOption = Annotated[
     typer.Option(
         "--of",
         metavar="SUBJECT",
-        help="Only this: a colour, stall or drop, or one suspect as `review list` names it; else all that is open.",
+        help="Only this: a word such as green or stall, or one thing as `review list` names it; else all that is open.",
     ),
 ]
 NoteOption = Annotated[str, typer.Option("--note", help="Why; kept with the verdict.")]
@@ -154,13 +164,17 @@ def watch(
 
 @review_app.command()
 def undo(vessel: VesselArgument, of: SubjectOption = "", by: ByOption = "", folder: FarmOption = None) -> None:
-    """Take back the newest verdict on a vessel; a vessel taken out by it runs again. The record of both is kept.
+    """Take back what was said last of a vessel; a vessel taken out by it runs again. The record of both is kept.
+
+    What one command said of several things is taken back together; --of takes back what was said last of one.
 
     Example: spawnrun review undo B004
     """
     with chosen_farm(folder) as farm:
-        back = undo_verdict(farm, vessel, subject=of.split("@")[0], by=by)
-        typer.echo(f"{back.vessel}: {back.subject} no longer {back.verdict}")
+        named = next((one for one in _items(farm, everything=True) if of and of in one.names and one.verdict), None)
+        verdict_id = None if named is None or named.verdict is None else named.verdict.id
+        for back in undo_verdict(farm, vessel, subject="" if verdict_id else of, verdict_id=verdict_id, by=by):
+            typer.echo(f"{back.vessel}: {back.subject} no longer {back.verdict}")
 
 
 def _items(farm: Farm, *, everything: bool = False) -> list[ReviewItem]:
@@ -175,5 +189,5 @@ def _give(
         given = give_verdict(farm, items, vessel, verdict, subject=of, by=by, note=note, quarantine=quarantine)
         for one in given:
             typer.echo(f"{one.vessel}: {one.subject} {one.verdict}")
-        if verdict == "confirmed":
+        if verdict == "confirmed" and any(means_contamination(one.subject) for one in given):
             print_cautions()

@@ -1,4 +1,4 @@
-"""`spawnrun trace`: a vessel's lineage, its siblings, and how contamination differs between sources."""
+"""`spawnrun trace`: a vessel's lineage, its siblings, and how contamination differs between groups."""
 
 from typing import Annotated
 
@@ -16,36 +16,36 @@ COLUMNS = (
     Column("steps", lambda one: f"{one['steps']:+d}" if one["steps"] else "", right=True),
     Column("source", lambda one: one["source"]),
     Column("batch", lambda one: one["batch"]),
+    Column("shelf", lambda one: one["shelf"]),
     Column("inoculated", lambda one: one["inoculated"].replace("T", " ")),
     Column("state", lambda one: "contaminated" if one["contaminated"] else one["state"]),
 )
 RATE_COLUMNS = (
-    Column("source", lambda one: one["source"]),
+    Column("what", lambda one: one["what"]),
+    Column("which", lambda one: one["name"]),
     Column("contaminated", lambda one: f"{one['contaminated']} of {one['vessels']}", right=True),
     Column("95 % sure", lambda one: f"{one['low']:.0%} to {one['high']:.0%}", right=True),
-    Column("beside all other sources", lambda one: one["verdict"]),
+    Column("beside all others", lambda one: one["verdict"]),
 )
 
 
 def trace(
     vessel: Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")],
-    rates: Annotated[bool, typer.Option("--rates", help="Only the sources' rates, as a list.")] = False,
+    rates: Annotated[bool, typer.Option("--rates", help="Only the rates, as a list.")] = False,
     style: FormatOption = Format.table,
     folder: FarmOption = None,
 ) -> None:
-    """Up and down a vessel's lineage, who shares its source, batch or day, and how sources differ.
+    """Up and down a vessel's lineage, who shares its source, batch, day or shelf, and how such groups differ.
 
-    Contaminated means confirmed by a person. A source is said to differ only if its 95 % interval (Wilson's) and that
-    of all others do not overlap: one of three is no trend. JSON and CSV have the kin, or with --rates the sources.
+    Contaminated means confirmed by a person. A group is said to differ only if its 95 % interval (Wilson's) and that
+    of all others do not overlap: one of three is no trend. JSON and CSV have the kin, or with --rates the rates.
 
     Example: spawnrun trace B004
     """
     with chosen_farm(folder) as farm:
         found = trace_vessel(farm, vessel)
         if rates:
-            print_list(
-                [_rate(one) for one in found.rates], RATE_COLUMNS, style, if_empty="no vessel has a source noted"
-            )
+            print_list([_rate(one) for one in (*found.shared, *_others(found))], RATE_COLUMNS, style)
             return
         groups = [
             Group(heading, [kin_record(one, farm.zone) for one in kin], if_empty)
@@ -54,9 +54,17 @@ def trace(
         if style is Format.table:
             typer.echo(f"{found.vessel.id}{': contaminated' if found.contaminated else ''}")
         print_groups(groups, COLUMNS, style)
-        if style is Format.table and found.rates:
-            typer.echo("\nContamination by source")
-            print_list([_rate(one) for one in found.rates], RATE_COLUMNS, style)
+        if style is Format.table:
+            groups = [
+                Group("Contamination among those that share something with it", [_rate(one) for one in found.shared]),
+                Group("Contamination by other sources", [_rate(one) for one in _others(found)]),
+            ]
+            print_groups(groups, RATE_COLUMNS, style)
+
+
+def _others(found: Trace) -> list[Rate]:
+    """Rates of the sources that are not its own."""
+    return [one for one in found.rates if one not in found.shared]
 
 
 def _parts(found: Trace) -> tuple[tuple[str, tuple[Kin, ...], str], ...]:
@@ -71,7 +79,8 @@ def _parts(found: Trace) -> tuple[tuple[str, tuple[Kin, ...], str], ...]:
 
 def _rate(one: Rate) -> Record:
     return {
-        "source": one.source,
+        "what": one.what,
+        "name": one.name,
         "contaminated": one.contaminated,
         "vessels": one.vessels,
         "share": rounded(one.share, 4),

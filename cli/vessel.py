@@ -43,8 +43,14 @@ COLUMNS = (
 )
 READING_COLUMNS = (
     Column("taken", lambda one: one["taken_at"].replace("T", " ")),
+    Column("side", lambda one: "" if one["side"] == "front" else one["side"]),
     Column("% colonised", percent_text, right=True),
     Column("hidden %", lambda one: "" if one["hidden_percent"] is None else f"{one['hidden_percent']:.0f}", right=True),
+    Column(
+        "turned away %",
+        lambda one: "" if one["steep_percent"] is None else f"{one['steep_percent']:.0f}",
+        right=True,
+    ),
     Column(
         "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])
     ),
@@ -70,6 +76,7 @@ def add(
     temperature_c: Annotated[
         float | None, typer.Option("--temperature-c", help="Mean of the place it stands in, if known.")
     ] = None,
+    shelf: Annotated[str, typer.Option("--shelf", help="Where it stands.")] = "",
     folder: FarmOption = None,
 ) -> None:
     """Add one vessel.
@@ -90,6 +97,7 @@ def add(
         "label_size": label_size,
         "label_place": label_place,
         "temperature_c": temperature_c,
+        "shelf": shelf,
     }
     try:
         row = VesselRow.model_validate(wanted)
@@ -111,7 +119,7 @@ def import_(
     """Take in a table of vessels: all rows, or none if one has a fault.
 
     Columns: id, kind, inoculated; optional species, substrate, batch, source, face_width_mm, face_height_mm,
-    diameter_mm, label_size (normal, small), label_place (on_face, below), temperature_c (mean of its place).
+    diameter_mm, label_size (normal, small), label_place (on_face, below), temperature_c (mean of its place), shelf.
     Others are kept as notes.
 
     Example: spawnrun vessel import vessels.csv --events events.csv
@@ -146,6 +154,9 @@ def list_(
 @vessel_app.command()
 def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: FarmOption = None) -> None:
     """Show a vessel: its facts, events, notes and readings (as JSON or CSV: its readings).
+
+    Turned away is the share of a round wall's face that turns away from the camera by more than 60 degrees and is
+    poorly seen; hidden is what glare or condensation veils.
 
     Example: spawnrun vessel show B004
     """

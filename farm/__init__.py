@@ -26,13 +26,15 @@ from farm.errors import (
 from farm.eyes import Eyes, open_eyes
 from farm.flags import explain_flags, flag_words
 from farm.jobs import all_cores, run_jobs
-from farm.outlook import Moments, Outlook, daily_curve, fit_alone, list_paces, look_ahead
+from farm.outlook import Misfit, Moments, Outlook, daily_curve, fit_alone, list_paces, look_ahead
 from farm.percent_table import TableForecast, forecast_table
 from farm.pictures import FacePictures, check_class_map_folder, face_pictures, write_class_maps
 from farm.plan import Amount, GrainUse, Plan, PlanLine, make_plan
 from farm.readings import list_readings, records_mark
 from farm.records import (
     DROP,
+    MISFIT,
+    SIGN_SUBJECTS,
     STALL,
     TAKEN_OUT,
     Event,
@@ -41,9 +43,11 @@ from farm.records import (
     Note,
     Place,
     Review,
+    SignMark,
     SuspectMark,
     Verdict,
     Vessel,
+    means_contamination,
 )
 from farm.review_item import ReviewItem
 from farm.reviews import review_items
@@ -55,7 +59,7 @@ from farm.suspects import Sighting, SuspectHistory, follow_suspects
 from farm.tables import EventName, VesselRow, fault_text, moment, read_table, vessel_id
 from farm.target import PlanError, Target, TargetPlan, TargetStep, parse_target
 from farm.today import SECTIONS, TodayItem, today_list
-from farm.trace import Kin, Rate, Trace, rate_interval, source_rates, trace_vessel
+from farm.trace import Kin, Rate, Trace, group_rates, rate_interval, trace_vessel
 from farm.verdicts import give_verdict, list_verdicts, undo_verdict
 from farm.vessels import (
     ImportCount,
@@ -76,8 +80,10 @@ from farm.watch import Arrivals, watch_folder
 
 __all__ = [
     "DROP",
+    "MISFIT",
     "SECTIONS",
     "SETTINGS_FILE",
+    "SIGN_SUBJECTS",
     "STALL",
     "TAKEN_OUT",
     "Agreement",
@@ -111,6 +117,7 @@ __all__ = [
     "Kin",
     "MeasuredPhoto",
     "MethodAgreement",
+    "Misfit",
     "Moments",
     "NewerFarmError",
     "NotAFarmError",
@@ -128,6 +135,7 @@ __all__ = [
     "Settings",
     "SettingsError",
     "Sighting",
+    "SignMark",
     "SpawnrunError",
     "SpotView",
     "SuspectHistory",
@@ -174,6 +182,7 @@ __all__ = [
     "forget_profile",
     "get_vessel",
     "give_verdict",
+    "group_rates",
     "import_events",
     "import_vessels",
     "iso",
@@ -187,6 +196,7 @@ __all__ = [
     "look_ahead",
     "make_demo_farm",
     "make_plan",
+    "means_contamination",
     "measure_paths",
     "moment",
     "notes_of",
@@ -207,7 +217,6 @@ __all__ = [
     "ringed_jpeg",
     "run_jobs",
     "save_crop",
-    "source_rates",
     "span_words",
     "spot_views",
     "to_instant",

@@ -9,13 +9,14 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calibration import CameraProfile, Kind
+from calibration import CameraProfile, Kind, back_label, vessel_and_side
 from farm.cameras import load_profiles
 from farm.clock import days_between, now
+from farm.errors import NothingToMeasureError
 from farm.eyes import Eyes, PhotoLook, look_at, open_eyes
 from farm.flags import TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE
 from farm.jobs import run_jobs
-from farm.photos import FoundPhoto, content_hash, find_photos, owner_of, taken_when
+from farm.photos import FoundPhoto, content_hash, find_photos, is_picture, owner_of, taken_when
 from farm.readings import keep_photo, known_photos, list_readings
 from farm.records import KeptReading
 from farm.series import read_stale_series, vessel_spec
@@ -85,13 +86,16 @@ def measure_paths(
     options = options or BatchOptions()
     eyes = eyes or open_eyes()
     found = find_photos(paths, PICTURE_SUFFIXES)
-    hashes, unreadable = _hashes(found)
+    strangers = {one.path: _no_picture(one.path) for one in found if not is_picture(one.path, PICTURE_SUFFIXES)}
+    if len(strangers) == len(found):
+        raise NothingToMeasureError("; ".join(f"{path}: {reason}" for path, reason in strangers.items()))
+    hashes, unreadable = _hashes([one for one in found if one.path not in strangers])
     jobs = _jobs(farm, found, hashes, options)
     faults = _measure(farm, jobs, options, eyes)
     read_stale_series(
         farm, workers=options.workers, executor=options.executor, eyes=eyes, on_done=_told(options, "series")
     )
-    return _outcome(farm, found, hashes, {job.photo_hash for job in jobs}, unreadable | faults)
+    return _outcome(farm, found, hashes, {job.photo_hash for job in jobs}, strangers | unreadable | faults)
 
 
 def read_layout(source: Path) -> dict[str, Region]:
@@ -112,6 +116,11 @@ def _hashes(found: Sequence[FoundPhoto]) -> tuple[dict[Path, str], dict[Path, st
     return hashes, unreadable
 
 
+def _no_picture(path: Path) -> str:
+    table = "; a table of vessels goes to --vessels, or into a farm by `spawnrun vessel import`"
+    return f"not a photo by its ending, not kept{table if path.suffix.lower() == '.csv' else ''}"
+
+
 def _jobs(
     farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str], options: BatchOptions
 ) -> list[_PhotoJob]:
@@ -121,11 +130,12 @@ def _jobs(
     everyone = PhotoContext(vessels=specs, regions=dict(options.regions), kind=options.kind)
     settled = set() if options.again else _settled(farm, found, hashes, specs.keys())
     profiles = load_profiles(farm)
+    names = {*specs, *filter(None, map(back_label, specs))}
     jobs: dict[str, _PhotoJob] = {}
     for photo in found:
         photo_hash = hashes.get(photo.path)
         if photo_hash is not None and photo_hash not in settled and photo_hash not in jobs:
-            context = replace(everyone, owner=owner_of(photo.names, specs))
+            context = replace(everyone, owner=owner_of(photo.names, names))
             jobs[photo_hash] = _PhotoJob(photo, photo_hash, context, profiles)
     return list(jobs.values())
 
@@ -141,7 +151,8 @@ def _settled(farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str]
     answered = {
         photo_hash
         for photo_hash, said in open_questions.items()
-        if any(vessel in ids for vessel in said) or (None in said and owner_of(names[photo_hash], ids) is not None)
+        if any(vessel is not None and vessel_and_side(vessel, ids)[0] in ids for vessel in said)
+        or (None in said and owner_of(names[photo_hash], ids) is not None)
     }
     return known - answered
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calibration import CameraProfile
+from calibration import CameraProfile, vessel_and_side
 from farm.records import FaceFrame
 
 if TYPE_CHECKING:
@@ -20,6 +20,7 @@ class Eyes:
     load_picture: "Callable[[Path], Picture]"
     measure_photo: "Callable[..., tuple[MeasuredVessel, ...]]"
     read_series: "Callable[[Sequence[SeriesFace], VesselSpec], tuple[MeasuredVessel, ...]]"
+    find_signs: "Callable[[Sequence[SeriesFace], Sequence[MeasuredVessel], VesselSpec], tuple[MeasuredVessel, ...]]"
     encode_face: "Callable[[Face], bytes]"
     decode_face: "Callable[[bytes], Face]"
 
@@ -32,6 +33,7 @@ def open_eyes() -> Eyes:
         load_picture=vision.load_picture,
         measure_photo=vision.measure_photo,
         read_series=vision.read_series,
+        find_signs=vision.find_signs,
         encode_face=vision.encode_face,
         decode_face=vision.decode_face,
     )
@@ -71,9 +73,11 @@ def look_at(
     try:
         picture = eyes.load_picture(path)
     except PictureError as error:
-        owner = context.vessels.get(context.owner or "")
+        named, side = vessel_and_side(context.owner or "", context.vessels)
+        owner = context.vessels.get(named)
         kind = None if owner is None else owner.kind
-        return PhotoLook(None, None, (Reading(context.owner, kind, "unusable", reason=str(error)),), (None,))
+        unread = Reading(named or None, kind, "unusable", reason=str(error), side=side)
+        return PhotoLook(None, None, (unread,), (None,))
     height, width = picture.rgb.shape[:2]
     try:
         profile = (profiles or {}).get(picture.camera)

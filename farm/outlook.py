@@ -1,7 +1,7 @@
 """What is to come for each vessel: its readings handed to growth, and the answer as moments on a calendar."""
 
 from bisect import bisect
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import ceil, floor
@@ -13,10 +13,16 @@ from farm.readings import list_readings
 from farm.records import Event, KeptReading, Vessel
 from farm.series import read_stale_series
 from farm.store import Farm
+from farm.two_faces import combine_faces
+from farm.verdicts import wrong_readings
 from farm.vessels import list_events, list_vessels
 
 if TYPE_CHECKING:
     from growth import FailedFit, FittedLaw, Forecast, ForecastSettings, LearnedPace, Series
+
+
+#: Readings this near to each other, days, are one moment to growth.
+_SAME_DAYS = 0.25
 
 
 @dataclass(frozen=True)
@@ -29,8 +35,20 @@ class Moments:
 
 
 @dataclass(frozen=True)
+class Misfit:
+    """A reading that the vessel's others do not bear out; expected_percent: what they lead to expect."""
+
+    reading: KeptReading
+    expected_percent: float
+
+
+@dataclass(frozen=True)
 class Outlook:
-    """A vessel with its readings (oldest first, only those with a percent), its forecast, and that in instants."""
+    """A vessel with its readings (oldest first, only those with a percent), its forecast, and that in instants.
+
+    readings: one series of the vessel, front and back made one. faces: the same as read, each side by itself, those too
+    that a person found wrong (left_out). misfits: readings that the fit found wrong.
+    """
 
     vessel: Vessel
     readings: tuple[KeptReading, ...]
@@ -38,11 +56,23 @@ class Outlook:
     forecast: "Forecast"
     through: Moments
     ready: Moments
+    faces: tuple[KeptReading, ...] = ()
+    left_out: tuple[KeptReading, ...] = ()
+    misfits: tuple[Misfit, ...] = ()
 
     @property
     def last(self) -> KeptReading | None:
         """The newest reading with a percent."""
         return self.readings[-1] if self.readings else None
+
+
+@dataclass(frozen=True)
+class KnownReadings:
+    """A vessel's readings: as read, front and back made one series, and what of them a person found wrong."""
+
+    faces: tuple[KeptReading, ...]
+    combined: tuple[KeptReading, ...]
+    left_out: tuple[KeptReading, ...]
 
 
 def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
@@ -51,19 +81,35 @@ def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
     laws: names of growth laws to average over; () is those usual for each kind.
     """
     vessels = list_vessels(farm)
-    by_vessel, shakes, series = all_series(farm, vessels)
+    known, shakes, series = all_series(farm, vessels)
     forecasts = foretell(farm, series, growth_settings(farm, laws))
     return [
         Outlook(
             vessel=vessel,
-            readings=tuple(by_vessel.get(vessel.id, ())),
+            readings=known[vessel.id].combined,
             shaken_at=tuple(shakes.get(vessel.id, ())),
             forecast=said,
             through=moments_of(vessel.inoculated_at, said, "through"),
             ready=moments_of(vessel.inoculated_at, said, "ready"),
+            faces=known[vessel.id].faces,
+            left_out=known[vessel.id].left_out,
+            misfits=_misfits(vessel, known[vessel.id].combined, said),
         )
         for vessel, said in zip(vessels, forecasts, strict=True)
     ]
+
+
+def _misfits(vessel: Vessel, readings: Sequence[KeptReading], said: "Forecast") -> tuple[Misfit, ...]:
+    """The readings behind the days that the fit found odd: of several photos of a day the one farthest off."""
+    found: dict[str, Misfit] = {}
+    for odd in said.odd:
+        near = [
+            one for one in readings if abs(days_between(vessel.inoculated_at, one.taken_at) - odd.day) <= _SAME_DAYS
+        ]
+        if near:
+            farthest = max(near, key=lambda one: abs((one.percent or 0.0) - odd.expected_percent))
+            found[farthest.key] = Misfit(farthest, odd.expected_percent)
+    return tuple(found.values())
 
 
 def list_paces(farm: Farm) -> "tuple[LearnedPace, ...]":
@@ -88,7 +134,7 @@ def growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings":
 
 def all_series(
     farm: Farm, vessels: Sequence[Vessel]
-) -> "tuple[dict[str, list[KeptReading]], dict[str, list[datetime]], list[Series]]":
+) -> "tuple[dict[str, KnownReadings], dict[str, list[datetime]], list[Series]]":
     """Readings with a percent and shakes by vessel, and the series they make, in the order of the vessels."""
     read_stale_series(farm)
     moment = farm.now
@@ -98,10 +144,18 @@ def all_series(
             by_vessel.setdefault(reading.vessel, []).append(reading)
     shakes = shakes_by_vessel(list_events(farm), moment)
     room_c = farm.settings.temperature_c
+    wrong = wrong_readings(farm)
+    known = {vessel.id: _known(by_vessel.get(vessel.id, ()), shakes.get(vessel.id, ()), wrong) for vessel in vessels}
     series = [
-        series_of(vessel, by_vessel.get(vessel.id, ()), shakes.get(vessel.id, ()), moment, room_c) for vessel in vessels
+        series_of(vessel, known[vessel.id].combined, shakes.get(vessel.id, ()), moment, room_c) for vessel in vessels
     ]
-    return by_vessel, shakes, series
+    return known, shakes, series
+
+
+def _known(faces: Sequence[KeptReading], shaken_at: Sequence[datetime], wrong: Container[str]) -> KnownReadings:
+    trusted = [one for one in faces if one.key not in wrong]
+    left_out = tuple(one for one in faces if one.key in wrong)
+    return KnownReadings(tuple(faces), tuple(combine_faces(trusted, shaken_at)), left_out)
 
 
 def daily_curve(outlook: Outlook) -> list[tuple[float, float, float, float]]:

@@ -53,6 +53,11 @@ def find_photos(paths: Sequence[Path], suffixes: Collection[str]) -> list[FoundP
     return list({photo.path: photo for photo in found}.values())
 
 
+def is_picture(path: Path, suffixes: Collection[str]) -> bool:
+    """Whether a file may be a photo by its ending; one without an ending may."""
+    return path.suffix.lower() in (*suffixes, "")
+
+
 def owner_of(names: Sequence[str], ids: Collection[str]) -> str | None:
     """The vessel whose id begins one of the names (nearest name first, longest id first), or None.
 

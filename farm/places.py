@@ -8,7 +8,7 @@ is good to a few millimetres and says nothing of a vessel that was turned.
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Literal
 
-from calibration import vessel_kinds
+from calibration import Side, vessel_kinds
 from farm.records import KeptReading, Place, Vessel
 
 if TYPE_CHECKING:
@@ -34,13 +34,14 @@ def place_of(reading: KeptReading, box: Box, anchor: Anchor) -> Place | None:
     found = _in_mm(reading, box)
     if found is None:
         return None
+    side: Side = "back" if reading.side == "back" else "front"
     if anchor == "label":
-        return Place(anchor, *found)
+        return Place(anchor, *found, side)
     face = None if reading.face_box is None else _in_mm(reading, reading.face_box)
     if face is None:
         return None
     left, top, width, height = found
-    return Place(anchor, left - face[0] - face[2] / 2, top - face[1] - face[3] / 2, width, height)
+    return Place(anchor, left - face[0] - face[2] / 2, top - face[1] - face[3] / 2, width, height, side)
 
 
 def box_on_face(reading: KeptReading, place: Place) -> Box | None:
@@ -58,8 +59,8 @@ def box_on_face(reading: KeptReading, place: Place) -> Box | None:
 
 
 def apart_mm(one: Place, other: Place) -> float:
-    """The gap between two boxes, 0 where they touch; infinite between places that are anchored differently."""
-    if one.anchor != other.anchor:
+    """The gap between two boxes, 0 where they touch; infinite between places of two anchors or two sides."""
+    if (one.anchor, one.side) != (other.anchor, other.side):
         return float("inf")
     across = max(one.left_mm, other.left_mm) - min(one.left_mm + one.width_mm, other.left_mm + other.width_mm)
     down = max(one.top_mm, other.top_mm) - min(one.top_mm + one.height_mm, other.top_mm + other.height_mm)
@@ -73,13 +74,13 @@ def same_place(one: Place, other: Place) -> bool:
 
 
 def around(places: Iterable[Place]) -> Place:
-    """The box around several of one anchor; at least one."""
+    """The box around several of one anchor and side; at least one."""
     every = list(places)
     left = min(one.left_mm for one in every)
     top = min(one.top_mm for one in every)
     right = max(one.left_mm + one.width_mm for one in every)
     bottom = max(one.top_mm + one.height_mm for one in every)
-    return Place(every[0].anchor, left, top, right - left, bottom - top)
+    return Place(every[0].anchor, left, top, right - left, bottom - top, every[0].side)
 
 
 def where_on_face(box: Box, face_box: Box | None) -> str:
@@ -91,6 +92,11 @@ def where_on_face(box: Box, face_box: Box | None) -> str:
     row = "upper" if down < 1 / 3 else "lower" if down > 2 / 3 else ""
     column = "left" if across < 1 / 3 else "right" if across > 2 / 3 else ""
     return " ".join(filter(None, (row, column))) or "middle"
+
+
+def where_in_words(box: Box, reading: KeptReading) -> str:
+    """A box's place on the vessel in words, such as "upper left, back"; the box in photo pixels of the reading."""
+    return ", ".join(filter(None, (where_on_face(box, reading.face_box), "back" * (reading.side == "back"))))
 
 
 def face_box_of(box: Box, to_photo: "ArrayLike") -> tuple[float, float, float, float]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Connection, Row, Select, delete, func, insert, select, update
 
 from farm.eyes import KeptFace
-from farm.records import FaceFrame, KeptReading, SuspectMark, TakenFrom
+from farm.records import FaceFrame, KeptReading, SignMark, SuspectMark, TakenFrom
 from farm.schema import events, photos, readings, vessels
 from farm.store import Farm, output_folder, replace_file
 
@@ -60,6 +60,7 @@ def reading_columns(reading: "Reading") -> dict[str, Any]:
     return facts | {
         "face_box": None if reading.face_box is None else [int(edge) for edge in reading.face_box],
         "suspects": [_as_json(suspect) for suspect in reading.suspects],
+        "signs": [_as_json(sign) for sign in reading.signs],
         "flags": list(reading.flags),
     }
 
@@ -117,6 +118,9 @@ def _kept(row: Row[Any]) -> KeptReading:
         flags=tuple(row.flags),
         has_face=row.has_face,
         frame=_frame(row.frame),
+        side=row.side,
+        steep_percent=row.steep_percent,
+        signs=tuple(SignMark(**{**sign, "box": tuple(sign["box"])}) for sign in row.signs),
     )
 
 

@@ -17,9 +17,10 @@ Standing = Literal["open", "below", "own colour", "dismissed", "confirmed", "tak
 class ReviewItem:
     """Something to look at.
 
-    subject: a suspect's colour, "stall" or "drop". key: names this one suspect of the vessel (colour and place). where:
-    on the face, in words. since: first sighting. growth_cm2_per_day: None with one sighting. mark and reading: where it
-    was seen last. verdict: what a person said of it last. worth: what flags of this score were in the benchmark.
+    subject: a suspect's colour, or another word of ``farm.records``. names: what this one thing on the vessel may be
+    called, such as "green, lower right"; the first is the one that is printed. where: on the face, in words. since:
+    first sighting. growth_cm2_per_day: None with one sighting. mark and reading: where it was seen last. verdict: what
+    a person said of it last. worth: what flags of this score were in the benchmark.
     """
 
     vessel: str
@@ -34,8 +35,13 @@ class ReviewItem:
     growth_cm2_per_day: float | None = None
     mark: SuspectMark | None = None
     reading: KeptReading | None = None
-    key: str = ""
+    names: tuple[str, ...] = ("",)
     standing: Standing = "open"
     history: SuspectHistory | None = None
     verdict: Review | None = None
     worth: str = ""
+
+    @property
+    def key(self) -> str:
+        """The name that is printed."""
+        return self.names[0]

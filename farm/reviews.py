@@ -1,22 +1,21 @@
 """What needs a person's eyes: suspects and stalls, most urgent first, each with what people have said of it."""
 
-from collections.abc import Iterable, Sequence
-from datetime import timedelta
+from collections.abc import Container, Iterable, Sequence
+from datetime import datetime
+from itertools import count
 
 from calibration import suspect_scores
-from farm.clock import day_words, now, on_farm_clock
+from farm.clock import day_words, on_farm_clock
+from farm.growth_faults import growth_faults
 from farm.outlook import Outlook
-from farm.places import same_place, where_on_face
-from farm.records import DROP, STALL, Review
+from farm.places import same_place, where_in_words
+from farm.records import DROP, Review
 from farm.review_item import ReviewItem, Standing, Urgency
 from farm.store import Farm
 from farm.suspects import SuspectHistory, follow_suspects
 from farm.verdicts import list_verdicts
 
-#: A dismissed stall or drop comes back after so many days.
-_STALL_RETURNS_DAYS = 7
 _HIGH_SCORE = 0.7
-_DROP_WHY = "percent fell to {percent:.0f}: if it was shaken, note it with `spawnrun event`; else look at the photo"
 _ORDER: dict[Urgency, int] = {"high": 0, "middle": 1, "low": 2}
 
 
@@ -29,13 +28,12 @@ def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = 
     items: list[ReviewItem] = []
     for outlook in outlooks:
         mine = [one for one in verdicts if one.vessel == outlook.vessel.id]
-        suspects = [
-            _suspect(farm, outlook, one, mine)
-            for one in follow_suspects(outlook.vessel, outlook.readings, outlook.shaken_at, farm.own_species)
-        ]
+        histories = follow_suspects(outlook.vessel, outlook.faces, outlook.shaken_at, farm.own_species)
+        names = suspect_names(histories)
+        suspects = [_suspect(farm, outlook, one, mine, names[id(one)]) for one in histories]
         if outlook.vessel.state == "running":
             flagged = any(one.standing == "open" for one in suspects)
-            faults = _growth_faults(outlook, mine)
+            faults = growth_faults(farm, outlook, mine, everything=everything)
             # A mould that spreads takes percent away; that is no second thing to ask about.
             items += [fault for fault in faults if not (flagged and fault.subject == DROP)]
         items += [one for one in suspects if everything or one.standing == "open"]
@@ -46,7 +44,9 @@ def _rank(item: ReviewItem) -> tuple[bool, int, float, float, str]:
     return item.standing != "open", _ORDER[item.urgency], -item.score, -(item.area_cm2 or 0.0), item.vessel
 
 
-def _suspect(farm: Farm, outlook: Outlook, history: SuspectHistory, verdicts: Sequence[Review]) -> ReviewItem:
+def _suspect(
+    farm: Farm, outlook: Outlook, history: SuspectHistory, verdicts: Sequence[Review], names: tuple[str, ...]
+) -> ReviewItem:
     last, settings = history.last, farm.settings
     verdict = _verdict_on(history, verdicts)
     growth = history.growth_cm2_per_day
@@ -57,7 +57,7 @@ def _suspect(farm: Farm, outlook: Outlook, history: SuspectHistory, verdicts: Se
         subject=history.colour,
         urgency="high" if history.score >= max(_HIGH_SCORE, settings.suspect_score) or growing else "middle",
         why=_why(history, growth) + (_why_again(farm, verdict) if standing == "open" else ""),
-        where=where_on_face(last.main.box, last.reading.face_box),
+        where=where_in_words(last.main.box, last.reading),
         since=history.sightings[0].reading.taken_at,
         watched=verdict is not None and verdict.verdict == "watched",
         score=history.score,
@@ -65,7 +65,7 @@ def _suspect(farm: Farm, outlook: Outlook, history: SuspectHistory, verdicts: Se
         growth_cm2_per_day=growth,
         mark=last.main,
         reading=last.reading,
-        key=_key(history),
+        names=names,
         standing=standing,
         history=history,
         verdict=verdict,
@@ -107,9 +107,31 @@ def _verdict_on(history: SuspectHistory, verdicts: Iterable[Review]) -> Review |
     return newest
 
 
-def _key(history: SuspectHistory) -> str:
-    place = history.sightings[0].place
-    return history.colour if place is None else "{}@{:.0f},{:.0f}".format(history.colour, *place.middle_mm)
+def suspect_names(histories: Sequence[SuspectHistory]) -> dict[int, tuple[str, ...]]:
+    """What each suspect of a vessel may be called, by id(history): colour and where it was first seen, in words.
+
+    A second one of the same words is numbered, in the order in which they were first seen. A mould that turned from
+    grey to green still answers to grey.
+    """
+    taken: set[str] = set()
+    names: dict[int, tuple[str, ...]] = {}
+    for history in sorted(histories, key=_first_seen):
+        first = history.sightings[0]
+        where = where_in_words(first.main.box, first.reading)
+        colours = dict.fromkeys([history.colour, *(mark.colour for seen in history.sightings for mark in seen.marks)])
+        mine = tuple(_free_name(f"{colour}, {where}" if where else colour, taken) for colour in colours)
+        taken.update(mine)
+        names[id(history)] = mine
+    return names
+
+
+def _first_seen(history: SuspectHistory) -> tuple[datetime, float, tuple[int, ...]]:
+    first = history.sightings[0]
+    return first.reading.taken_at, -first.area_cm2, first.main.box
+
+
+def _free_name(wanted: str, taken: Container[str]) -> str:
+    return next(name for number in count(1) if (name := wanted if number == 1 else f"{wanted} {number}") not in taken)
 
 
 def _worth(score: float) -> str:
@@ -135,33 +157,3 @@ def _why_again(farm: Farm, verdict: Review | None) -> str:
     if verdict.verdict == "dismissed":
         return f"; grown since it was dismissed on {day}"
     return f"; confirmed on {day}, and yet the vessel is in the lists: take the verdict back, or the vessel out"
-
-
-def _growth_faults(outlook: Outlook, verdicts: Sequence[Review]) -> list[ReviewItem]:
-    status = outlook.forecast.status
-    last = outlook.last
-    if status not in ("stalled", "ask") or last is None:
-        return []
-    subject = STALL if status == "stalled" else DROP
-    verdict = next((one for one in reversed(verdicts) if one.subject == subject), None)
-    settled = verdict if verdict is not None and verdict.verdict != "watched" else None
-    if settled is not None and settled.at + timedelta(days=_STALL_RETURNS_DAYS) > now():
-        return []
-    at_percent = f"{outlook.forecast.percent_now or 0.0:.0f} %"
-    why = f"growth stopped near {at_percent}" if subject == STALL else _DROP_WHY.format(percent=last.percent)
-    watched = verdict is not None and verdict.verdict == "watched"
-    urgency: Urgency = "middle" if subject == STALL else "low"
-    return [
-        ReviewItem(
-            outlook.vessel.id,
-            subject,
-            urgency,
-            why,
-            "",
-            last.taken_at,
-            watched,
-            reading=last,
-            key=subject,
-            verdict=verdict,
-        )
-    ]

@@ -25,8 +25,9 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
 #: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back; 3, the
-#: temperature of a vessel's place, and kept forecasts.
-SCHEMA_VERSION = 3
+#: temperature of a vessel's place, and kept forecasts; 4, the side of a vessel, what turns away, signs beside colour,
+#: the shelf, and verdicts on a reading.
+SCHEMA_VERSION = 4
 
 #: What brings records of an older version to the next one, by the version it leads to.
 MIGRATIONS: dict[int, tuple[str, ...]] = {
@@ -40,6 +41,13 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         "ALTER TABLE vessels ADD COLUMN temperature_c FLOAT",
         "CREATE TABLE forecasts"
         " (key VARCHAR(64) NOT NULL PRIMARY KEY, made_at DATETIME NOT NULL, answers TEXT NOT NULL)",
+    ),
+    4: (
+        "ALTER TABLE vessels ADD COLUMN shelf VARCHAR NOT NULL DEFAULT ''",
+        "ALTER TABLE readings ADD COLUMN side VARCHAR NOT NULL DEFAULT 'front'",
+        "ALTER TABLE readings ADD COLUMN steep_percent FLOAT",
+        "ALTER TABLE readings ADD COLUMN signs JSON NOT NULL DEFAULT '[]'",
+        "ALTER TABLE reviews ADD COLUMN reading VARCHAR",
     ),
 }
 
@@ -90,6 +98,7 @@ vessels = Table(
     Column("label_size", String),
     Column("label_place", String),
     Column("temperature_c", Float, comment="mean of the place it stands in"),
+    Column("shelf", String, nullable=False, default="", comment="where it stands"),
     Column("state", String, nullable=False, default="running", comment="running, closed, contaminated or quarantined"),
     Column("closed_at", Instant),
     Column("series_stale", Boolean, nullable=False, default=False, comment="its photos want reading in series anew"),
@@ -133,6 +142,7 @@ readings = Table(
     Column("photo", ForeignKey("photos.hash", ondelete="CASCADE"), primary_key=True),
     Column("slot", Integer, primary_key=True, comment="which of the photo's vessels, from 0"),
     Column("vessel", String, comment="empty where nobody knows; may be an id that is not in the farm"),
+    Column("side", String, nullable=False, default="front", comment="front or back of the vessel"),
     Column("kind", String),
     Column("status", String, nullable=False, comment="ok, unusable or unidentified"),
     Column("reason", Text, nullable=False, default=""),
@@ -140,9 +150,11 @@ readings = Table(
     Column("percent_low", Float),
     Column("percent_high", Float),
     Column("hidden_percent", Float),
+    Column("steep_percent", Float, comment="share of a round wall's face that turns away by more than 60 degrees"),
     Column("mm_per_px", Float),
     Column("face_box", JSON, comment="left, top, width, height in photo pixels"),
     Column("suspects", JSON, nullable=False),
+    Column("signs", JSON, nullable=False, default=list, comment="signs beside colour: name, box, area_cm2"),
     Column("flags", JSON, nullable=False),
     Column("alone", JSON, nullable=False, comment="the reading as made from this photo alone"),
     Column("has_face", Boolean, nullable=False, comment="faces/<hash>-<slot>.face is kept"),
@@ -163,13 +175,14 @@ reviews = Table(
     tables,
     Column("id", Integer, primary_key=True),
     Column("vessel", ForeignKey("vessels.id"), nullable=False, index=True),
-    Column("subject", String, nullable=False, comment="a suspect's colour, or 'stall'"),
+    Column("subject", String, nullable=False, comment="a suspect's colour, or another word of farm.records"),
     Column("verdict", String, nullable=False, comment="confirmed, dismissed or watched"),
     Column("area_cm2", Float, comment="of the suspect when the verdict was given"),
     Column("at", Instant, nullable=False),
     Column("by", String, nullable=False, default=""),
     Column("note", Text, nullable=False, default=""),
-    Column("place", JSON, comment="of the suspect on the face, mm: anchor, left_mm, top_mm, width_mm, height_mm"),
+    Column("place", JSON, comment="of the suspect, mm: anchor, left_mm, top_mm, width_mm, height_mm, side"),
+    Column("reading", String, comment="the reading that is judged: hash of its photo, and slot"),
     Column("undone_at", Instant, comment="when the verdict was taken back"),
     Column("undone_by", String, nullable=False, default=""),
 )

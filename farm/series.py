@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
 from sqlalchemy import and_, select, update
 
+from calibration import Side
 from farm.clock import days_between
 from farm.eyes import Eyes, open_eyes
 from farm.flags import SERIES_UNREADABLE
@@ -32,6 +33,7 @@ class _Look:
     days: float
     phase: int
     alone: dict[str, Any]
+    side: Side
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,7 @@ def vessel_spec(vessel: Vessel) -> "VesselSpec":
 
 def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime]) -> _SeriesJob:
     query = (
-        select(readings.c.photo, readings.c.slot, readings.c.alone, photos.c.taken_at)
+        select(readings.c.photo, readings.c.slot, readings.c.side, readings.c.alone, photos.c.taken_at)
         .join(photos, photos.c.hash == readings.c.photo)
         .where(readings.c.vessel == vessel.id, readings.c.has_face)
         .order_by(photos.c.taken_at, readings.c.photo, readings.c.slot)
@@ -100,6 +102,7 @@ def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime]) -> _SeriesJo
                 days=days_between(vessel.inoculated_at, row.taken_at),
                 phase=sum(at <= row.taken_at for at in shaken_at),
                 alone=row.alone,
+                side=row.side,
             )
             for row in connection.execute(query)
         )
@@ -107,20 +110,30 @@ def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime]) -> _SeriesJo
 
 
 def _read_series(eyes: Eyes, job: _SeriesJob) -> "tuple[Reading, ...]":
-    """Readings in series, one for each look; as made alone, and flagged, where the series cannot be read."""
+    """Readings in series, one for each look; front and back are two surfaces, each read by itself."""
+    read: dict[int, Reading] = {}
+    for side in get_args(Side):
+        places = [place for place, look in enumerate(job.looks) if look.side == side]
+        read |= zip(places, _read_side(eyes, job.vessel, [job.looks[place] for place in places]), strict=True)
+    return tuple(read[place] for place in range(len(job.looks)))
+
+
+def _read_side(eyes: Eyes, vessel: Vessel, looks: Sequence[_Look]) -> "tuple[Reading, ...]":
+    """Readings of one side in series; as made alone, and flagged, where the series cannot be read."""
     from pydantic import TypeAdapter
 
     from vision import Reading, SeriesFace
 
     as_reading = TypeAdapter(Reading)
-    alone = tuple(as_reading.validate_python(look.alone) for look in job.looks)
+    alone = tuple(as_reading.validate_python(look.alone) for look in looks)
     try:
         faces = [
             SeriesFace(days=look.days, face=eyes.decode_face(look.face.read_bytes()), reading=reading, phase=look.phase)
-            for look, reading in zip(job.looks, alone, strict=True)
+            for look, reading in zip(looks, alone, strict=True)
         ]
-        measured = eyes.read_series(faces, vessel_spec(job.vessel))
-        for look, before, one in zip(job.looks, faces, measured, strict=True):
+        spec = vessel_spec(vessel)
+        measured = eyes.find_signs(faces, eyes.read_series(faces, spec), spec)
+        for look, before, one in zip(looks, faces, measured, strict=True):
             if one.face is not None and one.face is not before.face:
                 replace_file(look.face, eyes.encode_face(one.face))
         return tuple(one.reading for one in measured)

@@ -51,8 +51,9 @@ def spot_views(farm: Farm, item: ReviewItem, readings: Sequence[KeptReading]) ->
     window = _with_margin(place)
     areas = {(one.reading.photo_hash, one.reading.slot): one.area_cm2 for one in item.history.sightings}
     first = item.history.sightings[0].reading.taken_at
-    before = [one for one in readings if one.taken_at < first and one.has_face][-1:]
-    after = [one for one in readings if one.taken_at >= first and one.has_face]
+    shown_side = [one for one in readings if one.has_face and one.side == place.side]
+    before = [one for one in shown_side if one.taken_at < first][-1:]
+    after = [one for one in shown_side if one.taken_at >= first]
     views = []
     for reading in _spread([*before, *after]):
         framed = _with_frame(farm, reading)
@@ -143,7 +144,7 @@ def _with_margin(place: Place) -> Place:
     """A square around the place with a margin."""
     side = max(place.width_mm, place.height_mm) + 2 * _CROP_MARGIN_MM
     across, down = place.middle_mm
-    return Place(place.anchor, across - side / 2, down - side / 2, side, side)
+    return replace(place, left_mm=across - side / 2, top_mm=down - side / 2, width_mm=side, height_mm=side)
 
 
 def _spread(readings: Sequence[KeptReading]) -> list[KeptReading]:

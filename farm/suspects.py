@@ -9,8 +9,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import exp, log
+from typing import get_args
 
-from calibration import Species, own_colours
+from calibration import Side, Species, own_colours
 from farm.clock import days_between
 from farm.places import Anchor, anchor_of, around, place_of, same_place
 from farm.records import KeptReading, Place, SuspectMark, Vessel
@@ -94,12 +95,24 @@ def follow_suspects(
     shaken_at: Sequence[datetime] = (),
     own: Mapping[str, Species] | None = None,
 ) -> list[SuspectHistory]:
-    """Every suspect that a vessel's readings (oldest first) ever showed, likeliest first.
+    """Every suspect that a vessel's readings (oldest first) ever showed, likeliest first; each side by itself.
 
     shaken_at: what lies elsewhere, or is seen no more, after a shake was mixed in; that speaks for nothing. own: the
     farm's own rows of the species table.
     """
-    usable = [one for one in readings if one.status == "ok"]
+    told = [
+        history
+        for side in get_args(Side)
+        for history in _follow_side(
+            vessel, [one for one in readings if one.status == "ok" and one.side == side], shaken_at, own
+        )
+    ]
+    return sorted(told, key=lambda one: (-one.score, -one.last.area_cm2))
+
+
+def _follow_side(
+    vessel: Vessel, usable: Sequence[KeptReading], shaken_at: Sequence[datetime], own: Mapping[str, Species] | None
+) -> list[SuspectHistory]:
     trails = _trails(usable, anchor_of(vessel, usable))
     phase = {id(one): sum(at <= one.taken_at for at in shaken_at) for one in usable}
     gone = {
@@ -122,7 +135,7 @@ def follow_suspects(
         is_aged = (trail[-1].reading.percent or 0.0) >= _AGED_PERCENT
         is_own = colour in own_colours(vessel.species, aged=is_aged, own=own)
         told.append(SuspectHistory(colour, tuple(trail), score, reasons, is_own, gone[id(trail)]))
-    return sorted(told, key=lambda one: (-one.score, -one.last.area_cm2))
+    return told
 
 
 def _trails(readings: Sequence[KeptReading], anchor: Anchor) -> list[list[Sighting]]:

@@ -8,9 +8,9 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Annotated, Any, Generic, Literal, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator
 
-from calibration import VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
+from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
 from farm.errors import InputFileError
 from farm.faults import fault_words
 
@@ -75,6 +75,16 @@ class VesselRow(TableRow):
     label_size: Annotated[LabelSize | None, BeforeValidator(_lower)] = None
     label_place: Annotated[LabelPlace | None, BeforeValidator(_lower)] = None
     temperature_c: Celsius | None = None
+    shelf: str = ""
+
+    @field_validator("id")
+    @classmethod
+    def _names_a_vessel(cls, text: str) -> str:
+        if text.endswith(BACK_SUFFIX):
+            raise ValueError(
+                f"{BACK_SUFFIX} marks the label of a vessel's back; the vessel is {text[: -len(BACK_SUFFIX)]}"
+            )
+        return text
 
 
 class EventRow(TableRow):

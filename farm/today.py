@@ -8,7 +8,7 @@ from typing import Literal
 from calibration import vessel_kinds
 from farm.clock import days_between
 from farm.outlook import Outlook
-from farm.records import DROP, STALL
+from farm.records import DROP, MISFIT, SIGN_SUBJECTS, STALL
 from farm.review_item import ReviewItem
 from farm.store import Farm
 
@@ -18,6 +18,13 @@ SECTIONS: tuple[Section, ...] = ("look", "ready", "due", "soon", "later", "unkno
 
 #: A newest photo older than this is told: the list then speaks of a shelf nobody has seen for a while, days.
 STALE_PHOTO_DAYS = 4.0
+
+_WORDS = {
+    STALL: "stalled",
+    DROP: "percent fell: was it shaken?",
+    MISFIT: "a reading does not fit the others",
+    **{subject: subject for subject in SIGN_SUBJECTS.values()},
+}
 
 
 @dataclass(frozen=True)
@@ -36,7 +43,8 @@ def today_list(
 ) -> list[TodayItem]:
     """Running vessels by section; what to look at by urgency, the others by day. days None means the farm's setting.
 
-    A vessel with an open suspect stands under "look", never among the ready ones.
+    A vessel with an open suspect stands under "look", never among the ready ones; a reading that does not fit brings it
+    there only if it is the newest.
     """
     moment = farm.now
     ahead = moment + timedelta(days=farm.settings.days_ahead if days is None else days)
@@ -53,7 +61,7 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
     is_due = outlook.forecast.status == "ready"
     is_seen = is_due and _seen_since(outlook, outlook.ready.low)
     section: Section = "later"
-    if review:
+    if any(item.subject != MISFIT or item.reading is outlook.last for item in review):
         section = "look"
     elif is_seen:
         section = "ready"
@@ -74,9 +82,9 @@ def _seen_since(outlook: Outlook, moment: datetime | None) -> bool:
 
 def _review_marks(review: tuple[ReviewItem, ...], *, is_due: bool) -> Iterator[str]:
     for item in review:
-        word = {STALL: "stalled", DROP: "percent fell: was it shaken?"}.get(item.subject, f"suspect: {item.subject}")
+        word = _WORDS.get(item.subject, f"suspect: {item.subject}")
         yield f"{word} (watched)" if item.watched else word
-    if review and is_due:
+    if is_due and any(item.subject != MISFIT for item in review):
         yield "not ready until cleared"
 
 

@@ -1,4 +1,4 @@
-"""From one vessel up and down its lineage, who shares its source, batch and day, and how sources differ."""
+"""From one vessel up and down its lineage, who shares source, batch, day and shelf, and how such groups differ."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -10,6 +10,8 @@ from farm.store import Farm
 from farm.verdicts import is_contamination, list_verdicts
 from farm.vessels import get_vessel, list_vessels
 
+#: What vessels may share.
+GROUPS = ("source", "batch", "day", "shelf")
 #: Share of times in which an interval of a rate is meant to hold.
 RATE_SURE = 0.95
 
@@ -18,7 +20,7 @@ RATE_SURE = 0.95
 class Kin:
     """A vessel in a trace. steps: generations below the traced one, negative above, 0 for siblings.
 
-    shares: what a sibling shares, of source, batch and day.
+    shares: what a sibling shares, of source, batch, day and shelf.
     """
 
     vessel: Vessel
@@ -29,12 +31,14 @@ class Kin:
 
 @dataclass(frozen=True)
 class Rate:
-    """Contamination among the vessels of one source: counts, and the share with its 95 % interval (Wilson), 0-1.
+    """Contamination among the vessels of one group: counts, and the share with its 95 % interval (Wilson), 0-1.
 
-    verdict: "more than the others", "fewer than the others", or "cannot be told apart".
+    what: what they share: source, batch, day or shelf; name: which one. verdict, beside all vessels of other groups:
+    "more than the others", "fewer than the others", or "cannot be told apart".
     """
 
-    source: str
+    what: str
+    name: str
     contaminated: int
     vessels: int
     share: float
@@ -45,7 +49,10 @@ class Rate:
 
 @dataclass(frozen=True)
 class Trace:
-    """A vessel's kin. origin: what the first of the line was inoculated from, if that is no vessel of the farm."""
+    """A vessel's kin. origin: what the first of the line was inoculated from, if that is no vessel of the farm.
+
+    rates: of every source. shared: of the vessel's own source, batch, day and shelf, itself counted.
+    """
 
     vessel: Vessel
     contaminated: bool
@@ -54,10 +61,11 @@ class Trace:
     siblings: tuple[Kin, ...]
     origin: str
     rates: tuple[Rate, ...]
+    shared: tuple[Rate, ...]
 
 
 def trace_vessel(farm: Farm, vessel_id: str) -> Trace:
-    """The lineage of a vessel (nearest first), its siblings, and the rates of contamination by source.
+    """The lineage of a vessel (nearest first), its siblings, and rates of contamination.
 
     A vessel counts as contaminated once a person confirmed it.
     """
@@ -79,28 +87,34 @@ def trace_vessel(farm: Farm, vessel_id: str) -> Trace:
         below=tuple(Kin(one, one.id in bad, steps) for one, steps in below),
         siblings=tuple(sorted(siblings, key=lambda one: (-len(one.shares), one.vessel.id))),
         origin=origin,
-        rates=source_rates(everyone.values(), bad),
+        rates=group_rates(farm, "source", everyone.values(), bad),
+        shared=tuple(
+            rate
+            for what in GROUPS
+            for rate in group_rates(farm, what, everyone.values(), bad)
+            if rate.name == _group(farm, what, vessel)
+        ),
     )
 
 
-def source_rates(vessels: Iterable[Vessel], contaminated: Iterable[str]) -> tuple[Rate, ...]:
-    """The rate of each source that is named, worst first.
+def group_rates(farm: Farm, what: str, vessels: Iterable[Vessel], contaminated: Iterable[str]) -> tuple[Rate, ...]:
+    """The rate of each source (or batch, day, shelf) that is named, worst first.
 
-    A source is said to differ only if its interval and that of all other sources together do not overlap.
+    A group is said to differ only if its interval and that of all other groups together do not overlap.
     """
     bad = set(contaminated)
     groups: dict[str, list[bool]] = {}
     for one in vessels:
-        if one.source:
-            groups.setdefault(one.source.upper(), []).append(one.id in bad)
+        if name := _group(farm, what, one):
+            groups.setdefault(name, []).append(one.id in bad)
     rates = []
-    for source, outcomes in groups.items():
-        others = [outcome for name, found in groups.items() if name != source for outcome in found]
+    for group, outcomes in groups.items():
+        others = [outcome for name, found in groups.items() if name != group for outcome in found]
         low, high = rate_interval(sum(outcomes), len(outcomes))
         share = sum(outcomes) / len(outcomes)
         verdict = compare_rates((low, high), others)
-        rates.append(Rate(source, sum(outcomes), len(outcomes), share, low, high, verdict))
-    return tuple(sorted(rates, key=lambda one: (-one.low, -one.share, one.source)))
+        rates.append(Rate(what, group, sum(outcomes), len(outcomes), share, low, high, verdict))
+    return tuple(sorted(rates, key=lambda one: (-one.low, -one.share, one.name)))
 
 
 def rate_interval(count: int, of: int) -> tuple[float, float]:
@@ -157,10 +171,13 @@ def _below(vessel: Vessel, everyone: dict[str, Vessel]) -> list[tuple[Vessel, in
 
 
 def _shares(farm: Farm, vessel: Vessel, other: Vessel) -> tuple[str, ...]:
-    def day(one: Vessel) -> object:
-        return on_farm_clock(one.inoculated_at, farm.zone).date()
+    mine = {what: _group(farm, what, vessel) for what in GROUPS}
+    return tuple(what for what in GROUPS if mine[what] and mine[what] == _group(farm, what, other))
 
-    same_source = vessel.source != "" and vessel.source.upper() == other.source.upper()
-    same_batch = vessel.batch != "" and vessel.batch == other.batch
-    named = (("source", same_source), ("batch", same_batch), ("day", day(vessel) == day(other)))
-    return tuple(name for name, shared in named if shared)
+
+def _group(farm: Farm, what: str, vessel: Vessel) -> str:
+    """The source, batch, day or shelf of a vessel by name; "" where none is noted."""
+    if what == "day":
+        return on_farm_clock(vessel.inoculated_at, farm.zone).date().isoformat()
+    name: str = {"source": vessel.source, "batch": vessel.batch, "shelf": vessel.shelf}[what]
+    return name.strip().upper() if what != "batch" else name.strip()

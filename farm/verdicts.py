@@ -2,13 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import asdict, replace
+from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import Row, insert, select, update
 
 from farm.clock import now
 from farm.errors import ReviewError
-from farm.records import DROP, STALL, TAKEN_OUT, Place, Review, State, Verdict
+from farm.records import MISFIT, TAKEN_OUT, Place, Review, State, Verdict, means_contamination
 from farm.review_item import ReviewItem
 from farm.schema import reviews
 from farm.store import Farm
@@ -28,22 +29,27 @@ def give_verdict(
 ) -> list[Review]:
     """Keep a verdict on what is open for a vessel. Raises ReviewError if nothing is.
 
-    subject: only on what has this colour, or the one suspect of this key; "" means all. Confirming a suspect takes the
+    subject: only on what has this colour, or the one suspect of this name; "" means all. Confirming a suspect takes the
     vessel out of the lists as contaminated, or as quarantined.
     """
     vessel = get_vessel(farm, vessel_id)
     wanted = [item for item in items if item.vessel == vessel.id and item.standing not in ("confirmed", "taken out")]
-    chosen = [item for item in wanted if item.key == subject] or [
+    chosen = [item for item in wanted if subject and subject in item.names] or [
         item for item in wanted if item.standing == "open" and subject in ("", item.subject)
     ]
     if not chosen:
         what = f" of {subject}" if subject else ""
         raise ReviewError(f"nothing{what} is up for review on {vessel.id}; `spawnrun review list` shows what is")
-    given = [Review(vessel.id, one.subject, verdict, now(), by, note, one.area_cm2, _place(one)) for one in chosen]
+    # One moment for all, to the microsecond: what was given together is taken back together, and nothing else.
+    at = datetime.now(UTC)
+    given = [
+        Review(vessel.id, one.subject, verdict, at, by, note, one.area_cm2, _place(one), reading=_judged(one))
+        for one in chosen
+    ]
     with farm.writing() as connection:
         for one in given:
             connection.execute(insert(reviews).values(_columns(one)))
-    if verdict == "confirmed" and any(item.mark is not None for item in chosen):
+    if any(map(is_contamination, given)):
         state: State = "quarantined" if quarantine else "contaminated"
         close_vessel(farm, vessel.id, state=state, why=f"contamination confirmed{f': {note}' if note else ''}")
     return given
@@ -51,10 +57,11 @@ def give_verdict(
 
 def undo_verdict(
     farm: Farm, vessel_id: str, *, subject: str = "", verdict_id: int | None = None, by: str = ""
-) -> Review:
+) -> list[Review]:
     """Take back the newest verdict on a vessel (on this subject; or the one of this id) and give it as it now stands.
 
-    What was said before counts again. A vessel that was taken out by it runs again unless another confirmation stands.
+    Verdicts that were given together, in one command, are taken back together. What was said before counts again. A
+    vessel that was taken out by it runs again unless another confirmation stands.
     Raises ReviewError if there is none to take back.
     """
     vessel = get_vessel(farm, vessel_id)
@@ -62,19 +69,27 @@ def undo_verdict(
     found = [one for one in standing if subject in ("", one.subject) and verdict_id in (None, one.id)]
     if not found:
         raise ReviewError(f"no verdict on {vessel.id} to take back")
-    back = replace(found[-1], undone_at=now(), undone_by=by)
+    undone_at = now()
+    back = [replace(one, undone_at=undone_at, undone_by=by) for one in found if one.at == found[-1].at]
+    ids = {one.id for one in back}
     with farm.writing() as connection:
-        row = update(reviews).where(reviews.c.id == back.id)
-        connection.execute(row.values(undone_at=back.undone_at, undone_by=by))
-    others = [one for one in standing if one.id != back.id and is_contamination(one)]
-    if is_contamination(back) and vessel.state in TAKEN_OUT and not others:
+        row = update(reviews).where(reviews.c.id.in_(ids))
+        connection.execute(row.values(undone_at=undone_at, undone_by=by))
+    others = [one for one in standing if one.id not in ids and is_contamination(one)]
+    if any(map(is_contamination, back)) and vessel.state in TAKEN_OUT and not others:
         close_vessel(farm, vessel.id, state="running", why=f"confirmation taken back{f' by {by}' if by else ''}")
     return back
 
 
 def is_contamination(one: Review) -> bool:
-    """Whether the verdict says that a suspect is contamination."""
-    return one.verdict == "confirmed" and one.subject not in (STALL, DROP)
+    """Whether the verdict says that the vessel is contaminated."""
+    return one.verdict == "confirmed" and means_contamination(one.subject)
+
+
+def wrong_readings(farm: Farm) -> set[str]:
+    """Keys of the readings that a person confirmed to be wrong."""
+    said = {one.reading: one.verdict for one in list_verdicts(farm) if one.reading and one.undone_at is None}
+    return {reading for reading, verdict in said.items() if verdict == "confirmed"}
 
 
 def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:
@@ -88,6 +103,10 @@ def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:
 
 def _place(item: ReviewItem) -> Place | None:
     return None if item.history is None else item.history.last.place
+
+
+def _judged(item: ReviewItem) -> str | None:
+    return item.reading.key if item.subject == MISFIT and item.reading is not None else None
 
 
 def _columns(one: Review) -> dict[str, Any]:

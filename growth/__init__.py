@@ -23,7 +23,7 @@ from growth.planning import (
     vessels_for,
     whole,
 )
-from growth.records import Curve, Forecast, Series, Status
+from growth.records import Curve, Forecast, OddReading, Series, Status
 from growth.scoring import interval_score, pinball_loss
 from growth.sectors import ColonyRate, Sector, rate_colony
 from growth.settings import ForecastSettings
@@ -42,6 +42,7 @@ __all__ = [
     "ForecastSettings",
     "GrainSplit",
     "LearnedPace",
+    "OddReading",
     "RadialRate",
     "Sector",
     "Series",

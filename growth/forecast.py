@@ -11,7 +11,7 @@ from calibration import KINDS, find_species, plain_name
 from growth.drops import with_drops
 from growth.gather import Gathered, Group, gather
 from growth.phases import Prepared, prepare
-from growth.records import Curve, Forecast, Series, Status
+from growth.records import Curve, Forecast, OddReading, Series, Status
 from growth.settings import ForecastSettings
 from growth.survey import Surveyed, survey
 from growth.temperature import USUAL_TEMPERATURE_C, pace_factor
@@ -113,9 +113,10 @@ def read_off(
                 notes=(
                     *ready.notes,
                     *unknown,
-                    *wrong.get(n, ()),
+                    *map(_odd_note, wrong.get(n, ())),
                     *_status_notes(status, ready, percent),
                 ),
+                odd=tuple(wrong.get(n, ())),
             )
         )
     return tuple(forecasts)
@@ -197,20 +198,22 @@ def _once(notes: Sequence[str], told: set[str]) -> list[str]:
     return fresh
 
 
-def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[str]]:
-    """Notes on readings that do not fit their vessel's curve, by vessel; they had next to no weight."""
+def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[OddReading]]:
+    """Readings that do not fit their vessel's curve, by vessel; they had next to no weight."""
     readings = surveyed.readings
     expected = surveyed.share_draws(np.arange(len(gathered.vessel)), readings.days).mean(axis=1)
     far = np.abs(readings.share - expected) > _WRONG_DEVIATIONS * readings.spread
-    notes: dict[int, list[str]] = {}
+    odd: dict[int, list[OddReading]] = {}
     for row, column in np.argwhere(far & (readings.weight > 0) & ~surveyed.stalls.told[:, None]):
         day = gathered.start_day[row] + readings.days[row, column]
-        text = (
-            f"the reading of day {day:.1f} ({100 * readings.share[row, column]:.0f} %) does not fit the others "
-            f"(about {100 * expected[row, column]:.0f} %) and did not move the day"
-        )
-        notes.setdefault(int(gathered.vessel[row]), []).append(text)
-    return notes
+        percent, about = (round(100.0 * float(share[row, column]), 2) for share in (readings.share, expected))
+        odd.setdefault(int(gathered.vessel[row]), []).append(OddReading(round(float(day), 3), percent, about))
+    return odd
+
+
+def _odd_note(one: OddReading) -> str:
+    others = f"the others (about {one.expected_percent:.0f} %) and did not move the day"
+    return f"the reading of day {one.day:.1f} ({one.percent:.0f} %) does not fit {others}"
 
 
 def _curve(

@@ -43,12 +43,21 @@ class Curve:
 
 
 @dataclass(frozen=True)
+class OddReading:
+    """A reading that does not fit its vessel's curve: its day, its percent, and the percent that the others expect."""
+
+    day: float
+    percent: float
+    expected_percent: float
+
+
+@dataclass(frozen=True)
 class Forecast:
     """When a vessel is colonised through and ready, in days since inoculation; None where it cannot be said.
 
     through_*: the true percent reaches the colonised-through threshold. ready_*: through plus consolidation.
     low and high bound an 80 % interval. notes: plain sentences, each a reason or a warning.
-    laws: weight of each growth law in the average, summing to 1.
+    laws: weight of each growth law in the average, summing to 1. odd: readings that do not fit, of next to no weight.
     """
 
     vessel: str
@@ -65,3 +74,4 @@ class Forecast:
     laws: dict[str, float] = field(default_factory=dict)
     curve: Curve | None = None
     notes: tuple[str, ...] = ()
+    odd: tuple[OddReading, ...] = ()

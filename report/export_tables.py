@@ -92,6 +92,7 @@ VESSELS = ExportTable[Vessel](
         _own("label_size", "text", "", "normal or small; empty: usual for the kind"),
         _own("label_place", "text", "", "on_face or below; empty: usual for the kind"),
         _own("temperature_c", "number", "C", "mean of its place; empty: not known"),
+        _own("shelf", "text", "", "where it stands"),
         _own("state", "text", "", "running, closed, contaminated or quarantined"),
         _own("closed_at", "moment", "", "when it was taken out of the lists"),
     ),
@@ -103,6 +104,7 @@ READINGS = ExportTable[KeptReading](
     (
         _C("reading", "text", "", "key of the reading", _reading_key),
         _own("vessel", "text", "", "id; empty where nobody knows"),
+        _own("side", "text", "", "front or back of the vessel"),
         _own("kind", "text", "", "kind of the vessel"),
         _own("taken_at", "moment", "", "when the photo was taken"),
         _own("taken_from", "text", "", "where that is known from: camera, file name or file time"),
@@ -113,6 +115,7 @@ READINGS = ExportTable[KeptReading](
         _own("percent_high", "number", "%", "upper bound"),
         _own("percent_alone", "number", "%", "from this photo alone, without the vessel's others"),
         _own("hidden_percent", "number", "%", "share of the face under glare or condensation"),
+        _own("steep_percent", "number", "%", "share of a round wall's face that turns away by more than 60 degrees"),
         _own("mm_per_px", "number", "mm", "of the photo, for each pixel"),
         _C("flags", "text", "", "quality conditions by name, parted by spaces", lambda one: " ".join(one.flags)),
         _own("photo", "text", "", "path of the photo when it was measured"),

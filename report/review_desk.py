@@ -75,7 +75,8 @@ class ReviewDesk:
         with self._lock:
             by = _text(form, "by") or self._by
             back = undo_verdict(self._farm, form.get("vessel", ""), verdict_id=int(form.get("id", "")), by=by)
-            return self.tell(f"Taken back: {back.vessel}, {back.subject} {back.verdict}.")
+            said = ", ".join(f"{one.subject} {one.verdict}" for one in back)
+            return self.tell(f"Taken back: {back[0].vessel}, {said}.")
 
     def tell(self, text: str) -> str:
         """Have the next page say this; the place on it to go to."""

@@ -95,7 +95,7 @@ def review_html(page: ReviewPage) -> str:
 
 
 def _card(farm: Farm, number: int, item: ReviewItem, outlook: Outlook) -> ReviewCard:
-    views = spot_views(farm, item, outlook.readings)
+    views = spot_views(farm, item, outlook.faces)
     shown = next((view for view in reversed(views) if view.area_cm2 is not None), None)
     is_suspect = item.mark is not None
     what = f"{item.subject} patch" if is_suspect else item.subject
@@ -142,7 +142,7 @@ def _address(what: str, view: SpotView, box: tuple[int, int, int, int]) -> str:
 
 
 def _newest_face(outlook: Outlook) -> str:
-    kept = next((one for one in reversed(outlook.readings) if one.has_face), None)
+    kept = next((one for one in reversed(outlook.faces) if one.has_face), None)
     return "" if kept is None else f"/face/{kept.photo_hash}-{kept.slot}/0,0,0,0.jpg"
 
 

@@ -13,10 +13,12 @@ from vision.records import (
     MeasuredVessel,
     PhotoContext,
     Reading,
+    Sign,
     Suspect,
     VesselSpec,
 )
 from vision.series import SeriesFace, read_series
+from vision.signs import find_signs
 
 __all__ = [
     "FLAGS",
@@ -32,11 +34,13 @@ __all__ = [
     "SeenChart",
     "SeenLabel",
     "SeriesFace",
+    "Sign",
     "Suspect",
     "VesselSpec",
     "decode_face",
     "draw_overlay",
     "encode_face",
+    "find_signs",
     "load_picture",
     "look_at_camera",
     "measure_colonies",

@@ -13,6 +13,8 @@ from vision.records import VesselSpec
 
 #: A tray whose shorter axis is seen at this share of its mean scale or more counts as seen square on.
 _SQUARE_ON = 0.94
+#: A round wall turns away by more than 60 degrees, and is poorly seen, beyond this share of its half width (sin 60).
+STEEP_SHARE = 0.866
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +37,23 @@ def kind_of(spec: VesselSpec) -> VesselKind:
     width = spec.diameter_mm or spec.face_width_mm or kind.face_width_mm
     height = spec.face_height_mm or (spec.diameter_mm if spec.kind == "plate" else None) or kind.face_height_mm
     return replace(kind, face_width_mm=width, face_height_mm=height, label_place=spec.label_place or kind.label_place)
+
+
+def steep_percent(spec: VesselSpec, outline: NDArray[np.bool_], inside: NDArray[np.bool_]) -> float | None:
+    """Share of a round wall's face, as seen, that turns away from the camera by more than 60 degrees; None if flat.
+
+    The wall is a cylinder seen square on: there it lies beyond sin 60 = 0.866 of the half width, in each row of the
+    frame. outline: the whole face, with what is cut off or under the label. inside: the part of it that is measured.
+    """
+    if not vessel_kinds()[spec.kind].round_walls or not inside.any():
+        return None
+    rows = np.flatnonzero(outline.any(axis=1))
+    left = outline[rows].argmax(axis=1)
+    right = outline.shape[1] - 1 - outline[rows, ::-1].argmax(axis=1)
+    middle, half = (left + right) / 2, (right - left + 1) / 2
+    across = np.abs(np.arange(outline.shape[1]) - middle[:, None]) / half[:, None]
+    steep = inside[rows] & (across > STEEP_SHARE)
+    return float(100.0 * steep.sum() / inside.sum())
 
 
 def label_geometry(spec: VesselSpec) -> LabelGeometry:

@@ -10,4 +10,7 @@ FLAGS: dict[str, str] = {
     "dim": "The picture is dark here; noise makes the reading less sure.",
     "overexposed": "The picture is overexposed here; light substrate and mycelium are hard to tell apart.",
     "soft": "The picture is not quite sharp here.",
+    "part_stalled": "Growth has stopped in a part of the face while the rest goes on; look at that part.",
+    "wet_patch": "A patch of the grain has turned dark, as wet grain does; look at it, and leave the vessel closed.",
+    "sharp_front": "The front has stopped along a smooth line, as where two growths hold each other off; look at it.",
 }

@@ -6,8 +6,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration import Side
 from vision.colour import decode_srgb8, grey_of
-from vision.faces import FoundFace, kind_of, label_geometry, label_mask, labelled_frame, tray_tilt
+from vision.faces import (
+    FoundFace,
+    kind_of,
+    label_geometry,
+    label_mask,
+    labelled_frame,
+    steep_percent,
+    tray_tilt,
+)
 from vision.find_alone import find_alone, find_alone_dish, settle_alone
 from vision.find_face import find_dish, find_jar, find_on_face
 from vision.frame import frame_at
@@ -15,6 +24,7 @@ from vision.judge import judge_light, judge_sharpness
 from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
 from vision.light import lit, white_at_label
+from vision.naming import expected_labels, spec_of, unknown_label
 from vision.profile import with_profile
 from vision.read_face import fill_reading, mask_box, segment_within
 from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
@@ -30,20 +40,21 @@ _NOT_FOUND = (
 
 
 def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[MeasuredVessel, ...]:
-    """Read every vessel in a photo (uint8 RGB, rows, columns, 3), each by itself.
+    """Read every vessel in a photo (uint8 RGB, rows, columns, 3), each by itself, and each side of it by itself.
 
     A vessel is known by its label, by its region of the frame, or as the one vessel that the photo is said to show.
     A photo in which none is found gives one record without a vessel and a reason in plain words.
     """
     rgb = with_profile(rgb, context.profile)
     grey = grey_of(rgb)
-    labels = [_settled(grey, label, context) for label in find_labels(grey, tuple(context.vessels))]
+    labels = [_settled(grey, label, context) for label in find_labels(grey, expected_labels(context))]
     angle = _upright(labels)
     measured = [_measure_label(rgb, label, angle, context) for label in labels]
-    read = {one.reading.vessel for one in measured}
-    for vessel, box in context.regions.items():
-        if vessel in context.vessels and vessel not in read:
-            measured.append(_measure_region(rgb, context.vessels[vessel], box))
+    read = {(one.reading.vessel, one.reading.side) for one in measured}
+    for named, box in context.regions.items():
+        spec, side = spec_of(named, context)
+        if spec is not None and (spec.id, side) not in read:
+            measured.append(_on_side(_measure_region(rgb, spec, box), side))
     if not measured:
         measured.append(_measure_unlabelled(rgb, context))
     return tuple(_one_for_each(measured))
@@ -54,8 +65,12 @@ def seen_part(face: Face) -> NDArray[np.bool_]:
     return np.asarray(face.rgb.max(axis=2) > 2)
 
 
+def _on_side(measured: MeasuredVessel, side: Side) -> MeasuredVessel:
+    return replace(measured, reading=replace(measured.reading, side=side))
+
+
 def _settled(grey: NDArray[np.uint8], label: Label, context: PhotoContext) -> Label:
-    spec = context.vessels.get(label.text or "")
+    spec, _ = spec_of(label.text or "", context)
     return label if spec is None else settle_label(grey, label, label_geometry(spec))
 
 
@@ -69,10 +84,10 @@ def _upright(labels: list[Label]) -> float:
 
 
 def _one_for_each(measured: list[MeasuredVessel]) -> list[MeasuredVessel]:
-    """Of several records of one vessel (a label seen twice) the one that was read."""
+    """Of several records of one side of a vessel (a label seen twice) the one that was read."""
     kept: dict[object, MeasuredVessel] = {}
     for number, one in enumerate(measured):
-        key: object = one.reading.vessel or number
+        key: object = (one.reading.vessel, one.reading.side) if one.reading.vessel else number
         if key not in kept or (kept[key].reading.status != "ok" and one.reading.status == "ok"):
             kept[key] = one
     return list(kept.values())
@@ -83,10 +98,14 @@ def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: 
     if label.text is None:
         reason = "a label was found but cannot be read: come closer, hold still, avoid glare on the label"
         return MeasuredVessel(Reading(None, None, "unidentified", reason, face_box=box))
-    spec = context.vessels.get(label.text)
+    spec, side = spec_of(label.text, context)
     if spec is None:
-        reason = f"label {label.text} belongs to no vessel in the list: add it, or remove the label"
+        reason = unknown_label(label.text, context)
         return MeasuredVessel(Reading(label.text, None, "unidentified", reason, face_box=box))
+    return _on_side(_measure_labelled(rgb, label, angle, spec), side)
+
+
+def _measure_labelled(rgb: NDArray[np.uint8], label: Label, angle: float, spec: VesselSpec) -> MeasuredVessel:
     flags = ("label_matched",) if label.matched else ()
     frame = labelled_frame(spec, label, angle)
     picture = frame.cut(rgb)
@@ -117,8 +136,9 @@ def _measure_region(rgb: NDArray[np.uint8], spec: VesselSpec, box: Box) -> Measu
 
 def _measure_unlabelled(rgb: NDArray[np.uint8], context: PhotoContext) -> MeasuredVessel:
     whole = (0, 0, rgb.shape[1], rgb.shape[0])
-    if context.owner is not None and context.owner in context.vessels:
-        return _measure_alone(rgb, context.vessels[context.owner], context.owner, whole)
+    spec, side = spec_of(context.owner or "", context)
+    if context.owner is not None and spec is not None:
+        return _on_side(_measure_alone(rgb, spec, spec.id, whole), side)
     if context.kind is not None:
         return _measure_alone(rgb, VesselSpec("", context.kind), None, whole)
     reason = "no label found: put labels on the vessels, name the folder after the vessel, or say --kind"
@@ -210,11 +230,16 @@ def _measure_face(
         mm_per_px=round(1.0 / (frame.px_per_mm * frame.photo_px_per_px), 5),
         face_box=box,
         flags=flags,
+        steep_percent=_rounded(steep_percent(spec, found.inside | found.label, inside)),
     )
     blank = np.zeros(inside.shape, np.uint8)
     face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
     seen_face = segment_within(spec, face, scene, inside)
     return fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
+
+
+def _rounded(percent: float | None) -> float | None:
+    return None if percent is None else round(percent, 1)
 
 
 def _label_box(label: Label, shape: tuple[int, ...]) -> Box:

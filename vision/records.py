@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import CameraProfile, Kind, LabelPlace, LabelSize
+from calibration import CameraProfile, Kind, LabelPlace, LabelSize, Side
 
 Status = Literal["ok", "unusable", "unidentified"]
 #: left, top, width, height in photo pixels.
@@ -38,8 +38,8 @@ class PhotoContext:
 
     vessels: by id; a label whose id is not here is reported as unidentified.
     owner: id of the one vessel that an unlabelled photo shows (from its folder or file name), or None.
-    regions: fixed camera: box of each vessel in the frame, by id.
-    kind: kind taken for an unlabelled photo without an owner, or None.
+    regions: fixed camera: box of each vessel in the frame, by id. Both may name a vessel's back, as its label does.
+    kind: kind taken for an unlabelled photo without an owner, and for any label where no vessel is known; or None.
     profile: of the camera that took it; None: its colours are taken as they are.
     """
 
@@ -64,11 +64,22 @@ class Suspect:
 
 
 @dataclass(frozen=True)
+class Sign:
+    """A sign beside colour, by its flag's name; box: in photo pixels; area_cm2: on the face."""
+
+    name: str
+    box: Box
+    area_cm2: float
+
+
+@dataclass(frozen=True)
 class Reading:
     """One vessel in one photo. Percents are 0-100; low and high are the 80 % bounds.
 
     status "ok" has a percent; "unusable" and "unidentified" have none, and a reason with what to do about it.
-    flags: names of quality conditions, see ``vision.flags``.
+    flags: names of quality conditions, see ``vision.flags``. side: of the vessel that was photographed.
+    steep_percent: of a round wall's face as seen, the share that turns away by over 60 degrees; None for flat ones.
+    signs: beside colour, from the vessel's photos together.
     """
 
     vessel: str | None
@@ -83,6 +94,9 @@ class Reading:
     face_box: Box | None = None
     suspects: tuple[Suspect, ...] = ()
     flags: tuple[str, ...] = ()
+    side: Side = "front"
+    steep_percent: float | None = None
+    signs: tuple[Sign, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -331,8 +331,9 @@ def test_trace_shows_kin_and_rates(spawnrun: Spawnrun, week: Path) -> None:
     spawnrun("vessel", "add", "B9", "--kind", "bag", "--inoculated", "2026-03-09", "--source", "J001", *farm)
     spawnrun("vessel", "close", "B9", *farm)
     assert "0 of 1  0% to 79%  cannot be told apart" in spawnrun("trace", "J001", *farm).out
-    (rate,) = json.loads(spawnrun("trace", "J001", "--rates", "--format", "json", *farm).out)
-    assert (rate["source"], rate["contaminated"], rate["vessels"], rate["high"]) == ("J001", 0, 1, 0.7935)
+    *shared, rate = json.loads(spawnrun("trace", "J001", "--rates", "--format", "json", *farm).out)
+    assert [one["what"] for one in shared] == ["batch", "day"]
+    assert (rate["name"], rate["contaminated"], rate["vessels"], rate["high"]) == ("J001", 0, 1, 0.7935)
 
 
 def test_the_report_is_one_file_that_needs_no_network(spawnrun: Spawnrun, week: Path) -> None:

@@ -65,4 +65,4 @@ def vessel(kind: str = "bag", species: str = "", state: str = "running", **facts
 
 
 def outlook(of: Vessel, *readings: KeptReading, status: str = "colonising") -> Outlook:
-    return Outlook(of, readings, (), Forecast(of.id, status), NOWHERE, NOWHERE)
+    return Outlook(of, readings, (), Forecast(of.id, status), NOWHERE, NOWHERE, readings)

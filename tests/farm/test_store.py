@@ -104,14 +104,14 @@ def test_records_held_by_another_process_are_told(
 
 
 def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> None:
-    """Version 1 had no frame of a face, no place of a verdict, no temperature; what it had stays."""
+    """Version 1 had no frame or side of a face, no place of a verdict, no temperature; what it had stays."""
     with create_farm(tmp_path / "old") as made:
         add_vessel(made, Vessel("B001", "bag", now()))
         with made.writing() as connection:
             for table, columns in (
-                ("readings", ["frame"]),
-                ("reviews", ["place", "undone_at", "undone_by"]),
-                ("vessels", ["temperature_c"]),
+                ("readings", ["frame", "side", "steep_percent", "signs"]),
+                ("reviews", ["place", "undone_at", "undone_by", "reading"]),
+                ("vessels", ["temperature_c", "shelf"]),
             ):
                 for column in columns:
                     connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {column}"))

@@ -17,11 +17,11 @@ def table(tmp_path: Path, text: str) -> Path:
 
 
 def test_a_row_becomes_a_checked_record(tmp_path: Path) -> None:
-    source = table(tmp_path, "\ufeffid, kind ,inoculated,diameter_mm,shelf\n b-1 ,Jar,2026-03-01,85,top\n")
+    source = table(tmp_path, "\ufeffid, kind ,inoculated,diameter_mm,mood\n b-1 ,Jar,2026-03-01,85,good\n")
     (line,) = read_table(source, VesselRow)
     assert (line.number, line.row.id, line.row.kind, line.row.diameter_mm) == (2, "B-1", "jar", 85.0)
     assert line.row.inoculated == datetime(2026, 3, 1)
-    assert line.extra == {"shelf": "top"}
+    assert line.extra == {"mood": "good"}
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
@@ -42,6 +42,7 @@ def test_decimal_commas_are_read_and_what_may_be_thousands_is_not(tmp_path: Path
     ("row", "fault"),
     [
         ("B 1,bag,2026-03-01,", "line 2, column id: 'B 1': an id is 1 to 16 of 0-9 A-Z - . / :"),
+        ("B1/BACK,bag,2026-03-01,", "line 2, column id: 'B1/BACK': /BACK marks the label of a vessel's back"),
         ("B1,sack,2026-03-01,", "line 2, column kind: 'sack': must be 'plate', 'jar', 'bag'"),
         ("B1,bag,yesterday,", "line 2, column inoculated: 'yesterday': not an ISO 8601 date or time"),
         ("B1,bag,2026-02-30,", "line 2, column inoculated: '2026-02-30'"),
@@ -97,9 +98,9 @@ def test_one_bad_row_keeps_the_whole_table_out(farm: Farm, tmp_path: Path) -> No
 
 
 def test_capitals_in_a_header_are_no_fault_and_unknown_columns_keep_theirs(tmp_path: Path) -> None:
-    (line,) = read_table(table(tmp_path, "ID,Kind,Inoculated,Shelf\nB1,bag,2026-03-01,Top\n"), VesselRow)
+    (line,) = read_table(table(tmp_path, "ID,Kind,Inoculated,Mood\nB1,bag,2026-03-01,Good\n"), VesselRow)
     assert line.row.id == "B1"
-    assert line.extra == {"Shelf": "Top"}
+    assert line.extra == {"Mood": "Good"}
 
 
 def test_another_encoding_is_named_with_what_to_do(tmp_path: Path) -> None:

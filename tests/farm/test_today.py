@@ -37,7 +37,7 @@ def outlook(status: str, ready_day: float | None, *readings: KeptReading, notes:
     days = (None, None, None) if ready_day is None else (ready_day, ready_day - 1, ready_day + 2)
     moments = Moments(*(None if day is None else START + timedelta(days=day) for day in days))
     return Outlook(
-        Vessel("B001", "block", START), readings, (), Forecast("B001", status, notes=notes), moments, moments
+        Vessel("B001", "block", START), readings, (), Forecast("B001", status, notes=notes), moments, moments, readings
     )
 
 

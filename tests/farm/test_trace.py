@@ -68,10 +68,24 @@ def test_a_source_that_is_its_own_ancestor_ends_the_walk(farm: Farm, tmp_path: P
 
 def test_one_of_two_is_no_trend(line: Farm) -> None:
     close_vessel(line, "B1", state="contaminated")
-    rates = {rate.source: rate for rate in trace_vessel(line, "B1").rates}
+    shared = {rate.what: (rate.name, rate.contaminated, rate.vessels) for rate in trace_vessel(line, "B2").shared}
+    assert shared == {"source": ("J1", 1, 2), "batch": ("B", 1, 3), "day": ("2026-03-01", 1, 4)}
+    rates = {rate.name: rate for rate in trace_vessel(line, "B1").rates}
     assert (rates["J1"].contaminated, rates["J1"].vessels, rates["J1"].verdict) == (1, 2, "cannot be told apart")
     assert rates["J1"].low < 0.1
     assert rates["J1"].high > 0.9
+
+
+def test_a_shelf_is_shared_too_in_any_case_of_its_letters(farm: Farm, tmp_path: Path) -> None:
+    source = tmp_path / "shelves.csv"
+    source.write_text(
+        "id,kind,inoculated,shelf\nA,bag,2026-03-01,Rack 2\nB,bag,2026-03-05,rack 2\nC,bag,2026-03-09,Rack 3\n"
+    )
+    import_vessels(farm, source)
+    close_vessel(farm, "B", state="contaminated")
+    found = trace_vessel(farm, "A")
+    assert [(kin.vessel.id, kin.shares) for kin in found.siblings] == [("B", ("shelf",))]
+    assert [(rate.what, rate.contaminated, rate.vessels) for rate in found.shared] == [("day", 0, 1), ("shelf", 1, 2)]
 
 
 def test_nine_of_ten_beside_none_of_twenty_is_told(farm: Farm, tmp_path: Path) -> None:
@@ -82,5 +96,5 @@ def test_nine_of_ten_beside_none_of_twenty_is_told(farm: Farm, tmp_path: Path) -
     for n in range(9):
         close_vessel(farm, f"A{n}", state="quarantined")
     first, second = trace_vessel(farm, "A0").rates
-    assert (first.source, first.verdict) == ("SICK", "more than the others")
-    assert (second.source, second.verdict) == ("SOUND", "fewer than the others")
+    assert (first.name, first.verdict) == ("SICK", "more than the others")
+    assert (second.name, second.verdict) == ("SOUND", "fewer than the others")

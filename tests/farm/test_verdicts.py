@@ -1,5 +1,6 @@
 """Verdicts: kept for one suspect by its place, taken back, and what they do to the vessel and the lists."""
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -47,7 +48,7 @@ def keys(items: list[ReviewItem]) -> list[str]:
 
 def test_a_verdict_is_on_one_spot_not_on_all_of_its_colour(shelf: Farm) -> None:
     upper, lower = review_items(shelf, seen(shelf))
-    assert (upper.key, lower.key) == ("green@25,25", "green@95,155")
+    assert (upper.key, lower.key) == ("green, upper left", "green, middle")
     give_verdict(shelf, [upper, lower], "b001", "dismissed", subject=upper.key, by="Ann", note="tape")
     assert keys(review_items(shelf, seen(shelf))) == [lower.key]
     told = {item.key: item for item in review_items(shelf, seen(shelf), everything=True)}
@@ -67,14 +68,12 @@ def test_a_dismissed_suspect_returns_only_if_it_grew_by_the_farms_measure(
 ) -> None:
     give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "dismissed")
     items = review_items(shelf, seen(shelf, upper=now_cm2))
-    assert keys(items) == ["green@25,25"] * returns
+    assert keys(items) == ["green, upper left"] * returns
     if returns:
         assert "grown since it was dismissed on" in items[0].why
 
 
 def test_by_how_much_is_a_setting(shelf: Farm) -> None:
-    from dataclasses import replace
-
     give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "dismissed")
     strict = replace(shelf, settings=shelf.settings.model_copy(update={"returns_when_times": 4.0}))
     assert review_items(strict, seen(shelf, upper=7.0)) == []
@@ -88,7 +87,7 @@ def test_confirming_takes_the_vessel_out_and_undo_brings_it_back(shelf: Farm, qu
     assert get_vessel(shelf, "B001").state == state
     assert review_items(shelf, seen(shelf)) == []
     assert today_list(shelf, seen(shelf), []) == []
-    back = undo_verdict(shelf, "B001", by="Bo")
+    (back,) = undo_verdict(shelf, "B001", by="Bo")
     assert (back.verdict, back.undone_by) == ("confirmed", "Bo")
     assert get_vessel(shelf, "B001").state == "running"
     assert keys(review_items(shelf, seen(shelf))) == keys(items)
@@ -106,13 +105,53 @@ def test_undo_lets_what_was_said_before_count_again(shelf: Farm) -> None:
 
 def test_undo_leaves_a_vessel_out_while_another_confirmation_stands(shelf: Farm) -> None:
     items = review_items(shelf, seen(shelf))
-    give_verdict(shelf, items, "B001", "confirmed")
+    for item in items:
+        give_verdict(shelf, items, "B001", "confirmed", subject=item.key)
+        close_vessel(shelf, "B001", state="running")
+    close_vessel(shelf, "B001", state="contaminated")
     undo_verdict(shelf, "B001")
     assert get_vessel(shelf, "B001").state == "contaminated"
     undo_verdict(shelf, "B001")
     assert get_vessel(shelf, "B001").state == "running"
     with pytest.raises(ReviewError, match="no verdict on B001"):
         undo_verdict(shelf, "B001")
+
+
+def test_what_was_said_in_one_go_is_taken_back_in_one_go(shelf: Farm) -> None:
+    (one,) = seen(shelf)
+    stalled = [replace(one, forecast=replace(one.forecast, status="stalled"))]
+    given = give_verdict(shelf, review_items(shelf, stalled), "B001", "confirmed")
+    assert sorted(verdict.subject for verdict in given) == ["green", "green", "stall"]
+    assert get_vessel(shelf, "B001").state == "contaminated"
+    assert len(undo_verdict(shelf, "B001")) == 3
+    assert get_vessel(shelf, "B001").state == "running"
+    assert len(review_items(shelf, stalled)) == 3
+
+
+def test_confirming_a_stall_leaves_the_vessel_in_the_lists(shelf: Farm) -> None:
+    (one,) = seen(shelf)
+    stalled = [replace(one, forecast=replace(one.forecast, status="stalled"))]
+    give_verdict(shelf, review_items(shelf, stalled), "B001", "confirmed", subject="stall")
+    assert get_vessel(shelf, "B001").state == "running"
+    assert "stall" not in keys(review_items(shelf, stalled))
+    told = {item.key: item.standing for item in review_items(shelf, stalled, everything=True)}
+    assert told["stall"] == "confirmed"
+
+
+def test_two_spots_of_one_colour_and_place_are_numbered_and_a_mould_answers_to_its_old_colour(shelf: Farm) -> None:
+    near, far = at_mm(HERE, 10, 10, 8), at_mm(HERE, 10, 40, 8)
+    days = (
+        reading(2, on=HERE),
+        reading(4, mark(near, 2.0, "grey"), mark(far, 1.0), on=HERE),
+        reading(8, mark(near, 4.0), mark(far, 1.5), on=HERE),
+    )
+    items = review_items(shelf, [outlook(get_vessel(shelf, "B001"), *days)])
+    assert {item.names for item in items} == {
+        ("green, upper left", "grey, upper left"),
+        ("green, upper left 2",),
+    }
+    (given,) = give_verdict(shelf, items, "B001", "watched", subject="grey, upper left")
+    assert (given.subject, given.area_cm2) == ("green", 4.0)
 
 
 def test_a_confirmed_vessel_put_back_by_hand_is_to_look_at_and_not_ready(shelf: Farm) -> None:
@@ -136,8 +175,6 @@ def test_what_is_below_the_threshold_is_kept_visible_and_can_be_judged(shelf: Fa
 
 
 def test_the_threshold_is_a_setting(shelf: Farm) -> None:
-    from dataclasses import replace
-
     nothing = replace(shelf, settings=shelf.settings.model_copy(update={"suspect_score": 1.0}))
     assert review_items(nothing, seen(shelf)) == []
 

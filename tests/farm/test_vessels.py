@@ -50,9 +50,9 @@ def test_a_vessel_twice_in_a_file_is_told(farm: Farm, vessels_csv: Path) -> None
 
 def test_unknown_columns_are_kept_as_notes_and_reported(farm: Farm, tmp_path: Path) -> None:
     source = tmp_path / "vessels.csv"
-    source.write_text("id,kind,inoculated,shelf,mood\nB1,bag,2026-03-01,top,good\n")
-    assert import_vessels(farm, source).unknown_columns == ("mood", "shelf")
-    assert [note.text for note in notes_of(farm, "B1")] == ["shelf: top; mood: good"]
+    source.write_text("id,kind,inoculated,colour,mood\nB1,bag,2026-03-01,top,good\n")
+    assert import_vessels(farm, source).unknown_columns == ("colour", "mood")
+    assert [note.text for note in notes_of(farm, "B1")] == ["colour: top; mood: good"]
 
 
 def test_closing_keeps_the_records_and_reopening_brings_back(farm: Farm, vessels_csv: Path) -> None:

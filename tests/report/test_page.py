@@ -69,6 +69,7 @@ def item(*, section: str = "soon", suspect: bool = False) -> TodayItem:
         Forecast("B001", "colonising", curve=curve, notes=(NASTY,)),
         moments,
         moments,
+        readings,
     )
     found = ReviewItem("B001", NASTY, "high", f"{NASTY} patch", "middle", START, False, mark=readings[-1].suspects[0])
     return TodayItem(section, outlook, "fruiting", (NASTY,), (found,) if suspect else ())

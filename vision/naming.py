@@ -1,0 +1,30 @@
+"""Which vessel, and which side of it, a label or a name speaks of."""
+
+from calibration import BACK_SUFFIX, Side, back_label, vessel_and_side
+from vision.faces import kind_of
+from vision.records import PhotoContext, VesselSpec
+
+
+def expected_labels(context: PhotoContext) -> tuple[str, ...]:
+    """What may stand on labels: ids, and those of backs where the label sticks to the face."""
+    backs = (back_label(one.id) for one in context.vessels.values() if kind_of(one).label_place == "on_face")
+    return (*context.vessels, *filter(None, backs))
+
+
+def spec_of(text: str, context: PhotoContext) -> tuple[VesselSpec | None, Side]:
+    """The vessel that a label, a region or a name speaks of, and the side of it; None for one that is not known.
+
+    Where no vessel is known and a kind was named, any label is a vessel of that kind.
+    """
+    vessel, side = vessel_and_side(text, context.vessels)
+    if not context.vessels and context.kind is not None:
+        return VesselSpec(vessel, context.kind), side
+    return context.vessels.get(vessel), side
+
+
+def unknown_label(text: str, context: PhotoContext) -> str:
+    """Why a label is nobody's; where it begins like a vessel's, how the label of its back is written."""
+    stem = text.rpartition("/")[0]
+    if stem in context.vessels:
+        return f"label {text} belongs to no vessel in the list; that of the back of {stem} is {stem}{BACK_SUFFIX}"
+    return f"label {text} belongs to no vessel in the list: add it, or remove the label"
