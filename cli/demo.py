@@ -21,6 +21,7 @@ from farm import (
     all_cores,
     compare_days,
     compare_with_truth,
+    day_before,
     day_words,
     import_events,
     import_vessels,
@@ -87,7 +88,8 @@ def demo(
 
 def _write(farm: Farm) -> Path:
     outlooks = look_ahead(farm)
-    return write_report(farm, today_list(farm, outlooks, review_items(farm, outlooks)), farm.folder / "report.html")
+    items = today_list(farm, outlooks, review_items(farm, outlooks))
+    return write_report(farm, items, farm.folder / "report.html", since=day_before(farm))
 
 
 def _days(farm: Farm, compared: list[DayAgreement]) -> list[Record]:

@@ -4,7 +4,7 @@ from datetime import tzinfo
 from typing import Any
 
 from cli.render import Record
-from farm import KeptReading, Kin, Outlook, ReviewItem, TodayItem, Vessel, iso
+from farm import BatchView, Change, KeptReading, Kin, Outlook, ReviewItem, TodayItem, Vessel, iso
 
 
 def reading_record(reading: KeptReading, zone: tzinfo | None) -> Record:
@@ -143,6 +143,38 @@ def kin_record(kin: Kin, zone: tzinfo | None) -> Record:
         "inoculated": iso(kin.vessel.inoculated_at, zone),
         "state": kin.vessel.state,
         "contaminated": kin.contaminated,
+    }
+
+
+def change_record(one: Change, zone: tzinfo | None) -> Record:
+    """A change of `spawnrun report`."""
+    return {
+        "what": one.what,
+        "vessel": one.vessel.id,
+        "percent_before": None if one.before is None else rounded(one.before.percent),
+        "percent": None if one.now is None else rounded(one.now.percent),
+        "ready_before": iso(one.ready_before, zone),
+        "ready": iso(one.ready_now, zone),
+        "to_look_at": [item.why for item in one.fresh],
+    }
+
+
+def batch_record(view: BatchView, zone: tzinfo | None) -> Record:
+    """A batch of `spawnrun report`."""
+    low, middle, high = view.percent or (None, None, None)
+    return {
+        "batch": view.batch,
+        "running": len(view.items),
+        "vessels": view.n_vessels,
+        "contaminated": view.n_contaminated,
+        "closed": view.n_closed,
+        "sections": dict(view.sections),
+        "percent_lowest": rounded(low),
+        "percent_middle": rounded(middle),
+        "percent_highest": rounded(high),
+        "first_ready": iso(view.first_ready, zone),
+        "inoculated_first": iso(view.inoculated[0], zone),
+        "inoculated_last": iso(view.inoculated[1], zone),
     }
 
 

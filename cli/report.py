@@ -1,12 +1,14 @@
 """`spawnrun report`: one page to look at, offline, on a phone too."""
 
+import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
-from farm import look_ahead, review_items, today_list
+from cli.records import batch_record, change_record, today_record
+from farm import all_cores, batch_views, changes_since, day_before, iso, look_ahead, review_items, today_list
 from report import write_report
 
 
@@ -14,16 +16,33 @@ def report(
     target: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="Where; else report.html in the farm.")
     ] = None,
+    since: Annotated[
+        str | None, typer.Option("--since", metavar="TIME", help="Tell what changed from then on; else the last day.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Also print the page's facts as JSON.")] = False,
     as_of: AsOfOption = None,
     folder: FarmOption = None,
 ) -> None:
-    """Write one HTML file with today's list and a card for each vessel; it opens without a network.
+    """Write one HTML file: what changed, today's list, all vessels to sort and filter, batches, faces and curves.
 
-    Example: spawnrun report --out today.html
+    It opens without a network, on a phone too, and prints.
+
+    Example: spawnrun report --out today.html --since 2026-03-09
     """
     with chosen_farm(folder) as opened:
         farm = opened.at(instant(as_of, opened.zone, "--as-of"))
         outlooks = look_ahead(farm)
         items = today_list(farm, outlooks, review_items(farm, outlooks))
-        written = write_report(farm, items, target or farm.folder / "report.html")
-    typer.echo(f"report: {written}")
+        begin = instant(since, farm.zone, "--since") or day_before(farm)
+        written = write_report(farm, items, target or farm.folder / "report.html", since=begin, workers=all_cores())
+        if as_json:
+            facts = {
+                "farm": farm.folder.resolve().name,
+                "as_of": iso(farm.now, farm.zone),
+                "since": iso(begin, farm.zone),
+                "changes": [change_record(one, farm.zone) for one in changes_since(farm, items, begin)],
+                "vessels": [today_record(item, farm.zone) for item in items],
+                "batches": [batch_record(view, farm.zone) for view in batch_views(farm, items)],
+            }
+            typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
+    typer.echo(f"report: {written}", err=as_json)

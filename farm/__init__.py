@@ -3,9 +3,11 @@
 from farm.agreement import Agreement, DayAgreement, compare_days, compare_with_truth
 from farm.backwards import plan_target
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
+from farm.batches import BatchView, batch_views
 from farm.by_eye import EyeCheck, EyePair, check_by_eye
 from farm.camera_check import Calibration, CalibrationError, Finding, calibrate_camera
 from farm.cameras import forget_profile, keep_profile, load_profiles
+from farm.changes import WHATS, Change, changes_since, day_before
 from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
 from farm.colonies import ColonyDay, ColonyGrowth, colony_growth
 from farm.compare import Average, By, Compared, compare_groups, compare_means
@@ -54,6 +56,7 @@ from farm.reviews import review_items
 from farm.series import read_stale_series
 from farm.settings import SETTINGS_FILE, Settings
 from farm.store import Farm, create_farm, farm_identity, find_farm, open_farm, output_folder
+from farm.strips import PictureSizes, StripFrame, VesselPictures, vessel_pictures
 from farm.suspect_pictures import SpotView, crop_jpeg, ringed_jpeg, save_crop, spot_views
 from farm.suspects import Sighting, SuspectHistory, follow_suspects
 from farm.tables import EventName, VesselRow, fault_text, moment, read_table, vessel_id
@@ -86,14 +89,17 @@ __all__ = [
     "SIGN_SUBJECTS",
     "STALL",
     "TAKEN_OUT",
+    "WHATS",
     "Agreement",
     "Amount",
     "Arrivals",
     "Average",
     "BatchOptions",
+    "BatchView",
     "By",
     "Calibration",
     "CalibrationError",
+    "Change",
     "ColonyDay",
     "ColonyGrowth",
     "Compared",
@@ -124,6 +130,7 @@ __all__ = [
     "Note",
     "NothingToMeasureError",
     "Outlook",
+    "PictureSizes",
     "Place",
     "Plan",
     "PlanError",
@@ -138,6 +145,7 @@ __all__ = [
     "SignMark",
     "SpawnrunError",
     "SpotView",
+    "StripFrame",
     "SuspectHistory",
     "SuspectMark",
     "TableForecast",
@@ -149,6 +157,7 @@ __all__ = [
     "UnknownVesselError",
     "Verdict",
     "Vessel",
+    "VesselPictures",
     "VesselRow",
     "add_event",
     "add_note",
@@ -156,7 +165,9 @@ __all__ = [
     "after_days",
     "agreement_of",
     "all_cores",
+    "batch_views",
     "calibrate_camera",
+    "changes_since",
     "check_by_eye",
     "check_class_map_folder",
     "close_vessel",
@@ -168,6 +179,7 @@ __all__ = [
     "create_farm",
     "crop_jpeg",
     "daily_curve",
+    "day_before",
     "day_words",
     "days_between",
     "explain_flags",
@@ -225,6 +237,7 @@ __all__ = [
     "undo_verdict",
     "vessel_id",
     "vessel_of_row",
+    "vessel_pictures",
     "watch_folder",
     "write_class_maps",
 ]

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from vision import MeasuredVessel, Reading
+    from vision import Face, MeasuredVessel, Reading
 
 #: A face is shown with this much around the vessel, mm.
 _FACE_MARGIN_MM = 5.0
@@ -36,19 +36,24 @@ class FacePictures:
 
 def face_pictures(farm: Farm, reading: KeptReading, longest_px: int = 480) -> FacePictures | None:
     """The face of a reading, scaled down to fit longest_px; None where none is kept."""
-    import numpy as np
-
-    from vision import draw_overlay
-
     measured = _measured(reading, face_file(farm, reading.photo_hash, reading.slot))
     if measured is None or measured.face is None:
         return None
-    face = measured.face
+    return pictures_of(reading, measured.face, longest_px)
+
+
+def pictures_of(reading: KeptReading, face: "Face", longest_px: int, quality: int = 82) -> FacePictures:
+    """The same from a face that is at hand."""
+    import numpy as np
+
+    from vision import MeasuredVessel, draw_overlay
+
+    measured = MeasuredVessel(plain_reading(reading), face)
     # The overlay of a photo, drawn on the face itself: there the face lies where it lies.
     on_itself = replace(measured, reading=_on_face(measured), face=replace(face, to_photo=np.eye(3)))
     overlay = draw_overlay(face.rgb, (on_itself,))
-    shown = _around_vessel(face.classes, margin_px=int(_FACE_MARGIN_MM * face.px_per_mm))
-    return FacePictures(jpeg_of(face.rgb[shown], longest_px), jpeg_of(overlay[shown], longest_px))
+    shown = around_vessel(face.classes, margin_px=int(_FACE_MARGIN_MM * face.px_per_mm))
+    return FacePictures(jpeg_of(face.rgb[shown], longest_px, quality), jpeg_of(overlay[shown], longest_px, quality))
 
 
 def check_class_map_folder(folder: Path) -> None:
@@ -134,7 +139,7 @@ def _measured(reading: KeptReading, source: Path) -> "MeasuredVessel | None":
     return MeasuredVessel(plain_reading(reading), decode_face(source.read_bytes()))
 
 
-def _around_vessel(classes: "NDArray[np.uint8]", margin_px: int) -> tuple[slice, slice]:
+def around_vessel(classes: "NDArray[np.uint8]", margin_px: int) -> tuple[slice, slice]:
     """Rows and columns of the face frame that hold the vessel; all of them where there is none."""
     import numpy as np
 
@@ -161,12 +166,12 @@ def _whole(box: tuple[float, float, float, float]) -> tuple[int, int, int, int]:
     return int(box[0]), int(box[1]), int(box[2]), int(box[3])
 
 
-def jpeg_of(rgb: "NDArray[np.uint8]", longest_px: int) -> bytes:
+def jpeg_of(rgb: "NDArray[np.uint8]", longest_px: int, quality: int = 82) -> bytes:
     """A picture (rows, columns, 3) as JPEG, scaled down to fit longest_px."""
     from PIL import Image
 
     image = Image.fromarray(rgb)
     image.thumbnail((longest_px, longest_px))
     buffer = BytesIO()
-    image.save(buffer, "JPEG", quality=82)
+    image.save(buffer, "JPEG", quality=quality)
     return buffer.getvalue()

@@ -3,7 +3,7 @@
 from vision.chart import SeenChart
 from vision.check_camera import CameraLook, SeenLabel, look_at_camera, without_shoulder
 from vision.colony import Colony, measure_colonies
-from vision.face_file import decode_face, encode_face
+from vision.face_file import decode_face, decode_face_picture, encode_face
 from vision.flags import FLAGS
 from vision.load import PICTURE_SUFFIXES, Picture, PictureError, load_picture
 from vision.measure import measure_photo
@@ -38,6 +38,7 @@ __all__ = [
     "Suspect",
     "VesselSpec",
     "decode_face",
+    "decode_face_picture",
     "draw_overlay",
     "encode_face",
     "find_signs",

@@ -6,6 +6,8 @@ import zipfile
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, UnidentifiedImageError
 
 from vision.records import Face
 
@@ -58,3 +60,18 @@ def decode_face(content: bytes) -> Face:
         to_photo=np.array(facts["to_photo"], np.float64),
         labelled=bool(facts["labelled"]),
     )
+
+
+def decode_face_picture(content: bytes, longest_px: int) -> NDArray[np.uint8]:
+    """Only the picture (rows, columns, 3) of a kept face, its longer side no less than longest_px where it has so much.
+
+    The JPEG is decoded at a half, a quarter or an eighth where that is enough: many times faster than the whole face.
+    Raises ValueError if damaged.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive, Image.open(archive.open("picture.jpg")) as picture:
+            scale = longest_px / max(picture.size)
+            picture.draft("RGB", (round(picture.width * scale), round(picture.height * scale)))
+            return np.asarray(picture.convert("RGB"), np.uint8)
+    except (zipfile.BadZipFile, KeyError, UnidentifiedImageError, OSError) as error:
+        raise ValueError(f"not a kept face: {error}") from None

@@ -1,5 +1,7 @@
 """The report: every text escaped, nothing fetched, readable contrast, and it says what the list says."""
 
+import base64
+import hashlib
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
@@ -9,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from farm import (
+    Change,
     Farm,
     KeptReading,
     Moments,
@@ -56,12 +59,12 @@ def reading(day: float, percent: float) -> KeptReading:
     )
 
 
-def item(*, section: str = "soon", suspect: bool = False) -> TodayItem:
+def item(*, section: str = "soon", suspect: bool = False, vessel_id: str = "B001") -> TodayItem:
     readings = (reading(3, 5), reading(6, 40), reading(9, 80))
     days = (0.0, 5.0, 10.0, 15.0)
     curve = Curve(days, (0.0, 28.0, 88.0, 99.5), (0.0, 22.0, 80.0, 97.0), (0.0, 35.0, 94.0, 100.0))
     moments = Moments(*(START + timedelta(days=day) for day in (14.0, 12.5, 16.0)))
-    vessel = Vessel("B001", "bag", START, species=NASTY, substrate="sawdust", batch=NASTY)
+    vessel = Vessel(vessel_id, "bag", START, species=NASTY, substrate="sawdust", batch=NASTY)
     outlook = Outlook(
         vessel,
         readings,
@@ -83,13 +86,23 @@ class Page(HTMLParser):
         self.tags: list[str] = []
         self.attributes: list[tuple[str, str]] = []
         self.text = ""
+        self.script = ""
+        self.within = ""
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append(tag)
+        self.within = tag if tag in ("script", "nav") else self.within
         self.attributes += [(name, value or "") for name, value in attrs]
 
+    def handle_endtag(self, tag: str) -> None:
+        self.within = "" if tag == self.within else self.within
+
     def handle_data(self, data: str) -> None:
-        self.text += data
+        """The links at the top repeat headings: they are no part of the text."""
+        if self.within == "script":
+            self.script += data
+        elif self.within != "nav":
+            self.text += data
 
 
 def parsed(farm: Farm, *items: TodayItem) -> Page:
@@ -100,7 +113,7 @@ def parsed(farm: Farm, *items: TodayItem) -> Page:
 
 def test_names_and_notes_are_text_whatever_is_in_them(farm: Farm) -> None:
     page = parsed(farm, item(suspect=True))
-    assert "script" not in page.tags
+    assert page.tags.count("script") == 1, "the page's own, at its end"
     assert not [name for name, _ in page.attributes if name.startswith("on")]
     assert NASTY in page.text
     assert "<b>my farm" in page.text
@@ -111,7 +124,13 @@ def test_nothing_is_fetched(farm: Farm) -> None:
     sources = [value for name, value in page.attributes if name in ("src", "href", "srcset", "data", "action")]
     assert all(value.startswith(("data:image/jpeg;base64,", "#")) for value in sources)
     policy = page.attributes[page.attributes.index(("http-equiv", "Content-Security-Policy")) + 1]
-    assert policy == ("content", "default-src 'none'; img-src data:; style-src 'unsafe-inline'")
+    digest = base64.b64encode(hashlib.sha256(page.script.encode()).digest()).decode()
+    assert policy == (
+        "content",
+        f"default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'sha256-{digest}'; base-uri 'none';"
+        " form-action 'none'",
+    )
+    assert not [part for part in ("fetch", "XMLHttp", "innerHTML", "eval(", "import(") if part in page.script]
 
 
 def test_the_page_says_what_the_list_says(farm: Farm) -> None:
@@ -124,7 +143,7 @@ def test_the_page_says_what_the_list_says(farm: Farm) -> None:
 
 
 def test_cautions_stand_right_below_what_to_look_at(farm: Farm) -> None:
-    text = " ".join(parsed(farm, item(section="look", suspect=True), item()).text.split())
+    text = " ".join(parsed(farm, item(section="look", suspect=True), item(vessel_id="B002")).text.split())
     assert text.index("Look at these first") < text.index("Leave the vessel closed") < text.index("Ready in the next")
     assert text.count("Leave the vessel closed") == 1
     assert "Leave the vessel closed" in parsed(farm, item()).text
@@ -133,6 +152,37 @@ def test_cautions_stand_right_below_what_to_look_at(farm: Farm) -> None:
 
 def test_a_report_is_written_where_asked(farm: Farm, tmp_path: Path) -> None:
     assert write_report(farm, [item()], tmp_path / "deep" / "today.html").stat().st_size > 1000
+
+
+def test_what_changed_stands_first(farm: Farm) -> None:
+    one = item(section="look", suspect=True)
+    before, now = one.outlook.readings[-2:]
+    earlier = one.outlook.ready.median - timedelta(days=3)
+    changes = [
+        Change("look", one.outlook.vessel, before, now, earlier, one.outlook.ready.median, one.review),
+        Change("out", Vessel("B009", "bag", START), None, None, None, None),
+    ]
+    page = Page()
+    page.feed(page_html(gather_page(farm, [one], changes, farm.now - timedelta(days=1))))
+    text = " ".join(page.text.split())
+    assert text.index("Changed since") < text.index("New to look at (1)") < text.index("Look at these first (1) B001")
+    assert "80 %, was 40 %; ready Sun 15 Mar 2026, 3 days later than said before" in text
+    assert "Taken out as contaminated (1) B009" in text
+    page = Page()
+    page.feed(page_html(gather_page(farm, [one], [], farm.now - timedelta(days=1))))
+    assert "Nothing." in page.text
+
+
+def test_every_vessel_is_in_the_table_and_in_its_batch(farm: Farm) -> None:
+    page = parsed(farm, item(section="later"))
+    text = " ".join(page.text.split())
+    assert "Later: 1 (in the table below)" in text
+    assert "All vessels (1)" in text
+    assert f"Batch {NASTY}" in page.text
+    ids = [value for name, value in page.attributes if name == "id"]
+    assert len(ids) == len(set(ids))
+    links = [value[1:] for name, value in page.attributes if name == "href" and value.startswith("#")]
+    assert set(links) <= set(ids)
 
 
 def test_the_drawing_keeps_inside_its_box() -> None:
@@ -168,10 +218,11 @@ def test_the_contrast_formula_gives_well_known_ratios(first: str, second: str, r
 
 def test_texts_reach_the_contrast_of_wcag_aa_in_light_and_dark(farm: Farm) -> None:
     style = page_html(gather_page(farm, []))
-    light, dark = (
+    palettes = [
         dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", block)) for block in re.findall(r":root \{(.*?)\}", style, re.S)
-    )
-    for colours in (light, dark):
+    ]
+    assert len(palettes) == 3, "light, dark and print"
+    for colours in palettes:
         for ink in ("ink", "soft", "accent"):
             for ground in ("paper", "card"):
                 assert contrast(colours[ink], colours[ground]) >= 4.5, (ink, ground)

@@ -1,0 +1,51 @@
+"""What has changed with a vessel, in plain words."""
+
+from datetime import datetime, tzinfo
+
+from farm import Change, KeptReading, day_words, days_between, on_farm_clock
+
+#: Headings of the sorts of change, most pressing first.
+CHANGE_HEADINGS = {
+    "look": "New to look at",
+    "ready": "Became ready or due",
+    "moved": "Day of readiness moved",
+    "cleared": "No longer to look at",
+    "out": "Taken out as contaminated",
+    "closed": "Closed",
+    "new": "New vessels",
+    "read": "New readings",
+}
+
+
+def change_words(change: Change, zone: tzinfo | None) -> str:
+    """What changed, such as "90 %, was 84 %; ready Sun 22 Mar 2026, 2 days later than said before"."""
+    said = [one.why for one in change.fresh]
+    said += filter(None, [_percent_words(change.before, change.now), _day_words(change, zone)])
+    return "; ".join(said)
+
+
+def _percent_words(before: KeptReading | None, now: KeptReading | None) -> str:
+    if now is None or now.percent is None:
+        return ""
+    is_new = before is None or (before.photo_hash, before.slot) != (now.photo_hash, now.slot)
+    if not is_new:
+        return ""
+    was = "" if before is None or before.percent is None else f", was {before.percent:.0f} %"
+    return f"{now.percent:.0f} %{was}"
+
+
+def _day_words(change: Change, zone: tzinfo | None) -> str:
+    if change.ready_now is None:
+        return "" if change.ready_before is None else "no day can be given any more"
+    day = f"ready {_day(change.ready_now, zone)}"
+    if change.ready_before is None:
+        return day
+    moved = days_between(change.ready_before, change.ready_now)
+    if abs(moved) < 1.0:
+        return day
+    days = f"{abs(moved):.0f} day{'s' * (round(abs(moved)) != 1)}"
+    return f"{day}, {days} {'later' if moved > 0 else 'earlier'} than said before"
+
+
+def _day(moment: datetime, zone: tzinfo | None) -> str:
+    return day_words(on_farm_clock(moment, zone))

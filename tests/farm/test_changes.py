@@ -1,0 +1,76 @@
+"""What changed since an earlier moment, on a farm whose photos say what they show."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from farm import (
+    Farm,
+    batch_views,
+    changes_since,
+    close_vessel,
+    day_before,
+    import_vessels,
+    look_ahead,
+    measure_paths,
+    moment,
+    review_items,
+    to_instant,
+    today_list,
+)
+from tests.farm.painted import paint
+
+DAYS = ((3, 2, 3, 0), (6, 30, 20, 0), (8, 62, 35, 0), (10, 88, 45, 0), (12, 99, 50, 6))
+
+
+@pytest.fixture
+def shelf(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes) -> Farm:
+    import_vessels(farm, vessels_csv)
+    for day, first, second, green in DAYS:
+        spotted = ("B002", second, green) if green else ("B002", second)
+        paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", first), spotted)
+    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    return farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))
+
+
+def items_of(farm: Farm):
+    outlooks = look_ahead(farm)
+    return today_list(farm, outlooks, review_items(farm, outlooks))
+
+
+def test_the_day_before_is_a_day_before(shelf: Farm) -> None:
+    assert day_before(shelf) == shelf.now - timedelta(days=1)
+
+
+def test_what_is_new_to_look_at_comes_first(shelf: Farm) -> None:
+    first, *others = changes_since(shelf, items_of(shelf), day_before(shelf))
+    assert (first.what, first.vessel.id) == ("look", "B002")
+    assert (first.before.percent, first.now.percent) == (45, 50)
+    assert [one.subject for one in first.fresh] == ["green"]
+    assert "B001" in {one.vessel.id for one in others}
+    assert "J001" not in {one.vessel.id for one in others}, "no photo of it, and its day stayed"
+
+
+def test_nothing_changed_in_an_hour(shelf: Farm) -> None:
+    assert changes_since(shelf, items_of(shelf), shelf.now - timedelta(hours=1)) == []
+
+
+def test_new_closed_and_contaminated_vessels_are_told(shelf: Farm, tmp_path: Path) -> None:
+    table = tmp_path / "more.csv"
+    table.write_text("id,kind,inoculated\nN001,jar,2026-03-12T12:00\n")
+    import_vessels(shelf, table)
+    close_vessel(shelf, "B001")
+    close_vessel(shelf, "B002", state="contaminated")
+    now = Farm(shelf.folder, shelf.engine, shelf.settings.model_copy(update={"as_of": None}))
+    told = {(one.what, one.vessel.id) for one in changes_since(now, items_of(now), shelf.now - timedelta(days=1))}
+    assert {("closed", "B001"), ("out", "B002"), ("new", "N001")} <= told
+
+
+def test_a_batch_at_a_glance(shelf: Farm) -> None:
+    close_vessel(shelf, "B002", state="contaminated")
+    first, second = batch_views(shelf, items_of(shelf))
+    assert (first.batch, first.n_vessels, len(first.items), first.n_contaminated) == ("FIRST", 2, 1, 1)
+    assert (first.percent, first.sources, first.kinds) == ((99, 99, 99), ("JAR-1",), ("bag",))
+    assert (second.batch, second.percent, second.species) == ("SECOND", None, ("oyster",))
+    assert sum(second.sections.values()) == 1

@@ -1,0 +1,54 @@
+"""Faces and strips from what the farm keeps."""
+
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from farm import Farm, PictureSizes, import_vessels, list_readings, measure_paths, vessel_pictures
+from farm.readings import face_file
+from tests.farm.painted import paint
+from vision import decode_face, decode_face_picture, encode_face
+
+SIZES = PictureSizes(face_px=64, frame_px=32, frames=3)
+
+
+def test_a_strip_has_the_first_and_the_newest_day_and_no_more_than_asked(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    for day in range(3, 11):
+        paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 10 * (day - 2)))
+    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    readings = list_readings(farm, vessel="B001")
+    found = vessel_pictures(farm, {"B001": readings, "J001": ()}, SIZES)
+    strip = found["B001"].strip
+    assert [frame.reading.percent for frame in strip] == [10, 50, 80]
+    # A painted face is as grey as its percent: the frames show the same face on those days.
+    greys = [np.asarray(Image.open(io.BytesIO(frame.jpeg))).mean() for frame in strip]
+    assert np.allclose(greys, [10, 50, 80], atol=3)
+    assert max(Image.open(io.BytesIO(strip[0].jpeg)).size) <= 32
+    assert found["B001"].newest is not None
+    assert (found["J001"].newest, found["J001"].strip) == (None, ())
+    face_file(farm, readings[0].photo_hash, readings[0].slot).unlink()
+    face_file(farm, readings[-1].photo_hash, readings[-1].slot).write_bytes(b"damaged")
+    assert vessel_pictures(farm, {"B001": readings}, SIZES)["B001"].newest is None
+
+
+def test_the_small_picture_of_a_face_is_that_of_the_whole_face(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    paint(tmp_path / "photos" / "20260303_1000.png", ("B001", 60))
+    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    (reading,) = list_readings(farm, vessel="B001")
+    face = decode_face(face_file(farm, reading.photo_hash, reading.slot).read_bytes())
+    ramp = np.repeat(np.linspace(0, 255, 640, dtype=np.uint8)[None, :, None], 480, axis=0).repeat(3, axis=2)
+    classes = np.ones((480, 640), np.uint8)
+    content = encode_face(replace(face, rgb=ramp, classes=classes, classes_alone=classes))
+    small = decode_face_picture(content, 150)
+    assert small.shape == (120, 160, 3)
+    assert np.abs(small[60, :, 0].astype(int) - ramp[0, 2::4, 0]).max() <= 4
+    assert decode_face_picture(content, 10_000).shape == ramp.shape
