@@ -56,6 +56,29 @@ def print_groups(groups: Sequence[Group], columns: Sequence[Column], style: Form
         _print_tables(groups, columns)
 
 
+@dataclass(frozen=True)
+class Twig:
+    """A line of a tree and what hangs from it."""
+
+    text: str
+    below: Sequence["Twig"] = ()
+
+
+def print_tree(root: Twig) -> None:
+    """Print a tree, a line for each twig."""
+    from rich.console import Console
+    from rich.text import Text
+    from rich.tree import Tree
+
+    def grow(tree: Tree, twigs: Sequence[Twig]) -> Tree:
+        for twig in twigs:
+            grow(tree.add(Text(visible(twig.text))), twig.below)
+        return tree
+
+    console = Console(file=sys.stdout, width=None if sys.stdout.isatty() else 10_000, highlight=False)
+    console.print(grow(Tree(Text(visible(root.text)), guide_style=""), root.below))
+
+
 def say(text: str) -> None:
     """A line for people, on standard error, so that it never mixes with a list."""
     typer.echo(text, err=True)

@@ -1,13 +1,14 @@
 """`spawnrun trace`: a vessel's lineage, its siblings, and how contamination differs between groups."""
 
+from datetime import tzinfo
 from typing import Annotated
 
 import typer
 
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.records import kin_record, rounded
-from cli.render import Column, Group, Record, print_groups, print_list
-from farm import Kin, Rate, Trace, trace_vessel
+from cli.render import Column, Group, Record, Twig, print_groups, print_list, print_tree
+from farm import Branch, Kin, Rate, Trace, lineage_tree, on_farm_clock, trace_vessel
 
 COLUMNS = (
     Column("vessel", lambda one: one["vessel"]),
@@ -35,7 +36,7 @@ def trace(
     style: FormatOption = Format.table,
     folder: FarmOption = None,
 ) -> None:
-    """Up and down a vessel's lineage, who shares its source, batch, day or shelf, and how such groups differ.
+    """A vessel's lineage as a tree and as lists, who shares source, batch, day or shelf, and how such groups differ.
 
     Contaminated means confirmed by a person. A group is said to differ only if its 95 % interval (Wilson's) and that
     of all others do not overlap: one of three is no trend. JSON and CSV have the kin, or with --rates the rates.
@@ -52,7 +53,7 @@ def trace(
             for heading, kin, if_empty in _parts(found)
         ]
         if style is Format.table:
-            typer.echo(f"{found.vessel.id}{': contaminated' if found.contaminated else ''}")
+            print_tree(_twig(lineage_tree(farm, found.vessel.id), farm.zone))
         print_groups(groups, COLUMNS, style)
         if style is Format.table:
             groups = [
@@ -60,6 +61,20 @@ def trace(
                 Group("Contamination by other sources", [_rate(one) for one in _others(found)]),
             ]
             print_groups(groups, RATE_COLUMNS, style)
+
+
+def _twig(branch: Branch, zone: tzinfo | None) -> Twig:
+    """A line of the lineage: what it is, how it stands; the vessel asked for is marked, siblings are counted."""
+    one = branch.vessel
+    facts = ["a culture that is no vessel of the farm"]
+    if one is not None:
+        state = "contaminated" if branch.contaminated else "" if one.state == "running" else one.state
+        facts = [one.kind, one.species, f"inoculated {on_farm_clock(one.inoculated_at, zone):%Y-%m-%d}", state]
+    text = f"{branch.name}{' <' * branch.asked}  {', '.join(filter(None, facts))}"
+    below = [_twig(child, zone) for child in branch.children]
+    if branch.others:
+        below.append(Twig(f"and {branch.others} more from {branch.name}"))
+    return Twig(text, below)
 
 
 def _others(found: Trace) -> list[Rate]:

@@ -12,7 +12,7 @@ from cli.render import Column, percent_text, print_list, say, visible
 from farm import (
     VesselRow,
     add_note,
-    add_vessel,
+    add_vessels,
     close_vessel,
     fault_text,
     flag_words,
@@ -27,6 +27,7 @@ from farm import (
     read_stale_series,
     vessel_of_row,
 )
+from report import expand_ids
 
 vessel_app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="The vessels of the farm.")
 VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]
@@ -61,7 +62,7 @@ READING_COLUMNS = (
 
 @vessel_app.command()
 def add(
-    vessel: VesselArgument,
+    vessel: Annotated[str, typer.Argument(metavar="VESSEL", help="Its id, or the first and last of several.")],
     kind: Annotated[KindName, typer.Option("--kind", help="What it is.")],
     inoculated: Annotated[str, typer.Option("--inoculated", metavar="TIME", help="ISO 8601 date or time.")],
     species: Annotated[str, typer.Option("--species", help="Species or strain.")] = "",
@@ -79,12 +80,11 @@ def add(
     shelf: Annotated[str, typer.Option("--shelf", help="Where it stands.")] = "",
     folder: FarmOption = None,
 ) -> None:
-    """Add one vessel.
+    """Add a vessel, or several that are alike: J010..J019 stands for ten.
 
-    Example: spawnrun vessel add B007 --kind bag --species oyster --substrate sawdust --inoculated 2026-03-02
+    Example: spawnrun vessel add B001..B010 --kind bag --species oyster --source J001 --inoculated 2026-03-02
     """
     wanted = {
-        "id": vessel,
         "kind": kind.value,
         "inoculated": inoculated,
         "species": species,
@@ -99,14 +99,26 @@ def add(
         "temperature_c": temperature_c,
         "shelf": shelf,
     }
+    rows = [_row({"id": one, **wanted}) for one in _ids(vessel)]
+    with chosen_farm(folder) as farm:
+        made = [vessel_of_row(row, farm) for row in rows]
+        add_vessels(farm, made)
+    ids = made[0].id if len(made) == 1 else f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
+    typer.echo(f"added {ids}")
+
+
+def _ids(text: str) -> list[str]:
     try:
-        row = VesselRow.model_validate(wanted)
+        return expand_ids([text])
+    except ValueError as error:
+        raise typer.BadParameter(f"id: {error}") from None
+
+
+def _row(wanted: dict[str, object]) -> VesselRow:
+    try:
+        return VesselRow.model_validate(wanted)
     except ValidationError as error:
         raise typer.BadParameter("; ".join(fault_text(error, wanted)).replace("column ", "")) from None
-    with chosen_farm(folder) as farm:
-        made = vessel_of_row(row, farm)
-        add_vessel(farm, made)
-        typer.echo(f"added {made.id}")
 
 
 @vessel_app.command("import")

@@ -28,10 +28,12 @@ from farm.errors import (
 from farm.eyes import Eyes, open_eyes
 from farm.flags import explain_flags, flag_words
 from farm.jobs import all_cores, run_jobs
+from farm.lineage import Branch, lineage_tree
 from farm.outlook import Misfit, Moments, Outlook, daily_curve, fit_alone, list_paces, look_ahead
 from farm.percent_table import TableForecast, forecast_table
 from farm.pictures import FacePictures, check_class_map_folder, face_pictures, write_class_maps
 from farm.plan import Amount, GrainUse, Plan, PlanLine, make_plan
+from farm.places import face_box_of
 from farm.readings import list_readings, records_mark
 from farm.records import (
     DROP,
@@ -69,6 +71,7 @@ from farm.vessels import (
     add_event,
     add_note,
     add_vessel,
+    add_vessels,
     close_vessel,
     get_vessel,
     import_events,
@@ -96,6 +99,7 @@ __all__ = [
     "Average",
     "BatchOptions",
     "BatchView",
+    "Branch",
     "By",
     "Calibration",
     "CalibrationError",
@@ -162,6 +166,7 @@ __all__ = [
     "add_event",
     "add_note",
     "add_vessel",
+    "add_vessels",
     "after_days",
     "agreement_of",
     "all_cores",
@@ -183,6 +188,7 @@ __all__ = [
     "day_words",
     "days_between",
     "explain_flags",
+    "face_box_of",
     "face_pictures",
     "farm_identity",
     "fault_text",
@@ -199,6 +205,7 @@ __all__ = [
     "import_vessels",
     "iso",
     "keep_profile",
+    "lineage_tree",
     "list_events",
     "list_paces",
     "list_readings",

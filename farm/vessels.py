@@ -60,10 +60,16 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
 
 def add_vessel(farm: Farm, vessel: Vessel) -> None:
     """Add one vessel. Raises InputFileError if its id is taken."""
+    add_vessels(farm, [vessel])
+
+
+def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
+    """Add some vessels, all or none. Raises InputFileError naming the ids that are taken."""
     with farm.writing() as connection:
-        if any(True for _ in _select(connection, vessel.id)):
-            raise InputFileError("vessel add", [f"{vessel.id} is in the farm already"])
-        _insert(connection, [vessel])
+        taken = [one.id for one in vessels if any(True for _ in _select(connection, one.id))]
+        if taken:
+            raise InputFileError("vessel add", [f"{one} is in the farm already" for one in taken])
+        _insert(connection, list(vessels))
 
 
 def list_vessels(farm: Farm, *, state: State | None = None) -> list[Vessel]:
