@@ -12,6 +12,7 @@ from cli.records import moments_record, rounded
 from cli.render import Column, Group, Record, day_text, percent_text, print_groups, span_text
 from farm import (
     ColonyGrowth,
+    KeptReading,
     Outlook,
     after_days,
     colony_growth,
@@ -29,7 +30,9 @@ _TOLD_WEIGHT = 0.01
 COLUMNS = (
     Column("day", lambda one: f"{one['day']:.1f}", right=True),
     Column("at", lambda one: one["at"].replace("T", " ")),
+    Column("side", lambda one: one.get("side", "").replace("front", "")),
     Column("% colonised", percent_text, right=True),
+    Column("note", lambda one: one.get("note", "")),
 )
 
 
@@ -83,9 +86,18 @@ def _readings(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
             "percent": rounded(one.percent),
             "percent_low": rounded(one.percent_low),
             "percent_high": rounded(one.percent_high),
+            "side": one.side,
+            "note": _note(outlook, one),
         }
-        for one in outlook.readings
+        for one in sorted((*outlook.readings, *outlook.left_out), key=lambda one: one.taken_at)
     ]
+
+
+def _note(outlook: Outlook, reading: KeptReading) -> str:
+    if reading in outlook.left_out:
+        return "found wrong by a person, left out"
+    misfit = next((one for one in outlook.misfits if one.reading is reading), None)
+    return "" if misfit is None else f"does not fit the others (about {misfit.expected_percent:.0f})"
 
 
 def _record(what: str, day: float, at: str | None) -> dict[str, object]:
@@ -95,7 +107,13 @@ def _record(what: str, day: float, at: str | None) -> dict[str, object]:
 def _curve(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
     return [
         _record("curve", day, iso(after_days(outlook.vessel.inoculated_at, day), zone))
-        | {"percent": rounded(median), "percent_low": rounded(low), "percent_high": rounded(high)}
+        | {
+            "percent": rounded(median),
+            "percent_low": rounded(low),
+            "percent_high": rounded(high),
+            "side": "",
+            "note": "",
+        }
         for day, median, low, high in daily_curve(outlook)
     ]
 
@@ -115,6 +133,11 @@ def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
         typer.echo(f"  it grows like: {said}")
     for note in forecast.notes:
         typer.echo(f"  {note}")
+    last = outlook.last
+    if last is not None and last.steep_percent is not None:
+        typer.echo(
+            f"  of its round face {last.steep_percent:.0f} % turns away by more than 60 degrees: poorly seen there"
+        )
 
 
 _UNITS = {"lag_days": "lag {} days", "percent_per_day": "{} % a day at its steepest", "rate_per_day": "rate {} per day"}

@@ -1,13 +1,14 @@
 """`spawnrun labels`: sheets of labels to print, with the photo guide."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from calibration import LabelSize
+from calibration import LabelSize, vessel_and_side
 from cli.options import FarmOption, chosen_farm
 from cli.render import say
 from farm import NotAFarmError, Vessel, list_vessels
@@ -21,6 +22,7 @@ from report import (
     labels_of_vessels,
     own_layouts,
     sticker_layout,
+    with_backs,
     write_labels,
 )
 
@@ -49,6 +51,9 @@ def labels(
     size: Annotated[
         Size, typer.Option("--size", help="Of ids that the farm does not know; its vessels have theirs.")
     ] = Size.normal,
+    back: Annotated[
+        bool, typer.Option("--back", help="After each, one for the vessel's back: its id and /BACK (bags, blocks).")
+    ] = False,
     copies: Annotated[int, typer.Option("--copies", min=1, max=100, help="Of each label, side by side.")] = 1,
     rows: Annotated[int | None, typer.Option("--rows", min=1, max=60, help="Of a bought sticker sheet.")] = None,
     columns: Annotated[int | None, typer.Option("--columns", min=1, max=30, help="Of a bought sticker sheet.")] = None,
@@ -68,14 +73,21 @@ def labels(
 
     Print on matte white stickers at actual size (100 %), and check the ruler on the sheet. Without --rows and
     --columns the labels are laid out to be cut, with cut marks; with them they stand in the middle of the stickers of
-    a bought sheet with equal margins on opposite sides. Ids need not be in the farm yet.
+    a bought sheet with equal margins on opposite sides. Ids need not be in the farm yet. With --back a bag can be
+    photographed from both sides: readings of front and back within 12 hours count as one of the whole bag.
 
     \b
     Examples: spawnrun labels --farm my-farm
               spawnrun labels B001..B030 P001..P012 --paper letter --out new.pdf
+              spawnrun labels B001..B030 --back
               spawnrun labels B001..B021 --rows 7 --columns 3 --top-mm 0.5 --skip 4
     """  # noqa: D301 - the mark that keeps lines as they are
     wanted, title = _wanted(ids or [], size.value, folder)
+    if back:
+        try:
+            wanted = with_backs(wanted)
+        except ValueError as error:
+            raise typer.BadParameter(str(error), param_hint="--back") from None
     wanted = [label for label in wanted for _ in range(copies)]
     if (rows is None) != (columns is None):
         raise typer.BadParameter("go together", param_hint="--rows and --columns")
@@ -120,7 +132,14 @@ def _wanted(texts: Sequence[str], size: LabelSize, folder: Path | None) -> tuple
     if not ids and not running:
         raise typer.BadParameter("no running vessel in the farm: name ids, such as B001..B030", param_hint="IDS")
     known = {label.id: label for label in labels_of_vessels(vessels if ids else running)}
-    return [known.get(one) or PrintedLabel(one, size) for one in ids] or list(known.values()), title
+    return [_label(one, known, size) for one in ids] or list(known.values()), title
+
+
+def _label(text: str, known: Mapping[str, PrintedLabel], size: LabelSize) -> PrintedLabel:
+    """A label; of a vessel that is known, or of its back, in that vessel's size."""
+    vessel, side = vessel_and_side(text, known)
+    label = known.get(vessel) or PrintedLabel(text, size)
+    return label if side == "front" else replace(label, id=text)
 
 
 def _vessels(folder: Path | None, *, needed: bool) -> tuple[list[Vessel], str]:

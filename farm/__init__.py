@@ -32,8 +32,8 @@ from farm.lineage import Branch, lineage_tree
 from farm.outlook import Misfit, Moments, Outlook, daily_curve, fit_alone, list_paces, look_ahead
 from farm.percent_table import TableForecast, forecast_table
 from farm.pictures import FacePictures, check_class_map_folder, face_pictures, write_class_maps
-from farm.plan import Amount, GrainUse, Plan, PlanLine, make_plan
 from farm.places import face_box_of
+from farm.plan import Amount, GrainUse, Plan, PlanLine, make_plan
 from farm.readings import list_readings, records_mark
 from farm.records import (
     DROP,

@@ -7,7 +7,7 @@ from farm.clock import day_words, now, on_farm_clock
 from farm.flags import explain_flags
 from farm.outlook import Outlook
 from farm.places import where_in_words
-from farm.records import DROP, MISFIT, SIGN_SUBJECTS, STALL, KeptReading, Review
+from farm.records import DROP, MISFIT, SIGN_SUBJECTS, STALL, KeptReading, Review, SignMark
 from farm.review_item import ReviewItem, Standing, Urgency
 from farm.store import Farm
 
@@ -41,7 +41,7 @@ def _stall_or_drop(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[Rev
 
 def _misfits(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
     for number, misfit in enumerate(outlook.misfits, start=1):
-        reading = misfit.reading
+        reading = misfit.face
         day = day_words(on_farm_clock(reading.taken_at, farm.zone))
         why = _MISFIT_WHY.format(percent=reading.percent, day=day, expected=misfit.expected_percent)
         verdict = _newest(verdicts, MISFIT, reading.key)
@@ -62,7 +62,7 @@ def _signs(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]
             since = _since(outlook, name, reading)
             (why,) = explain_flags([name])
             verdict = _newest(verdicts, subject)
-            yield _item(outlook, subject, "low", why, reading, verdict, where=where, since=since)
+            yield _item(outlook, subject, "low", why, reading, verdict, sign=largest, where=where, since=since)
 
 
 def _since(outlook: Outlook, name: str, newest: KeptReading) -> datetime:
@@ -89,6 +89,7 @@ def _item(
     verdict: Review | None,
     *,
     name: str = "",
+    sign: SignMark | None = None,
     where: str = "",
     since: datetime | None = None,
     returns: bool = True,
@@ -102,6 +103,7 @@ def _item(
         since=since or reading.taken_at,
         watched=verdict is not None and verdict.verdict == "watched",
         reading=reading,
+        sign=sign,
         names=(name or subject,),
         standing=_standing(verdict, returns=returns),
         verdict=verdict,

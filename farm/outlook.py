@@ -13,7 +13,7 @@ from farm.readings import list_readings
 from farm.records import Event, KeptReading, Vessel
 from farm.series import read_stale_series
 from farm.store import Farm
-from farm.two_faces import combine_faces
+from farm.two_faces import TOGETHER, combine_faces
 from farm.verdicts import wrong_readings
 from farm.vessels import list_events, list_vessels
 
@@ -36,9 +36,13 @@ class Moments:
 
 @dataclass(frozen=True)
 class Misfit:
-    """A reading that the vessel's others do not bear out; expected_percent: what they lead to expect."""
+    """A reading that the vessel's others do not bear out; expected_percent: what they lead to expect.
+
+    face: the reading as made; where the reading is of front and back together, the one of the two that is farther off.
+    """
 
     reading: KeptReading
+    face: KeptReading
     expected_percent: float
 
 
@@ -93,22 +97,30 @@ def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
             ready=moments_of(vessel.inoculated_at, said, "ready"),
             faces=known[vessel.id].faces,
             left_out=known[vessel.id].left_out,
-            misfits=_misfits(vessel, known[vessel.id].combined, said),
+            misfits=_misfits(vessel, known[vessel.id], said),
         )
         for vessel, said in zip(vessels, forecasts, strict=True)
     ]
 
 
-def _misfits(vessel: Vessel, readings: Sequence[KeptReading], said: "Forecast") -> tuple[Misfit, ...]:
+def _misfits(vessel: Vessel, known: KnownReadings, said: "Forecast") -> tuple[Misfit, ...]:
     """The readings behind the days that the fit found odd: of several photos of a day the one farthest off."""
     found: dict[str, Misfit] = {}
     for odd in said.odd:
+
+        def off(one: KeptReading, expected: float = odd.expected_percent) -> float:
+            return abs((one.percent or 0.0) - expected)
+
         near = [
-            one for one in readings if abs(days_between(vessel.inoculated_at, one.taken_at) - odd.day) <= _SAME_DAYS
+            one
+            for one in known.combined
+            if abs(days_between(vessel.inoculated_at, one.taken_at) - odd.day) <= _SAME_DAYS
         ]
         if near:
-            farthest = max(near, key=lambda one: abs((one.percent or 0.0) - odd.expected_percent))
-            found[farthest.key] = Misfit(farthest, odd.expected_percent)
+            reading = max(near, key=off)
+            parts = [one for one in known.faces if abs(one.taken_at - reading.taken_at) <= TOGETHER]
+            face = max(parts, key=off) if reading.side == "both" else reading
+            found[face.key] = Misfit(reading, face, odd.expected_percent)
     return tuple(found.values())
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from farm.records import KeptReading, Review, SuspectMark
+from farm.records import KeptReading, Review, SignMark, SuspectMark
 from farm.suspects import SuspectHistory
 
 Urgency = Literal["high", "middle", "low"]
@@ -19,8 +19,8 @@ class ReviewItem:
 
     subject: a suspect's colour, or another word of ``farm.records``. names: what this one thing on the vessel may be
     called, such as "green, lower right"; the first is the one that is printed. where: on the face, in words. since:
-    first sighting. growth_cm2_per_day: None with one sighting. mark and reading: where it was seen last. verdict: what
-    a person said of it last. worth: what flags of this score were in the benchmark.
+    first sighting. growth_cm2_per_day: None with one sighting. mark or sign, and reading: where it was seen last.
+    verdict: what a person said of it last. worth: what flags of this score were in the benchmark.
     """
 
     vessel: str
@@ -34,6 +34,7 @@ class ReviewItem:
     area_cm2: float | None = None
     growth_cm2_per_day: float | None = None
     mark: SuspectMark | None = None
+    sign: SignMark | None = None
     reading: KeptReading | None = None
     names: tuple[str, ...] = ("",)
     standing: Standing = "open"

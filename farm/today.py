@@ -61,7 +61,8 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
     is_due = outlook.forecast.status == "ready"
     is_seen = is_due and _seen_since(outlook, outlook.ready.low)
     section: Section = "later"
-    if any(item.subject != MISFIT or item.reading is outlook.last for item in review):
+    newest = {misfit.face.key for misfit in outlook.misfits if misfit.reading is outlook.last}
+    if any(item.subject != MISFIT or (item.reading is not None and item.reading.key in newest) for item in review):
         section = "look"
     elif is_seen:
         section = "ready"

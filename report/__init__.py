@@ -14,6 +14,7 @@ from report.label_sheet import (
     labels_of_vessels,
     own_layouts,
     sticker_layout,
+    with_backs,
 )
 from report.page import write_report
 from report.photo_guide import Camera, photo_guide
@@ -41,6 +42,7 @@ __all__ = [
     "review_page",
     "sticker_layout",
     "visible",
+    "with_backs",
     "write_calendar",
     "write_comparison_plot",
     "write_labels",

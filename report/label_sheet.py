@@ -8,7 +8,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from calibration import LABELS, VESSEL_ID_PATTERN, LabelSize, vessel_kinds
+from calibration import (
+    BACK_SUFFIX,
+    LABELS,
+    VESSEL_ID_MAX_LENGTH,
+    VESSEL_ID_PATTERN,
+    LabelSize,
+    back_label,
+    vessel_kinds,
+)
 from farm import Vessel, vessel_id
 
 PaperName = Literal["a4", "letter"]
@@ -119,6 +127,30 @@ def sticker_layout(
 def labels_of_vessels(vessels: Sequence[Vessel]) -> list[PrintedLabel]:
     """A label for each vessel, in the size that its record or its kind says."""
     return [PrintedLabel(one.id, one.label_size or vessel_kinds()[one.kind].label_size, one) for one in vessels]
+
+
+def with_backs(labels: Sequence[PrintedLabel]) -> list[PrintedLabel]:
+    """The labels, each followed by that of the vessel's back; vessels whose label does not stick to them have none.
+
+    Raises ValueError naming the ids that are too long for it.
+    """
+    wanted: list[PrintedLabel] = []
+    too_long = []
+    for label in labels:
+        wanted.append(label)
+        vessel = label.vessel
+        place = None if vessel is None else vessel.label_place or vessel_kinds()[vessel.kind].label_place
+        if place == "below" or label.id.endswith(BACK_SUFFIX):
+            continue
+        back = back_label(label.id)
+        if back is None:
+            too_long.append(label.id)
+        else:
+            wanted.append(PrintedLabel(back, label.size, vessel))
+    if too_long:
+        most = VESSEL_ID_MAX_LENGTH - len(BACK_SUFFIX)
+        raise ValueError(f"an id with a back label has at most {most} characters: {', '.join(too_long)}")
+    return wanted
 
 
 def expand_ids(texts: Sequence[str]) -> list[str]:

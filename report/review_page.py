@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from farm import Farm, Outlook, Review, ReviewItem, SpotView, day_words, on_farm_clock, spot_views
+from farm import Farm, Outlook, Review, ReviewItem, SpotView, day_words, face_box_of, on_farm_clock, spot_views
 from report.cautions import CAUTIONS, colour_words
 from report.templating import fill_template
 
@@ -109,7 +109,7 @@ def _card(farm: Farm, number: int, item: ReviewItem, outlook: Outlook) -> Review
         facts=tuple(_facts(farm, item, outlook)),
         meaning=colour_words(item.subject) if is_suspect else "",
         spots=tuple(_spot(farm, item, view) for view in views),
-        ringed=_newest_face(outlook) if shown is None else _address("face", shown, shown.box),
+        ringed=_face_of(item, outlook) if shown is None else _address("face", shown, shown.box),
         is_suspect=is_suspect,
     )
 
@@ -141,9 +141,16 @@ def _address(what: str, view: SpotView, box: tuple[int, int, int, int]) -> str:
     return f"/{what}/{view.reading.photo_hash}-{view.reading.slot}/{','.join(map(str, box))}.jpg"
 
 
-def _newest_face(outlook: Outlook) -> str:
-    kept = next((one for one in reversed(outlook.faces) if one.has_face), None)
-    return "" if kept is None else f"/face/{kept.photo_hash}-{kept.slot}/0,0,0,0.jpg"
+def _face_of(item: ReviewItem, outlook: Outlook) -> str:
+    """The face that is spoken of, else the newest; a sign on it is ringed."""
+    kept = item.reading if item.reading is not None and item.reading.has_face else None
+    kept = kept or next((one for one in reversed(outlook.faces) if one.has_face), None)
+    if kept is None:
+        return ""
+    box = (0.0, 0.0, 0.0, 0.0)
+    if item.sign is not None and kept.frame is not None:
+        box = face_box_of(item.sign.box, kept.frame.to_photo)
+    return f"/face/{kept.key}/{','.join(str(max(0, round(edge))) for edge in box)}.jpg"
 
 
 def _given(farm: Farm, one: Review) -> GivenVerdict:

@@ -38,12 +38,22 @@ def test_without_ids_every_running_vessel_of_the_farm_gets_one(spawnrun: Spawnru
     assert printed("labels.pdf") == ["B002", "N9"]
 
 
+def test_backs_go_with_what_bears_its_label_on_the_face(spawnrun: Spawnrun, vessels: Path) -> None:
+    spawnrun("init", "home")
+    spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
+    assert spawnrun("labels", "--back", "--farm", "home").code == 0
+    assert printed("labels.pdf") == ["B001", "B001/BACK", "B002", "B002/BACK", "J001"]
+    assert spawnrun("labels", "B001/BACK", "N9", "--back", "--farm", "home").code == 0
+    assert printed("labels.pdf") == ["B001/BACK", "N9", "N9/BACK"]
+
+
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
         ((), "no farm in"),
         (("A1", "--farm", "nowhere"), "nowhere is not a farm"),
         (("A_1",), "an id is 1 to 16"),
+        (("A1", "LONG-NAME-12", "--back"), "has at most 11 characters: LONG-NAME-12"),
         (("A1", "--rows", "3"), "go together"),
         (("A1", "--left-mm", "3"), "--rows and --columns too"),
         (("A1", "--rows", "20", "--columns", "5"), "a normal label is 60 x 40 mm"),

@@ -12,9 +12,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from tests.cli.conftest import Spawnrun
 from tests.farm.painted import at, paint
+from tests.vision.drawn import bag_photo
 
 KEYS = [
     "photo",
@@ -218,3 +220,29 @@ def test_one_folder_is_watched(spawnrun: Spawnrun, vessels: Path) -> None:
     outcome = spawnrun("measure", "--watch", "a", "b", "--vessels", "vessels.csv")
     assert (outcome.code, "takes one folder" in outcome.err) == (2, True)
     assert "no such folder to watch" in spawnrun("measure", "--watch", "none", "--vessels", "vessels.csv").err
+
+
+@pytest.mark.usefixtures("painted")
+def test_a_table_among_photos_is_no_photo_and_is_not_kept(spawnrun: Spawnrun, vessels: Path, photos: Path) -> None:
+    spawnrun("init", "home")
+    alone = spawnrun("measure", "vessels.csv", "--farm", "home")
+    assert alone.code == 2
+    assert "vessels.csv: not a photo by its ending" in alone.err
+    assert "spawnrun vessel import" in alone.err
+    photo = str(next(photos.iterdir()))
+    both = spawnrun("measure", photo, "vessels.csv", "--farm", "home", "--format", "json")
+    assert both.code == 3
+    assert [one["status"] for one in json.loads(both.out)][-1] == "unusable"
+    again = spawnrun("export", "--out", "out", "--farm", "home")
+    assert again.code == 0
+    assert "vessels.csv" not in Path("out/readings.csv").read_text()
+
+
+def test_a_labelled_bag_is_read_outside_a_farm_by_its_kind_alone(spawnrun: Spawnrun, tmp_path: Path) -> None:
+    Image.fromarray(bag_photo("B9", 0.5)).save("20260305_1000.png")
+    read = spawnrun("measure", "20260305_1000.png", "--kind", "bag", "--format", "json", "--workers", "1")
+    (one,) = json.loads(read.out)
+    assert (read.code, one["vessel"], one["kind"], one["status"], one["flags"]) == (0, "B9", "bag", "ok", [])
+    Image.fromarray(bag_photo("B9/BACK", 0.5)).save("20260306_1000.png")
+    back = spawnrun("measure", "20260306_1000.png", "--kind", "bag", "--workers", "1")
+    assert "B9 (back)" in back.out

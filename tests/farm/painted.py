@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
+from calibration import vessel_and_side
 from farm import Eyes, open_eyes
 from vision import Face, MeasuredVessel, PhotoContext, Reading, SeriesFace, Suspect, VesselSpec
 
@@ -32,6 +33,7 @@ def read_paint(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, 
             continue
         percent, area = float(row[0, 1]), float(row[0, 2])
         vessel = bytes(row[2 : 2 + row[1, 0], 0].tolist()).decode()
+        vessel, side = vessel_and_side(vessel, context.vessels)
         if vessel not in context.vessels:
             measured.append(MeasuredVessel(Reading(vessel, None, "unidentified", reason="no such vessel")))
             continue
@@ -47,6 +49,7 @@ def read_paint(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, 
             mm_per_px=0.5,
             face_box=(0, 0, 30, 40),
             suspects=suspects,
+            side=side,
         )
         classes = np.full((40, 30), 2, np.uint8)
         face = Face(np.full((40, 30, 3), int(percent), np.uint8), classes, classes, 3.0, np.eye(3), True)

@@ -1,0 +1,119 @@
+"""What needs eyes other than colour: a reading that does not fit is told, judged, and left out; signs are reviewed."""
+
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from farm import (
+    Farm,
+    Outlook,
+    SignMark,
+    Vessel,
+    add_vessel,
+    give_verdict,
+    list_readings,
+    look_ahead,
+    measure_paths,
+    review_items,
+    today_list,
+    undo_verdict,
+)
+from tests.farm.painted import paint, painted_eyes
+from tests.farm.sightings import START, outlook, reading, vessel
+
+DAYS = (3, 5, 7, 8, 9, 10, 11, 12)
+PERCENTS = (2, 12, 28, 38, 90, 57, 66, 75)
+
+
+@pytest.fixture
+def slip(farm: Farm, tmp_path: Path) -> Farm:
+    """A block whose reading of day 9 says 90 % between 38 and 57; the painted second pass is left out."""
+    add_vessel(farm, Vessel("B001", "block", START, species="oyster", substrate="sawdust"))
+    for day, percent in zip(DAYS, PERCENTS, strict=True):
+        paint(tmp_path / "photos" / f"202603{day + 1:02}_0800.png", ("B001", percent))
+    plain = replace(painted_eyes(), read_series=lambda faces, spec: _as_they_are(faces))
+    measure_paths(farm, [tmp_path / "photos"], eyes=plain)
+    assert [one.percent for one in list_readings(farm)] == list(PERCENTS)
+    return farm.at(START + timedelta(days=12.5))
+
+
+def _as_they_are(faces):
+    from vision import MeasuredVessel
+
+    return tuple(MeasuredVessel(one.reading, one.face) for one in faces)
+
+
+def test_a_reading_that_does_not_fit_is_told_with_its_photo_and_what_was_expected(slip: Farm) -> None:
+    (one,) = look_ahead(slip)
+    (misfit,) = one.misfits
+    assert misfit.reading.percent == 90
+    assert misfit.expected_percent == pytest.approx(47, abs=6)
+    (item,) = review_items(slip, [one])
+    assert (item.subject, item.key, item.urgency) == ("wrong reading", "wrong reading", "low")
+    assert item.reading.photo.endswith("20260310_0800.png")
+    assert item.why.startswith("90 % on Tue 10 Mar 2026 does not fit the others (about 4")
+
+
+def test_it_is_marked_on_the_list_and_does_not_hold_the_vessel_back(slip: Farm) -> None:
+    outlooks = look_ahead(slip)
+    (item,) = today_list(slip, outlooks, review_items(slip, outlooks), days=30)
+    assert item.section != "look"
+    assert "a reading does not fit the others" in item.marks
+
+
+def test_confirmed_as_wrong_it_is_left_out_and_undo_brings_it_back(slip: Farm) -> None:
+    before = look_ahead(slip)
+    give_verdict(slip, review_items(slip, before), "B001", "confirmed", note="somebody's hand")
+    (after,) = look_ahead(slip)
+    assert [one.percent for one in after.left_out] == [90]
+    assert 90 not in [one.percent for one in after.readings]
+    assert after.misfits == ()
+    assert after.vessel.state == "running"
+    assert review_items(slip, [after]) == []
+    undo_verdict(slip, "B001")
+    assert [one.reading.percent for one in look_ahead(slip)[0].misfits] == [90]
+
+
+def test_dismissed_it_stays_in_and_is_not_asked_about_again(slip: Farm) -> None:
+    give_verdict(slip, review_items(slip, look_ahead(slip)), "B001", "dismissed")
+    after = look_ahead(slip)
+    assert 90 in [one.percent for one in after[0].readings]
+    assert review_items(slip, after) == []
+    assert [one.standing for one in review_items(slip, after, everything=True)] == ["dismissed"]
+
+
+def signed(*days: float, name: str = "wet_patch", status: str = "colonising") -> Outlook:
+    mark = SignMark(name, (200, 260, 40, 40), 3.0)
+    seen = [replace(reading(day), signs=(mark,), flags=(name,)) for day in days]
+    return outlook(vessel("jar"), reading(1), *seen, status=status)
+
+
+def test_a_sign_is_told_apart_from_colour_with_place_and_since_when(farm: Farm) -> None:
+    (item,) = review_items(farm, [signed(4, 6)])
+    assert (item.subject, item.mark, item.where) == ("wet patch", None, "lower right")
+    assert item.since == START + timedelta(days=4)
+    assert item.why.startswith("A patch of the grain has turned dark")
+    (row,) = today_list(farm.at(START + timedelta(days=7)), [signed(4, 6)], [item])
+    assert (row.section, row.marks) == ("look", ("wet patch",))
+
+
+def test_a_sign_that_is_gone_is_not_told(farm: Farm) -> None:
+    gone = signed(4, 6)
+    assert review_items(farm, [replace(gone, faces=(*gone.faces, reading(8)))]) == []
+
+
+def test_a_part_that_stalls_is_not_asked_about_where_the_whole_has_stalled(farm: Farm) -> None:
+    assert [one.subject for one in review_items(farm, [signed(4, name="part_stalled")])] == ["stalled part"]
+    whole = review_items(farm, [signed(4, name="part_stalled", status="stalled")])
+    assert [one.subject for one in whole] == ["stall"]
+
+
+@pytest.mark.parametrize(("name", "state"), [("wet_patch", "contaminated"), ("sharp_front", "running")])
+def test_only_a_wet_patch_is_contamination_if_confirmed(farm: Farm, name: str, state: str) -> None:
+    add_vessel(farm, Vessel("B001", "jar", START))
+    give_verdict(farm, review_items(farm, [signed(4, name=name)]), "B001", "confirmed")
+    from farm import get_vessel
+
+    assert get_vessel(farm, "B001").state == state

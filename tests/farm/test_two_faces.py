@@ -1,0 +1,115 @@
+"""A bag photographed front and back: kept apart, read apart, and one vessel in forecast and lists."""
+
+from dataclasses import replace
+from datetime import timedelta
+from math import sqrt
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from farm import BatchOptions, Farm, KeptReading, Vessel, add_vessel, list_readings, look_ahead, measure_paths
+from farm.two_faces import combine_faces
+from tests.farm.painted import paint, painted_eyes
+from tests.farm.sightings import START
+from tests.vision.drawn import bag_photo
+
+
+def face(day: float, percent: float, side: str = "front", *, wide: int = 300, reach: float = 4.0) -> KeptReading:
+    return KeptReading(
+        f"{day}",
+        f"{side}{day}",
+        0,
+        START + timedelta(days=day),
+        "camera",
+        "ok",
+        "B001",
+        "bag",
+        percent=percent,
+        percent_low=max(0.0, percent - reach),
+        percent_high=min(100.0, percent + reach),
+        percent_alone=percent,
+        hidden_percent=0.0,
+        mm_per_px=0.5,
+        face_box=(0, 0, wide, 400),
+        side=side,
+    )
+
+
+def test_a_vessel_of_one_side_stays_as_it_is() -> None:
+    fronts = [face(1, 10), face(3, 40)]
+    assert combine_faces(fronts) == fronts
+
+
+def test_front_and_back_are_averaged_by_area_and_errors_do_not_average_out() -> None:
+    (both,) = combine_faces([face(3.0, 40, wide=300), face(3.2, 60, "back", wide=100)])
+    assert (both.percent, both.side) == (pytest.approx(0.75 * 40 + 0.25 * 60), "both")
+    assert (both.percent_low, both.percent_high) == pytest.approx((41, 49))
+    assert both.taken_at == START + timedelta(days=3.1)
+
+
+def test_a_hidden_face_counts_for_what_was_seen_of_it() -> None:
+    veiled = replace(face(3.0, 40), hidden_percent=50.0)
+    (both,) = combine_faces([veiled, face(3.0, 60, "back")])
+    assert both.percent == pytest.approx((0.5 * 40 + 60) / 1.5)
+
+
+def test_a_face_read_alone_gets_wider_bounds_by_how_far_the_two_have_differed() -> None:
+    days = [face(2, 20), face(2, 24, "back"), face(6, 50)]
+    _, alone = combine_faces(days)
+    assert alone.percent == 50
+    reach = alone.percent_high - 50
+    # The other half may differ by d (root mean square of the pair's and the usual one), which moves the whole by d / 2.
+    differs = sqrt(((4 / sqrt(4 * 0.22 * 0.78)) ** 2 + 12**2) / 2)
+    assert reach == pytest.approx(sqrt(4**2 + (1.2816 * differs / 2) ** 2), rel=1e-3)
+    _, wider = combine_faces([face(2, 10), face(2, 60, "back"), face(6, 50)])
+    assert wider.percent_high > alone.percent_high
+    empty = combine_faces([face(2, 20), face(2, 24, "back"), face(6, 0)])[-1]
+    assert empty.percent_high < 5
+
+
+def test_no_pair_lies_across_a_shake_or_over_half_a_day() -> None:
+    days = [face(3.0, 40), face(3.3, 5, "back")]
+    assert [one.side for one in combine_faces(days, [START + timedelta(days=3.1)])] == ["front", "back"]
+    far = [face(3.0, 40), face(3.6, 50, "back")]
+    assert [one.side for one in combine_faces(far)] == ["front", "back"]
+
+
+def test_several_photos_of_one_side_all_count() -> None:
+    found = combine_faces([face(3.0, 40), face(3.01, 44), face(3.02, 60, "back")])
+    assert [one.percent for one in found] == [50, 52]
+
+
+def test_each_side_keeps_its_own_series(farm: Farm, tmp_path: Path) -> None:
+    """The painted second pass lets no reading fall: were front and back one series, the back would be raised."""
+    add_vessel(farm, Vessel("B001", "bag", START))
+    paint(tmp_path / "20260305_1000.png", ("B001", 60), ("B001/BACK", 20))
+    paint(tmp_path / "20260306_1000.png", ("B001/BACK", 30), ("B001", 50))
+    measure_paths(farm, [tmp_path], eyes=painted_eyes())
+    kept = [(one.side, one.percent) for one in list_readings(farm)]
+    assert kept == [("front", 60), ("back", 20), ("back", 30), ("front", 60)]
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_drawn_photos_of_both_sides_become_one_vessel(farm: Farm, tmp_path: Path, workers: int) -> None:
+    add_vessel(farm, Vessel("B1", "bag", START, species="oyster", substrate="sawdust"))
+    photos = tmp_path / "photos"
+    photos.mkdir()
+    for day, front, back in ((2, 0.0, 0.0), (5, 0.2, 0.4), (8, 0.4, 0.7), (11, 0.6, None)):
+        for side, covered in (("B1", front), ("B1/BACK", back)):
+            if covered is not None:
+                name = f"202603{day + 1:02}_{'10' if side == 'B1' else '11'}00.png"
+                Image.fromarray(bag_photo(side, covered)).save(photos / name)
+    measure_paths(farm, [photos], BatchOptions(workers=workers))
+    kept = list_readings(farm, vessel="B1")
+    assert [one.side for one in kept] == ["front", "back"] * 3 + ["front"]
+    (outlook,) = look_ahead(farm.at(START + timedelta(days=12)))
+    assert [one.side for one in outlook.readings] == ["both", "both", "both", "front"]
+    assert len(outlook.faces) == 7
+    pairs = zip(kept[0:6:2], kept[1:6:2], outlook.readings, strict=False)
+    for one, other, both in pairs:
+        assert both.percent == pytest.approx((one.percent + other.percent) / 2, abs=1.0)
+    alone, last = kept[-1], outlook.readings[-1]
+    assert last.percent == alone.percent
+    assert last.percent_high - last.percent_low > alone.percent_high - alone.percent_low + 4
+    assert outlook.forecast.through_median is not None
