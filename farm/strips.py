@@ -1,7 +1,7 @@
 """Pictures for many vessels: the newest face, what was read on it, and a strip of the same face over days."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,8 +15,6 @@ from farm.store import Farm
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-    from vision import Face
 
 _STRIP_MARGIN_MM = 3.0
 #: With fewer vessels, starting workers takes longer than the work.
@@ -86,7 +84,7 @@ def _pictures(sizes: PictureSizes, job: _Job) -> VesselPictures:
         return VesselPictures(None, ())
     newest, path = job.faces[-1]
     try:
-        face = _shrunk(decode_face(path.read_bytes()), round(1.25 * sizes.face_px))
+        face = decode_face(path.read_bytes(), at_least_px=sizes.face_px)
     except (ValueError, OSError):
         return VesselPictures(None, ())
     window = around_vessel(face.classes, margin_px=int(_STRIP_MARGIN_MM * face.px_per_mm))
@@ -98,26 +96,6 @@ def _pictures(sizes: PictureSizes, job: _Job) -> VesselPictures:
     )
     frames = (_frame(reading, source, ends, sizes) for reading, source in job.faces)
     return VesselPictures(pictures_of(newest, face, sizes.face_px, sizes.quality), tuple(filter(None, frames)))
-
-
-def _shrunk(face: "Face", longest_px: int) -> "Face":
-    """The face at a whole part of its size, no smaller than longest_px: drawing costs by the pixel."""
-    import cv2
-    import numpy as np
-
-    by = max(face.classes.shape) // longest_px
-    if by <= 1:
-        return face
-    classes = np.ascontiguousarray(face.classes[::by, ::by])
-    height, width = classes.shape
-    return replace(
-        face,
-        rgb=np.asarray(cv2.resize(face.rgb, (width, height), interpolation=cv2.INTER_AREA), np.uint8),
-        classes=classes,
-        classes_alone=classes,
-        px_per_mm=face.px_per_mm / by,
-        to_photo=face.to_photo @ np.diag([by, by, 1.0]),
-    )
 
 
 def _frame(reading: KeptReading, source: Path, ends: Sequence[float], sizes: PictureSizes) -> StripFrame | None:

@@ -10,7 +10,7 @@ from PIL import Image
 from farm import Farm, PictureSizes, import_vessels, list_readings, measure_paths, vessel_pictures
 from farm.readings import face_file
 from tests.farm.painted import paint
-from vision import decode_face, decode_face_picture, encode_face
+from vision import Face, decode_face, decode_face_picture, encode_face
 
 SIZES = PictureSizes(face_px=64, frame_px=32, frames=3)
 
@@ -52,3 +52,19 @@ def test_the_small_picture_of_a_face_is_that_of_the_whole_face(
     assert small.shape == (120, 160, 3)
     assert np.abs(small[60, :, 0].astype(int) - ramp[0, 2::4, 0]).max() <= 4
     assert decode_face_picture(content, 10_000).shape == ramp.shape
+
+
+def test_a_face_decoded_small_is_the_same_face() -> None:
+    chance = np.random.default_rng(3)
+    classes = np.kron(chance.integers(0, 4, (30, 41)), np.ones((16, 16))).astype(np.uint8)
+    rgb = np.repeat(classes[..., None] * 60, 3, axis=2).astype(np.uint8)
+    face = Face(rgb, classes, classes, 4.0, np.array([[2.0, 0, 7], [0, 2.0, 9], [0, 0, 1]]), True)
+    content = encode_face(face)
+    half = decode_face(content, at_least_px=300)
+    assert half.classes.shape == (240, 328)
+    assert np.array_equal(half.classes, classes[::2, ::2])
+    assert np.abs(half.rgb.astype(int) - rgb[::2, ::2]).mean() < 3
+    assert half.px_per_mm == 2.0
+    # A place on the face lies where it lay in the photo.
+    assert np.allclose(half.to_photo @ (10, 20, 1), face.to_photo @ (20, 40, 1))
+    assert decode_face(content, at_least_px=400).classes.shape == classes.shape
