@@ -249,11 +249,7 @@ def _sure(facts: _Facts, kinds: Sequence[Kind], by: float, each: Callable[[Kind]
     from growth import amount_by, band_of
 
     stock = facts.stock
-    rows = [
-        n
-        for n, (one, of) in enumerate(zip(stock.vessels, stock.species, strict=True))
-        if of == facts.target.species and one.kind in kinds
-    ]
+    rows = stock.rows(facts.target.species, kinds)
     if not rows:
         return 0.0
     weights = np.array([each(stock.vessels[n].kind) for n in rows])

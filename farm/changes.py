@@ -53,7 +53,7 @@ def changes_since(farm: Farm, items: Sequence[TodayItem], since: datetime) -> li
     changes += [
         Change("out" if one.state in TAKEN_OUT else "closed", one, None, None, None, None)
         for one in list_vessels(farm)
-        if one.closed_at is not None and since < one.closed_at <= farm.now
+        if one.closed_at is not None and since < one.closed_at
     ]
     return sorted(changes, key=lambda one: WHATS.index(one.what))
 

@@ -7,7 +7,6 @@ from itertools import pairwise
 from math import floor
 from typing import TYPE_CHECKING, Any, Literal
 
-from calibration import Kind
 from farm.clock import days_between, on_farm_clock
 from farm.stock import (
     CULTURE,
@@ -17,7 +16,6 @@ from farm.stock import (
     contents_kg,
     day_end,
     draw_stock,
-    fruiting_since,
     grain_ratio,
     jars_of,
     preparing,
@@ -103,21 +101,13 @@ def make_plan(
     return Plan(tuple(lines), tuple(sorted({*left_out, *stalled})), days, capacity, full)
 
 
-def _rows(stock: Stock, species: str, kinds: Sequence[Kind]) -> list[int]:
-    return [
-        n
-        for n, (vessel, of) in enumerate(zip(stock.vessels, stock.species, strict=True))
-        if of == species and vessel.kind in kinds
-    ]
-
-
 def _species_lines(
     farm: Farm, stock: Stock, species: str, ends: Sequence[float], grain_use: GrainUse
 ) -> Iterator[list[PlanLine]]:
     """Each kind of line, day after day."""
     yield from _culture_lines(farm, stock, species, ends)
     yield from _spawn_lines(farm, stock, species, ends, grain_use)
-    if rows := _rows(stock, species, FRUITING):
+    if rows := stock.rows(species, FRUITING):
         counts = _summed(stock, rows, ends)
         yield [
             PlanLine("ready", day, species, Amount("blocks to fruit", "vessels", _band(row)))
@@ -126,7 +116,7 @@ def _species_lines(
 
 
 def _culture_lines(farm: Farm, stock: Stock, species: str, ends: Sequence[float]) -> Iterator[list[PlanLine]]:
-    rows = _rows(stock, species, CULTURE)
+    rows = stock.rows(species, CULTURE)
     if not rows:
         return
     kind, grain = usual_grain(farm, species)
@@ -150,7 +140,7 @@ def _culture_lines(farm: Farm, stock: Stock, species: str, ends: Sequence[float]
 def _spawn_lines(
     farm: Farm, stock: Stock, species: str, ends: Sequence[float], grain_use: GrainUse
 ) -> Iterator[list[PlanLine]]:
-    rows = _rows(stock, species, SPAWN)
+    rows = stock.rows(species, SPAWN)
     if not rows:
         return
     usual = usual_of(farm, species)
@@ -221,10 +211,9 @@ def _place_lines(farm: Farm, stock: Stock, species: Sequence[str], ends: Sequenc
     if not rows:
         return
     held = {of: usual_of(farm, of).held_days for of in {stock.species[n] for n in rows}}
-    opened = fruiting_since(farm)
     starts = stock.ready[rows].copy()
     for at, n in enumerate(rows):
-        if (since := opened.get(stock.vessels[n].id)) is not None:
+        if (since := stock.opened.get(stock.vessels[n].id)) is not None:
             starts[at] = -days_between(since, farm.now)
     taken = places_in_use(starts, np.array([held[stock.species[n]] for n in rows]), np.asarray(ends))
     yield [

@@ -1,7 +1,7 @@
 """Running vessels as stock for the next steps: what each species has of culture, spawn and blocks, in draws."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
@@ -46,13 +46,23 @@ class Usual:
 class Stock:
     """Running vessels in joint draws. ready (V, D): days from the farm's now; NaN where a vessel has stalled.
 
-    species: of each, as a key. extra: the same for vessels to come, in the order asked for, in days since inoculation.
+    species: of each, as a key. opened: blocks and buckets that fruit already, and since when. extra: the same for
+    vessels to come, in the order asked for, in days since inoculation.
     """
 
     vessels: tuple[Vessel, ...]
     species: tuple[str, ...]
     ready: "Array"
     extra: "Array"
+    opened: dict[str, datetime]
+
+    def rows(self, species: str, kinds: Sequence[Kind]) -> list[int]:
+        """Rows of a species in some kinds that wait for their next step: none that fruits already."""
+        return [
+            n
+            for n, (one, of) in enumerate(zip(self.vessels, self.species, strict=True))
+            if of == species and one.kind in kinds and one.id not in self.opened
+        ]
 
 
 def species_key(farm: Farm, name: str) -> str:
@@ -77,6 +87,7 @@ def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Seri
         species=tuple(species_key(farm, vessels[n].species) for n in kept),
         ready=ready[kept] - age[:, None],
         extra=ready[len(vessels) :],
+        opened=fruiting_since(farm, {vessels[n].id for n in kept if vessels[n].kind in FRUITING}),
     )
 
 
@@ -166,10 +177,10 @@ def date_of(farm: Farm, days: float) -> date:
     return on_farm_clock(farm.now + timedelta(days=days), farm.zone).date()
 
 
-def fruiting_since(farm: Farm) -> dict[str, datetime]:
-    """Blocks and buckets that were opened for fruiting (an event "opened"), with the first time since now."""
+def fruiting_since(farm: Farm, ids: Container[str]) -> dict[str, datetime]:
+    """Those of some vessels that were opened for fruiting (an event "opened"), with the first time."""
     opened: dict[str, datetime] = {}
     for event in list_events(farm):
-        if event.event == "opened" and event.at <= farm.now:
+        if event.event == "opened" and event.vessel in ids and event.at <= farm.now:
             opened.setdefault(event.vessel, event.at)
     return opened

@@ -14,22 +14,16 @@ from farm import (
     BatchView,
     Change,
     Farm,
-    Moments,
     PictureSizes,
     TodayItem,
-    VesselPictures,
     batch_views,
     changes_since,
-    day_words,
-    explain_flags,
     list_vessels,
-    on_farm_clock,
-    span_words,
     vessel_pictures,
 )
-from report.cautions import CAUTIONS, SECTION_HEADINGS, colour_words
+from report.cards import Card, anchor_of, day_of, make_card
+from report.cautions import CAUTIONS, SECTION_HEADINGS
 from report.change_words import CHANGE_HEADINGS, change_words
-from report.drawing import Drawing, draw_curve
 from report.templating import fill_template
 
 #: Vessels up to which pictures are large; beyond, a page of five hundred stays below 30 MB.
@@ -38,48 +32,6 @@ _LARGE = PictureSizes(face_px=400, frame_px=150, frames=10)
 _SMALL = PictureSizes(face_px=240, frame_px=88, frames=6, quality=72)
 #: Sections that stand as lists of their own at the top; all vessels are in the table below.
 _LISTED = ("look", "ready", "due", "soon")
-
-
-@dataclass(frozen=True)
-class Frame:
-    """One day of a strip. picture: data URI; says: percent."""
-
-    picture: str
-    day: str
-    says: str
-
-
-@dataclass(frozen=True)
-class Card:
-    """One vessel on the page. Pictures are data URIs, "" where there is none; texts are plain.
-
-    section, heading: where it stands today. ready_order: sorts as its day does, "" without one.
-    """
-
-    id: str
-    anchor: str
-    section: str
-    heading: str
-    kind: str
-    species: str
-    batch: str
-    facts: str
-    percent: str
-    percent_width: float
-    bounds: str
-    ready: str
-    ready_order: str
-    span: str
-    next_step: str
-    marks: tuple[str, ...]
-    notes: tuple[str, ...]
-    suspects: tuple[str, ...]
-    photo: str
-    face: str
-    overlay: str
-    strip: tuple[Frame, ...]
-    drawing: Drawing
-    drawing_says: str
 
 
 @dataclass(frozen=True)
@@ -167,7 +119,7 @@ def gather_page(
     sizes = _LARGE if len(items) <= _FEW_VESSELS else _SMALL
     readings = {item.outlook.vessel.id: item.outlook.readings for item in items}
     pictures = vessel_pictures(farm, readings, sizes, workers=workers)
-    cards = {item.outlook.vessel.id: _card(farm, item, pictures[item.outlook.vessel.id]) for item in items}
+    cards = {item.outlook.vessel.id: make_card(farm, item, pictures[item.outlook.vessel.id]) for item in items}
     names = {item.section for item in items}
     sections = tuple(
         Section(
@@ -180,8 +132,8 @@ def gather_page(
     )
     return Page(
         farm=farm.folder.resolve().name,
-        as_of=_day(farm.now, farm, with_time=True),
-        since=_day(since, farm, with_time=True),
+        as_of=day_of(farm.now, farm, with_time=True),
+        since=day_of(since, farm, with_time=True),
         n_running=len(items),
         changes=tuple(_change_groups(farm, changes or (), cards)),
         sections=sections,
@@ -207,47 +159,8 @@ def _script_hash() -> str:
     return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
 
 
-def _card(farm: Farm, item: TodayItem, pictures: VesselPictures) -> Card:
-    outlook, vessel, last = item.outlook, item.outlook.vessel, item.outlook.last
-    facts = [vessel.kind, vessel.species, vessel.substrate, f"from {vessel.source}" if vessel.source else ""]
-    percent = None if last is None else last.percent
-    return Card(
-        id=vessel.id,
-        anchor=_anchor("vessel", vessel.id),
-        section=item.section,
-        heading=SECTION_HEADINGS[item.section].format(days=farm.settings.days_ahead),
-        kind=vessel.kind,
-        species=vessel.species,
-        batch=vessel.batch,
-        facts=", ".join(filter(None, facts)),
-        percent="no reading" if percent is None else f"{percent:.0f} %",
-        percent_width=percent or 0.0,
-        bounds="" if last is None else _bounds(last.percent_low, last.percent_high),
-        ready=_day(outlook.ready.median, farm),
-        ready_order="" if outlook.ready.median is None else outlook.ready.median.isoformat(),
-        span=_span(outlook.ready, farm),
-        next_step=item.next_step,
-        marks=item.marks,
-        notes=(*outlook.forecast.notes, *explain_flags(() if last is None else last.flags)),
-        suspects=tuple(
-            f"{one.why}{f', {one.where}' if one.where else ''}. {colour_words(one.subject)}"
-            for one in item.review
-            if one.mark
-        ),
-        photo="" if last is None else _day(last.taken_at, farm, with_time=True),
-        face="" if pictures.newest is None else _data_uri(pictures.newest.face),
-        overlay="" if pictures.newest is None else _data_uri(pictures.newest.overlay),
-        strip=tuple(
-            Frame(_data_uri(one.jpeg), _short_day(one.reading.taken_at, farm), f"{one.reading.percent or 0.0:.0f} %")
-            for one in pictures.strip
-        ),
-        drawing=draw_curve(outlook, farm.now),
-        drawing_says=_in_words(item, farm),
-    )
-
-
 def _batch(farm: Farm, view: BatchView, cards: dict[str, Card]) -> Batch:
-    first, last = (_day(at, farm) for at in view.inoculated)
+    first, last = (day_of(at, farm) for at in view.inoculated)
     days = first if first == last else f"{first} to {last}"
     source = f"from {', '.join(view.sources)}" if view.sources else ""
     what = [", ".join(view.kinds), ", ".join(view.species), ", ".join(view.substrates), source, f"inoculated {days}"]
@@ -261,10 +174,10 @@ def _batch(farm: Farm, view: BatchView, cards: dict[str, Card]) -> Batch:
     if view.percent is not None:
         low, middle, high = view.percent
         running.append(f"median {middle:.0f} % colonised ({low:.0f} to {high:.0f} %)")
-    running += [f"next ready {_day(view.first_ready, farm)}"] if view.first_ready else []
+    running += [f"next ready {day_of(view.first_ready, farm)}"] if view.first_ready else []
     return Batch(
         name=f"Batch {view.batch}" if view.batch else "Without a batch",
-        anchor=_anchor("batch", view.batch),
+        anchor=anchor_of("batch", view.batch),
         facts="; ".join(filter(None, what)),
         counts="; ".join(running),
         cards=tuple(cards[item.outlook.vessel.id] for item in view.items),
@@ -282,41 +195,3 @@ def _change_groups(farm: Farm, changes: Sequence[Change], cards: dict[str, Card]
         if lines:
             groups.append(ChangeGroup(heading, lines))
     return groups
-
-
-def _anchor(what: str, name: str) -> str:
-    """A name for a place on the page; letters and digits stay, each other sign becomes its number."""
-    return f"{what}-" + "".join(
-        letter if letter.isascii() and letter.isalnum() else f"_{ord(letter):x}_" for letter in name
-    )
-
-
-def _in_words(item: TodayItem, farm: Farm) -> str:
-    readings = ", ".join(f"{_day(one.taken_at, farm)}: {one.percent:.0f} %" for one in item.outlook.readings)
-    return f"Readings of {item.outlook.vessel.id}: {readings or 'none'}"
-
-
-def _bounds(low: float | None, high: float | None) -> str:
-    return "" if low is None or high is None else f"{low:.0f} to {high:.0f} %"
-
-
-def _day(moment: datetime | None, farm: Farm, *, with_time: bool = False) -> str:
-    if moment is None:
-        return ""
-    shown = on_farm_clock(moment, farm.zone)
-    return day_words(shown) + f", {shown:%H:%M}" * with_time
-
-
-def _short_day(moment: datetime, farm: Farm) -> str:
-    shown = on_farm_clock(moment, farm.zone)
-    return f"{shown.day} {shown:%b}"
-
-
-def _span(moments: Moments, farm: Farm) -> str:
-    ends = (moments.low, moments.median, moments.high)
-    low, median, high = (None if end is None else on_farm_clock(end, farm.zone) for end in ends)
-    return span_words(low, high, None if median is None else median.year)
-
-
-def _data_uri(jpeg: bytes) -> str:
-    return f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode('ascii')}"

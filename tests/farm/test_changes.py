@@ -62,8 +62,7 @@ def test_new_closed_and_contaminated_vessels_are_told(shelf: Farm, tmp_path: Pat
     import_vessels(shelf, table)
     close_vessel(shelf, "B001")
     close_vessel(shelf, "B002", state="contaminated")
-    now = Farm(shelf.folder, shelf.engine, shelf.settings.model_copy(update={"as_of": None}))
-    told = {(one.what, one.vessel.id) for one in changes_since(now, items_of(now), shelf.now - timedelta(days=1))}
+    told = {(one.what, one.vessel.id) for one in changes_since(shelf, items_of(shelf), day_before(shelf))}
     assert {("closed", "B001"), ("out", "B002"), ("new", "N001")} <= told
 
 

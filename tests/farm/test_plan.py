@@ -104,6 +104,13 @@ def test_fruiting_places_fill_and_free_up_by_the_species_flushes(shelf: Farm) ->
         assert (line.day - date(2026, 2, 27)).days == pytest.approx(held, abs=1)
 
 
+def test_what_fruits_already_does_not_wait_for_it(shelf: Farm) -> None:
+    assert first(make_plan(shelf, []), "ready", "blocks to fruit").amount.band.median == 2
+    add_event(shelf, "K1", "opened", to_instant(moment("2026-02-27T12:00"), shelf.zone))
+    assert first(make_plan(shelf, []), "ready", "blocks to fruit").amount.band.median == 1
+    assert plan_target(shelf, parse_target("2 oyster blocks by 2026-06-02"), []).running == 1
+
+
 def test_more_places_wanted_than_there_are_is_told(shelf: Farm) -> None:
     for vessel in ("K1", "K2"):
         add_event(shelf, vessel, "opened", to_instant(moment("2026-02-27T12:00"), shelf.zone))

@@ -1,0 +1,130 @@
+"""One vessel on the report's page: its facts as texts, its pictures as data URIs."""
+
+import base64
+from dataclasses import dataclass
+from datetime import datetime
+
+from farm import Farm, Moments, TodayItem, VesselPictures, day_words, explain_flags, on_farm_clock, span_words
+from report.cautions import SECTION_HEADINGS, colour_words
+from report.drawing import Drawing, draw_curve
+
+
+@dataclass(frozen=True)
+class Frame:
+    """One day of a strip. picture: data URI; says: percent."""
+
+    picture: str
+    day: str
+    says: str
+
+
+@dataclass(frozen=True)
+class Card:
+    """One vessel on the page. Pictures are data URIs, "" where there is none; texts are plain.
+
+    section, heading: where it stands today. ready_order: sorts as its day does, "" without one.
+    """
+
+    id: str
+    anchor: str
+    section: str
+    heading: str
+    kind: str
+    species: str
+    batch: str
+    facts: str
+    percent: str
+    percent_width: float
+    bounds: str
+    ready: str
+    ready_order: str
+    span: str
+    next_step: str
+    marks: tuple[str, ...]
+    notes: tuple[str, ...]
+    suspects: tuple[str, ...]
+    photo: str
+    face: str
+    overlay: str
+    strip: tuple[Frame, ...]
+    drawing: Drawing
+    drawing_says: str
+
+
+def make_card(farm: Farm, item: TodayItem, pictures: VesselPictures) -> Card:
+    """The facts of a vessel's card."""
+    outlook, vessel, last = item.outlook, item.outlook.vessel, item.outlook.last
+    facts = [vessel.kind, vessel.species, vessel.substrate, f"from {vessel.source}" if vessel.source else ""]
+    percent = None if last is None else last.percent
+    return Card(
+        id=vessel.id,
+        anchor=anchor_of("vessel", vessel.id),
+        section=item.section,
+        heading=SECTION_HEADINGS[item.section].format(days=farm.settings.days_ahead),
+        kind=vessel.kind,
+        species=vessel.species,
+        batch=vessel.batch,
+        facts=", ".join(filter(None, facts)),
+        percent="no reading" if percent is None else f"{percent:.0f} %",
+        percent_width=percent or 0.0,
+        bounds="" if last is None else _bounds(last.percent_low, last.percent_high),
+        ready=day_of(outlook.ready.median, farm),
+        ready_order="" if outlook.ready.median is None else outlook.ready.median.isoformat(),
+        span=_span(outlook.ready, farm),
+        next_step=item.next_step,
+        marks=item.marks,
+        notes=(*outlook.forecast.notes, *explain_flags(() if last is None else last.flags)),
+        suspects=tuple(
+            f"{one.why}{f', {one.where}' if one.where else ''}. {colour_words(one.subject)}"
+            for one in item.review
+            if one.mark
+        ),
+        photo="" if last is None else day_of(last.taken_at, farm, with_time=True),
+        face="" if pictures.newest is None else _data_uri(pictures.newest.face),
+        overlay="" if pictures.newest is None else _data_uri(pictures.newest.overlay),
+        strip=tuple(
+            Frame(_data_uri(one.jpeg), _short_day(one.reading.taken_at, farm), f"{one.reading.percent or 0.0:.0f} %")
+            for one in pictures.strip
+        ),
+        drawing=draw_curve(outlook, farm.now),
+        drawing_says=_in_words(item, farm),
+    )
+
+
+def anchor_of(what: str, name: str) -> str:
+    """A name for a place on the page; letters and digits stay, each other sign becomes its number."""
+    return f"{what}-" + "".join(
+        letter if letter.isascii() and letter.isalnum() else f"_{ord(letter):x}_" for letter in name
+    )
+
+
+def _in_words(item: TodayItem, farm: Farm) -> str:
+    readings = ", ".join(f"{day_of(one.taken_at, farm)}: {one.percent:.0f} %" for one in item.outlook.readings)
+    return f"Readings of {item.outlook.vessel.id}: {readings or 'none'}"
+
+
+def _bounds(low: float | None, high: float | None) -> str:
+    return "" if low is None or high is None else f"{low:.0f} to {high:.0f} %"
+
+
+def day_of(moment: datetime | None, farm: Farm, *, with_time: bool = False) -> str:
+    """A moment as a day on the farm's clock, with the time if asked; "" for None."""
+    if moment is None:
+        return ""
+    shown = on_farm_clock(moment, farm.zone)
+    return day_words(shown) + f", {shown:%H:%M}" * with_time
+
+
+def _short_day(moment: datetime, farm: Farm) -> str:
+    shown = on_farm_clock(moment, farm.zone)
+    return f"{shown.day} {shown:%b}"
+
+
+def _span(moments: Moments, farm: Farm) -> str:
+    ends = (moments.low, moments.median, moments.high)
+    low, median, high = (None if end is None else on_farm_clock(end, farm.zone) for end in ends)
+    return span_words(low, high, None if median is None else median.year)
+
+
+def _data_uri(jpeg: bytes) -> str:
+    return f"data:image/jpeg;base64,{base64.b64encode(jpeg).decode('ascii')}"
