@@ -79,7 +79,7 @@ def test_filters_hold_for_table_and_cards(page: Any) -> None:
     assert page.locator("article:visible").count() == 1
     assert page.get_by_role("status").text_content() == "1 of 3 vessels shown"
     page.get_by_role("button", name="Show all").click()
-    page.wait_for_function("document.querySelectorAll('article:not([hidden])').length === 3")
+    sync_api.expect(page.locator("article:not([hidden])")).to_have_count(3)
     page.get_by_label("Today").select_option("Look at these first")
     looked = shown(page)
     assert "B002" in looked
@@ -93,7 +93,7 @@ def test_a_link_to_a_hidden_vessel_shows_it(page: Any) -> None:
     page.get_by_label("Search").fill("B002")
     page.locator("nav").scroll_into_view_if_needed()
     page.evaluate("location.hash = document.querySelector('article[hidden]').id")
-    page.wait_for_function("document.querySelectorAll('article:not([hidden])').length === 3")
+    sync_api.expect(page.locator("article:not([hidden])")).to_have_count(3)
 
 
 def test_the_first_stop_of_the_keyboard_leads_past_the_lists(page: Any) -> None:
