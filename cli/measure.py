@@ -15,7 +15,7 @@ from cli import exits
 from cli.options import FarmOption, Format, FormatOption, KindName, WorkersOption, chosen_farm
 from cli.progress import progress_bar
 from cli.records import reading_record
-from cli.render import Column, percent_text, print_list, say
+from cli.render import Column, percent_text, print_list, say, suspects_text
 from farm import (
     BatchOptions,
     Farm,
@@ -40,9 +40,7 @@ COLUMNS = (
     Column("taken", lambda one: one["taken_at"].replace("T", " ")),
     Column("vessel", lambda one: (one["vessel"] or "?") + (" (back)" if one["side"] == "back" else "")),
     Column("% colonised", percent_text, right=True),
-    Column(
-        "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])
-    ),
+    Column("suspect", suspects_text),
     Column("status", lambda one: "" if one["status"] == "ok" else one["status"]),
     Column("note", lambda one: one["reason"] or flag_words(one["flags"])),
 )

@@ -30,6 +30,7 @@ def reading_record(reading: KeptReading, zone: tzinfo | None) -> Record:
                 "area_cm2": rounded(mark.area_cm2),
                 "box": list(mark.box),
                 "score": rounded(mark.score, 3),
+                "own_colour": mark.own_colour,
             }
             for mark in reading.suspects
         ],

@@ -102,6 +102,12 @@ def percent_text(record: Record) -> str:
     return f"{text} ({record['percent_low']:.0f}\N{EN DASH}{record['percent_high']:.0f})"
 
 
+def suspects_text(record: Record) -> str:
+    """The patches of a reading in a foreign colour, such as `green 1.5 cm2`; colours of the species' own are none."""
+    foreign = (mark for mark in record["suspects"] if not mark["own_colour"])
+    return ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in foreign)
+
+
 def day_text(moment: str | None) -> str:
     """The day of an ISO time, such as `Mon 16 Mar 2026`; empty for None."""
     return "" if moment is None else day_words(datetime.fromisoformat(moment))

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from cli.options import FarmOption, Format, FormatOption, KindName, chosen_farm
 from cli.records import reading_record, rounded, vessel_record
-from cli.render import Column, percent_text, print_list, say, visible
+from cli.render import Column, percent_text, print_list, say, suspects_text, visible
 from farm import (
     VesselRow,
     add_note,
@@ -52,9 +52,7 @@ READING_COLUMNS = (
         lambda one: "" if one["steep_percent"] is None else f"{one['steep_percent']:.0f}",
         right=True,
     ),
-    Column(
-        "suspect", lambda one: ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in one["suspects"])
-    ),
+    Column("suspect", suspects_text),
     Column("note", lambda one: one["reason"] or flag_words(one["flags"])),
     Column("photo", lambda one: one["photo"]),
 )

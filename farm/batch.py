@@ -126,7 +126,7 @@ def _jobs(
 ) -> list[_PhotoJob]:
     from vision import PhotoContext
 
-    specs = {vessel.id: vessel_spec(vessel) for vessel in list_vessels(farm)}
+    specs = {vessel.id: vessel_spec(vessel, farm.own_species) for vessel in list_vessels(farm)}
     everyone = PhotoContext(vessels=specs, regions=dict(options.regions), kind=options.kind)
     settled = set() if options.again else _settled(farm, found, hashes, specs.keys())
     profiles = load_profiles(farm)

@@ -79,13 +79,14 @@ class Event:
 class SuspectMark:
     """A colour anomaly on a reading: as vision's Suspect, without needing vision to be loaded.
 
-    box: left, top, width, height in photo pixels. score: 0-1.
+    box: left, top, width, height in photo pixels. score: 0-1. own_colour: the species has it of its own.
     """
 
     colour: str
     area_cm2: float
     box: tuple[int, int, int, int]
     score: float
+    own_colour: bool = False
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,6 @@
 """The second pass: each vessel's photos read together, in time order, so that the series helps the single picture."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from sqlalchemy import and_, select, update
 
-from calibration import Side
+from calibration import Side, Species
 from farm.clock import days_between
 from farm.eyes import Eyes, open_eyes
 from farm.flags import SERIES_UNREADABLE
@@ -38,7 +38,7 @@ class _Look:
 
 @dataclass(frozen=True)
 class _SeriesJob:
-    vessel: Vessel
+    spec: "VesselSpec"
     looks: tuple[_Look, ...]
 
 
@@ -69,8 +69,8 @@ def read_stale_series(
     return len(jobs)
 
 
-def vessel_spec(vessel: Vessel) -> "VesselSpec":
-    """What a picture needs to know of the vessel."""
+def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "VesselSpec":
+    """What a picture needs to know of the vessel; own: the farm's own rows of the species table."""
     from vision import VesselSpec
 
     return VesselSpec(
@@ -83,6 +83,7 @@ def vessel_spec(vessel: Vessel) -> "VesselSpec":
         diameter_mm=vessel.diameter_mm,
         label_size=vessel.label_size,
         label_place=vessel.label_place,
+        own_species=own,
     )
 
 
@@ -106,7 +107,7 @@ def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime]) -> _SeriesJo
             )
             for row in connection.execute(query)
         )
-    return _SeriesJob(vessel, looks)
+    return _SeriesJob(vessel_spec(vessel, farm.own_species), looks)
 
 
 def _read_series(eyes: Eyes, job: _SeriesJob) -> "tuple[Reading, ...]":
@@ -114,15 +115,15 @@ def _read_series(eyes: Eyes, job: _SeriesJob) -> "tuple[Reading, ...]":
     read: dict[int, Reading] = {}
     for side in get_args(Side):
         places = [place for place, look in enumerate(job.looks) if look.side == side]
-        read |= zip(places, _read_side(eyes, job.vessel, [job.looks[place] for place in places]), strict=True)
+        read |= zip(places, _read_side(eyes, job.spec, [job.looks[place] for place in places]), strict=True)
     return tuple(read[place] for place in range(len(job.looks)))
 
 
-def _read_side(eyes: Eyes, vessel: Vessel, looks: Sequence[_Look]) -> "tuple[Reading, ...]":
+def _read_side(eyes: Eyes, spec: "VesselSpec", looks: Sequence[_Look]) -> "tuple[Reading, ...]":
     """Readings of one side in series; as made alone, and flagged, where the series cannot be read."""
     from pydantic import TypeAdapter
 
-    from vision import Reading, SeriesFace
+    from vision import Reading, SeriesFace, count_own_colours
 
     as_reading = TypeAdapter(Reading)
     alone = tuple(as_reading.validate_python(look.alone) for look in looks)
@@ -131,8 +132,8 @@ def _read_side(eyes: Eyes, vessel: Vessel, looks: Sequence[_Look]) -> "tuple[Rea
             SeriesFace(days=look.days, face=eyes.decode_face(look.face.read_bytes()), reading=reading, phase=look.phase)
             for look, reading in zip(looks, alone, strict=True)
         ]
-        spec = vessel_spec(vessel)
-        measured = eyes.find_signs(faces, eyes.read_series(faces, spec), spec)
+        seen = [count_own_colours(one, spec) for one in eyes.read_series(faces, spec)]
+        measured = eyes.find_signs(faces, seen, spec)
         for look, before, one in zip(looks, faces, measured, strict=True):
             if one.face is not None and one.face is not before.face:
                 replace_file(look.face, eyes.encode_face(one.face))
@@ -146,4 +147,4 @@ def _keep(farm: Farm, job: _SeriesJob, outcome: "Sequence[Reading]") -> None:
         for look, reading in zip(job.looks, outcome, strict=True):
             row = and_(readings.c.photo == look.photo, readings.c.slot == look.slot)
             connection.execute(update(readings).where(row).values(**reading_columns(reading)))
-        connection.execute(update(vessels).where(vessels.c.id == job.vessel.id).values(series_stale=False))
+        connection.execute(update(vessels).where(vessels.c.id == job.spec.id).values(series_stale=False))

@@ -133,7 +133,7 @@ def _follow_side(
         score = 1 / (1 + exp(-_colour_odds(trail) - sum(weight for weight, _ in evidence)))
         reasons = tuple(text for _, text in sorted(evidence, key=lambda one: -abs(one[0])))
         is_aged = (trail[-1].reading.percent or 0.0) >= _AGED_PERCENT
-        is_own = colour in own_colours(vessel.species, aged=is_aged, own=own)
+        is_own = trail[-1].main.own_colour or colour in own_colours(vessel.species, aged=is_aged, own=own)
         told.append(SuspectHistory(colour, tuple(trail), score, reasons, is_own, gone[id(trail)]))
     return told
 

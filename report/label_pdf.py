@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calibration import LABELS, LabelGeometry, Patch, vessel_kinds
+from calibration import LABELS, LabelGeometry, Patch, vessel_and_side, vessel_kinds
 from farm import SpawnrunError
 from report.label_sheet import PrintedLabel, SheetLayout
 from report.photo_guide import Camera, photo_guide
@@ -25,7 +25,11 @@ _PLAIN, _BOLD = "spawnrun-plain", "spawnrun-bold"
 _BLACK = 0
 _KEY_HEADINGS = ("label", "kind", "species", "substrate", "batch", "where it goes")
 _KEY_WIDTHS_MM = (38.0, 18.0, 32.0, 34.0, 28.0, 36.0)
-_PLACES = {"on_face": "on the face, top middle", "below": "below it, in the middle"}
+_PLACES = {
+    "on_face": "on the face, top middle",
+    "below": "below it, in the middle",
+    "back": "on the back, top middle",
+}
 
 
 class LabelSheetError(SpawnrunError):
@@ -219,7 +223,8 @@ def _key_cells(label: PrintedLabel) -> tuple[str, ...]:
     vessel = label.vessel
     if vessel is None:
         return (label.id,)
-    place = _PLACES[vessel.label_place or vessel_kinds()[vessel.kind].label_place]
+    side = vessel_and_side(label.id, {vessel.id})[1]
+    place = _PLACES["back" if side == "back" else vessel.label_place or vessel_kinds()[vessel.kind].label_place]
     return label.id, vessel.kind, vessel.species, vessel.substrate, vessel.batch, place
 
 

@@ -7,6 +7,7 @@ from vision.face_file import decode_face, decode_face_picture, encode_face
 from vision.flags import FLAGS
 from vision.load import PICTURE_SUFFIXES, Picture, PictureError, load_picture
 from vision.measure import measure_photo
+from vision.own_colours import count_own_colours
 from vision.paint import draw_overlay, paint_classes
 from vision.records import (
     Face,
@@ -37,6 +38,7 @@ __all__ = [
     "Sign",
     "Suspect",
     "VesselSpec",
+    "count_own_colours",
     "decode_face",
     "decode_face_picture",
     "draw_overlay",

@@ -25,6 +25,7 @@ from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
 from vision.light import lit, white_at_label
 from vision.naming import expected_labels, spec_of, unknown_label
+from vision.own_colours import count_own_colours
 from vision.profile import with_profile
 from vision.read_face import fill_reading, mask_box, segment_within
 from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
@@ -235,7 +236,8 @@ def _measure_face(
     blank = np.zeros(inside.shape, np.uint8)
     face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
     seen_face = segment_within(spec, face, scene, inside)
-    return fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
+    filled = fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
+    return count_own_colours(filled, spec)
 
 
 def _rounded(percent: float | None) -> float | None:

@@ -7,7 +7,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import CameraProfile, Kind, LabelPlace, LabelSize, Side
+from calibration import CameraProfile, Kind, LabelPlace, LabelSize, Side, Species
 
 Status = Literal["ok", "unusable", "unidentified"]
 #: left, top, width, height in photo pixels.
@@ -19,7 +19,10 @@ BACKGROUND, BARE, MYCELIUM, SUSPECT, LABEL, OTHER = range(6)
 
 @dataclass(frozen=True)
 class VesselSpec:
-    """What a picture needs to know of a vessel. ``None`` means: use what is usual for the kind."""
+    """What a picture needs to know of a vessel. ``None`` means: use what is usual for the kind.
+
+    own_species: a farm's own rows of the species table, by key.
+    """
 
     id: str
     kind: Kind
@@ -30,6 +33,7 @@ class VesselSpec:
     diameter_mm: float | None = None
     label_size: LabelSize | None = None
     label_place: LabelPlace | None = None
+    own_species: Mapping[str, Species] | None = None
 
 
 @dataclass(frozen=True)
@@ -54,13 +58,15 @@ class PhotoContext:
 class Suspect:
     """A colour anomaly that may be contamination.
 
-    colour: plain word; area_cm2: on the face; box: in photo pixels; score: 0-1.
+    colour: plain word; area_cm2: on the face; box: in photo pixels; score: 0-1; own_colour: the species has it of its
+    own.
     """
 
     colour: str
     area_cm2: float
     box: Box
     score: float
+    own_colour: bool = False
 
 
 @dataclass(frozen=True)

@@ -64,7 +64,7 @@ def test_json_is_a_plain_list_of_records(spawnrun: Spawnrun, vessels: Path, phot
         "steep_percent": None,
         "mm_per_px": 0.5,
         "face_box": [0, 0, 30, 40],
-        "suspects": [{"colour": "green", "area_cm2": 4.0, "box": [2, 3, 4, 5], "score": 0.9}],
+        "suspects": [{"colour": "green", "area_cm2": 4.0, "box": [2, 3, 4, 5], "score": 0.9, "own_colour": False}],
         "signs": [],
         "flags": [],
         "percent_alone": 45.0,

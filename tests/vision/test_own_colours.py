@@ -1,0 +1,67 @@
+"""A species' own colour, drawn: for that species it is mycelium, for any other it is a suspect."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from calibration import SpeciesChange, own_species
+from tests.vision.drawn import bag_photo
+from vision import PhotoContext, SeriesFace, VesselSpec, count_own_colours, measure_photo, read_series
+from vision.records import MYCELIUM, SUSPECT
+
+
+def pink_bag(covered: float, pink: float) -> np.ndarray:
+    """A drawn bag; of its white part a band of this share of the face's height is pink."""
+    photo = bag_photo("B1", covered).astype(float)
+    top = round((70 + 226 * (1 - covered)) * 3) + 20
+    band = (slice(top, top + round(226 * 3 * pink)), slice(261, 729))
+    photo[band] *= np.array([0.99, 0.70, 0.68])
+    return cv2.GaussianBlur(photo.clip(0, 255).astype(np.uint8), (0, 0), 0.7)
+
+
+def read(species: str, covered: float, pink: float, **more: object):
+    spec = VesselSpec("B1", "bag", species, "sawdust", **more)
+    (measured,) = measure_photo(pink_bag(covered, pink), PhotoContext({"B1": spec}))
+    return measured
+
+
+def test_pink_on_pink_oyster_is_mycelium_and_stays_visible_as_its_own_colour() -> None:
+    plain, own = read("pink oyster", 0.7, 0.0), read("pink oyster", 0.7, 0.3)
+    (suspect,) = own.reading.suspects
+    assert (suspect.colour, suspect.own_colour) == ("pink-orange", True)
+    assert own.reading.percent == pytest.approx(plain.reading.percent, abs=3)
+    assert own.reading.percent_low < own.reading.percent < own.reading.percent_high
+    assert not (own.face.classes == SUSPECT).any()
+    share = (own.face.classes == MYCELIUM).sum() / np.isin(own.face.classes, (1, 2)).sum()
+    assert own.reading.percent == pytest.approx(100 * share, abs=0.1)
+
+
+def test_pink_on_any_other_species_is_a_suspect_and_not_colonised() -> None:
+    plain, other = read("king oyster", 0.7, 0.0), read("king oyster", 0.7, 0.3)
+    (suspect,) = other.reading.suspects
+    assert not suspect.own_colour
+    assert other.reading.percent < plain.reading.percent - 20
+
+
+def test_what_comes_with_age_is_a_suspect_on_a_young_face() -> None:
+    assert [one.own_colour for one in read("pink oyster", 0.3, 0.1).reading.suspects] == [False]
+
+
+def test_a_farms_own_strain_has_the_colours_that_the_farm_gives_it() -> None:
+    mine = own_species({"barn strain": SpeciesChange(like="king oyster", colours=["white", "pink from the start"])})
+    assert [one.own_colour for one in read("barn strain", 0.3, 0.1, own_species=mine).reading.suspects] == [True]
+
+
+def test_read_in_series_it_counts_too() -> None:
+    spec = VesselSpec("B1", "bag", "pink oyster", "sawdust")
+    days = [(1.0, 0.0, 0.0), (8.0, 0.5, 0.0), (12.0, 0.7, 0.3)]
+    looks = [(day, read("pink oyster", covered, pink)) for day, covered, pink in days]
+    faces = [SeriesFace(day, one.face, one.reading, 0) for day, one in looks]
+    series = [count_own_colours(one, spec) for one in read_series(faces, spec)]
+    plain = read("pink oyster", 0.7, 0.0).reading
+    assert series[-1].reading.percent == pytest.approx(plain.percent, abs=3)
+    assert count_own_colours(series[-1], spec).reading == series[-1].reading
+    elsewhere = replace(spec, species="king oyster")
+    assert count_own_colours(read_series(faces, elsewhere)[-1], elsewhere).reading.percent < plain.percent - 20
