@@ -40,6 +40,8 @@ def _stall_or_drop(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[Rev
 
 
 def _misfits(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
+    if outlook.forecast.status == "ask":
+        return  # whether it was shaken comes first
     for number, misfit in enumerate(outlook.misfits, start=1):
         reading = misfit.face
         day = day_words(on_farm_clock(reading.taken_at, farm.zone))

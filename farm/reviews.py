@@ -9,7 +9,7 @@ from farm.clock import day_words, on_farm_clock
 from farm.growth_faults import growth_faults
 from farm.outlook import Outlook
 from farm.places import same_place, where_in_words
-from farm.records import DROP, Review
+from farm.records import DROP, MISFIT, Review
 from farm.review_item import ReviewItem, Standing, Urgency
 from farm.store import Farm
 from farm.suspects import SuspectHistory, follow_suspects
@@ -35,7 +35,7 @@ def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = 
             flagged = any(one.standing == "open" for one in suspects)
             faults = growth_faults(farm, outlook, mine, everything=everything)
             # A mould that spreads takes percent away; that is no second thing to ask about.
-            items += [fault for fault in faults if not (flagged and fault.subject == DROP)]
+            items += [fault for fault in faults if not (flagged and fault.subject in (DROP, MISFIT))]
         items += [one for one in suspects if everything or one.standing == "open"]
     return sorted(items, key=_rank)
 

@@ -73,7 +73,8 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
     elif outlook.ready.median <= ahead:
         section = "soon"
     marks = [*_review_marks(review, is_due=is_due), *_photo_marks(outlook, moment, is_due=is_due, is_seen=is_seen)]
-    return TodayItem(section, outlook, vessel_kinds()[outlook.vessel.kind].next_step, tuple(marks), review)
+    step = vessel_kinds()[outlook.vessel.kind].next_step
+    return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review)
 
 
 def _seen_since(outlook: Outlook, moment: datetime | None) -> bool:

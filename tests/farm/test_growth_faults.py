@@ -10,6 +10,7 @@ from farm import (
     Farm,
     Outlook,
     SignMark,
+    SuspectMark,
     Vessel,
     add_vessel,
     give_verdict,
@@ -82,6 +83,15 @@ def test_dismissed_it_stays_in_and_is_not_asked_about_again(slip: Farm) -> None:
     assert 90 in [one.percent for one in after[0].readings]
     assert review_items(slip, after) == []
     assert [one.standing for one in review_items(slip, after, everything=True)] == ["dismissed"]
+
+
+def test_where_a_mould_or_an_untold_shake_explains_it_it_is_not_asked_about_too(slip: Farm) -> None:
+    (one,) = look_ahead(slip)
+    asked = replace(one, forecast=replace(one.forecast, status="ask"))
+    assert [item.subject for item in review_items(slip, [asked])] == ["drop"]
+    spot = SuspectMark("green", 3.0, (4, 5, 6, 7), 0.99)
+    mouldy = replace(one, faces=tuple(replace(face, suspects=(spot,)) for face in one.faces[-3:]))
+    assert [item.subject for item in review_items(slip, [mouldy])] == ["green"]
 
 
 def signed(*days: float, name: str = "wet_patch", status: str = "colonising") -> Outlook:
