@@ -4,7 +4,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from farm import Farm, Outlook, Review, ReviewItem, SpotView, day_words, face_box_of, on_farm_clock, spot_views
+from farm import (
+    MISFIT,
+    Farm,
+    Outlook,
+    Review,
+    ReviewItem,
+    SpotView,
+    day_words,
+    face_box_of,
+    on_farm_clock,
+    spot_views,
+)
 from report.cautions import CAUTIONS, colour_words
 from report.templating import fill_template
 
@@ -21,7 +32,7 @@ class SpotPicture:
 
 @dataclass(frozen=True)
 class ReviewCard:
-    """One thing to judge. ringed: address of the whole face, a suspect's spot ringed; "" where there is none."""
+    """One thing to judge. ringed: address of the whole face, a spot on it ringed if it has_ring; "" without a face."""
 
     number: int
     vessel: str
@@ -33,6 +44,8 @@ class ReviewCard:
     meaning: str
     spots: tuple[SpotPicture, ...]
     ringed: str
+    has_ring: bool
+    ringed_says: str
     is_suspect: bool
 
 
@@ -110,6 +123,8 @@ def _card(farm: Farm, number: int, item: ReviewItem, outlook: Outlook) -> Review
         meaning=colour_words(item.subject) if is_suspect else "",
         spots=tuple(_spot(farm, item, view) for view in views),
         ringed=_face_of(item, outlook) if shown is None else _address("face", shown, shown.box),
+        has_ring=shown is not None or item.sign is not None,
+        ringed_says=_face_words(item, is_ringed=shown is not None),
         is_suspect=is_suspect,
     )
 
@@ -139,6 +154,14 @@ def _spot(farm: Farm, item: ReviewItem, view: SpotView) -> SpotPicture:
 
 def _address(what: str, view: SpotView, box: tuple[int, int, int, int]) -> str:
     return f"/{what}/{view.reading.photo_hash}-{view.reading.slot}/{','.join(map(str, box))}.jpg"
+
+
+def _face_words(item: ReviewItem, *, is_ringed: bool) -> str:
+    if is_ringed:
+        return "where it is: the ring, on the day it was last seen"
+    if item.sign is not None:
+        return "where it is: the ring, on the newest face"
+    return "the face of that reading" if item.subject == MISFIT else "the newest face"
 
 
 def _face_of(item: ReviewItem, outlook: Outlook) -> str:
