@@ -24,8 +24,10 @@ MATCH_LEAD = 0.12
 #: Side of the symbol on an enlarged crop, px: 6 px per module read best on noisy labels at 2 px per mm.
 _CROP_CODE_PX = 6 * CODE_MODULES
 _MIN_BLOCK_MODULES = 12
-#: Photos up to this size are also looked at enlarged twice: there a label may have less than 3 px per module.
+#: Photos up to this size are also looked at enlarged twice, unless every label that was read has modules of at least
+#: so many px: then others, of its size and farther away, have 3 px or more, at which the decoder reads all.
 _DOUBLED_PIXELS = 16_000_000
+_LARGE_MODULE_PX = 4.5
 QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
 
 
@@ -76,7 +78,7 @@ def find_labels(grey: NDArray[np.uint8], expected: Collection[str] = ()) -> list
     expected: vessel ids that may stand on labels, used only for symbols that the decoder could not read.
     """
     found = _decode(grey, 1.0)
-    if min(grey.shape) > CODE_MODULES and (grey.size <= _DOUBLED_PIXELS or not any(label.text for label in found)):
+    if min(grey.shape) > CODE_MODULES and _wants_doubling(grey, found):
         double = np.asarray(cv2.resize(grey, None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC), np.uint8)
         found += _decode(double, 2.0)
     read = _distinct(label for label in found if label.text)
@@ -84,8 +86,13 @@ def find_labels(grey: NDArray[np.uint8], expected: Collection[str] = ()) -> list
     return _distinct([*read, *(_second_look(grey, label, expected) for label in unread)])
 
 
+def _wants_doubling(grey: NDArray[np.uint8], found: list[Label]) -> bool:
+    read = [label.code_side_px for label in found if label.text]
+    return not read or (grey.size <= _DOUBLED_PIXELS and min(read) < _LARGE_MODULE_PX * CODE_MODULES)
+
+
 def _decode(grey: NDArray[np.uint8], scale: float) -> list[Label]:
-    hits = zxingcpp.read_barcodes(grey, formats=QR_CODES, return_errors=True)
+    hits = zxingcpp.read_barcodes(grey, formats=QR_CODES, return_errors=True, try_rotate=False, try_invert=False)
     return [label for hit in hits if (label := _label(hit, scale)) is not None]
 
 
@@ -121,7 +128,7 @@ def _second_look(grey: NDArray[np.uint8], label: Label, expected: Collection[str
     crop, to_crop = _enlarged(grey, label)
     for sigma in (0.0, 1.5, 2.5, 3.5):
         smooth = cv2.GaussianBlur(crop, (0, 0), sigma) if sigma else crop
-        for hit in zxingcpp.read_barcodes(smooth, formats=QR_CODES):
+        for hit in zxingcpp.read_barcodes(smooth, formats=QR_CODES, try_rotate=False, try_invert=False):
             if (again := _label(hit, 1.0)) is not None:
                 code = cv2.perspectiveTransform(again.code[None], np.linalg.inv(to_crop))[0]
                 return Label(again.text, code)

@@ -51,10 +51,10 @@ def _box_of(mask: NDArray[np.bool_]) -> tuple[slice, slice]:
 
 
 def _placed(anomaly: Anomaly, part: tuple[slice, slice], shape: tuple[int, ...]) -> Anomaly:
-    """An anomaly of a part of a face, with its mask in the whole."""
-    mask = np.zeros(shape, bool)
-    mask[part] = anomaly.mask
-    return replace(anomaly, mask=mask)
+    """An anomaly of a part of a face, with its masks in the whole."""
+    mask, taken = np.zeros(shape, bool), np.zeros(shape, bool)
+    mask[part], taken[part] = anomaly.mask, anomaly.taken
+    return replace(anomaly, mask=mask, taken=taken)
 
 
 def fill_reading(
@@ -77,7 +77,7 @@ def fill_reading(
     classes[inside] = BARE
     classes[inside & (seen.mycelium > 0.5)] = MYCELIUM
     for anomaly in seen.anomalies:
-        classes[anomaly.mask & inside] = SUSPECT
+        classes[anomaly.taken & inside] = SUSPECT
     classes[label] = LABEL
     frame = frame_of(face.to_photo, classes, face.px_per_mm)
     suspects = tuple(

@@ -87,7 +87,7 @@ def segment_face(
     mycelium, coloured, veiled = (_at_full_size(p, inside) for p in (colonised, found[COLOURED], found[VEILED]))
     anomalies = find_anomalies(linear_rgb, coloured, mycelium, px_per_mm, kind=kind, referenced=referenced)
     for anomaly in anomalies:
-        mycelium[anomaly.mask] = np.minimum(mycelium[anomaly.mask], 0.5)
+        mycelium[anomaly.taken] = np.minimum(mycelium[anomaly.taken], 0.5)
     return FaceSegmentation(mycelium, veiled > VEILED_ABOVE, anomalies, baseline_used=known is not None)
 
 
