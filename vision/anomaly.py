@@ -34,8 +34,8 @@ class Anomaly:
     """One patch that may be contamination.
 
     colour: one of ``COLOUR_WORDS``; mask: bool (H, W), True on the patch; taken: the same with its white edge;
-    area_cm2: of the patch, on the face; score: 0-1, the mean probability of foreign colour over the patch, less for a patch
-    hardly larger than the smallest told.
+    area_cm2: of the patch, on the face; score: 0-1, the mean probability of foreign colour over the patch, less for a
+    patch hardly larger than the smallest told.
     """
 
     colour: str
