@@ -1,12 +1,20 @@
 """A farm with three vessels measured from painted photos, one of them with a growing green spot."""
 
+import os
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from farm import Farm, create_farm, import_vessels, measure_paths, moment, to_instant
 from tests.farm.painted import paint, painted_eyes
+
+#: The system's own browser; Playwright's download is never used.
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+#: CI sets this: there, a browser that is missing is a failure and not a skip.
+NEEDED = bool(os.environ.get("SPAWNRUN_TESTS_NEED_BROWSER"))
 
 VESSELS = """\
 id,kind,species,substrate,inoculated,batch
@@ -36,3 +44,18 @@ def shelf(tmp_path: Path) -> Iterator[Farm]:
             paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", percents[0]), *rows)
         measure_paths(farm, [tmp_path / "photos"], eyes=painted_eyes())
         yield farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """Chromium without a window; the test is skipped where there is none."""
+    sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
+    if CHROMIUM is None and not NEEDED:
+        pytest.skip("no Chromium found on this machine (apt-get install chromium)")
+    with sync_api.sync_playwright() as playwright:
+        # As root, in a container, Chromium has no sandbox to start; the pages are our own.
+        started = playwright.chromium.launch(
+            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
+        )
+        yield started
+        started.close()

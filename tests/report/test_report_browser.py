@@ -1,7 +1,5 @@
 """The report in a real browser: it sorts and filters, fits a phone, works by keyboard, and fetches nothing."""
 
-import os
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -11,23 +9,7 @@ import pytest
 from farm import Farm, day_before, look_ahead, review_items, today_list
 from report import write_report
 
-#: The system's own browser; Playwright's download is never used.
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
-NEEDED = bool(os.environ.get("SPAWNRUN_TESTS_NEED_BROWSER"))
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None and not NEEDED, reason="no Chromium found on this machine (apt-get install chromium)"
-)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with sync_api.sync_playwright() as playwright:
-        started = playwright.chromium.launch(
-            executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-        )
-        yield started
-        started.close()
 
 
 @pytest.fixture

@@ -1,7 +1,5 @@
 """The review page in a real browser: a verdict given there is in the records and in the next list of the day."""
 
-import os
-import shutil
 import threading
 from collections.abc import Iterator
 from typing import Any
@@ -11,23 +9,7 @@ import pytest
 from farm import Farm, get_vessel, list_verdicts, look_ahead, review_items, today_list
 from report import review_page
 
-#: The system's own browser; Playwright's download is never used.
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
-#: CI sets this: there, a browser that is missing is a failure and not a skip.
-NEEDED = bool(os.environ.get("SPAWNRUN_TESTS_NEED_BROWSER"))
-pytestmark = pytest.mark.skipif(
-    CHROMIUM is None and not NEEDED, reason="no Chromium found on this machine (apt-get install chromium)"
-)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with sync_api.sync_playwright() as playwright:
-        # As root, in a container, Chromium has no sandbox to start; the page is our own.
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        yield started
-        started.close()
 
 
 @pytest.fixture
