@@ -56,6 +56,7 @@ from farm.records import (
 from farm.review_item import ReviewItem
 from farm.reviews import review_items
 from farm.series import read_stale_series
+from farm.server import PASSWORD_VARIABLE
 from farm.settings import SETTINGS_FILE, Settings
 from farm.store import Farm, create_farm, farm_identity, find_farm, open_farm, output_folder
 from farm.strips import PictureSizes, StripFrame, VesselPictures, vessel_pictures
@@ -87,6 +88,7 @@ from farm.watch import Arrivals, watch_folder
 __all__ = [
     "DROP",
     "MISFIT",
+    "PASSWORD_VARIABLE",
     "SECTIONS",
     "SETTINGS_FILE",
     "SIGN_SUBJECTS",

@@ -61,7 +61,8 @@ def _kept_or_made(farm: Farm, series: "Sequence[Series]", settings: "ForecastSet
 def _keep(farm: Farm, key: str, answers: str) -> None:
     newest = select(forecasts.c.key).order_by(forecasts.c.made_at.desc(), forecasts.c.key).limit(_KEPT)
     with farm.writing() as connection:
-        connection.execute(insert(forecasts).prefix_with("OR REPLACE").values(key=key, made_at=now(), answers=answers))
+        connection.execute(delete(forecasts).where(forecasts.c.key == key))
+        connection.execute(insert(forecasts).values(key=key, made_at=now(), answers=answers))
         connection.execute(delete(forecasts).where(forecasts.c.key.not_in(newest), forecasts.c.key != key))
 
 

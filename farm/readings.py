@@ -6,18 +6,16 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Row, Select, delete, func, insert, select, update
+from sqlalchemy import Connection, Row, Select, delete, func, insert, select
 
 from farm.eyes import KeptFace
 from farm.records import FaceFrame, KeptReading, SignMark, SuspectMark, TakenFrom
+from farm.revisions import CHUNK, mark_stale
 from farm.schema import events, photos, readings, vessels
 from farm.store import Farm, output_folder, replace_file
 
 if TYPE_CHECKING:
     from vision import Reading
-
-#: Parameters in one query; SQLite's default limit is above this.
-_CHUNK = 500
 
 
 def face_file(farm: Farm, photo_hash: str, slot: int) -> Path:
@@ -34,9 +32,10 @@ def keep_photo(
 ) -> None:
     """Write one photo with its readings and faces, in place of what was known of it. Marks its vessels' series."""
     output_folder(farm.folder / "faces")
+    before = select(readings.c.vessel).where(readings.c.photo == photo["hash"])
+    touched = {vessel for vessel in connection.scalars(before) if vessel}
     connection.execute(delete(photos).where(photos.c.hash == photo["hash"]))
     connection.execute(insert(photos).values(photo))
-    touched: set[str] = set()
     for slot, (reading, face) in enumerate(zip(taken, faces, strict=True)):
         if face is not None:
             target = face_file(farm, photo["hash"], slot)
@@ -51,7 +50,7 @@ def keep_photo(
         }
         connection.execute(insert(readings).values(facts | reading_columns(reading)))
         touched |= {reading.vessel} if reading.vessel else set()
-    connection.execute(update(vessels).where(vessels.c.id.in_(touched)).values(series_stale=True))
+    mark_stale(connection, touched)
 
 
 def reading_columns(reading: "Reading") -> dict[str, Any]:
@@ -90,8 +89,8 @@ def known_photos(farm: Farm) -> dict[str, datetime]:
 
 
 def _in_chunks(connection: Connection, query: Select[Any], hashes: list[str]) -> Iterable[KeptReading]:
-    for start in range(0, len(hashes), _CHUNK):
-        part = query.where(readings.c.photo.in_(hashes[start : start + _CHUNK]))
+    for start in range(0, len(hashes), CHUNK):
+        part = query.where(readings.c.photo.in_(hashes[start : start + CHUNK]))
         yield from (_kept(row) for row in connection.execute(part))
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import (
     JSON,
+    VARCHAR,
     Boolean,
     Column,
     DateTime,
@@ -26,8 +27,8 @@ from sqlalchemy.types import TypeDecorator
 
 #: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back; 3, the
 #: temperature of a vessel's place, and kept forecasts; 4, the side of a vessel, what turns away, signs beside colour,
-#: the shelf, and verdicts on a reading.
-SCHEMA_VERSION = 4
+#: the shelf, and verdicts on a reading; 5, what a vessel's readings come to, and how often they have changed.
+SCHEMA_VERSION = 5
 
 #: What brings records of an older version to the next one, by the version it leads to.
 MIGRATIONS: dict[int, tuple[str, ...]] = {
@@ -49,7 +50,16 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         "ALTER TABLE readings ADD COLUMN signs JSON NOT NULL DEFAULT '[]'",
         "ALTER TABLE reviews ADD COLUMN reading VARCHAR",
     ),
+    5: (
+        "ALTER TABLE vessels ADD COLUMN revision INTEGER NOT NULL DEFAULT 0",
+        "ALTER TABLE vessels ADD COLUMN summary TEXT",
+    ),
 }
+
+
+def in_dialect(statement: str, dialect: str) -> str:
+    """A statement of MIGRATIONS as the database says it: PostgreSQL has another name for a moment."""
+    return statement.replace(" DATETIME", " TIMESTAMP WITH TIME ZONE") if dialect == "postgresql" else statement
 
 
 class Instant(TypeDecorator[datetime]):
@@ -75,6 +85,9 @@ class Instant(TypeDecorator[datetime]):
 
 tables = MetaData()
 
+#: Sorted by its signs, not by the rules of a language, on every database: lists then have one order.
+VesselId = String(16).with_variant(VARCHAR(16, collation="C"), "postgresql")
+
 meta = Table(
     "meta",
     tables,
@@ -85,7 +98,7 @@ meta = Table(
 vessels = Table(
     "vessels",
     tables,
-    Column("id", String(16), primary_key=True, comment="as on the label"),
+    Column("id", VesselId, primary_key=True, comment="as on the label"),
     Column("kind", String, nullable=False),
     Column("species", String, nullable=False, default=""),
     Column("substrate", String, nullable=False, default=""),
@@ -102,6 +115,8 @@ vessels = Table(
     Column("state", String, nullable=False, default="running", comment="running, closed, contaminated or quarantined"),
     Column("closed_at", Instant),
     Column("series_stale", Boolean, nullable=False, default=False, comment="its photos want reading in series anew"),
+    Column("revision", Integer, nullable=False, default=0, comment="counts the changes of its readings"),
+    Column("summary", Text, comment="what its readings come to (farm/summaries.py); empty: to be worked out anew"),
 )
 
 notes = Table(

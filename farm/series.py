@@ -17,12 +17,16 @@ from farm.flags import SERIES_UNREADABLE
 from farm.jobs import run_jobs
 from farm.readings import face_file, reading_columns
 from farm.records import Vessel
+from farm.revisions import mark_read
 from farm.schema import photos, readings, vessels
 from farm.store import Farm, replace_file
 from farm.vessels import list_events, list_vessels
 
 if TYPE_CHECKING:
     from vision import Reading, VesselSpec
+
+#: How often the series of a vessel are tried while other processes change it.
+_ROUNDS = 2
 
 
 @dataclass(frozen=True)
@@ -40,6 +44,7 @@ class _Look:
 class _SeriesJob:
     spec: "VesselSpec"
     looks: tuple[_Look, ...]
+    revision: int
 
 
 def read_stale_series(
@@ -50,23 +55,35 @@ def read_stale_series(
     eyes: Eyes | None = None,
     on_done: Callable[[int, int], None] | None = None,
 ) -> int:
-    """Read anew the series of every vessel whose photos, events or size changed; the number of vessels."""
-    with farm.reading() as connection:
-        stale = set(connection.scalars(select(vessels.c.id).where(vessels.c.series_stale)))
-    if not stale:
-        return 0
-    shakes = [event for event in list_events(farm) if event.event == "shaken"]
-    jobs = [
-        _job(farm, vessel, [event.at for event in shakes if event.vessel == vessel.id])
-        for vessel in list_vessels(farm)
-        if vessel.id in stale
-    ]
+    """Read anew the series of every vessel whose photos, events or size changed; the number of vessels.
+
+    A vessel that another process changes in the meantime is read once more, and then left to that process.
+    """
     work = partial(_read_series, eyes or open_eyes())
-    for n_done, (job, outcome) in enumerate(run_jobs(work, jobs, workers=workers, executor=executor), start=1):
-        _keep(farm, job, outcome)
-        if on_done is not None:
-            on_done(n_done, len(jobs))
-    return len(jobs)
+    n_read = 0
+    for _ in range(_ROUNDS):
+        jobs = _jobs(farm)
+        if not jobs:
+            break
+        for n_done, (job, outcome) in enumerate(run_jobs(work, jobs, workers=workers, executor=executor), start=1):
+            n_read += _keep(farm, job, outcome)
+            if on_done is not None:
+                on_done(n_done, len(jobs))
+    return n_read
+
+
+def _jobs(farm: Farm) -> "list[_SeriesJob]":
+    columns = select(vessels.c.id, vessels.c.revision).where(vessels.c.series_stale)
+    with farm.reading() as connection:
+        stale = {row.id: row.revision for row in connection.execute(columns)}
+    if not stale:
+        return []
+    shaken: dict[str, list[datetime]] = {}
+    for event in list_events(farm):
+        if event.event == "shaken":
+            shaken.setdefault(event.vessel, []).append(event.at)
+    known = [vessel for vessel in list_vessels(farm) if vessel.id in stale]
+    return [_job(farm, vessel, shaken.get(vessel.id, ()), stale[vessel.id]) for vessel in known]
 
 
 def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "VesselSpec":
@@ -87,7 +104,7 @@ def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "Ve
     )
 
 
-def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime]) -> _SeriesJob:
+def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime], revision: int) -> _SeriesJob:
     query = (
         select(readings.c.photo, readings.c.slot, readings.c.side, readings.c.alone, photos.c.taken_at)
         .join(photos, photos.c.hash == readings.c.photo)
@@ -107,7 +124,7 @@ def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime]) -> _SeriesJo
             )
             for row in connection.execute(query)
         )
-    return _SeriesJob(vessel_spec(vessel, farm.own_species), looks)
+    return _SeriesJob(vessel_spec(vessel, farm.own_species), looks, revision)
 
 
 def _read_series(eyes: Eyes, job: _SeriesJob) -> "tuple[Reading, ...]":
@@ -142,9 +159,12 @@ def _read_side(eyes: Eyes, spec: "VesselSpec", looks: Sequence[_Look]) -> "tuple
         return tuple(replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)) for reading in alone)
 
 
-def _keep(farm: Farm, job: _SeriesJob, outcome: "Sequence[Reading]") -> None:
+def _keep(farm: Farm, job: _SeriesJob, outcome: "Sequence[Reading]") -> bool:
+    """Keep a series as read; False where the vessel has changed since it was taken up, and nothing is kept."""
     with farm.writing() as connection:
+        if not mark_read(connection, job.spec.id, job.revision):
+            return False
         for look, reading in zip(job.looks, outcome, strict=True):
             row = and_(readings.c.photo == look.photo, readings.c.slot == look.slot)
             connection.execute(update(readings).where(row).values(**reading_columns(reading)))
-        connection.execute(update(vessels).where(vessels.c.id == job.spec.id).values(series_stale=False))
+    return True

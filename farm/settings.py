@@ -19,6 +19,11 @@ TEMPLATE = """\
 # A vessel counts as colonised through at this percent of its visible face.
 through_percent = 99.0
 
+# Where the records are kept. Empty: here, in records.sqlite. For a farm with several stations, which share this folder:
+# a PostgreSQL database, such as "postgresql://user@host/database"; its password is best left to the environment
+# variable SPAWNRUN_RECORDS_PASSWORD. `spawnrun init --records` makes it.
+records = ""
+
 # How many days ahead `spawnrun ready` looks.
 days_ahead = 7
 
@@ -97,6 +102,7 @@ class Settings(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
     through_percent: float = Field(99.0, ge=50, le=99.9)
+    records: str = ""
     days_ahead: int = Field(7, ge=0, le=365)
     suspect_score: float = Field(0.5, ge=0, le=1)
     returns_when_times: float = Field(1.5, ge=1)

@@ -1,5 +1,6 @@
 """A farm folder: made, found, opened, and its records read and written."""
 
+import json
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,13 +13,14 @@ from types import TracebackType
 from typing import Any, Self
 from uuid import uuid4
 
-from sqlalchemy import Connection, Engine, create_engine, event, insert, select, text, update
+from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select, text, update
 from sqlalchemy.exc import DatabaseError, OperationalError
 
 from calibration import Species, own_species
 from farm.clock import now, time_zone, to_instant
 from farm.errors import FarmBusyError, FarmExistsError, NewerFarmError, NotAFarmError
-from farm.schema import MIGRATIONS, SCHEMA_VERSION, meta, tables
+from farm.schema import MIGRATIONS, SCHEMA_VERSION, in_dialect, meta, tables
+from farm.server import is_on_server, one_writer, server_engine, without_password
 from farm.settings import SETTINGS_FILE, TEMPLATE, Settings, load_settings
 
 RECORDS_FILE = "records.sqlite"
@@ -66,6 +68,7 @@ class Farm:
     def writing(self) -> Iterator[Connection]:
         """A transaction: all of it is kept, or none."""
         with _plain_faults(self.folder), self.engine.begin() as connection:
+            one_writer(connection)
             yield connection
 
     def close(self) -> None:
@@ -79,38 +82,48 @@ class Farm:
         self.close()
 
 
-def create_farm(folder: Path) -> Farm:
-    """Make a farm folder (settings file and records). Raises FarmExistsError where one stands already."""
+def create_farm(folder: Path, *, records: str = "") -> Farm:
+    """Make a farm folder (settings file and records). Raises FarmExistsError where one stands already.
+
+    records: address of a PostgreSQL database for its records, "" keeps them in the folder. A password in it is used
+    now and kept nowhere.
+    """
     if (folder / SETTINGS_FILE).exists() or (folder / RECORDS_FILE).exists():
         raise FarmExistsError(f"{folder} is a farm already")
+    kept = without_password(records) if records else ""
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        (folder / SETTINGS_FILE).write_text(TEMPLATE, "utf-8")
+        engine = _engine(folder, records)
+        with _let_go_if_it_fails(engine):
+            _make_tables(folder, engine)
+        settings = TEMPLATE.replace('records = ""', f"records = {json.dumps(kept)}")
+        (folder / SETTINGS_FILE).write_text(settings, "utf-8")
     except OSError as error:
         raise NotAFarmError(f"{folder}: cannot make a farm here: {error.strerror}") from None
-    engine = _engine(folder)
+    return Farm(folder, engine, load_settings(folder))
+
+
+def _make_tables(folder: Path, engine: Engine) -> None:
     with _plain_faults(folder), engine.begin() as connection:
+        one_writer(connection)
+        if inspect(connection).has_table(meta.name):
+            raise FarmExistsError("that database holds a farm's records already; its stations share that farm's folder")
         tables.create_all(connection)
         facts = {"schema_version": str(SCHEMA_VERSION), "program_version": version("spawnrun"), "made_at": str(now())}
         connection.execute(insert(meta), [{"key": key, "value": value} for key, value in facts.items()])
-    return Farm(folder, engine, load_settings(folder))
 
 
 def open_farm(folder: Path) -> Farm:
     """Open the farm in the folder. Raises NotAFarmError, NewerFarmError or SettingsError."""
-    if not (folder / SETTINGS_FILE).is_file() or not (folder / RECORDS_FILE).is_file():
+    if not _is_farm(folder):
         raise NotAFarmError(
             f"{folder} is not a farm (no {SETTINGS_FILE} with {RECORDS_FILE}); `spawnrun init` makes one"
         )
     settings = load_settings(folder)
     time_zone(settings.time_zone)
-    engine = _engine(folder)
-    with _plain_faults(folder), engine.connect() as connection:
-        found = connection.scalar(select(meta.c.value).where(meta.c.key == "schema_version"))
-    if int(found or 0) > SCHEMA_VERSION:
-        engine.dispose()
-        raise NewerFarmError(f"{folder}: records of version {found}, this program knows {SCHEMA_VERSION}: update it")
-    _bring_up_to_date(folder, engine, int(found or 0))
+    engine = _engine(folder, settings.records)
+    with _let_go_if_it_fails(engine):
+        _check_version(folder, engine)
     return Farm(folder, engine, settings)
 
 
@@ -118,9 +131,34 @@ def find_farm(start: Path) -> Farm:
     """Open the farm that start lies in: the folder itself or the nearest above it."""
     start = start.resolve()
     for folder in (start, *start.parents):
-        if (folder / SETTINGS_FILE).is_file() and (folder / RECORDS_FILE).is_file():
+        if _is_farm(folder):
             return open_farm(folder)
     raise NotAFarmError(f"no farm in {start} or above it: give --farm DIR, or make one with `spawnrun init`")
+
+
+def _check_version(folder: Path, engine: Engine) -> None:
+    """Raises NotAFarmError or NewerFarmError; older records are brought up to date."""
+    with _plain_faults(folder), engine.connect() as connection:
+        if not inspect(connection).has_table(meta.name):
+            raise NotAFarmError(f"{folder}: the database of its records is empty; `spawnrun init --records` fills one")
+        found = connection.scalar(select(meta.c.value).where(meta.c.key == "schema_version"))
+    if int(found or 0) > SCHEMA_VERSION:
+        raise NewerFarmError(f"{folder}: records of version {found}, this program knows {SCHEMA_VERSION}: update it")
+    _bring_up_to_date(folder, engine, int(found or 0))
+
+
+@contextmanager
+def _let_go_if_it_fails(engine: Engine) -> Iterator[None]:
+    try:
+        yield
+    except BaseException:
+        engine.dispose()
+        raise
+
+
+def _is_farm(folder: Path) -> bool:
+    settings = folder / SETTINGS_FILE
+    return settings.is_file() and ((folder / RECORDS_FILE).is_file() or is_on_server(settings))
 
 
 def farm_identity(farm: Farm) -> str:
@@ -145,13 +183,16 @@ def _bring_up_to_date(folder: Path, engine: Engine, found: int) -> None:
     """Bring the records to the present version, each step with its version in one transaction."""
     for version_reached in range(found + 1, SCHEMA_VERSION + 1):
         with _plain_faults(folder), engine.begin() as connection:
+            one_writer(connection)
             for statement in MIGRATIONS[version_reached]:
-                connection.execute(text(statement))
+                connection.execute(text(in_dialect(statement, engine.dialect.name)))
             said = update(meta).where(meta.c.key == "schema_version").values(value=str(version_reached))
             connection.execute(said)
 
 
-def _engine(folder: Path) -> Engine:
+def _engine(folder: Path, records: str = "") -> Engine:
+    if records:
+        return server_engine(records)
     engine = create_engine(f"sqlite:///{folder / RECORDS_FILE}", connect_args={"timeout": _BUSY_SECONDS})
     event.listen(engine, "connect", _set_up_sqlite)
     return engine

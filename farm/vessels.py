@@ -11,10 +11,13 @@ from farm import schema
 from farm.clock import now, to_instant
 from farm.errors import InputFileError, UnknownVesselError
 from farm.records import Event, Note, State, Vessel
+from farm.revisions import mark_stale
 from farm.store import Farm
 from farm.tables import EventRow, Line, VesselRow, read_table
 
 _FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
+#: Columns that are no facts of the vessel.
+_OF_THE_PROGRAM = ("series_stale", "revision", "summary")
 _MINUTE = timedelta(minutes=1)
 
 
@@ -130,8 +133,7 @@ def remove_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> bool:
     with farm.writing() as connection:
         n_gone = connection.execute(delete(table).where(same)).rowcount
         if n_gone:
-            stale = update(schema.vessels).where(schema.vessels.c.id == vessel.id)
-            connection.execute(stale.values(series_stale=True))
+            mark_stale(connection, [vessel.id])
     return n_gone > 0
 
 
@@ -164,7 +166,8 @@ def _select(connection: Connection, vessel_id: str | None = None) -> Iterable[Ve
 
 def _vessel(row: Row[tuple[object, ...]]) -> Vessel:
     facts = dict(row._mapping)
-    del facts["series_stale"]
+    for name in _OF_THE_PROGRAM:
+        del facts[name]
     return Vessel(**facts)
 
 
@@ -175,8 +178,9 @@ def _insert(connection: Connection, vessels: Sequence[Vessel]) -> None:
 
 def _replace(connection: Connection, vessel: Vessel, known: Vessel) -> None:
     facts = asdict(vessel) | {"state": known.state, "closed_at": known.closed_at}
-    facts["series_stale"] = any(facts[name] != getattr(known, name) for name in _FACE_COLUMNS)
     connection.execute(update(schema.vessels).where(schema.vessels.c.id == vessel.id).values(**facts))
+    if any(facts[name] != getattr(known, name) for name in _FACE_COLUMNS):
+        mark_stale(connection, [vessel.id])
 
 
 def _same(wanted: Vessel, known: Vessel) -> bool:
@@ -211,7 +215,5 @@ def _insert_events(connection: Connection, wanted: Sequence[Event]) -> int:
     fresh = [event for event in dict.fromkeys(wanted) if event not in known]
     if fresh:
         connection.execute(insert(schema.events), [asdict(event) for event in fresh])
-        touched = {event.vessel for event in fresh}
-        stale = update(schema.vessels).where(schema.vessels.c.id.in_(touched))
-        connection.execute(stale.values(series_stale=True))
+        mark_stale(connection, {event.vessel for event in fresh})
     return len(fresh)

@@ -111,7 +111,7 @@ def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> N
             for table, columns in (
                 ("readings", ["frame", "side", "steep_percent", "signs"]),
                 ("reviews", ["place", "undone_at", "undone_by", "reading"]),
-                ("vessels", ["temperature_c", "shelf"]),
+                ("vessels", ["temperature_c", "shelf", "revision", "summary"]),
             ):
                 for column in columns:
                     connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {column}"))

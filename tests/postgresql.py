@@ -1,0 +1,89 @@
+"""A PostgreSQL server of the tests' own, in a temporary folder on loopback."""
+
+import os
+import secrets
+import shutil
+import socket
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+#: CI sets this: there, a server that is missing is a failure and not a skip.
+NEEDED = bool(os.environ.get("SPAWNRUN_TESTS_NEED_POSTGRESQL"))
+
+
+@dataclass(frozen=True)
+class Server:
+    """Where it listens, and the one user's password."""
+
+    port: int
+    password: str
+
+    def url(self, database: str, *, password: str | None = None) -> str:
+        return f"postgresql://grower:{password or self.password}@127.0.0.1:{self.port}/{database}"
+
+    def new_database(self) -> str:
+        """Its URL."""
+        import pg8000.native
+
+        name = f"farm_{secrets.token_hex(6)}"
+        line = pg8000.native.Connection("grower", "127.0.0.1", "postgres", self.port, self.password)
+        # A language's own rules for sorting, where the system has them: lists must not follow them.
+        line.run(f"CREATE DATABASE {name} TEMPLATE template0 LOCALE_PROVIDER icu ICU_LOCALE 'en-US'")
+        line.close()
+        return self.url(name)
+
+
+@contextmanager
+def running_server() -> Iterator[Server]:
+    """Start one and stop it; skips the test where PostgreSQL is not installed."""
+    programs = _programs()
+    if programs is None:
+        if NEEDED:
+            pytest.fail("no PostgreSQL server on this machine (apt-get install postgresql)")
+        pytest.skip("no PostgreSQL server on this machine (apt-get install postgresql)")
+    home = Path(tempfile.mkdtemp(prefix="spawnrun-postgresql-"))
+    # It refuses to run as root, as in a container; Debian's package brings a user for it.
+    lower = ["runuser", "-u", "postgres", "--"] if os.getuid() == 0 else []
+    if lower:
+        shutil.chown(home, "postgres")
+    server = Server(_free_port(), secrets.token_hex(8))
+    (home / "password").write_text(server.password)
+    (home / "password").chmod(0o644)
+
+    def run(program: str, *arguments: str) -> None:
+        subprocess.run([*lower, programs / program, *arguments], check=True, cwd=home, stdout=subprocess.DEVNULL)
+
+    data = str(home / "data")
+    options = f"-c listen_addresses=127.0.0.1 -p {server.port} -c unix_socket_directories={home} -c fsync=off"
+    try:
+        run(
+            "initdb", "-D", data, "-U", "grower", "-A", "scram-sha-256", "-E", "UTF8", "--locale=C", "--no-sync",
+            f"--pwfile={home / 'password'}",
+        )  # fmt: skip
+        run("pg_ctl", "-D", data, "-o", options, "-l", str(home / "log"), "-w", "start")
+        try:
+            yield server
+        finally:
+            run("pg_ctl", "-D", data, "-m", "immediate", "-w", "stop")
+    finally:
+        shutil.rmtree(home, ignore_errors=True)
+
+
+def _programs() -> Path | None:
+    """The folder of initdb and pg_ctl: on the path, or where Debian puts them, newest first."""
+    if (found := shutil.which("initdb")) is not None:
+        return Path(found).resolve().parent
+    versions = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda one: int(one.parts[-3]))
+    return versions[-1].parent if versions else None
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
