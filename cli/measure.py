@@ -2,7 +2,7 @@
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager, nullcontext, suppress
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -24,6 +24,7 @@ from farm import (
     NothingToMeasureError,
     all_cores,
     check_class_map_folder,
+    cluster_executor,
     create_farm,
     find_farm,
     flag_words,
@@ -70,6 +71,13 @@ def measure(
     ] = False,
     again: Annotated[bool, typer.Option("--again", help="Measure also photos that the farm knows.")] = False,
     workers: WorkersOption = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", metavar="ADDRESS", help="Measure on a Dask cluster, such as tcp://10.0.0.5:8786."),
+    ] = None,
+    send_photos: Annotated[
+        bool, typer.Option("--send-photos", help="With --scheduler: its workers do not see the photos; send them.")
+    ] = False,
     style: FormatOption = Format.table,
 ) -> None:
     """Measure photos: who is in them, how far colonised, and what looks wrong.
@@ -82,16 +90,24 @@ def measure(
               spawnrun measure photos/ --vessels vessels.csv --format json
               spawnrun measure bag.jpg --kind bag --classes look/
               spawnrun measure --watch ~/phone --farm my-farm     (Ctrl-C ends it)
+              spawnrun measure /shared/photos --farm my-farm --scheduler tcp://10.0.0.5:8786
     """  # noqa: D301 - the mark that keeps lines as they are
-    n_workers = workers or all_cores()
+    if send_photos and scheduler is None:
+        raise typer.BadParameter("goes with --scheduler", param_hint="--send-photos")
     if classes is not None:
         check_class_map_folder(classes)
-    with _farm_to_use(folder, vessels, events, has_kind=kind is not None) as farm:
+    with (
+        _farm_to_use(folder, vessels, events, has_kind=kind is not None) as farm,
+        nullcontext((None, workers or all_cores())) if scheduler is None else cluster_executor(scheduler) as crew,
+    ):
+        executor, n_workers = crew
         options = BatchOptions(
             kind=None if kind is None else kind.value,
             regions={} if layout is None else read_layout(layout),
             again=again,
             workers=n_workers,
+            executor=executor,
+            send_photos=send_photos,
         )
         measure_round = partial(_measure_round, farm, options=options, classes=classes, style=style)
         is_all_read = _watch(paths, measure_round) if watch else measure_round(paths)
@@ -106,7 +122,7 @@ def _measure_round(
     with progress_bar() as tell:
         photos = measure_paths(farm, paths, replace(options, on_progress=tell))
         if classes is not None:
-            write_class_maps(farm, photos, classes, workers=options.workers)
+            write_class_maps(farm, photos, classes, workers=min(options.workers, all_cores()))
     records = [reading_record(reading, farm.zone) for photo in photos for reading in photo.readings]
     print_list(records, COLUMNS, style)
     _tell(photos, style)

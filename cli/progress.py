@@ -4,7 +4,12 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-_WORDS = {"photos": "measuring photos", "series": "reading series", "maps": "writing class maps"}
+_WORDS = {
+    "files": "looking through files",
+    "photos": "measuring photos",
+    "series": "reading series",
+    "maps": "writing class maps",
+}
 
 
 @contextmanager

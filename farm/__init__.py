@@ -9,11 +9,13 @@ from farm.camera_check import Calibration, CalibrationError, Finding, calibrate_
 from farm.cameras import forget_profile, keep_profile, load_profiles
 from farm.changes import WHATS, Change, changes_since, day_before
 from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
+from farm.cluster import cluster_executor
 from farm.colonies import ColonyDay, ColonyGrowth, colony_growth
 from farm.compare import Average, By, Compared, compare_groups, compare_means
 from farm.concordance import Estimate, MethodAgreement, agreement_of
 from farm.demo import make_demo_farm
 from farm.errors import (
+    ClusterError,
     FarmBusyError,
     FarmExistsError,
     InputFileError,
@@ -24,10 +26,11 @@ from farm.errors import (
     SettingsError,
     SpawnrunError,
     UnknownVesselError,
+    WorkersLostError,
 )
 from farm.eyes import Eyes, open_eyes
 from farm.flags import explain_flags, flag_words
-from farm.jobs import all_cores, run_jobs
+from farm.jobs import Work, all_cores, run_jobs
 from farm.lineage import Branch, lineage_tree
 from farm.outlook import Misfit, Moments, Outlook, daily_curve, fit_alone, list_paces, look_ahead
 from farm.percent_table import TableForecast, forecast_table
@@ -106,6 +109,7 @@ __all__ = [
     "Calibration",
     "CalibrationError",
     "Change",
+    "ClusterError",
     "ColonyDay",
     "ColonyGrowth",
     "Compared",
@@ -165,6 +169,8 @@ __all__ = [
     "Vessel",
     "VesselPictures",
     "VesselRow",
+    "Work",
+    "WorkersLostError",
     "add_event",
     "add_note",
     "add_vessel",
@@ -178,6 +184,7 @@ __all__ = [
     "check_by_eye",
     "check_class_map_folder",
     "close_vessel",
+    "cluster_executor",
     "colony_growth",
     "compare_days",
     "compare_groups",

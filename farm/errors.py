@@ -43,6 +43,14 @@ class ReviewError(SpawnrunError):
     """A verdict was given on something that is not up for review."""
 
 
+class WorkersLostError(SpawnrunError):
+    """The processes or machines that did the work are gone."""
+
+
+class ClusterError(SpawnrunError):
+    """A cluster cannot be used."""
+
+
 class InputFileError(SpawnrunError):
     """A table that was handed in has faults; each is named by line and column, and nothing of it was taken."""
 

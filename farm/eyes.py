@@ -83,12 +83,18 @@ def look_at(
         profile = (profiles or {}).get(picture.camera)
         measured = eyes.measure_photo(picture.rgb, replace(context, profile=profile))
     except Exception as error:
-        reason = f"this program failed on it ({type(error).__name__}: {error}); please report it with the photo"
-        return PhotoLook(
-            (height, width), picture.taken_at, (Reading(None, None, "unusable", reason=reason),), (None,), True
+        return fault_look(
+            f"this program failed on it ({type(error).__name__}: {error}); please report it with the photo"
         )
     faces = tuple(None if one.face is None else _kept(eyes, one.face) for one in measured)
     return PhotoLook((height, width), picture.taken_at, tuple(one.reading for one in measured), faces)
+
+
+def fault_look(reason: str) -> PhotoLook:
+    """What stands for a photo that could not be measured by no fault of its own: told, not kept, tried again."""
+    from vision import Reading
+
+    return PhotoLook(None, None, (Reading(None, None, "unusable", reason=reason),), (None,), fault=True)
 
 
 def _kept(eyes: Eyes, face: "Face") -> KeptFace:

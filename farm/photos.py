@@ -2,7 +2,7 @@
 
 import os
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
 from hashlib import file_digest
@@ -58,19 +58,26 @@ def is_picture(path: Path, suffixes: Collection[str]) -> bool:
     return path.suffix.lower() in (*suffixes, "")
 
 
-def owner_of(names: Sequence[str], ids: Collection[str]) -> str | None:
+def ids_in_names(ids: Iterable[str]) -> dict[str, str]:
+    """The ids by how they are written in a file's name: `/` and `:` as `-`."""
+    written: dict[str, str] = {}
+    for vessel in ids:
+        written.setdefault(vessel.replace("/", "-").replace(":", "-"), vessel)
+    return written
+
+
+def owner_of(names: Sequence[str], ids: Mapping[str, str]) -> str | None:
     """The vessel whose id begins one of the names (nearest name first, longest id first), or None.
 
     After the id must come the end or something that is no letter or digit, so that B1 is not taken for B12.
-    In a file's name `/` and `:` of an id are written `-`.
+    ids: from ``ids_in_names``.
     """
+    longest = max(map(len, ids), default=0)
     for name in names:
         said = name.upper()
-        fitting = [
-            vessel for vessel in ids if said.startswith(in_name := _as_file_name(vessel)) and _ends(said, len(in_name))
-        ]
-        if fitting:
-            return max(fitting, key=len)
+        for at in range(min(longest, len(said)), 0, -1):
+            if said[:at] in ids and _ends(said, at):
+                return ids[said[:at]]
     return None
 
 
@@ -114,10 +121,6 @@ def _in_folder(top: Path, suffixes: Collection[str]) -> Iterator[FoundPhoto]:
                 yield FoundPhoto(
                     Path(here) / name, "" if below == Path() else below.as_posix(), (Path(name).stem, *names)
                 )
-
-
-def _as_file_name(vessel: str) -> str:
-    return vessel.replace("/", "-").replace(":", "-")
 
 
 def _ends(name: str, at: int) -> bool:

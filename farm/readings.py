@@ -2,15 +2,14 @@
 
 from collections.abc import Collection, Iterable
 from dataclasses import asdict
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Row, Select, delete, func, insert, select
+from sqlalchemy import Connection, Row, delete, func, insert, select
 
 from farm.eyes import KeptFace
 from farm.records import FaceFrame, KeptReading, SignMark, SuspectMark, TakenFrom
-from farm.revisions import CHUNK, mark_stale
+from farm.revisions import in_chunks, mark_stale
 from farm.schema import events, photos, readings, vessels
 from farm.store import Farm, output_folder, replace_file
 
@@ -78,20 +77,22 @@ def list_readings(
     with farm.reading() as connection:
         if photo_hashes is None:
             return [_kept(row) for row in connection.execute(query)]
-        found = _in_chunks(connection, query, sorted(photo_hashes))
-        return sorted(found, key=lambda one: (one.taken_at, one.photo_hash, one.slot))
+        found = [
+            _kept(row)
+            for chosen in in_chunks(readings.c.photo, photo_hashes)
+            for row in connection.execute(query.where(chosen))
+        ]
+    return sorted(found, key=lambda one: (one.taken_at, one.photo_hash, one.slot))
 
 
-def known_photos(farm: Farm) -> dict[str, datetime]:
-    """Hash of every photo in the records, and when it was taken."""
+def known_photos(farm: Farm, hashes: Collection[str]) -> set[str]:
+    """Those of the hashes whose photos are in the records."""
     with farm.reading() as connection:
-        return {row.hash: row.taken_at for row in connection.execute(select(photos.c.hash, photos.c.taken_at))}
-
-
-def _in_chunks(connection: Connection, query: Select[Any], hashes: list[str]) -> Iterable[KeptReading]:
-    for start in range(0, len(hashes), CHUNK):
-        part = query.where(readings.c.photo.in_(hashes[start : start + CHUNK]))
-        yield from (_kept(row) for row in connection.execute(part))
+        return {
+            photo_hash
+            for chosen in in_chunks(photos.c.hash, hashes)
+            for photo_hash in connection.scalars(select(photos.c.hash).where(chosen))
+        }
 
 
 def _kept(row: Row[Any]) -> KeptReading:

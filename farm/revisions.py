@@ -3,21 +3,30 @@
 A revision counts the changes, so that two processes which work on one vessel cannot take each other's mark away.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator
 
-from sqlalchemy import Connection, update
+from sqlalchemy import Column, ColumnElement, Connection, true, update
 
 from farm.schema import vessels
 
 #: Parameters in one query; the limits of the databases are above this.
-CHUNK = 500
+_CHUNK = 500
+
+
+def in_chunks(column: Column[str], values: Collection[str] | None) -> Iterator[ColumnElement[bool]]:
+    """Conditions that together choose the rows whose column has one of the values, in order; None: one for all rows."""
+    if values is None:
+        yield true()
+        return
+    ordered = sorted(values)
+    for start in range(0, len(ordered), _CHUNK):
+        yield column.in_(ordered[start : start + _CHUNK])
 
 
 def mark_stale(connection: Connection, ids: Collection[str]) -> None:
     """Say that photos, events or size of these vessels have changed."""
-    ordered = sorted(ids)
-    for start in range(0, len(ordered), CHUNK):
-        some = update(vessels).where(vessels.c.id.in_(ordered[start : start + CHUNK]))
+    for chosen in in_chunks(vessels.c.id, ids):
+        some = update(vessels).where(chosen)
         connection.execute(some.values(series_stale=True, revision=vessels.c.revision + 1, summary=None))
 
 

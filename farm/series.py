@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
+from contextlib import closing
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
@@ -14,7 +15,7 @@ from calibration import Side, Species
 from farm.clock import days_between
 from farm.eyes import Eyes, open_eyes
 from farm.flags import SERIES_UNREADABLE
-from farm.jobs import run_jobs
+from farm.jobs import Work, run_jobs
 from farm.readings import face_file, reading_columns
 from farm.records import Vessel
 from farm.revisions import mark_read
@@ -47,6 +48,19 @@ class _SeriesJob:
     revision: int
 
 
+@dataclass(frozen=True)
+class _SeriesTask:
+    """What goes to a worker: it reads and writes no file. faces: as kept, None where one cannot be read."""
+
+    spec: "VesselSpec"
+    looks: tuple[_Look, ...]
+    faces: tuple[bytes | None, ...]
+
+
+#: One look as read in series: the reading, and its face where that has changed.
+_Read = tuple["Reading", bytes | None]
+
+
 def read_stale_series(
     farm: Farm,
     *,
@@ -59,16 +73,17 @@ def read_stale_series(
 
     A vessel that another process changes in the meantime is read once more, and then left to that process.
     """
-    work = partial(_read_series, eyes or open_eyes())
+    work = Work(partial(_read_series, eyes or open_eyes()), prepare=_task, lost=_unread)
     n_read = 0
     for _ in range(_ROUNDS):
         jobs = _jobs(farm)
         if not jobs:
             break
-        for n_done, (job, outcome) in enumerate(run_jobs(work, jobs, workers=workers, executor=executor), start=1):
-            n_read += _keep(farm, job, outcome)
-            if on_done is not None:
-                on_done(n_done, len(jobs))
+        with closing(run_jobs(work, jobs, workers=workers, executor=executor)) as results:
+            for n_done, (job, outcome) in enumerate(results, start=1):
+                n_read += _keep(farm, job, outcome)
+                if on_done is not None:
+                    on_done(n_done, len(jobs))
     return n_read
 
 
@@ -79,10 +94,10 @@ def _jobs(farm: Farm) -> "list[_SeriesJob]":
     if not stale:
         return []
     shaken: dict[str, list[datetime]] = {}
-    for event in list_events(farm):
+    for event in list_events(farm, stale):
         if event.event == "shaken":
             shaken.setdefault(event.vessel, []).append(event.at)
-    known = [vessel for vessel in list_vessels(farm) if vessel.id in stale]
+    known = list_vessels(farm, ids=stale)
     return [_job(farm, vessel, shaken.get(vessel.id, ()), stale[vessel.id]) for vessel in known]
 
 
@@ -127,44 +142,73 @@ def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime], revision: in
     return _SeriesJob(vessel_spec(vessel, farm.own_species), looks, revision)
 
 
-def _read_series(eyes: Eyes, job: _SeriesJob) -> "tuple[Reading, ...]":
-    """Readings in series, one for each look; front and back are two surfaces, each read by itself."""
-    read: dict[int, Reading] = {}
-    for side in get_args(Side):
-        places = [place for place, look in enumerate(job.looks) if look.side == side]
-        read |= zip(places, _read_side(eyes, job.spec, [job.looks[place] for place in places]), strict=True)
-    return tuple(read[place] for place in range(len(job.looks)))
+def _task(job: _SeriesJob) -> _SeriesTask:
+    return _SeriesTask(job.spec, job.looks, tuple(_content(look.face) for look in job.looks))
 
 
-def _read_side(eyes: Eyes, spec: "VesselSpec", looks: Sequence[_Look]) -> "tuple[Reading, ...]":
-    """Readings of one side in series; as made alone, and flagged, where the series cannot be read."""
+def _content(face: Path) -> bytes | None:
+    try:
+        return face.read_bytes()
+    except OSError:
+        return None
+
+
+def _unread(job: _SeriesJob) -> tuple[_Read, ...]:
+    """Readings as made alone, and flagged: what stands for a series that cannot be read."""
+    return tuple(
+        (replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)), None) for reading in _made_alone(job.looks)
+    )
+
+
+def _made_alone(looks: Sequence[_Look]) -> "tuple[Reading, ...]":
     from pydantic import TypeAdapter
 
-    from vision import Reading, SeriesFace, count_own_colours
+    from vision import Reading
 
     as_reading = TypeAdapter(Reading)
-    alone = tuple(as_reading.validate_python(look.alone) for look in looks)
+    return tuple(as_reading.validate_python(look.alone) for look in looks)
+
+
+def _read_series(eyes: Eyes, task: _SeriesTask) -> tuple[_Read, ...]:
+    """Readings in series, one for each look; front and back are two surfaces, each read by itself."""
+    read: dict[int, _Read] = {}
+    for side in get_args(Side):
+        places = [place for place, look in enumerate(task.looks) if look.side == side]
+        looks, faces = [task.looks[place] for place in places], [task.faces[place] for place in places]
+        read |= zip(places, _read_side(eyes, task.spec, looks, faces), strict=True)
+    return tuple(read[place] for place in range(len(task.looks)))
+
+
+def _read_side(
+    eyes: Eyes, spec: "VesselSpec", looks: Sequence[_Look], contents: Sequence[bytes | None]
+) -> tuple[_Read, ...]:
+    """One side in series; as made alone, and flagged, where the series cannot be read."""
+    from vision import SeriesFace, count_own_colours
+
+    alone = _made_alone(looks)
     try:
         faces = [
-            SeriesFace(days=look.days, face=eyes.decode_face(look.face.read_bytes()), reading=reading, phase=look.phase)
-            for look, reading in zip(looks, alone, strict=True)
+            SeriesFace(days=look.days, face=eyes.decode_face(content or b""), reading=reading, phase=look.phase)
+            for look, content, reading in zip(looks, contents, alone, strict=True)
         ]
         seen = [count_own_colours(one, spec) for one in eyes.read_series(faces, spec)]
         measured = eyes.find_signs(faces, seen, spec)
-        for look, before, one in zip(looks, faces, measured, strict=True):
-            if one.face is not None and one.face is not before.face:
-                replace_file(look.face, eyes.encode_face(one.face))
-        return tuple(one.reading for one in measured)
+        return tuple(
+            (one.reading, None if one.face is None or one.face is before.face else eyes.encode_face(one.face))
+            for before, one in zip(faces, measured, strict=True)
+        )
     except Exception:
-        return tuple(replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)) for reading in alone)
+        return tuple((replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)), None) for reading in alone)
 
 
-def _keep(farm: Farm, job: _SeriesJob, outcome: "Sequence[Reading]") -> bool:
+def _keep(farm: Farm, job: _SeriesJob, outcome: Sequence[_Read]) -> bool:
     """Keep a series as read; False where the vessel has changed since it was taken up, and nothing is kept."""
     with farm.writing() as connection:
         if not mark_read(connection, job.spec.id, job.revision):
             return False
-        for look, reading in zip(job.looks, outcome, strict=True):
+        for look, (reading, face) in zip(job.looks, outcome, strict=True):
+            if face is not None:
+                replace_file(look.face, face)
             row = and_(readings.c.photo == look.photo, readings.c.slot == look.slot)
             connection.execute(update(readings).where(row).values(**reading_columns(reading)))
     return True

@@ -1,17 +1,17 @@
 """The farm's vessels: added, imported, listed, closed, noted on, and what was done to them."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from sqlalchemy import Connection, Row, and_, delete, insert, select, update
+from sqlalchemy import Connection, and_, delete, insert, select, update
 
 from farm import schema
 from farm.clock import now, to_instant
 from farm.errors import InputFileError, UnknownVesselError
 from farm.records import Event, Note, State, Vessel
-from farm.revisions import mark_stale
+from farm.revisions import in_chunks, mark_stale
 from farm.store import Farm
 from farm.tables import EventRow, Line, VesselRow, read_table
 
@@ -69,22 +69,22 @@ def add_vessel(farm: Farm, vessel: Vessel) -> None:
 def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
     """Add some vessels, all or none. Raises InputFileError naming the ids that are taken."""
     with farm.writing() as connection:
-        taken = [one.id for one in vessels if any(True for _ in _select(connection, one.id))]
+        taken = [one.id for one in _select(connection, [one.id for one in vessels])]
         if taken:
             raise InputFileError("vessel add", [f"{one} is in the farm already" for one in taken])
         _insert(connection, list(vessels))
 
 
-def list_vessels(farm: Farm, *, state: State | None = None) -> list[Vessel]:
-    """The vessels by id; state None means all."""
+def list_vessels(farm: Farm, *, state: State | None = None, ids: Collection[str] | None = None) -> list[Vessel]:
+    """The vessels by id; state None means of any, ids None all."""
     with farm.reading() as connection:
-        return [vessel for vessel in _select(connection) if state in (None, vessel.state)]
+        return [vessel for vessel in _select(connection, ids) if state in (None, vessel.state)]
 
 
 def get_vessel(farm: Farm, vessel_id: str) -> Vessel:
     """The vessel of that id (in any case). Raises UnknownVesselError."""
     with farm.reading() as connection:
-        for vessel in _select(connection, vessel_id.strip().upper()):
+        for vessel in _select(connection, [vessel_id.strip().upper()]):
             return vessel
     raise UnknownVesselError(f"no vessel {vessel_id} in {farm.folder}; `spawnrun vessel list` shows them")
 
@@ -150,25 +150,24 @@ def import_events(farm: Farm, source: Path) -> ImportCount:
     return ImportCount(added, 0, len(lines) - added)
 
 
-def list_events(farm: Farm) -> list[Event]:
-    """All events, oldest first."""
+def list_events(farm: Farm, ids: Collection[str] | None = None) -> list[Event]:
+    """Events of the vessels of these ids (None: of all), oldest first."""
     with farm.reading() as connection:
-        rows = connection.execute(select(schema.events).order_by(schema.events.c.at))
-        return [Event(row.vessel, row.event, row.at) for row in rows]
+        return sorted(_events(connection, ids), key=lambda one: (one.at, one.vessel, one.event))
 
 
-def _select(connection: Connection, vessel_id: str | None = None) -> Iterable[Vessel]:
-    query = select(schema.vessels).order_by(schema.vessels.c.id)
-    if vessel_id is not None:
-        query = query.where(schema.vessels.c.id == vessel_id)
-    return (_vessel(row) for row in connection.execute(query))
+def _events(connection: Connection, ids: Collection[str] | None) -> Iterable[Event]:
+    table = schema.events
+    for chosen in in_chunks(table.c.vessel, ids):
+        for row in connection.execute(select(table.c.vessel, table.c.event, table.c.at).where(chosen)):
+            yield Event(row.vessel, row.event, row.at)
 
 
-def _vessel(row: Row[tuple[object, ...]]) -> Vessel:
-    facts = dict(row._mapping)
-    for name in _OF_THE_PROGRAM:
-        del facts[name]
-    return Vessel(**facts)
+def _select(connection: Connection, ids: Collection[str] | None = None) -> Iterable[Vessel]:
+    columns = [column for column in schema.vessels.c if column.name not in _OF_THE_PROGRAM]
+    for chosen in in_chunks(schema.vessels.c.id, ids):
+        for row in connection.execute(select(*columns).where(chosen).order_by(schema.vessels.c.id)):
+            yield Vessel(**row._mapping)
 
 
 def _insert(connection: Connection, vessels: Sequence[Vessel]) -> None:
@@ -210,8 +209,7 @@ def _note(connection: Connection, vessel_id: str, text: str) -> Note:
 
 
 def _insert_events(connection: Connection, wanted: Sequence[Event]) -> int:
-    rows = connection.execute(select(schema.events))
-    known = {Event(row.vessel, row.event, row.at) for row in rows}
+    known = set(_events(connection, {event.vessel for event in wanted}))
     fresh = [event for event in dict.fromkeys(wanted) if event not in known]
     if fresh:
         connection.execute(insert(schema.events), [asdict(event) for event in fresh])

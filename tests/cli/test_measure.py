@@ -246,3 +246,9 @@ def test_a_labelled_bag_is_read_outside_a_farm_by_its_kind_alone(spawnrun: Spawn
     Image.fromarray(bag_photo("B9/BACK", 0.5)).save("20260306_1000.png")
     back = spawnrun("measure", "20260306_1000.png", "--kind", "bag", "--workers", "1")
     assert "B9 (back)" in back.out
+
+
+def test_sending_photos_goes_with_a_cluster(spawnrun: Spawnrun, week: Path) -> None:
+    outcome = spawnrun("measure", ".", "--farm", str(week), "--send-photos")
+    assert outcome.code == 2
+    assert "goes with --scheduler" in outcome.err

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from farm import NothingToMeasureError, output_folder
-from farm.photos import date_in_name, find_photos, owner_of, taken_when
+from farm.photos import date_in_name, find_photos, ids_in_names, owner_of, taken_when
 from tests.farm.painted import at
 
 SUFFIXES = (".jpg", ".png")
@@ -41,7 +41,7 @@ def test_date_in_a_file_name(name: str, moment: datetime | None) -> None:
     ],
 )
 def test_the_owner_of_an_unlabelled_photo(names: tuple[str, ...], owner: str | None) -> None:
-    assert owner_of(names, {"B1", "B12", "J/1"}) == owner
+    assert owner_of(names, ids_in_names(["B1", "B12", "J/1"])) == owner
 
 
 def test_folders_are_searched_downwards_but_not_where_the_program_wrote(tmp_path: Path) -> None:

@@ -1,0 +1,51 @@
+"""Painted eyes that die over some photos, as a process does for which memory runs out; and that wait over others."""
+
+import os
+import signal
+import time
+from dataclasses import replace
+
+import numpy as np
+
+from farm import Eyes
+from tests.farm.painted import painted_eyes, read_paint
+from vision import MeasuredVessel, PhotoContext
+
+#: A photo that shows this percent kills whoever looks at it; with this file's name as a folder: only the first time.
+DEADLY_PERCENT = 66
+SLOW_PERCENT, SLOW_SECONDS = 44, 0.5
+
+
+def read_or_die(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
+    """Dies each time."""
+    if DEADLY_PERCENT in rgb[:, 0, 1]:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return read_paint(rgb, context)
+
+
+def read_or_die_once(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
+    """Dies over a photo only where the mark of an earlier death is not there yet."""
+    mark = os.environ["SPAWNRUN_TEST_DEATH_MARK"]
+    if DEADLY_PERCENT in rgb[:, 0, 1] and not os.path.exists(mark):  # noqa: PTH110
+        open(mark, "w").close()  # noqa: PTH123
+        os.kill(os.getpid(), signal.SIGKILL)
+    return read_paint(rgb, context)
+
+
+def read_slowly(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
+    """Takes its time, so that something can happen to whoever looks."""
+    if SLOW_PERCENT in rgb[:, 0, 1]:
+        time.sleep(SLOW_SECONDS)
+    return read_paint(rgb, context)
+
+
+def deadly_eyes() -> Eyes:
+    return replace(painted_eyes(), measure_photo=read_or_die)
+
+
+def once_deadly_eyes() -> Eyes:
+    return replace(painted_eyes(), measure_photo=read_or_die_once)
+
+
+def slow_eyes() -> Eyes:
+    return replace(painted_eyes(), measure_photo=read_slowly)

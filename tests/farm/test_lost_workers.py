@@ -1,0 +1,140 @@
+"""Workers that are killed, and a stop from the keyboard: nothing measured is lost, and no photo is tried for ever."""
+
+import os
+import signal
+import subprocess
+import sys
+from concurrent.futures import Executor, Future
+from concurrent.futures.process import BrokenProcessPool
+from pathlib import Path
+
+import pytest
+
+from farm import (
+    BatchOptions,
+    Eyes,
+    Farm,
+    Work,
+    WorkersLostError,
+    create_farm,
+    import_vessels,
+    list_readings,
+    measure_paths,
+    run_jobs,
+)
+from tests.farm.deadly import DEADLY_PERCENT, SLOW_PERCENT, deadly_eyes, once_deadly_eyes
+from tests.farm.painted import paint
+
+ROOT = Path(__file__).parents[2]
+pytestmark = pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system kills otherwise")
+
+
+def paint_days(folder: Path, percents: dict[int, int]) -> Path:
+    for day, percent in percents.items():
+        paint(folder / f"202603{day:02}_1000.png", ("B001", percent), ("B002", day))
+    return folder
+
+
+@pytest.fixture
+def photos(tmp_path: Path) -> Path:
+    return paint_days(tmp_path / "photos", {day: 2 * day for day in range(3, 15)} | {7: DEADLY_PERCENT})
+
+
+@pytest.fixture
+def two(farm: Farm, vessels_csv: Path) -> tuple[Farm, BatchOptions]:
+    import_vessels(farm, vessels_csv)
+    return farm, BatchOptions(workers=2)
+
+
+def test_a_photo_that_kills_its_worker_twice_is_told_and_the_others_are_kept(
+    two: tuple[Farm, BatchOptions], photos: Path, eyes: Eyes
+) -> None:
+    farm, options = two
+    outcome = measure_paths(farm, [photos], options, eyes=deadly_eyes())
+    (failed,) = [photo for photo in outcome if not photo.is_read]
+    assert failed.found.path.stem == "20260307_1000"
+    assert "killed twice" in failed.readings[0].reason
+    assert len(list_readings(farm)) == 2 * 11
+    again = measure_paths(farm, [photos], options, eyes=eyes)
+    assert [photo.found.path.stem for photo in again if photo.is_new] == ["20260307_1000"]
+    assert len(list_readings(farm)) == 2 * 12
+
+
+def test_a_worker_that_is_killed_once_changes_nothing(
+    two: tuple[Farm, BatchOptions], photos: Path, vessels_csv: Path, eyes: Eyes, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    farm, options = two
+    monkeypatch.setenv("SPAWNRUN_TEST_DEATH_MARK", str(tmp_path / "died"))
+    assert all(photo.is_read for photo in measure_paths(farm, [photos], options, eyes=once_deadly_eyes()))
+    assert (tmp_path / "died").exists()
+    with create_farm(tmp_path / "quiet") as quiet:
+        import_vessels(quiet, vessels_csv)
+        measure_paths(quiet, [photos], eyes=eyes)
+        assert list_readings(farm) == list_readings(quiet)
+
+
+def test_jobs_that_kill_every_worker_end_in_words() -> None:
+    with pytest.raises(WorkersLostError, match="workers are gone"):
+        list(run_jobs(_die, range(4), workers=2))
+    given_up = dict(run_jobs(Work(_die_over_odd, lost=str), range(6), workers=2))
+    assert given_up == {0: 0, 1: "1", 2: 2, 3: "3", 4: 4, 5: "5"}
+
+
+def test_an_executor_without_workers_left_ends_in_words() -> None:
+    with pytest.raises(WorkersLostError, match="goes on from there"):
+        list(run_jobs(abs, [1, 2], executor=Dead()))
+
+
+def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(tmp_path: Path, vessels_csv: Path, eyes: Eyes) -> None:
+    """As a terminal does it: the signal goes to the parent while photos are in work, and later ones are dropped."""
+    photos = paint_days(tmp_path / "photos", dict.fromkeys(range(3, 29), SLOW_PERCENT))
+    program = (
+        "import sys; from pathlib import Path; from farm import *; from tests.farm.deadly import slow_eyes\n"
+        "def tell(stage, n_done, n_all):\n"
+        "    print(stage, n_done, flush=True)\n"
+        "if __name__ == '__main__':\n"
+        "    with open_farm(Path(sys.argv[1])) as farm:\n"
+        "        options = BatchOptions(workers=2, on_progress=tell)\n"
+        "        measure_paths(farm, [Path(sys.argv[2])], options, eyes=slow_eyes())\n"
+    )
+    (tmp_path / "batch.py").write_text(program)
+    with create_farm(tmp_path / "farm") as farm:
+        import_vessels(farm, vessels_csv)
+        run = subprocess.Popen(
+            [sys.executable, tmp_path / "batch.py", farm.folder, photos], cwd=ROOT, text=True,
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT)},
+        )  # fmt: skip
+        assert run.stdout is not None
+        told = []
+        for line in run.stdout:
+            told.append(line.strip())
+            if line.strip() == "photos 1":
+                run.send_signal(signal.SIGINT)
+        _, said = run.communicate()
+        assert run.returncode != 0
+        assert said.count("Traceback") == 1
+        n_told = int(told[-1].removeprefix("photos "))
+        assert 3 <= n_told < 26
+        assert len(list_readings(farm)) == 2 * n_told
+        rest = measure_paths(farm, [photos], eyes=eyes)
+        assert sum(photo.is_new for photo in rest) == 26 - n_told
+
+
+class Dead(Executor):
+    """A pool whose workers died."""
+
+    def submit(self, fn, /, *args, **kwargs) -> Future:
+        broken: Future = Future()
+        broken.set_exception(BrokenProcessPool("dead"))
+        return broken
+
+
+def _die(_: int) -> None:
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def _die_over_odd(number: int) -> int:
+    if number % 2:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return number
