@@ -23,6 +23,14 @@ class FarmBusyError(SpawnrunError):
     """Another process holds the records."""
 
 
+class FarmFullError(SpawnrunError):
+    """The disk has no room for the records."""
+
+
+class BackupError(SpawnrunError):
+    """A backup cannot be made, or is damaged, or cannot be restored where it was asked for."""
+
+
 class SettingsError(SpawnrunError):
     """The settings file cannot be understood."""
 

@@ -10,23 +10,23 @@ from functools import cached_property
 from importlib.metadata import version
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Self
 from uuid import uuid4
 
-from sqlalchemy import Connection, Engine, create_engine, event, insert, inspect, select, text, update
-from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlalchemy import Connection, Engine, insert, inspect, select, text, update
 
 from calibration import Species, own_species
 from farm.clock import now, time_zone, to_instant
-from farm.errors import FarmBusyError, FarmExistsError, NewerFarmError, NotAFarmError
+from farm.database import plain_faults, sqlite_engine, transaction
+from farm.errors import FarmExistsError, NewerFarmError, NotAFarmError
 from farm.schema import MIGRATIONS, SCHEMA_VERSION, in_dialect, meta, tables
-from farm.server import is_on_server, one_writer, server_engine, without_password
+from farm.server import is_on_server, server_engine, without_password
 from farm.settings import SETTINGS_FILE, TEMPLATE, Settings, load_settings
+from farm.snapshot import keep_older_records
 
 RECORDS_FILE = "records.sqlite"
 #: A folder that bears this file holds what the program wrote; `measure` takes no photos from it.
 OUTPUT_MARK = ".spawnrun-output"
-_BUSY_SECONDS = 20
 
 
 @dataclass(frozen=True)
@@ -61,14 +61,13 @@ class Farm:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A connection for looking only."""
-        with _plain_faults(self.folder), self.engine.connect() as connection:
+        with plain_faults(self.folder / RECORDS_FILE), self.engine.connect() as connection:
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction: all of it is kept, or none."""
-        with _plain_faults(self.folder), self.engine.begin() as connection:
-            one_writer(connection)
+        with plain_faults(self.folder / RECORDS_FILE), transaction(self.engine) as connection:
             yield connection
 
     def close(self) -> None:
@@ -104,8 +103,7 @@ def create_farm(folder: Path, *, records: str = "") -> Farm:
 
 
 def _make_tables(folder: Path, engine: Engine) -> None:
-    with _plain_faults(folder), engine.begin() as connection:
-        one_writer(connection)
+    with plain_faults(folder / RECORDS_FILE), transaction(engine) as connection:
         if inspect(connection).has_table(meta.name):
             raise FarmExistsError("that database holds a farm's records already; its stations share that farm's folder")
         tables.create_all(connection)
@@ -138,13 +136,14 @@ def find_farm(start: Path) -> Farm:
 
 def _check_version(folder: Path, engine: Engine) -> None:
     """Raises NotAFarmError or NewerFarmError; older records are brought up to date."""
-    with _plain_faults(folder), engine.connect() as connection:
+    with plain_faults(folder / RECORDS_FILE), engine.connect() as connection:
         if not inspect(connection).has_table(meta.name):
             raise NotAFarmError(f"{folder}: the database of its records is empty; `spawnrun init --records` fills one")
-        found = connection.scalar(select(meta.c.value).where(meta.c.key == "schema_version"))
-    if int(found or 0) > SCHEMA_VERSION:
+        found = _version_of(connection)
+    if found > SCHEMA_VERSION:
         raise NewerFarmError(f"{folder}: records of version {found}, this program knows {SCHEMA_VERSION}: update it")
-    _bring_up_to_date(folder, engine, int(found or 0))
+    if found < SCHEMA_VERSION:
+        _bring_up_to_date(folder, engine, found)
 
 
 @contextmanager
@@ -179,49 +178,31 @@ def output_folder(folder: Path) -> Path:
     return folder
 
 
+def _version_of(connection: Connection) -> int:
+    return int(connection.scalar(select(meta.c.value).where(meta.c.key == "schema_version")) or 0)
+
+
 def _bring_up_to_date(folder: Path, engine: Engine, found: int) -> None:
-    """Bring the records to the present version, each step with its version in one transaction."""
-    for version_reached in range(found + 1, SCHEMA_VERSION + 1):
-        with _plain_faults(folder), engine.begin() as connection:
-            one_writer(connection)
-            for statement in MIGRATIONS[version_reached]:
-                connection.execute(text(in_dialect(statement, engine.dialect.name)))
-            said = update(meta).where(meta.c.key == "schema_version").values(value=str(version_reached))
-            connection.execute(said)
+    """Bring the records to the present version, each step with its version in one transaction.
+
+    A file of records is kept as it was, beside the new one; a server's are in its own backups. Another process may be
+    doing the same: what it has done is not done again.
+    """
+    with plain_faults(folder / RECORDS_FILE):
+        if engine.dialect.name == "sqlite":
+            keep_older_records(folder / RECORDS_FILE, found)
+        for version_reached in range(found + 1, SCHEMA_VERSION + 1):
+            with transaction(engine) as connection:
+                if _version_of(connection) >= version_reached:
+                    continue
+                for statement in MIGRATIONS[version_reached]:
+                    connection.execute(text(in_dialect(statement, engine.dialect.name)))
+                said = update(meta).where(meta.c.key == "schema_version").values(value=str(version_reached))
+                connection.execute(said)
 
 
 def _engine(folder: Path, records: str = "") -> Engine:
-    if records:
-        return server_engine(records)
-    engine = create_engine(f"sqlite:///{folder / RECORDS_FILE}", connect_args={"timeout": _BUSY_SECONDS})
-    event.listen(engine, "connect", _set_up_sqlite)
-    return engine
-
-
-def _set_up_sqlite(connection: Any, _record: object) -> None:  # noqa: ANN401 - the driver's own type
-    cursor = connection.cursor()
-    cursor.execute("PRAGMA journal_mode = WAL")
-    cursor.execute("PRAGMA synchronous = NORMAL")
-    cursor.execute("PRAGMA foreign_keys = ON")
-    cursor.close()
-
-
-@contextmanager
-def _plain_faults(folder: Path) -> Iterator[None]:
-    """Faults of the database in plain words."""
-    try:
-        yield
-    except OperationalError as error:
-        text = str(error.orig)
-        if "locked" in text:
-            raise FarmBusyError(f"{folder}: another process holds the records; try again when it is done") from None
-        if "readonly" in text or "unable to open" in text or "disk is full" in text:
-            raise NotAFarmError(f"{folder}: the records cannot be used: {text}") from None
-        raise
-    except DatabaseError as error:
-        if "not a database" in str(error.orig) or "malformed" in str(error.orig):
-            raise NotAFarmError(f"{folder / RECORDS_FILE} is damaged or no database: {error.orig}") from None
-        raise
+    return server_engine(records) if records else sqlite_engine(folder / RECORDS_FILE)
 
 
 def path_as_kept(path: Path, folder: Path) -> str:

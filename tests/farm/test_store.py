@@ -1,10 +1,13 @@
 """A farm folder: made, found, opened, refused."""
 
 import sqlite3
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from sqlalchemy import text
+from sqlalchemy.exc import OperationalError
 
 from farm import (
     Farm,
@@ -25,7 +28,9 @@ from farm import (
     now,
     open_farm,
 )
+from farm import database as farm_database
 from farm import store as farm_store
+from tests.farm.painted import at
 
 
 def test_a_farm_is_found_from_any_folder_inside_it(farm: Farm) -> None:
@@ -93,7 +98,7 @@ def test_records_held_by_another_process_are_told(
     farm: Farm, vessels_csv: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import_vessels(farm, vessels_csv)
-    monkeypatch.setattr(farm_store, "_BUSY_SECONDS", 0.05)
+    monkeypatch.setattr(farm_database, "BUSY_SECONDS", 0.05)
     other = sqlite3.connect(farm.folder / "records.sqlite", isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     try:
@@ -128,3 +133,63 @@ def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> N
             ]
             assert list_readings(opened) == []
             assert [one.temperature_c for one in list_vessels(opened)] == [None]
+
+
+def older(folder: Path) -> Path:
+    """Make a farm of version 3, as an earlier program left it; its records."""
+    with create_farm(folder) as made, made.writing() as connection:
+        for statement in (
+            "ALTER TABLE vessels DROP COLUMN shelf",
+            "ALTER TABLE vessels DROP COLUMN revision",
+            "ALTER TABLE vessels DROP COLUMN summary",
+            "ALTER TABLE readings DROP COLUMN side",
+            "ALTER TABLE readings DROP COLUMN steep_percent",
+            "ALTER TABLE readings DROP COLUMN signs",
+            "ALTER TABLE reviews DROP COLUMN reading",
+            "UPDATE meta SET value = '3' WHERE key = 'schema_version'",
+        ):
+            connection.execute(text(statement))
+    return folder / "records.sqlite"
+
+
+def test_records_are_kept_as_they_were_before_they_are_brought_up_to_date(tmp_path: Path) -> None:
+    records = older(tmp_path / "old")
+    open_farm(records.parent).close()
+    (copy,) = records.parent.glob("records-v3-*.sqlite")
+    with closing(sqlite3.connect(copy)) as kept:
+        assert kept.execute("SELECT value FROM meta WHERE key = 'schema_version'").fetchone() == ("3",)
+        assert kept.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert "shelf" not in [row[1] for row in kept.execute("PRAGMA table_info(vessels)")]
+    open_farm(records.parent).close()
+    assert len(list(records.parent.glob("records-v*.sqlite"))) == 1
+
+
+def test_only_the_newest_few_of_such_copies_stay(tmp_path: Path) -> None:
+    records = older(tmp_path / "old")
+    for year in range(2001, 2007):
+        copy = tmp_path / "old" / f"records-v2-{year}-01-01T000000Z.sqlite"
+        copy.touch()
+        at(copy, f"{year}-01-01")
+    open_farm(records.parent).close()
+    left = sorted(path.name[:15] for path in records.parent.glob("records-v*.sqlite"))
+    assert left == ["records-v2-2005", "records-v2-2006", f"records-v3-{now():%Y}"]
+
+
+def test_a_change_of_tables_that_fails_midway_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    records = older(tmp_path / "old")
+    broken = {**farm_store.MIGRATIONS, 4: (*farm_store.MIGRATIONS[4][:2], "ALTER TABLE nowhere ADD COLUMN x")}
+    with monkeypatch.context() as patched:
+        patched.setattr(farm_store, "MIGRATIONS", broken)
+        with pytest.raises(OperationalError, match="nowhere"):
+            open_farm(records.parent)
+    with closing(sqlite3.connect(records)) as kept:
+        assert "shelf" not in [row[1] for row in kept.execute("PRAGMA table_info(vessels)")]
+    open_farm(records.parent).close()
+
+
+def test_two_that_bring_the_same_records_up_to_date_do_not_trip_over_each_other(tmp_path: Path) -> None:
+    records = older(tmp_path / "old")
+    with ThreadPoolExecutor(4) as several:
+        for opened in several.map(open_farm, [records.parent] * 4):
+            assert list_vessels(opened) == []
+            opened.close()

@@ -1,0 +1,50 @@
+"""A consistent copy of the records while others write, and the copies kept before records are brought up to date."""
+
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime
+from pathlib import Path
+from tempfile import NamedTemporaryFile
+
+#: Copies made before a change of the tables that stay beside the records; older ones are deleted.
+KEPT_COPIES = 3
+_COPY_NAME = "records-v*-*.sqlite"
+
+
+def copy_records(source: Path, target: Path) -> None:
+    """Copy a SQLite file whole, as it stands at one moment, also while other processes write (SQLite's backup API).
+
+    Raises sqlite3.Error or OSError; the target is then not to be used.
+    """
+    with closing(sqlite3.connect(source)) as records, closing(sqlite3.connect(target)) as copy:
+        records.backup(copy)
+        # One file, without a log beside it, also where it is opened from a read-only place.
+        copy.execute("PRAGMA journal_mode = DELETE")
+
+
+def version_in(records: Path) -> int:
+    """Version of the tables in a SQLite file of records. Raises sqlite3.Error."""
+    with closing(sqlite3.connect(records)) as opened:
+        found = opened.execute("SELECT value FROM meta WHERE key = 'schema_version'").fetchone()
+    return 0 if found is None else int(found[0])
+
+
+def keep_older_records(records: Path, version: int) -> Path | None:
+    """Keep records of this version as they are, beside them, named by version and moment (UTC); the newest few stay.
+
+    None where another process has changed them in the meantime and kept its own. Raises sqlite3.Error or OSError.
+    """
+    target = records.with_name(f"records-v{version}-{datetime.now(UTC):%Y-%m-%dT%H%M%S}Z.sqlite")
+    with NamedTemporaryFile(dir=records.parent, prefix=f".{target.stem}-", delete=False) as file:
+        fresh = Path(file.name)
+    try:
+        copy_records(records, fresh)
+        if version_in(fresh) != version:
+            return None
+        fresh.replace(target)
+    finally:
+        fresh.unlink(missing_ok=True)
+    copies = sorted(records.parent.glob(_COPY_NAME), key=lambda path: path.stat().st_mtime)
+    for old in copies[:-KEPT_COPIES]:
+        old.unlink(missing_ok=True)
+    return target
