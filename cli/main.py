@@ -10,8 +10,10 @@ import typer
 
 from cli import exits
 from cli.agree import agree
+from cli.backup import backup, restore
 from cli.calendar import calendar
 from cli.calibrate import calibrate
+from cli.check import check
 from cli.compare import compare
 from cli.curve import curve
 from cli.demo import demo
@@ -39,7 +41,7 @@ app = typer.Typer(
 )
 COMMANDS = (
     demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree, calendar, export,
-    species, plan, compare,
+    species, plan, compare, backup, restore, check,
 )  # fmt: skip
 for command in COMMANDS:
     app.command()(command)

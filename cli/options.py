@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from farm import Farm, find_farm, moment, open_farm, to_instant
+from farm import Farm, find_farm, find_farm_folder, moment, open_farm, to_instant
 
 
 class Format(StrEnum):
@@ -60,6 +60,11 @@ WorkersOption = Annotated[
 def chosen_farm(folder: Path | None) -> Farm:
     """The farm of --farm, or the one that the working folder lies in."""
     return find_farm(Path.cwd()) if folder is None else open_farm(folder)
+
+
+def chosen_folder(folder: Path | None) -> Path:
+    """The folder of that farm, which is not opened."""
+    return find_farm_folder(Path.cwd()) if folder is None else folder
 
 
 def chosen_laws(law: LawName | None) -> tuple[str, ...]:

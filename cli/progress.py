@@ -9,6 +9,9 @@ _WORDS = {
     "photos": "measuring photos",
     "series": "reading series",
     "maps": "writing class maps",
+    "faces": "going through faces",
+    "originals": "going through photos",
+    "parts": "restoring",
 }
 
 

@@ -1,10 +1,11 @@
 """Records as the lists print them: plain dictionaries with stable keys, times on the farm's clock."""
 
+from dataclasses import asdict
 from datetime import tzinfo
 from typing import Any
 
 from cli.render import Record
-from farm import BatchView, Change, KeptReading, Kin, Outlook, ReviewItem, TodayItem, Vessel, iso
+from farm import BatchView, Change, Damage, KeptReading, Kin, Outlook, ReviewItem, TodayItem, Vessel, iso
 
 
 def reading_record(reading: KeptReading, zone: tzinfo | None) -> Record:
@@ -182,3 +183,8 @@ def batch_record(view: BatchView, zone: tzinfo | None) -> Record:
 def rounded(number: float | None, digits: int = 2) -> float | None:
     """The number without digits that mean nothing; None stays None."""
     return None if number is None else round(float(number), digits)
+
+
+def damage_record(damage: Damage) -> Record:
+    """What `spawnrun check` found."""
+    return asdict(damage)

@@ -1,6 +1,7 @@
 """The farm's records (vessels, photos, readings, events, reviews), the batch run, and today's list."""
 
 from farm.agreement import Agreement, DayAgreement, compare_days, compare_with_truth
+from farm.backup import Backup, back_up
 from farm.backwards import plan_target
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
 from farm.batches import BatchView, batch_views
@@ -8,16 +9,20 @@ from farm.by_eye import EyeCheck, EyePair, check_by_eye
 from farm.camera_check import Calibration, CalibrationError, Finding, calibrate_camera
 from farm.cameras import forget_profile, keep_profile, load_profiles
 from farm.changes import WHATS, Change, changes_since, day_before
+from farm.check import check_farm
 from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
 from farm.cluster import cluster_executor
 from farm.colonies import ColonyDay, ColonyGrowth, colony_growth
 from farm.compare import Average, By, Compared, compare_groups, compare_means
 from farm.concordance import Estimate, MethodAgreement, agreement_of
+from farm.damage import Damage
 from farm.demo import make_demo_farm
 from farm.errors import (
+    BackupError,
     ClusterError,
     FarmBusyError,
     FarmExistsError,
+    FarmFullError,
     InputFileError,
     NewerFarmError,
     NotAFarmError,
@@ -56,12 +61,13 @@ from farm.records import (
     Vessel,
     means_contamination,
 )
+from farm.restore import restore_farm
 from farm.review_item import ReviewItem
 from farm.reviews import review_items
 from farm.series import read_stale_series
 from farm.server import PASSWORD_VARIABLE
 from farm.settings import SETTINGS_FILE, Settings
-from farm.store import Farm, create_farm, farm_identity, find_farm, open_farm, output_folder
+from farm.store import Farm, create_farm, farm_identity, find_farm, find_farm_folder, open_farm, output_folder
 from farm.strips import PictureSizes, StripFrame, VesselPictures, vessel_pictures
 from farm.suspect_pictures import SpotView, crop_jpeg, ringed_jpeg, save_crop, spot_views
 from farm.suspects import Sighting, SuspectHistory, follow_suspects
@@ -102,6 +108,8 @@ __all__ = [
     "Amount",
     "Arrivals",
     "Average",
+    "Backup",
+    "BackupError",
     "BatchOptions",
     "BatchView",
     "Branch",
@@ -113,6 +121,7 @@ __all__ = [
     "ColonyDay",
     "ColonyGrowth",
     "Compared",
+    "Damage",
     "DayAgreement",
     "Estimate",
     "Event",
@@ -125,6 +134,7 @@ __all__ = [
     "Farm",
     "FarmBusyError",
     "FarmExistsError",
+    "FarmFullError",
     "Finding",
     "GrainUse",
     "ImportCount",
@@ -178,11 +188,13 @@ __all__ = [
     "after_days",
     "agreement_of",
     "all_cores",
+    "back_up",
     "batch_views",
     "calibrate_camera",
     "changes_since",
     "check_by_eye",
     "check_class_map_folder",
+    "check_farm",
     "close_vessel",
     "cluster_executor",
     "colony_growth",
@@ -202,6 +214,7 @@ __all__ = [
     "farm_identity",
     "fault_text",
     "find_farm",
+    "find_farm_folder",
     "fit_alone",
     "flag_words",
     "follow_suspects",
@@ -241,6 +254,7 @@ __all__ = [
     "read_table",
     "records_mark",
     "remove_event",
+    "restore_farm",
     "review_items",
     "ringed_jpeg",
     "run_jobs",

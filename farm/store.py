@@ -127,10 +127,15 @@ def open_farm(folder: Path) -> Farm:
 
 def find_farm(start: Path) -> Farm:
     """Open the farm that start lies in: the folder itself or the nearest above it."""
+    return open_farm(find_farm_folder(start))
+
+
+def find_farm_folder(start: Path) -> Path:
+    """The folder of the farm that start lies in. Raises NotAFarmError."""
     start = start.resolve()
     for folder in (start, *start.parents):
         if _is_farm(folder):
-            return open_farm(folder)
+            return folder
     raise NotAFarmError(f"no farm in {start} or above it: give --farm DIR, or make one with `spawnrun init`")
 
 

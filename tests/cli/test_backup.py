@@ -1,0 +1,50 @@
+"""`spawnrun backup`, `restore` and `check` at the command line: messages and exit codes."""
+
+import json
+from pathlib import Path
+
+from tests.cli.conftest import Spawnrun
+
+
+def test_a_farm_goes_into_a_file_and_back(spawnrun: Spawnrun, week: Path) -> None:
+    made = spawnrun("backup", "stick/farm.zip", "--farm", "home")
+    assert made.code == 0
+    assert made.out.startswith("stick/farm.zip: 3 vessels, 6 photos' readings, 18 faces; ")
+    assert spawnrun("backup", "stick/farm.zip", "--farm", "home").code == 2
+    again = spawnrun("restore", "stick/farm.zip", "again")
+    assert (again.code, again.out) == (0, "again: the farm of stick/farm.zip, as it was\n")
+    same = ("ready", "--format", "json", "--farm")
+    assert spawnrun(*same, "again").out == spawnrun(*same, "home").out
+    refused = spawnrun("restore", "stick/farm.zip", "again")
+    assert refused.code == 2
+    assert "again has a farm" in refused.err
+
+
+def test_a_backup_without_a_name_is_named_by_farm_and_day(spawnrun: Spawnrun, week: Path) -> None:
+    assert spawnrun("backup", "--no-faces", "--farm", "home").code == 0
+    assert len(list(Path().glob("home-20*.zip"))) == 1
+    inside = spawnrun("backup", "home/copy.zip", "--farm", "home")
+    assert "copy it to another disk" in inside.err
+
+
+def test_a_file_that_is_none_is_told(spawnrun: Spawnrun, week: Path) -> None:
+    for name in ("vessels.csv", "no-such.zip", "photos"):
+        outcome = spawnrun("restore", name, "again")
+        assert outcome.code == 2, name
+        assert name in outcome.err
+        assert not Path("again").exists()
+
+
+def test_check_ends_with_3_where_something_is_damaged(spawnrun: Spawnrun, week: Path) -> None:
+    whole = spawnrun("check", "--farm", "home")
+    assert (whole.code, whole.out) == (0, "  no damage found\n")
+    Path("photos/20260306_1000.png").unlink()
+    moved = spawnrun("check", "--farm", "home")
+    assert moved.code == 0
+    assert "1 of 6 photos" in moved.out
+    next(Path("home/faces").rglob("*.face")).unlink()
+    hurt = spawnrun("check", "--format", "json", "--farm", "home")
+    assert hurt.code == 3
+    assert [one["what"] for one in json.loads(hurt.out)] == ["face", "photo"]
+    assert "1 fault, 1 to know of" in hurt.err
+    assert spawnrun("check", "--farm", "nowhere").code == 2

@@ -1,0 +1,161 @@
+"""Damage is found, named, and told apart from what is no loss."""
+
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from farm import Eyes, Farm, check_farm, import_vessels, list_readings, measure_paths
+from tests.farm.painted import paint
+
+
+@pytest.fixture
+def week(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes) -> Farm:
+    import_vessels(farm, vessels_csv)
+    for day in range(3, 8):
+        paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 9 * day), ("B002", 8 * day, day))
+    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    return farm
+
+
+def change(farm: Farm, *statements: str) -> None:
+    """As something from outside might, that asks for no foreign keys."""
+    with closing(sqlite3.connect(farm.folder / "records.sqlite")) as records:
+        for statement in statements:
+            records.execute(statement)
+        records.commit()
+
+
+def a_face(farm: Farm) -> Path:
+    return sorted((farm.folder / "faces").rglob("*.face"))[0]
+
+
+def lose_a_face(farm: Farm) -> None:
+    a_face(farm).unlink()
+
+
+def spoil_a_face(farm: Farm) -> None:
+    content = bytearray(a_face(farm).read_bytes())
+    content[len(content) // 3] ^= 8
+    a_face(farm).write_bytes(content)
+
+
+def cut_a_face(farm: Farm) -> None:
+    a_face(farm).write_bytes(a_face(farm).read_bytes()[:100])
+
+
+def stop_midway(farm: Farm) -> None:
+    a_face(farm).with_name(".half.face.123").write_bytes(b"half")
+
+
+def move_a_photo(farm: Farm) -> None:
+    (farm.folder.parent / "photos" / "20260304_1000.png").rename(farm.folder.parent / "moved.png")
+
+
+def edit_a_photo(farm: Farm) -> None:
+    paint(farm.folder.parent / "photos" / "20260304_1000.png", ("B001", 1))
+
+
+def write_a_photo_over(farm: Farm) -> None:
+    folder = farm.folder.parent / "photos"
+    (folder / "20260304_1000.png").write_bytes((folder / "20260305_1000.png").read_bytes())
+
+
+def lose_a_vessel(farm: Farm) -> None:
+    change(farm, "INSERT INTO notes (vessel, at, text) VALUES ('B001', '2026-03-09 00:00:00', 'x')",
+           "DELETE FROM vessels WHERE id = 'B001'")  # fmt: skip
+
+
+def lose_a_photo_row(farm: Farm) -> None:
+    change(farm, "DELETE FROM photos WHERE path LIKE '%20260305%'")
+
+
+def judge_what_is_gone(farm: Farm) -> None:
+    change(farm, "INSERT INTO reviews (vessel, subject, verdict, at, by, note, reading, undone_by) VALUES"
+           " ('B001', 'wrong reading', 'confirmed', '2026-03-09 00:00:00', '', '', 'of-a-lost-one-0', '')")  # fmt: skip
+
+
+def garble_a_reading(farm: Farm) -> None:
+    change(farm, "UPDATE readings SET suspects = '[{' WHERE slot = 0")
+
+
+def mark_a_series(farm: Farm) -> None:
+    change(farm, "UPDATE vessels SET series_stale = 1 WHERE id = 'J001'")
+
+
+def spoil_cameras(farm: Farm) -> None:
+    (farm.folder / "cameras.json").write_text("{]")
+
+
+def spoil_records(farm: Farm) -> None:
+    farm.close()
+    change(farm, "PRAGMA wal_checkpoint(TRUNCATE)")
+    records = farm.folder / "records.sqlite"
+    content = bytearray(records.read_bytes())
+    content[4096 * 3 : 4096 * 6] = b"\x5a" * 4096 * 3
+    records.write_bytes(content)
+
+
+def no_database(farm: Farm) -> None:
+    farm.close()
+    (farm.folder / "records.sqlite").write_bytes(b"not a database at all" * 400)
+
+
+FAULTS: list[tuple[Callable[[Farm], None], str, str, str]] = [
+    (lose_a_face, "face", "is missing", "spawnrun measure --again"),
+    (spoil_a_face, "face", "is damaged", "spawnrun measure --again"),
+    (cut_a_face, "face", "is damaged", "spawnrun measure --again"),
+    (edit_a_photo, "photo", "holds other content than was measured", "bring the original back"),
+    (lose_a_vessel, "records", "a row of notes belongs to B001, which is not among the vessels", "add B001 again"),
+    (lose_a_photo_row, "records", "which is not among the photos", "--again"),
+    (judge_what_is_gone, "verdict", "on a reading that is no longer there", "spawnrun review undo B001"),
+    (garble_a_reading, "records", "a reading cannot be understood", "spawnrun restore"),
+    (spoil_cameras, "camera", "not as `spawnrun calibrate` wrote it", "calibrate"),
+    (spoil_records, "records", "", "spawnrun restore"),
+    (no_database, "records", "not a database", "spawnrun restore"),
+]
+NO_LOSS: list[tuple[Callable[[Farm], None], str, str, str]] = [
+    (stop_midway, "face", "files that no reading needs", "nothing"),
+    (move_a_photo, "photo", "1 of 5 photos are not where they were measured", "nothing"),
+    (write_a_photo_over, "photo", "written over by a later photo", "nothing"),
+    (mark_a_series, "series", "the photos of 1 vessel wait", "nothing"),
+]
+
+
+def test_a_whole_farm_has_no_damage_and_is_left_as_it_was(week: Farm) -> None:
+    before = list_readings(week)
+    assert check_farm(week.folder) == []
+    assert list_readings(week) == before
+
+
+@pytest.mark.parametrize(("harm", "what", "found", "advice"), FAULTS, ids=lambda one: getattr(one, "__name__", None))
+def test_damage_is_named_with_what_to_do(
+    week: Farm, harm: Callable[[Farm], None], what: str, found: str, advice: str
+) -> None:
+    harm(week)
+    damages = check_farm(week.folder)
+    assert damages
+    assert damages[0].is_fault
+    assert damages[0].what == what
+    assert found in damages[0].found
+    assert advice in damages[0].advice
+
+
+@pytest.mark.parametrize(("change", "what", "found", "advice"), NO_LOSS, ids=lambda one: getattr(one, "__name__", None))
+def test_what_is_no_loss_is_told_and_is_no_fault(
+    week: Farm, change: Callable[[Farm], None], what: str, found: str, advice: str
+) -> None:
+    change(week)
+    (damage,) = check_farm(week.folder)
+    assert (damage.is_fault, damage.what) == (False, what)
+    assert found in damage.found
+    assert damage.advice.startswith(advice)
+
+
+def test_a_vessel_that_nobody_added_is_told(week: Farm, tmp_path: Path, eyes: Eyes) -> None:
+    measure_paths(week, [paint(tmp_path / "photos" / "20260309_1000.png", ("X9", 5))], eyes=eyes)
+    (damage,) = check_farm(week.folder)
+    assert (damage.is_fault, damage.where) == (False, "X9")
+    assert "spawnrun vessel add X9" in damage.advice
