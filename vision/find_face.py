@@ -46,6 +46,8 @@ _DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
 _RING_SPREAD = 0.03
 # How far a jar stands to one side of its label: a part that is the same for all and a share of its width.
 _JAR_ASIDE_MM, _JAR_ASIDE_SHARE = 7.225, 0.085
+#: How far from its usual place a jar is put back beside the same label.
+_SAME_PLACE_MM = 5.0
 #: Score of a rectangle that agrees well with a jar's.
 _SURE_SCORE = 24.0
 _JAR_CORNER_MM = 6.0
@@ -99,16 +101,19 @@ def _bag_sight(
 
 
 def find_jar(
-    spec: VesselSpec, picture: LitPicture, px_per_mm: float, *, size_spread: float = 1.0
+    spec: VesselSpec, picture: LitPicture, px_per_mm: float, *, size_spread: float = 1.0, aside_mm: float | None = None
 ) -> tuple[NDArray[np.bool_], float]:
     """Mask of a jar's or tube's face above its label, and how sure it is (0-1).
 
-    size_spread: 1 for a usual size, smaller where the size is known from other photos.
+    size_spread: 1 for a usual size, smaller where the size is known from other photos. aside_mm: how far to the right
+    of its label it stands in other photos; None where there are none.
     """
     kind = kind_of(spec)
     lab = to_lab(picture.reduced(SEEK_PX_PER_MM / px_per_mm))
     width, height = kind.face_width_mm, kind.face_height_mm
-    across = Usual(lab.shape[1] / 2, width, _JAR_ASIDE_MM + _JAR_ASIDE_SHARE * width, size_spread * 0.16 * width)
+    off_mm = _JAR_ASIDE_MM + _JAR_ASIDE_SHARE * width if aside_mm is None else _SAME_PLACE_MM
+    middle = lab.shape[1] / 2 + SEEK_PX_PER_MM * (aside_mm or 0.0)
+    across = Usual(middle, width, off_mm, size_spread * 0.16 * width)
     bottom = lab.shape[0] - 0.04 * height - _JAR_GAP_MM
     down = Usual(bottom - height / 2, height, _JAR_OFF_MM, size_spread * 0.18 * height)
     found = _below_headspace(lab, long_edges(lab, across, down, base=_GLASS_BASE_MM if spec.kind == "jar" else 0))

@@ -172,13 +172,13 @@ def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.
         same = [i for i in labelled if alone[i].shape == alone[labelled[0]].shape]
         joint = _joint_outline([faces[i].face for i in same], spec)
         return [joint if i in same else outline for i, outline in enumerate(alone)]
-    sized = _usual_size([faces[i].face for i in labelled], spec)
+    sized, aside_mm = _usual_size_and_place([faces[i].face for i in labelled], spec)
     for i in labelled:
         picture, scale = lit_again(faces[i].face.rgb), faces[i].face.px_per_mm
         if spec.kind == "plate":
             alone[i], _ = find_dish(sized, picture, scale, size_spread=_SAME_SIZE)
         else:
-            alone[i], _ = find_jar(sized, picture, scale, size_spread=_SAME_SIZE)
+            alone[i], _ = find_jar(sized, picture, scale, size_spread=_SAME_SIZE, aside_mm=aside_mm)
     return alone
 
 
@@ -188,14 +188,17 @@ def _joint_outline(faces: Sequence[Face], spec: VesselSpec) -> NDArray[np.bool_]
     return find_on_face(spec, sights, picked[0].classes_alone == LABEL, picked[0].px_per_mm)
 
 
-def _usual_size(faces: Sequence[Face], spec: VesselSpec) -> VesselSpec:
-    """The vessel with the median size of its face in the photos, each read alone."""
-    sizes = []
+def _usual_size_and_place(faces: Sequence[Face], spec: VesselSpec) -> tuple[VesselSpec, float]:
+    """The vessel with the median size of its face in the photos, each read alone; and how far, mm, to the right of its
+    label its middle is in most of them (the frame's middle column is the label's).
+    """
+    seen = []
     for face in faces:
         surface = (face.classes_alone > 0) & (face.classes_alone != LABEL)
         rows, columns = np.nonzero(surface.any(axis=1))[0], np.nonzero(surface.any(axis=0))[0]
-        sizes.append(((columns[-1] - columns[0]) / face.px_per_mm, (rows[-1] - rows[0]) / face.px_per_mm))
-    width, height = np.median(sizes, axis=0)
+        aside_px = (columns[0] + columns[-1] + 1 - surface.shape[1]) / 2
+        seen.append((columns[-1] - columns[0], rows[-1] - rows[0], aside_px))
+    width, height, aside = (float(v) for v in np.median(np.array(seen) / faces[0].px_per_mm, axis=0))
     if spec.kind == "plate":
-        return replace(spec, diameter_mm=float(width + height) / 2)
-    return replace(spec, diameter_mm=None, face_width_mm=float(width), face_height_mm=float(height))
+        return replace(spec, diameter_mm=(width + height) / 2), aside
+    return replace(spec, diameter_mm=None, face_width_mm=width, face_height_mm=height), aside

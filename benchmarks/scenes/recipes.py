@@ -62,14 +62,14 @@ class ScenePlan:
 
 def straw_bags() -> ScenePlan:
     """E1: light golden straw, warm light, one green mould."""
-    cottony = Culture("cottony", 6.5, 30, 52, 34)
+    cottony = Culture("cottony", 6.5, 30, 23, 34)
     vessels = (
         VesselPlan("STR-01", "straw", cottony, -10),
-        VesselPlan("STR-02", "straw", Culture("thin", 7.0, 36, 60, 26), -14),
-        VesselPlan("STR-03", "straw", Culture("cottony", 15, 30, 50, 0, start="top"), -12),
+        VesselPlan("STR-02", "straw", Culture("thin", 7.0, 36, 27, 26), -14),
+        VesselPlan("STR-03", "straw", Culture("cottony", 15, 30, 22, 0, start="top"), -12),
         VesselPlan("STR-04", "straw", cottony, -9, (Mould("green", 96, 6.0, (0.62, 0.6)),)),
-        VesselPlan("STR-05", "straw", Culture("ropey", 6.0, 30, 40, 30), -20),
-        VesselPlan("STR-06", "straw", Culture("cottony", 4.0, 48, 70, 22, stalled_hours=210), -6),
+        VesselPlan("STR-05", "straw", Culture("ropey", 6.0, 30, 18, 30), -20),
+        VesselPlan("STR-06", "straw", Culture("cottony", 4.0, 48, 32, 22, stalled_hours=210), -6),
     )
     return ScenePlan(
         "E1", "bag", 101, vessels, (13, 64, 113, 160, 204, 253, 304), (1960, 1560), 2.12,
@@ -83,10 +83,10 @@ def coir_bags() -> ScenePlan:
     size = (150.0, 190.0)
     blue = (Mould("blue-green", 110, 5.0, (0.5, 0.35)),)
     vessels = (
-        VesselPlan("COIR1", "coir", Culture("cottony", 5.0, 36, 45, 26), -12, size_mm=size),
-        VesselPlan("COIR2", "coir", Culture("ropey", 5.5, 30, 40, 22), -16, size_mm=size),
-        VesselPlan("COIR3", "coir", Culture("thin", 5.5, 30, 70, 30), -20, size_mm=size),
-        VesselPlan("COIR4", "coir", Culture("cottony", 4.2, 36, 55, 20), -8, blue, size_mm=size),
+        VesselPlan("COIR1", "coir", Culture("cottony", 5.0, 36, 20, 26), -12, size_mm=size),
+        VesselPlan("COIR2", "coir", Culture("ropey", 5.5, 30, 18, 22), -16, size_mm=size),
+        VesselPlan("COIR3", "coir", Culture("thin", 5.5, 30, 32, 30), -20, size_mm=size),
+        VesselPlan("COIR4", "coir", Culture("cottony", 4.2, 36, 25, 20), -8, blue, size_mm=size),
     )  # fmt: skip
     return ScenePlan(
         "E2", "bag", 202, vessels, (10, 82, 130, 178, 226, 276), (1900, 1040), 2.45,
@@ -101,11 +101,11 @@ def grain_jars() -> ScenePlan:
     size = (44.0, 118.0)
     black = (Mould("black", 100, 5.0, (0.55, 0.55)),)
     vessels = (
-        VesselPlan("MIL-1", "millet", Culture("cottony", 4.6, 30, 40, 18), -10, size_mm=size),
-        VesselPlan("MIL-2", "millet", Culture("cottony", 4.4, 30, 40, 16), -14, shaken_hours=132, size_mm=size),
-        VesselPlan("SOR-1", "sorghum", Culture("ropey", 4.8, 30, 36, 16), -8, size_mm=size),
-        VesselPlan("SOR-2", "sorghum", Culture("cottony", 3.8, 36, 50, 14), -12, black, size_mm=size),
-        VesselPlan("SOR-3", "sorghum", Culture("thin", 4.4, 30, 60, 18), -9, size_mm=size),
+        VesselPlan("MIL-1", "millet", Culture("cottony", 4.6, 30, 18, 18), -10, size_mm=size),
+        VesselPlan("MIL-2", "millet", Culture("cottony", 4.4, 30, 18, 16), -14, shaken_hours=132, size_mm=size),
+        VesselPlan("SOR-1", "sorghum", Culture("ropey", 4.8, 30, 16, 16), -8, size_mm=size),
+        VesselPlan("SOR-2", "sorghum", Culture("cottony", 3.8, 36, 22, 14), -12, black, size_mm=size),
+        VesselPlan("SOR-3", "sorghum", Culture("thin", 4.4, 30, 27, 18), -9, size_mm=size),
     )  # fmt: skip
     return ScenePlan(
         "E3", "jar", 303, vessels, (9, 57, 105, 153, 202, 250, 298), (1920, 1200), 2.55,
@@ -119,14 +119,14 @@ def agar_plates() -> ScenePlan:
     size = (86.0, 86.0)
     pink = (Mould("pink-orange", 60, 6.5, (0.3, 0.72), 28),)
     green = (Mould("green", 66, 5.5, (0.7, 0.28), 34),)
-    ropey = Culture("ropey", 5.2, 22, 26, 1, "plug")
+    ropey = Culture("ropey", 5.2, 22, 12, 1, "plug")
     vessels = (
-        VesselPlan("AG.01", "cream agar", Culture("cottony", 4.6, 24, 30, 1, "plug"), -12, size_mm=size),
+        VesselPlan("AG.01", "cream agar", Culture("cottony", 4.6, 24, 14, 1, "plug"), -12, size_mm=size),
         VesselPlan("AG.02", "near-black agar", ropey, -10, size_mm=size),
-        VesselPlan("AG.03", "amber agar", Culture("thin", 4.4, 24, 44, 1, "plug"), -14, size_mm=size),
-        VesselPlan("AG.04", "brown agar", Culture("ropey", 3.8, 22, 28, 2, "two plugs"), -9, size_mm=size),
+        VesselPlan("AG.03", "amber agar", Culture("thin", 4.4, 24, 20, 1, "plug"), -14, size_mm=size),
+        VesselPlan("AG.04", "brown agar", Culture("ropey", 3.8, 22, 13, 2, "two plugs"), -9, size_mm=size),
         VesselPlan("AG.05", "amber agar", ropey, -10, pink, size_mm=size),
-        VesselPlan("AG.06", "near-black agar", Culture("cottony", 4.2, 24, 30, 1, "plug"), -11, green, size_mm=size),
+        VesselPlan("AG.06", "near-black agar", Culture("cottony", 4.2, 24, 14, 1, "plug"), -11, green, size_mm=size),
     )  # fmt: skip
     return ScenePlan(
         "E4", "plate", 404, vessels, (12, 41, 65, 90, 116, 162, 210), (2000, 1660), 4.3,
@@ -137,7 +137,7 @@ def agar_plates() -> ScenePlan:
 
 def held_bag() -> ScenePlan:
     """E5: one straw bag without a label, the camera in the hand."""
-    vessels = (VesselPlan("STRAW-BAG", "straw", Culture("cottony", 6.2, 30, 50, 26), -8),)
+    vessels = (VesselPlan("STRAW-BAG", "straw", Culture("cottony", 6.2, 30, 22, 26), -8),)
     return ScenePlan(
         "E5", "bag", 505, vessels, (13, 62, 108, 155, 205, 252, 301), (1600, 1200), 2.6,
         (30, 31, 30), (26, 25, 23), (0.28, 0.28, 0.27), (0, -0.4, 0.3, 0, -0.6, 0.4, -0.2), a_tier=1,
@@ -150,12 +150,12 @@ def sawdust_bags() -> ScenePlan:
     grey = (Mould("grey", 110, 5.5, (0.45, 0.38)),)
     pink = (Mould("pink-orange", 90, 6.0, (0.6, 0.62), 30),)
     vessels = (
-        VesselPlan("HW/A1", "hardwood", Culture("ropey", 5.0, 36, 44, 34), -10),
-        VesselPlan("HW/A2", "hardwood", Culture("cottony", 4.6, 36, 55, 40), -16, grey),
-        VesselPlan("HW/A3", "hardwood", Culture("cottony", 11, 36, 55, 0, start="top"), -12, tan=0.5),
-        VesselPlan("HW/B1", "hardwood", Culture("cottony", 4.4, 36, 60, 30), -9, pink),
-        VesselPlan("HW/B2", "hardwood", Culture("thin", 5.0, 36, 70, 36), -20),
-        VesselPlan("HW/B3", "hardwood", Culture("cottony", 5.4, 36, 50, 26), -14),
+        VesselPlan("HW/A1", "hardwood", Culture("ropey", 5.0, 36, 20, 34), -10),
+        VesselPlan("HW/A2", "hardwood", Culture("cottony", 4.6, 36, 25, 40), -16, grey),
+        VesselPlan("HW/A3", "hardwood", Culture("cottony", 11, 36, 25, 0, start="top"), -12, tan=0.5),
+        VesselPlan("HW/B1", "hardwood", Culture("cottony", 4.4, 36, 27, 30), -9, pink),
+        VesselPlan("HW/B2", "hardwood", Culture("thin", 5.0, 36, 32, 36), -20),
+        VesselPlan("HW/B3", "hardwood", Culture("cottony", 5.4, 36, 22, 26), -14),
     )  # fmt: skip
     return ScenePlan(
         "E6", "bag", 606, vessels, (11, 84, 132, 181, 229, 279), (1960, 1560), 2.12,
@@ -169,10 +169,10 @@ def jars_aside() -> ScenePlan:
     size = (43.0, 112.0)
     green = (Mould("green", 96, 5.0, (0.5, 0.6)),)
     vessels = (
-        VesselPlan("RYA-1", "sorghum", Culture("cottony", 4.4, 30, 45, 18), -10, size_mm=size),
-        VesselPlan("RYA-2", "millet", Culture("ropey", 4.6, 30, 38, 18), -14, size_mm=size),
-        VesselPlan("RYA-3", "millet", Culture("cottony", 4.0, 30, 45, 14), -9, green, size_mm=size),
-        VesselPlan("RYA-4", "sorghum", Culture("thin", 4.8, 30, 55, 20), -12, size_mm=size),
+        VesselPlan("RYA-1", "sorghum", Culture("cottony", 4.4, 30, 20, 18), -10, size_mm=size),
+        VesselPlan("RYA-2", "millet", Culture("ropey", 4.6, 30, 17, 18), -14, size_mm=size),
+        VesselPlan("RYA-3", "millet", Culture("cottony", 4.0, 30, 20, 14), -9, green, size_mm=size),
+        VesselPlan("RYA-4", "sorghum", Culture("thin", 4.8, 30, 25, 20), -12, size_mm=size),
     )  # fmt: skip
     return ScenePlan(
         "E7", "jar", 707, vessels, (10, 82, 130, 178, 226, 274), (1900, 1240), 2.7,
@@ -184,10 +184,10 @@ def jars_aside() -> ScenePlan:
 def clean_confounders() -> ScenePlan:
     """E8: no mould at all: orange chips, tan tinge, droplets, coloured tags."""
     vessels = (
-        VesselPlan("OK-1", "hardwood", Culture("cottony", 5.6, 36, 50, 34), -10, tan=1.0),
-        VesselPlan("OK-2", "hardwood", Culture("cottony", 5.2, 36, 50, 36), -12, tag=(0.05, 0.35, 0.10)),
-        VesselPlan("OK-3", "hardwood", Culture("ropey", 5.2, 36, 45, 30), -9, drops=1.0),
-        VesselPlan("OK-4", "straw", Culture("cottony", 6.2, 30, 50, 28), -14, tan=0.7, tag=(0.75, 0.30, 0.05)),
+        VesselPlan("OK-1", "hardwood", Culture("cottony", 5.6, 36, 22, 34), -10, tan=1.0),
+        VesselPlan("OK-2", "hardwood", Culture("cottony", 5.2, 36, 22, 36), -12, tag=(0.05, 0.35, 0.10)),
+        VesselPlan("OK-3", "hardwood", Culture("ropey", 5.2, 36, 20, 30), -9, drops=1.0),
+        VesselPlan("OK-4", "straw", Culture("cottony", 6.2, 30, 22, 28), -14, tan=0.7, tag=(0.75, 0.30, 0.05)),
     )
     return ScenePlan(
         "E8", "bag", 808, vessels, (11, 84, 133, 181, 229, 277), (2000, 1120), 2.2,

@@ -85,13 +85,19 @@ def photograph(rng: Rng, camera: Camera, scene: Field) -> NDArray[np.uint8]:
     return cv2.resize(back, (width, height), interpolation=cv2.INTER_AREA if scale > 1 else cv2.INTER_LINEAR)
 
 
-def correct_by_label(rng: Rng, camera: Camera, picture: NDArray[np.uint8]) -> Field:
+def label_light(rng: Rng) -> float:
+    """How much more light falls on a vessel's label than on its face: of the vessel and its place, alike over days."""
+    return float(np.exp(rng.normal(0.05, 0.45)))
+
+
+def correct_by_label(rng: Rng, camera: Camera, picture: NDArray[np.uint8], local: float) -> Field:
     """Linear light, 1.0 = matt white, from a picture whose label was read with errors in light and colour.
 
     As the program does it: the shoulder is undone, and what the usable patches say of white divides the light.
+    local: light on the label beside that on the face, of the vessel; each picture strays from it a little.
     """
     known = srgb_to_linear(np.array(PATCHES) / 255.0)
-    local = np.exp(rng.normal(0.05, 0.5))  # the label stands nearer to the lamp, or farther, than the face
+    local = local * np.exp(rng.normal(0, 0.06 if rng.random() < 0.8 else 0.3))
     scene = known[:, None] * local * np.exp(rng.normal((-0.04, 0, 0.04), 0.05, (1, 3))) + rng.uniform(0, 0.015)
     seen = undo_shoulder(srgb_to_linear(_tone(camera, scene.astype(np.float32))))
     usable = seen.max(axis=1) <= 0.6

@@ -12,9 +12,14 @@ from benchmarks.segmenter.faces import DrawnFace
 from benchmarks.segmenter.noise import Rng
 from benchmarks.segmenter.scenes import SceneFace
 from benchmarks.segmenter.substrates import PX_PER_MM
+from benchmarks.segmenter.textures import Texture, any_texture
 from vision.baseline import Baseline, learn_baseline, log_light
-from vision.segment_input import PLANES, FacePlanes, face_facts, face_planes, pad_planes, stack_planes
+from vision.segment_input import INPUT_PX_PER_MM, PLANES, FacePlanes, face_facts, face_planes, pad_planes, stack_planes
 
+#: How often a painted face of a scene gets another texture too.
+TEXTURE_SHARE = 0.6
+#: Width over which light is told from texture, mm; what stands out more than this (natural log) is a reflection.
+_LIGHT_MM, _OWN_TEXTURE = 25.0, 1.2
 #: Planes of the truth: shares of each pixel that are colonised, contaminated, coloured, veiled.
 TRUTHS = ("colonised", "contaminated", "coloured", "veiled")
 
@@ -150,12 +155,13 @@ def _vary(rng: Rng, example: Example) -> tuple[NDArray[np.float32], NDArray[np.f
 @dataclass(frozen=True, eq=False)
 class _Paint:
     """Another substrate under the same growth: the bare parts' logarithms moved by ``shift`` and spread from
-    ``centre`` by ``contrast``. Scenes have few substrates; this makes many of them.
+    ``centre`` by ``contrast``, or ``texture`` in place of their own. Scenes have few substrates; this makes many.
     """
 
     centre: NDArray[np.float32]
     shift: NDArray[np.float32]
     contrast: float
+    texture: Texture | None = None
 
 
 def _random_paint(rng: Rng, example: Example) -> _Paint:
@@ -164,7 +170,8 @@ def _random_paint(rng: Rng, example: Example) -> _Paint:
     luminance = rng.uniform(-0.8, 0.5) if centre.mean() > -0.5 else rng.uniform(-0.6, 1.3)
     warmth = rng.normal(0, 0.15)
     shift = luminance + np.array([warmth, rng.normal(0, 0.05), -warmth])
-    return _Paint(centre, shift.astype(np.float32), float(np.exp(rng.normal(-0.1, 0.25))))
+    texture = any_texture(rng) if example.kind != "plate" and rng.random() < TEXTURE_SHARE else None
+    return _Paint(centre, shift.astype(np.float32), float(np.exp(rng.normal(-0.1, 0.25))), texture)
 
 
 def _window(
@@ -177,10 +184,39 @@ def _window(
     if paint is not None:
         step = part[0].step or 1
         bare = 1 - cv2.GaussianBlur(np.clip(truth[0] + truth[1], 0, 1), (0, 0), 2.0 / step)
+        if paint.texture is not None:
+            logs, detail = _retextured(logs, detail, within, bare, paint, part)
         logs = logs + bare[..., None] * (paint.shift + (paint.contrast - 1) * (logs - paint.centre))
         detail = detail * (1 + bare * (paint.contrast - 1))
     logs = np.where(within[..., None] > 0, logs + shift, 0)
     return FacePlanes(logs.astype(np.float32), detail, within), truth
+
+
+def _retextured(
+    logs: NDArray[np.float32],
+    detail: NDArray[np.float32],
+    within: NDArray[np.float32],
+    bare: NDArray[np.float32],
+    paint: _Paint,
+    part: tuple[slice, slice],
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Logarithms and detail with the bare parts' own texture taken out and another laid in, under light and growth.
+
+    What is left of a bare point is its light (the mean of what is bare around it) and what a reflection adds.
+    """
+    assert paint.texture is not None
+    where = (np.clip(part[0].start or 0, 0, None), np.clip(part[1].start or 0, 0, None), part[0].step or 1)
+    fresh_logs, fresh_detail = paint.texture.tile(logs.shape[:2], int(where[0]), int(where[1]), int(where[2]))
+    side = max(3, round(_LIGHT_MM * INPUT_PX_PER_MM / where[2]) | 1)
+    weight = bare**4 * (within > 0)
+    around = cv2.blur(logs * weight[..., None], (side, side)) / np.maximum(cv2.blur(weight, (side, side)), 1e-3)[..., None]
+    around = np.where(cv2.blur(weight, (side, side))[..., None] > 0.02, around, paint.centre)
+    own = np.exp(around)
+    light = np.exp(logs)
+    reflected = np.maximum(light - own * np.exp(_OWN_TEXTURE), 0) * bare[..., None]
+    grown = np.maximum(light - bare[..., None] * own, 0) * (1 - bare[..., None] ** 3)
+    mixed = grown + bare[..., None] * own * np.exp(fresh_logs) + reflected
+    return np.log(np.maximum(mixed, 1e-3)).astype(np.float32), (detail * (1 - bare) + fresh_detail * bare).astype(np.float32)
 
 
 def _part(rng: Rng, shape: tuple[int, int]) -> tuple[slice, slice]:

@@ -72,13 +72,13 @@ def mycelium(rng: Rng, surface: Surface, wanted_share: float, *, plate: bool) ->
     if wanted_share <= 0:
         return Growth(np.zeros(shape, np.float32), albedo)
     reach = arrival(rng, shape, plate=plate)
-    ramp_mm = float(np.exp(rng.uniform(np.log(0.7), np.log(9.0))))
+    ramp_mm = float(np.exp(rng.uniform(*np.log((1.2, 4.5) if rng.random() < 0.75 else (0.7, 9.0)))))
     edge_mm = np.quantile(reach, min(wanted_share, 1.0)) + (0.7 * ramp_mm if wanted_share <= 1 else 6 * ramp_mm)
     age_mm = edge_mm - reach
     age_mm = age_mm + rng.uniform(0, 0.6) * ramp_mm * rough_noise(rng, shape, rng.uniform(4, 14), 4)
     age_mm = age_mm + rng.uniform(0, 0.8) * ramp_mm * (surface.height - 0.5)
     opacity = 1 - np.exp(-np.maximum(age_mm, 0) / ramp_mm)
-    if rng.random() < 0.45:
+    if rng.random() < 0.3:
         opacity = _ropey(rng, opacity, reach)
     else:
         opacity = np.clip(

@@ -29,6 +29,9 @@ EARLY_PERCENT = 20.0
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
 RARE = (4.0, 2.0)
 
+#: Weight of the overlap, for colonies of at least this many points of the network's answer (about 20 mm2).
+OVERLAP, LEAST_COLONY = 0.15, 12.0
+
 
 def drawn_examples(count: int, first: int = 0) -> list[Example]:
     """Draw faces number ``first`` to ``first + count`` of the endless repeatable row of them."""
@@ -36,7 +39,11 @@ def drawn_examples(count: int, first: int = 0) -> list[Example]:
 
 
 def loss(logits: Tensor, truth: Batch) -> Tensor:
-    """Cross entropy against shares, plus the error of the whole face's colonised share, averaged over faces."""
+    """Cross entropy against shares, the error of the face's colonised share, and overlap; averaged over faces.
+
+    Overlap is what is missing to one in Dice's coefficient (Dice 1945, Ecology 26:297-302): it counts a colony's outline
+    as much when it is young and small as when it fills the face.
+    """
     within = truth.within
     area = within.sum((1, 2)).clamp_min(1)
     share = (truth.truth / within.clamp_min(1e-3)[:, None]).clamp(0, 1)
@@ -48,7 +55,12 @@ def loss(logits: Tensor, truth: Batch) -> Tensor:
     )
     apart = (apart * within[:, None]).sum((2, 3)) / area[:, None]
     whole = ((logs[:, 1].exp() - share[:, 0]) * within).sum((1, 2)) / area
-    return (which + apart[:, 0] + 0.5 * truth.fully_labelled * apart[:, 1] + whole.abs()).mean()
+    said, true = logs[:, 1].exp() * within, share[:, 0] * within
+    overlap = 2 * (said * true).sum((1, 2)) / (said + true).sum((1, 2)).clamp_min(1)
+    apart_overlap = (1 - overlap) * (true.sum((1, 2)) > LEAST_COLONY)
+    return (
+        which + apart[:, 0] + 0.5 * truth.fully_labelled * apart[:, 1] + whole.abs() + OVERLAP * apart_overlap
+    ).mean()
 
 
 def train(
