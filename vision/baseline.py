@@ -51,9 +51,10 @@ def learn_baseline(
     centre = np.median(logs, axis=0)
     low, high = np.quantile(logs, (0.16, 0.84), axis=0)
     spread = np.maximum((high - low) / 2, 0.02)
-    return Baseline(_triple(centre), _triple(spread), referenced)
+    return Baseline(as_triple(centre), as_triple(spread), referenced)
 
 
-def _triple(values: NDArray[np.floating]) -> Triple:
+def as_triple(values: NDArray[np.floating]) -> Triple:
+    """Three numbers, rounded as they are kept."""
     red, green, blue = (round(float(v), 4) for v in values)
     return red, green, blue

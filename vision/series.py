@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.anomaly import Anomaly
-from vision.baseline import Baseline, learn_baseline
+from vision.baseline import Baseline, as_triple, learn_baseline
 from vision.faces import kind_of
 from vision.find_face import find_dish, find_jar, find_on_face
 from vision.light import lit_again
@@ -45,12 +45,18 @@ class SeriesFace:
     phase: int
 
 
-def read_series(faces: Sequence[SeriesFace], spec: VesselSpec) -> tuple[MeasuredVessel, ...]:
-    """Readings and class maps of one vessel's faces, given in order of time, made with what the others show."""
+def read_series(
+    faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face] = ()
+) -> tuple[MeasuredVessel, ...]:
+    """Readings and class maps of one vessel's faces, given in order of time, made with what the others show.
+
+    mates: bare first faces of other vessels of its batch, on the same substrate; they say what its bare substrate looks
+    like where its own first photo came too late for that.
+    """
     readable = [one for one in faces if one.reading.status == "ok"]
-    if len(readable) < 2:
+    if not readable or (len(readable) < 2 and not mates):
         return tuple(MeasuredVessel(one.reading, one.face) for one in faces)
-    baseline = _first_baseline(readable)
+    baseline = _first_baseline(readable) or _mates_baseline(mates)
     looks = [
         _look(one, spec, baseline, outline) for one, outline in zip(readable, _outlines(readable, spec), strict=True)
     ]
@@ -160,6 +166,21 @@ def _first_baseline(faces: Sequence[SeriesFace]) -> Baseline | None:
     return learn_baseline(
         lit_again(first.face.rgb).light(), first.face.classes_alone == BARE, referenced=first.face.labelled
     )
+
+
+def _mates_baseline(mates: Sequence[Face]) -> Baseline | None:
+    """The middle of what the bare faces of a batch show, if labels make them comparable."""
+    looks = [
+        learned
+        for face in mates
+        if face.labelled
+        and (learned := learn_baseline(lit_again(face.rgb).light(), face.classes_alone == BARE)) is not None
+    ]
+    if not looks:
+        return None
+    centres = np.median([one.log_rgb for one in looks], axis=0)
+    spreads = np.median([one.spread for one in looks], axis=0)
+    return Baseline(as_triple(centres), as_triple(spreads), referenced=True)
 
 
 def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.bool_]]:
