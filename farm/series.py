@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING, Any, get_args
 from sqlalchemy import and_, select, update
 
 from calibration import Side, Species
+from farm.batch_mates import bare_mates
 from farm.clock import days_between
 from farm.eyes import Eyes, open_eyes
 from farm.flags import SERIES_UNREADABLE
 from farm.jobs import Work, run_jobs
 from farm.readings import face_file, reading_columns
 from farm.records import Vessel
-from farm.revisions import mark_read
+from farm.revisions import mark_read, mark_stale
 from farm.schema import photos, readings, vessels
 from farm.store import Farm, replace_file
 from farm.vessels import list_events, list_vessels
@@ -46,15 +47,20 @@ class _SeriesJob:
     spec: "VesselSpec"
     looks: tuple[_Look, ...]
     revision: int
+    mates: tuple[Path, ...]
 
 
 @dataclass(frozen=True)
 class _SeriesTask:
-    """What goes to a worker: it reads and writes no file. faces: as kept, None where one cannot be read."""
+    """What goes to a worker: it reads and writes no file. faces: as kept, None where one cannot be read.
+
+    mates: bare faces of its batch, where it has none of its own.
+    """
 
     spec: "VesselSpec"
     looks: tuple[_Look, ...]
     faces: tuple[bytes | None, ...]
+    mates: tuple[bytes, ...]
 
 
 #: One look as read in series: the reading, and its face where that has changed.
@@ -87,18 +93,30 @@ def read_stale_series(
     return n_read
 
 
-def _jobs(farm: Farm) -> "list[_SeriesJob]":
-    columns = select(vessels.c.id, vessels.c.revision).where(vessels.c.series_stale)
-    with farm.reading() as connection:
-        stale = {row.id: row.revision for row in connection.execute(columns)}
+def _jobs(farm: Farm) -> list[_SeriesJob]:
+    stale = _stale(farm)
     if not stale:
         return []
+    mates = bare_mates(farm, list_vessels(farm, ids=stale))
+    if helped := mates.keys() - stale.keys():
+        with farm.writing() as connection:
+            mark_stale(connection, helped)
+        stale = _stale(farm)
     shaken: dict[str, list[datetime]] = {}
     for event in list_events(farm, stale):
         if event.event == "shaken":
             shaken.setdefault(event.vessel, []).append(event.at)
-    known = list_vessels(farm, ids=stale)
-    return [_job(farm, vessel, shaken.get(vessel.id, ()), stale[vessel.id]) for vessel in known]
+    return [
+        _job(farm, vessel, stale[vessel.id], shaken.get(vessel.id, ()), mates.get(vessel.id, ()))
+        for vessel in list_vessels(farm, ids=stale)
+    ]
+
+
+def _stale(farm: Farm) -> dict[str, int]:
+    """The vessels whose series want reading anew, with their revisions."""
+    columns = select(vessels.c.id, vessels.c.revision).where(vessels.c.series_stale)
+    with farm.reading() as connection:
+        return {row.id: row.revision for row in connection.execute(columns)}
 
 
 def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "VesselSpec":
@@ -119,7 +137,9 @@ def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "Ve
     )
 
 
-def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime], revision: int) -> _SeriesJob:
+def _job(
+    farm: Farm, vessel: Vessel, revision: int, shaken_at: Sequence[datetime], mates: tuple[Path, ...]
+) -> _SeriesJob:
     query = (
         select(readings.c.photo, readings.c.slot, readings.c.side, readings.c.alone, photos.c.taken_at)
         .join(photos, photos.c.hash == readings.c.photo)
@@ -139,11 +159,12 @@ def _job(farm: Farm, vessel: Vessel, shaken_at: Sequence[datetime], revision: in
             )
             for row in connection.execute(query)
         )
-    return _SeriesJob(vessel_spec(vessel, farm.own_species), looks, revision)
+    return _SeriesJob(vessel_spec(vessel, farm.own_species), looks, revision, mates)
 
 
 def _task(job: _SeriesJob) -> _SeriesTask:
-    return _SeriesTask(job.spec, job.looks, tuple(_content(look.face) for look in job.looks))
+    mates = (content for mate in job.mates if (content := _content(mate)) is not None)
+    return _SeriesTask(job.spec, job.looks, tuple(_content(look.face) for look in job.looks), tuple(mates))
 
 
 def _content(face: Path) -> bytes | None:
@@ -175,12 +196,12 @@ def _read_series(eyes: Eyes, task: _SeriesTask) -> tuple[_Read, ...]:
     for side in get_args(Side):
         places = [place for place, look in enumerate(task.looks) if look.side == side]
         looks, faces = [task.looks[place] for place in places], [task.faces[place] for place in places]
-        read |= zip(places, _read_side(eyes, task.spec, looks, faces), strict=True)
+        read |= zip(places, _read_side(eyes, task.spec, looks, faces, task.mates), strict=True)
     return tuple(read[place] for place in range(len(task.looks)))
 
 
 def _read_side(
-    eyes: Eyes, spec: "VesselSpec", looks: Sequence[_Look], contents: Sequence[bytes | None]
+    eyes: Eyes, spec: "VesselSpec", looks: Sequence[_Look], contents: Sequence[bytes | None], mates: Sequence[bytes]
 ) -> tuple[_Read, ...]:
     """One side in series; as made alone, and flagged, where the series cannot be read."""
     from vision import SeriesFace, count_own_colours
@@ -191,7 +212,10 @@ def _read_side(
             SeriesFace(days=look.days, face=eyes.decode_face(content or b""), reading=reading, phase=look.phase)
             for look, content, reading in zip(looks, contents, alone, strict=True)
         ]
-        seen = [count_own_colours(one, spec) for one in eyes.read_series(faces, spec)]
+        seen = [
+            count_own_colours(one, spec)
+            for one in eyes.read_series(faces, spec, [eyes.decode_face(mate) for mate in mates])
+        ]
         measured = eyes.find_signs(faces, seen, spec)
         return tuple(
             (one.reading, None if one.face is None or one.face is before.face else eyes.encode_face(one.face))

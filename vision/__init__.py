@@ -18,10 +18,11 @@ from vision.records import (
     Suspect,
     VesselSpec,
 )
-from vision.series import SeriesFace, read_series
+from vision.series import BARE_FIRST_PERCENT, SeriesFace, read_series
 from vision.signs import find_signs
 
 __all__ = [
+    "BARE_FIRST_PERCENT",
     "FLAGS",
     "PICTURE_SUFFIXES",
     "CameraLook",

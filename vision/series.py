@@ -19,7 +19,7 @@ from vision.records import BARE, LABEL, Face, MeasuredVessel, Reading, VesselSpe
 from vision.segment import FaceSegmentation
 
 #: A first photo with more than this colonised teaches nothing about bare substrate.
-_BARE_PERCENT = 12.0
+BARE_FIRST_PERCENT = 12.0
 #: Outlines are cut together from at most this many photos, spread over the series.
 _MOST_SIGHTS = 9
 #: How far one photo's size may lie from the usual size of the same vessel, as a share of the spread over vessels.
@@ -161,7 +161,7 @@ def _fill(look: _Look) -> MeasuredVessel:
 
 def _first_baseline(faces: Sequence[SeriesFace]) -> Baseline | None:
     first = faces[0]
-    if (first.reading.percent or 0.0) > _BARE_PERCENT:
+    if (first.reading.percent or 0.0) > BARE_FIRST_PERCENT:
         return None
     return learn_baseline(
         lit_again(first.face.rgb).light(), first.face.classes_alone == BARE, referenced=first.face.labelled

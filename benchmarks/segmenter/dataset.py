@@ -205,18 +205,18 @@ def _retextured(
     What is left of a bare point is its light (the mean of what is bare around it) and what a reflection adds.
     """
     assert paint.texture is not None
-    where = (np.clip(part[0].start or 0, 0, None), np.clip(part[1].start or 0, 0, None), part[0].step or 1)
-    fresh_logs, fresh_detail = paint.texture.tile(logs.shape[:2], int(where[0]), int(where[1]), int(where[2]))
-    side = max(3, round(_LIGHT_MM * INPUT_PX_PER_MM / where[2]) | 1)
+    step = part[0].step or 1
+    fresh_logs, fresh_detail = paint.texture.tile(logs.shape[:2], part[0].start or 0, part[1].start or 0, step)
+    side = max(3, round(_LIGHT_MM * INPUT_PX_PER_MM / step) | 1)
     weight = bare**4 * (within > 0)
-    around = cv2.blur(logs * weight[..., None], (side, side)) / np.maximum(cv2.blur(weight, (side, side)), 1e-3)[..., None]
-    around = np.where(cv2.blur(weight, (side, side))[..., None] > 0.02, around, paint.centre)
-    own = np.exp(around)
-    light = np.exp(logs)
-    reflected = np.maximum(light - own * np.exp(_OWN_TEXTURE), 0) * bare[..., None]
-    grown = np.maximum(light - bare[..., None] * own, 0) * (1 - bare[..., None] ** 3)
-    mixed = grown + bare[..., None] * own * np.exp(fresh_logs) + reflected
-    return np.log(np.maximum(mixed, 1e-3)).astype(np.float32), (detail * (1 - bare) + fresh_detail * bare).astype(np.float32)
+    known = cv2.blur(weight, (side, side))[..., None]
+    around = cv2.blur(logs * weight[..., None], (side, side)) / np.maximum(known, 1e-3)
+    own = np.exp(np.where(known > 0.02, around, paint.centre))
+    light, share = np.exp(logs), bare[..., None]
+    reflected = np.maximum(light - own * np.exp(_OWN_TEXTURE), 0) * share
+    grown = np.maximum(light - share * own, 0) * (1 - share**3)
+    mixed = np.log(np.maximum(grown + share * own * np.exp(fresh_logs) + reflected, 1e-3))
+    return mixed.astype(np.float32), (detail * (1 - bare) + fresh_detail * bare).astype(np.float32)
 
 
 def _part(rng: Rng, shape: tuple[int, int]) -> tuple[slice, slice]:

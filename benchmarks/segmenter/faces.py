@@ -63,7 +63,7 @@ def draw_face(rng: Rng) -> DrawnFace:
     if kind == "plate" and rng.random() < 0.8:
         scene_albedo = _plug(rng, scene_albedo)
     tape = np.zeros(shape, np.bool_)
-    if rng.random() < 0.08:
+    if rng.random() < 0.15:
         tape = _tape(rng, scene_albedo)
     contaminated = _any(moulds, lambda m: m.opacity > 0.5, shape) & ~tape
     colonised = (_window_mean(hidden) >= 0.5) & ~contaminated & ~tape

@@ -38,6 +38,9 @@ def shading(rng: Rng, height: Field, opacity: Field, *, rounded: bool) -> Field:
         light *= (1 - (d := rng.uniform(0, 0.8))) + d * side
         top = np.clip((rows + 0.5) * rng.uniform(6, 20), 0, 1)
         light *= (1 - (d := rng.uniform(0, 0.4))) + d * top
+        # The lower end turns away from lamps above, and the corners turn away twice.
+        low = np.clip((0.5 - rows + rng.uniform(0, 0.1) * np.abs(columns)) * rng.uniform(4, 25), 0, 1)
+        light *= (1 - (d := rng.uniform(0, 0.75))) + d * low
     if rng.random() < 0.4:
         light *= 1 + rng.uniform(0, 0.3) * np.sin(rows * rng.uniform(5, 25) + rng.uniform(0, 6))
     return (light * np.exp(rng.uniform(0, 0.12) * smooth_noise(rng, shape, 60))).astype(np.float32)
@@ -53,6 +56,8 @@ def film(rng: Rng, shape: tuple[int, int], kind: str) -> Veil:
     if rng.random() < 0.8:
         haze = np.clip(0.6 + 0.8 * smooth_noise(rng, shape, rng.uniform(40, 200)), 0, 3) * rng.uniform(0, 0.05)
         added += haze[..., None] * tint
+    if kind != "jar" and rng.random() < 0.35:
+        added += _sheen(rng, shape)[..., None] * tint
     if kind == "jar":
         added += _bands(rng, shape)[..., None] * tint
     elif rng.random() < (0.75 if kind == "bag" else 0.2):
@@ -66,6 +71,16 @@ def film(rng: Rng, shape: tuple[int, int], kind: str) -> Veil:
         through = 1 - where * rng.uniform(0, 0.5)
         added += (where * (rng.uniform(0.01, 0.15) + rng.uniform(0, 0.3) * drops))[..., None]
     return Veil(added, through, softened, rng.uniform(1, 4))
+
+
+def _sheen(rng: Rng, shape: tuple[int, int]) -> Field:
+    """A broad, soft reflection of a bright room in the film, mostly in the upper part: the bed shows through it."""
+    rows = np.linspace(0, 1, shape[0], dtype=np.float32)[:, None]
+    place = smooth_noise(rng, shape, rng.uniform(60, 220)) + rng.uniform(0, 3) * (rng.uniform(0.1, 0.6) - rows)
+    soft = np.clip((place - rng.uniform(-0.5, 1)) / rng.uniform(0.3, 1.5), 0, 1)
+    crumpled = np.clip(1 + rng.uniform(0, 0.8) * rough_noise(rng, shape, rng.uniform(3, 20), 3), 0, 3)
+    level = float(np.exp(rng.uniform(np.log(0.02), np.log(0.3))))
+    return (soft * crumpled * level).astype(np.float32)
 
 
 def _wrinkle_glare(rng: Rng, shape: tuple[int, int]) -> Field:

@@ -41,8 +41,8 @@ def drawn_examples(count: int, first: int = 0) -> list[Example]:
 def loss(logits: Tensor, truth: Batch) -> Tensor:
     """Cross entropy against shares, the error of the face's colonised share, and overlap; averaged over faces.
 
-    Overlap is what is missing to one in Dice's coefficient (Dice 1945, Ecology 26:297-302): it counts a colony's outline
-    as much when it is young and small as when it fills the face.
+    Overlap is what is missing to one in Dice's coefficient (Dice 1945, Ecology 26:297-302): it counts a colony's
+    outline as much when it is young and small as when it fills the face.
     """
     within = truth.within
     area = within.sum((1, 2)).clamp_min(1)

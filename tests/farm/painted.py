@@ -57,7 +57,9 @@ def read_paint(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, 
     return tuple(measured)
 
 
-def never_falls(faces: Sequence[SeriesFace], spec: VesselSpec) -> tuple[MeasuredVessel, ...]:
+def never_falls(
+    faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face] = ()
+) -> tuple[MeasuredVessel, ...]:
     """A second pass that can be followed by hand: within a phase no reading is below an earlier one."""
     highest: dict[int, float] = {}
     measured = []

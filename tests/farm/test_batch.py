@@ -201,10 +201,10 @@ def test_a_photo_inside_the_farm_is_kept_by_its_place_in_it(farm: Farm, vessels_
 def test_a_series_that_cannot_be_read_leaves_readings_as_made_alone_and_says_so(
     farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
 ) -> None:
-    def stumbles(faces: object, spec: VesselSpec) -> object:
+    def stumbles(faces: object, spec: VesselSpec, mates: object) -> object:
         if spec.id == "B001":
             raise RuntimeError("out of luck")
-        return eyes.read_series(faces, spec)
+        return eyes.read_series(faces, spec, mates)
 
     import_vessels(farm, vessels_csv)
     measure_paths(farm, [photos], eyes=replace(eyes, read_series=stumbles))

@@ -34,7 +34,7 @@ def slip(farm: Farm, tmp_path: Path) -> Farm:
     add_vessel(farm, Vessel("B001", "block", START, species="oyster", substrate="sawdust"))
     for day, percent in zip(DAYS, PERCENTS, strict=True):
         paint(tmp_path / "photos" / f"202603{day + 1:02}_0800.png", ("B001", percent))
-    plain = replace(painted_eyes(), read_series=lambda faces, spec: _as_they_are(faces))
+    plain = replace(painted_eyes(), read_series=lambda faces, spec, mates: _as_they_are(faces))
     measure_paths(farm, [tmp_path / "photos"], eyes=plain)
     assert [one.percent for one in list_readings(farm)] == list(PERCENTS)
     return farm.at(START + timedelta(days=12.5))

@@ -144,6 +144,18 @@ def test_reading_a_series_again_changes_nothing():
     assert [one.reading for one in once] == [two.reading for two in again]
 
 
+def test_a_late_series_is_read_beside_bare_faces_of_its_batch():
+    (bare,) = measure_photo(bag_photo("BAG-1", 0.0), CONTEXT)
+    (late,) = measure_photo(bag_photo("BAG-1", 0.6), CONTEXT)
+    faces = [SeriesFace(6.0, late.face, late.reading, 0)]
+    (alone,), (beside,) = read_series(faces, BAG), read_series(faces, BAG, [bare.face])
+    assert alone.reading.percent == late.reading.percent
+    assert beside.reading.percent == pytest.approx(60, abs=6)
+    assert beside.reading.percent_high - beside.reading.percent_low < (
+        alone.reading.percent_high - alone.reading.percent_low
+    )
+
+
 def _greened(photo, top_mm, left_mm, side_mm):
     """The photo with a green square on the bag (3 px per mm; millimetres from the photo's corner)."""
     changed = photo.copy()

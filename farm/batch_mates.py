@@ -1,0 +1,90 @@
+"""Whose photos show the bare substrate of a vessel that was first photographed too late: its batch's."""
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import and_, func, select
+
+from farm.readings import face_file
+from farm.records import Vessel
+from farm.schema import photos, readings, vessels
+from farm.store import Farm
+
+#: Faces asked for one vessel: what a batch's bare substrate looks like is steady after a few.
+_MOST_MATES = 5
+
+
+@dataclass(frozen=True)
+class _First:
+    """The first face of one vessel of a batch. alike: what must be the same for its substrate to look the same."""
+
+    vessel: str
+    alike: tuple[str, str, str | None]
+    percent: float
+    face: Path
+
+
+def bare_mates(farm: Farm, stale: Collection[Vessel]) -> dict[str, tuple[Path, ...]]:
+    """For each vessel without a bare photo of its own: bare first faces of its batch, same kind and substrate.
+
+    Of the stale vessels, and of those that a bare face among the stale ones now helps, so that what is read does not
+    depend on which photo came first. A vessel that nobody helps is left out.
+    """
+    from vision import BARE_FIRST_PERCENT
+
+    batches = {vessel.batch for vessel in stale if vessel.batch}
+    if not batches:
+        return {}
+    touched = {vessel.id for vessel in stale}
+    helpers: dict[tuple[str, str, str | None], list[_First]] = {}
+    late: list[_First] = []
+    for first in _first_faces(farm, batches):
+        if first.percent > BARE_FIRST_PERCENT:
+            late.append(first)
+        else:
+            helpers.setdefault(first.alike, []).append(first)
+    return {
+        one.vessel: tuple(mate.face for mate in mates[:_MOST_MATES])
+        for one in late
+        if (mates := helpers.get(one.alike)) and (one.vessel in touched or _any_of(mates, touched))
+    }
+
+
+def _any_of(mates: Iterable[_First], touched: Collection[str]) -> bool:
+    return any(mate.vessel in touched for mate in mates)
+
+
+def _first_faces(farm: Farm, batches: Collection[str]) -> list[_First]:
+    """The first face of each vessel of the batches, by vessel; of several at one moment the first by content."""
+    faces = readings.join(photos, photos.c.hash == readings.c.photo).join(vessels, vessels.c.id == readings.c.vessel)
+    mine = and_(vessels.c.batch.in_(sorted(batches)), readings.c.has_face, readings.c.side == "front")
+    earliest = (
+        select(readings.c.vessel, func.min(photos.c.taken_at).label("at"))
+        .select_from(faces)
+        .where(mine)
+        .group_by(readings.c.vessel)
+        .subquery()
+    )
+    query = (
+        select(
+            readings.c.vessel, vessels.c.batch, vessels.c.kind, vessels.c.substrate,
+            readings.c.photo, readings.c.slot, readings.c.alone,
+        )
+        .select_from(faces.join(earliest, earliest.c.vessel == readings.c.vessel))
+        .where(mine, photos.c.taken_at == earliest.c.at)
+        .order_by(readings.c.vessel, readings.c.photo, readings.c.slot)
+    )  # fmt: skip
+    found: dict[str, _First] = {}
+    with farm.reading() as connection:
+        for row in connection.execute(query):
+            percent = _percent(row.alone)
+            if percent is not None and row.vessel not in found:
+                alike = (row.batch, row.kind, row.substrate)
+                found[row.vessel] = _First(row.vessel, alike, percent, face_file(farm, row.photo, row.slot))
+    return list(found.values())
+
+
+def _percent(alone: Mapping[str, object]) -> float | None:
+    percent = alone.get("percent")
+    return float(percent) if isinstance(percent, int | float) else None

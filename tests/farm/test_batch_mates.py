@@ -1,0 +1,62 @@
+"""A vessel first photographed too late is read beside the bare photos of its batch, whichever came first."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from farm import Eyes, Farm, import_vessels, list_readings, measure_paths
+from tests.farm.painted import never_falls, paint
+from vision import Face, MeasuredVessel, SeriesFace, VesselSpec
+
+
+@pytest.fixture
+def mates_marked(eyes: Eyes) -> Eyes:
+    """Eyes that flag a series by how many bare faces of other vessels it was read beside."""
+
+    def marked(faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]) -> tuple[MeasuredVessel, ...]:
+        read = never_falls(faces, spec)
+        return tuple(replace(one, reading=replace(one.reading, flags=(f"beside_{len(mates)}",))) for one in read)
+
+    return replace(eyes, read_series=marked)
+
+
+def beside(farm: Farm) -> dict[str | None, set[str]]:
+    flags: dict[str | None, set[str]] = {}
+    for one in list_readings(farm):
+        flags.setdefault(one.vessel, set()).update(one.flags)
+    return flags
+
+
+def photos_of_a_batch(folder: Path) -> tuple[Path, Path]:
+    early = paint(folder / "20260302_1000.png", ("B001", 3))
+    late = paint(folder / "20260308_1000.png", ("B001", 30), ("B002", 40), ("J001", 50))
+    return early, late
+
+
+def test_a_late_vessel_is_read_beside_its_batch(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    measure_paths(farm, photos_of_a_batch(tmp_path / "photos"), eyes=mates_marked)
+    assert beside(farm) == {"B001": {"beside_0"}, "B002": {"beside_1"}, "J001": {"beside_0"}}
+
+
+def test_it_does_not_matter_which_photo_comes_first(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    early, late = photos_of_a_batch(tmp_path / "photos")
+    measure_paths(farm, [late], eyes=mates_marked)
+    assert beside(farm)["B002"] == {"beside_0"}
+    measure_paths(farm, [early], eyes=mates_marked)
+    assert beside(farm) == {"B001": {"beside_0"}, "B002": {"beside_1"}, "J001": {"beside_0"}}
+
+
+def test_another_substrate_says_nothing(farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Eyes) -> None:
+    rows = vessels_csv.read_text("utf-8").replace("B002,bag,oyster,sawdust", "B002,bag,oyster,straw")
+    vessels_csv.write_text(rows, "utf-8")
+    import_vessels(farm, vessels_csv)
+    measure_paths(farm, photos_of_a_batch(tmp_path / "photos"), eyes=mates_marked)
+    assert beside(farm)["B002"] == {"beside_0"}
