@@ -19,7 +19,7 @@ class Eyes:
 
     load_picture: "Callable[[Path], Picture]"
     measure_photo: "Callable[..., tuple[MeasuredVessel, ...]]"
-    read_series: "Callable[[Sequence[SeriesFace], VesselSpec], tuple[MeasuredVessel, ...]]"
+    read_series: "Callable[[Sequence[SeriesFace], VesselSpec, Sequence[Face]], tuple[MeasuredVessel, ...]]"
     find_signs: "Callable[[Sequence[SeriesFace], Sequence[MeasuredVessel], VesselSpec], tuple[MeasuredVessel, ...]]"
     encode_face: "Callable[[Face], bytes]"
     decode_face: "Callable[[bytes], Face]"
