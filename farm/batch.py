@@ -22,7 +22,7 @@ from farm.readings import keep_photo, list_readings
 from farm.records import KeptReading
 from farm.series import read_stale_series
 from farm.shared import Shared
-from farm.store import Farm, path_as_kept
+from farm.store import Farm, path_as_kept, path_as_text
 from farm.tables import RegionRow, read_table
 
 if TYPE_CHECKING:
@@ -193,7 +193,7 @@ def _outcome(
         if photo.path in failed:
             readings: tuple[KeptReading, ...] = (_unread(photo, failed[photo.path], farm),)
         else:
-            said = photo.path.as_posix()
+            said = path_as_text(photo.path)
             readings = tuple(replace(reading, photo=said) for reading in kept.get(photo_hash, ()))
         outcome.append(MeasuredPhoto(photo, photo_hash in fresh, readings))
     return outcome
@@ -205,5 +205,5 @@ def _unread(photo: FoundPhoto, reason: str, farm: Farm) -> KeptReading:
         taken_at, taken_from = taken_when(photo.path, None, farm.zone)
     except OSError:
         taken_at, taken_from = now(), "file time"
-    said = photo.path.as_posix()
+    said = path_as_text(photo.path)
     return KeptReading(said, "", 0, taken_at, taken_from, status="unusable", reason=reason)

@@ -1,7 +1,9 @@
 """Photos before they are looked at: which files, whose, and taken when."""
 
+import errno
 import os
 import re
+import stat
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, tzinfo
@@ -103,13 +105,19 @@ def date_in_name(name: str) -> datetime | None:
 
 
 def content_hash(path: Path) -> str:
-    """SHA-256 of a file's content, in hexadecimal. Raises OSError."""
+    """SHA-256 of a file's content, in hexadecimal. Raises OSError, also for what is no file (a pipe has no end)."""
+    kind = path.stat().st_mode
+    if stat.S_ISDIR(kind):
+        os.scandir(path).close()  # says why, if it may not be looked into
+    if not stat.S_ISREG(kind):
+        raise OSError(errno.EINVAL, "not a file", str(path))
     with path.open("rb") as file:
         return file_digest(file, "sha256").hexdigest()
 
 
 def _in_folder(top: Path, suffixes: Collection[str]) -> Iterator[FoundPhoto]:
-    for here, folders, files in os.walk(top):
+    shut: list[Path] = []
+    for here, folders, files in os.walk(top, onerror=lambda error: shut.append(Path(error.filename))):
         if OUTPUT_MARK in files:
             folders.clear()
             continue
@@ -121,6 +129,9 @@ def _in_folder(top: Path, suffixes: Collection[str]) -> Iterator[FoundPhoto]:
                 yield FoundPhoto(
                     Path(here) / name, "" if below == Path() else below.as_posix(), (Path(name).stem, *names)
                 )
+    # Told with the photos, as what it is: what lies in there is not looked at.
+    for folder in shut:
+        yield FoundPhoto(folder, "", ())
 
 
 def _ends(name: str, at: int) -> bool:

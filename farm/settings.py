@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from calibration import SpeciesChange, own_species
+from farm.clock import time_zone
 from farm.errors import SettingsError
 from farm.faults import fault_words
 
@@ -132,7 +133,11 @@ def load_settings(folder: Path) -> Settings:
         if table.get(name) == "":
             del table[name]
     try:
-        return Settings.model_validate(table)
+        settings = Settings.model_validate(table)
+        time_zone(settings.time_zone)
+    except SettingsError as error:
+        raise SettingsError(f"{source}: {error}") from None
     except ValidationError as error:
         faults = [f"  {'.'.join(map(str, fault['loc']))}: {fault_words(fault)}" for fault in error.errors()]
         raise SettingsError("\n".join([f"{source}:", *faults])) from None
+    return settings

@@ -118,7 +118,6 @@ def open_farm(folder: Path) -> Farm:
             f"{folder} is not a farm (no {SETTINGS_FILE} with {RECORDS_FILE}); `spawnrun init` makes one"
         )
     settings = load_settings(folder)
-    time_zone(settings.time_zone)
     engine = _engine(folder, settings.records)
     with _let_go_if_it_fails(engine):
         _check_version(folder, engine)
@@ -214,7 +213,12 @@ def path_as_kept(path: Path, folder: Path) -> str:
     """A photo's path for the records: relative to the farm where it lies inside, else absolute; forward slashes."""
     absolute = Path(os.path.abspath(path))  # noqa: PTH100 - links are not followed: the name matters
     home = Path(os.path.abspath(folder))  # noqa: PTH100
-    return (absolute.relative_to(home) if absolute.is_relative_to(home) else absolute).as_posix()
+    return path_as_text(absolute.relative_to(home) if absolute.is_relative_to(home) else absolute)
+
+
+def path_as_text(path: Path) -> str:
+    """A path with forward slashes, fit to be kept and printed: bytes in it that are no UTF-8 stand as escapes."""
+    return path.as_posix().encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
 
 
 def replace_file(target: Path, content: bytes) -> None:

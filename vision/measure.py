@@ -32,6 +32,9 @@ from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, Ves
 
 #: Rows of the small picture on which an unlabelled vessel is sought.
 _SEEK_ROWS = 300
+#: A part of a picture that is smaller, or so many times longer than wide, shows no vessel; enlarged to look for one it
+#: would fill memory.
+_SMALLEST_PX, _LONGEST_SHAPE = 16, 20
 _MIN_SURENESS, _UNSURE = 0.45, 0.6
 _MIN_SEEN_SHARE, _CUT_SHARE = 0.6, 0.985
 _NOT_FOUND = (
@@ -149,6 +152,9 @@ def _measure_unlabelled(rgb: NDArray[np.uint8], context: PhotoContext) -> Measur
 def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None, box: Box) -> MeasuredVessel:
     """The one vessel in a part of a photo, without a label."""
     left, top, width, height = box
+    if min(width, height) < _SMALLEST_PX or max(width, height) > _LONGEST_SHAPE * min(width, height):
+        reason = "retake: the picture is too small or too narrow to show a vessel"
+        return MeasuredVessel(Reading(vessel, spec.kind, "unusable", reason, flags=("no_label",)))
     part = rgb[top : top + height, left : left + width]
     shrink = _SEEK_ROWS / height
     size = (max(1, round(width * shrink)), _SEEK_ROWS)

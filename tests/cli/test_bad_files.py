@@ -1,0 +1,179 @@
+"""Files that are not as they should be, through the whole command: each told, none in the way of the others."""
+
+import json
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from tests.cli.conftest import Spawnrun
+from tests.farm.painted import paint
+from tests.vision.drawn import bag_photo
+
+NAMES = [
+    "with space.png",
+    'it\'s "quoted".png',
+    "two\nlines.png",
+    "\N{MUSHROOM}\N{SNOWMAN}.png",
+    "-kind.png",
+    "=SUM(A1).png",
+    "\x1b[31mred.png",
+    "\N{RIGHT-TO-LEFT OVERRIDE}gnp.png",
+    "a" * 200 + ".png",
+    "%s{0}$HOME`id`.png",
+]
+
+
+@pytest.mark.usefixtures("painted")
+def test_any_name_that_a_file_can_have_is_measured_and_told(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    for percent, name in enumerate(NAMES):
+        paint(tmp_path / "shelf" / name, ("B001", percent))
+    listed = spawnrun("measure", "shelf", "--vessels", "vessels.csv", "--format", "json")
+    assert listed.code == 0
+    assert sorted(one["photo"] for one in json.loads(listed.out)) == sorted(f"shelf/{name}" for name in NAMES)
+    table = spawnrun("measure", "shelf", "--vessels", "vessels.csv").out
+    assert "\x1b" not in table
+    assert "\N{RIGHT-TO-LEFT OVERRIDE}" not in table
+    assert len(table.splitlines()) == len(NAMES) + 1
+
+
+@pytest.mark.usefixtures("painted")
+def test_a_name_that_is_not_text_is_measured_too(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    """POSIX names are bytes; an old camera card may hold some that are no UTF-8."""
+    source = paint(tmp_path / "shelf" / "a.png", ("B001", 10))
+    try:
+        os.rename(source, os.fsencode(source.parent) + b"/caf\xe9.png")  # noqa: PTH104 - bytes
+    except OSError:
+        pytest.skip("this disk takes names in UTF-8 only")
+    spawnrun("init", "home")
+    spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
+    for style in ("table", "json", "csv"):
+        outcome = spawnrun("measure", "shelf", "--farm", "home", "--format", style)
+        assert outcome.code == 0, outcome.err
+        assert "caf" in outcome.out
+    assert spawnrun("export", "--farm", "home").code == 0
+    assert spawnrun("report", "--farm", "home").code == 0
+
+
+@pytest.mark.usefixtures("painted")
+def test_a_path_that_climbs_is_the_file_it_leads_to(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    paint(tmp_path / "shelf" / "a.png", ("B001", 30))
+    spawnrun("init", "home")
+    spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
+    assert spawnrun("measure", "shelf/../shelf/a.png", "--farm", "home").code == 0
+    assert spawnrun("measure", "home/../shelf", "--farm", "home").err.startswith("1 photo, 0 new")
+
+
+@pytest.mark.usefixtures("painted")
+def test_links_in_a_loop_end_and_a_link_to_nowhere_is_told(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    paint(tmp_path / "shelf" / "a.png", ("B001", 30))
+    (tmp_path / "shelf" / "round").symlink_to(tmp_path / "shelf")
+    (tmp_path / "shelf" / "self.png").symlink_to(tmp_path / "shelf" / "self.png")
+    (tmp_path / "shelf" / "gone.png").symlink_to(tmp_path / "nowhere.png")
+    outcome = spawnrun("measure", "shelf", "--vessels", "vessels.csv", "--format", "json")
+    assert outcome.code == 3
+    told = {one["photo"]: one["status"] for one in json.loads(outcome.out)}
+    assert told == {"shelf/a.png": "ok", "shelf/gone.png": "unusable", "shelf/self.png": "unusable"}
+    assert spawnrun("measure", "shelf/self.png", "--vessels", "vessels.csv").code == 2
+
+
+@pytest.mark.usefixtures("painted")
+def test_folders_pipes_and_empty_files_with_a_picture_s_name(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    """A named pipe would be waited for without end."""
+    shelf = tmp_path / "shelf"
+    paint(shelf / "a.png", ("B001", 30))
+    (shelf / "folder.jpg").mkdir()
+    (shelf / "empty.jpg").touch()
+    if hasattr(os, "mkfifo"):
+        os.mkfifo(shelf / "pipe.jpg")
+    outcome = spawnrun("measure", "shelf", "--vessels", "vessels.csv", "--format", "json")
+    assert outcome.code == 3
+    told = {one["photo"]: one["reason"] for one in json.loads(outcome.out)}
+    assert told.pop("shelf/a.png") == ""
+    assert told.pop("shelf/empty.jpg") == "the file is empty"
+    assert told == ({"shelf/pipe.jpg": "cannot be opened: not a file"} if hasattr(os, "mkfifo") else {})
+
+
+@contextmanager
+def as_nobody(home: Path) -> Iterator[None]:
+    """Root may read everything, so as root what is done in here is done as another user, who may go into home."""
+    if os.geteuid() != 0:
+        yield
+        return
+    shut = [one for one in (home, *home.parents) if one.stat().st_uid == 0 and one.stat().st_mode & 0o5 != 0o5]
+    modes = {folder: folder.stat().st_mode for folder in shut}
+    for folder in shut:
+        folder.chmod(0o755)
+    os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)
+        for folder, mode in modes.items():
+            folder.chmod(mode)
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Windows has other permissions")
+@pytest.mark.usefixtures("painted")
+def test_a_file_and_a_folder_that_may_not_be_read_are_told(
+    spawnrun: Spawnrun, vessels: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "tmp").mkdir()
+    (tmp_path / "tmp").chmod(0o777)
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "tmp"))
+    shelf = tmp_path / "shelf"
+    for number, name in enumerate(("20260305_1000.png", "secret.png", "shut/inside.png")):
+        paint(shelf / name, ("B001", number))
+    command = ("measure", "shelf", "--vessels", "vessels.csv", "--format", "json")
+    assert len(json.loads(spawnrun(*command).out)) == 3
+    (shelf / "secret.png").chmod(0)
+    (shelf / "shut").chmod(0)
+    try:
+        with as_nobody(tmp_path):
+            outcome = spawnrun(*command)
+    finally:
+        (shelf / "shut").chmod(0o755)
+    assert outcome.code == 3
+    assert {one["photo"]: one["reason"] for one in json.loads(outcome.out)} == {
+        "shelf/20260305_1000.png": "",
+        "shelf/secret.png": "cannot be opened: Permission denied",
+        "shelf/shut": "cannot be opened: Permission denied",
+    }
+
+
+def test_the_place_of_a_photo_is_never_copied(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    """GPS in EXIF (CIPA DC-008): no file that is made has EXIF, and none has the numbers."""
+    exif = Image.Exif()
+    place = exif.get_ifd(0x8825)
+    place[1], place[2], place[3], place[4] = "N", (47.0, 13.0, 21.75), "E", (11.0, 51.0, 37.25)
+    exif.get_ifd(0x8769)[0x9003] = "2026:03:05 10:00:00"
+    (tmp_path / "shelf").mkdir()
+    Image.fromarray(bag_photo("B001", 0.5)).save(tmp_path / "shelf" / "a.jpg", exif=exif, quality=92)
+    spawnrun("init", "home")
+    spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
+    said = spawnrun("measure", "shelf", "--farm", "home", "--classes", "look", "--format", "json", "--workers", "1")
+    assert said.code == 0
+    for command in (("report",), ("export",), ("calendar",), ("backup", "home/b.zip"), ("check",), ("review", "list")):
+        assert spawnrun(*command, "--farm", "home").code == 0
+    made = [path for top in ("home", "look") for path in (tmp_path / top).rglob("*") if path.is_file()]
+    assert len(made) > 10
+    for path in made:
+        content = path.read_bytes()
+        assert b"Exif\x00\x00" not in content, path
+        assert b"21.75" not in content, path
+    assert "21.75" not in said.out
+
+
+@pytest.mark.usefixtures("painted")
+def test_a_camera_whose_clock_runs_ahead_is_flagged(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    paint(tmp_path / "shelf" / "20991231_2359.png", ("B001", 30))
+    paint(tmp_path / "shelf" / "20200101_0900.png", ("B001", 31))
+    outcome = spawnrun("measure", "shelf", "--vessels", "vessels.csv", "--format", "json")
+    flags = {one["photo"]: one["flags"] for one in json.loads(outcome.out)}
+    assert flags == {
+        "shelf/20200101_0900.png": ["taken_before_inoculation"],
+        "shelf/20991231_2359.png": ["taken_in_future"],
+    }
