@@ -74,7 +74,7 @@ def spawnrun(
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command line and return its exit code; messages go to standard error."""
-    from farm import SpawnrunError
+    from farm import FarmFullError, SpawnrunError
 
     try:
         app(list(arguments), prog_name="spawnrun")
@@ -86,7 +86,7 @@ def run(arguments: Sequence[str]) -> int:
         return end.code if isinstance(end.code, int) else exits.FAILED
     except SpawnrunError as error:
         typer.echo(f"spawnrun: {error}", err=True)
-        return exits.BAD_INPUT
+        return exits.FAILED if isinstance(error, FarmFullError) else exits.BAD_INPUT
     except BrokenPipeError:
         # Whoever reads our output has enough (such as `head`); what is left must not fail at shutdown.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

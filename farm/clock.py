@@ -35,10 +35,16 @@ def on_farm_clock(instant: datetime, zone: tzinfo | None) -> datetime:
 
 
 def iso(instant: datetime | None, zone: tzinfo | None) -> str | None:
-    """ISO 8601 text of the farm's clock, to the minute where the seconds are zero; None stays None."""
+    """ISO 8601 text of the farm's clock, to the minute where the seconds are zero; None stays None.
+
+    Without an offset, but in the hour that comes twice when summer time ends: the second one bears it, so that the text
+    read back is the same instant.
+    """
     if instant is None:
         return None
-    moment = on_farm_clock(instant, zone)
+    moment = on_farm_clock(instant, zone).replace(fold=0)
+    if to_instant(moment, zone) != to_instant(instant, zone):
+        moment = instant.astimezone(zone)
     return moment.isoformat(timespec="minutes" if moment.second == 0 else "seconds")
 
 

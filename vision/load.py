@@ -19,6 +19,9 @@ Image.init()  # a format asked for by name must have been loaded
 PICTURE_SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff")
 #: Largest picture that is opened, in pixels: above today's largest phone sensors, below what fills memory.
 MAX_PIXELS = 220_000_000
+Image.MAX_IMAGE_PIXELS = MAX_PIXELS  # else Pillow refuses what a phone of 200 megapixels writes
+#: Longest side that is opened: the reader of codes takes 65,535, and labels are sought at twice the size too.
+MAX_SIDE = 32_767
 _LONGEST_NAME, _LONGEST_FOCAL_MM = 80, 2000.0
 _FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "TIFF")
 
@@ -73,7 +76,7 @@ def load_picture(source: Path) -> Picture:
 
 
 def _check_size(image: Image.Image) -> None:
-    if image.width * image.height > MAX_PIXELS:
+    if image.width * image.height > MAX_PIXELS or max(image.size) > MAX_SIDE:
         raise PictureError(f"too large: {image.width} x {image.height} pixels")
 
 

@@ -2,13 +2,12 @@
 
 import json
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
+from tests.as_nobody import as_nobody
 from tests.cli.conftest import Spawnrun
 from tests.farm.painted import paint
 from tests.vision.drawn import bag_photo
@@ -95,25 +94,6 @@ def test_folders_pipes_and_empty_files_with_a_picture_s_name(spawnrun: Spawnrun,
     assert told.pop("shelf/a.png") == ""
     assert told.pop("shelf/empty.jpg") == "the file is empty"
     assert told == ({"shelf/pipe.jpg": "cannot be opened: not a file"} if hasattr(os, "mkfifo") else {})
-
-
-@contextmanager
-def as_nobody(home: Path) -> Iterator[None]:
-    """Root may read everything, so as root what is done in here is done as another user, who may go into home."""
-    if os.geteuid() != 0:
-        yield
-        return
-    shut = [one for one in (home, *home.parents) if one.stat().st_uid == 0 and one.stat().st_mode & 0o5 != 0o5]
-    modes = {folder: folder.stat().st_mode for folder in shut}
-    for folder in shut:
-        folder.chmod(0o755)
-    os.seteuid(65534)
-    try:
-        yield
-    finally:
-        os.seteuid(0)
-        for folder, mode in modes.items():
-            folder.chmod(mode)
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Windows has other permissions")

@@ -162,3 +162,13 @@ def test_absurd_times_of_a_camera_are_read_or_none(tmp_path, text, year):
     Image.new("RGB", (36, 24)).save(tmp_path / "a.jpg", exif=exif)
     taken_at = load_picture(tmp_path / "a.jpg").taken_at
     assert (None if taken_at is None else taken_at.year) == year
+
+
+def test_a_strip_of_any_length_is_refused_or_measured_and_fills_no_memory(tmp_path):
+    """Enlarged to look for a vessel, a strip 20 px high and of 220 megapixels would take 40 GB."""
+    Image.new("L", (60_000, 20)).save(tmp_path / "long.png")
+    with pytest.raises(PictureError, match="too large: 60000 x 20 pixels"):
+        load_picture(tmp_path / "long.png")
+    Image.new("L", (30_000, 20)).save(tmp_path / "strip.png")
+    (one,) = measure_photo(load_picture(tmp_path / "strip.png").rgb, CONTEXT)
+    assert "too narrow" in one.reading.reason

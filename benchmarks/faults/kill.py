@@ -1,0 +1,121 @@
+"""SIGKILL at a moment of the work, the work again, and a comparison with work that nobody disturbed."""
+
+import sqlite3
+import subprocess
+import sys
+import time
+from contextlib import closing
+from dataclasses import dataclass
+from hashlib import sha256
+from pathlib import Path
+
+from farm import Damage, check_farm, create_farm, import_vessels
+from tests.farm.painted import paint
+
+ROOT = Path(__file__).parents[2]
+#: What may differ between two runs of the same work: moments of working, and counts of changes.
+_OF_THE_RUN = {
+    ("photos", "measured_at"),
+    ("vessels", "revision"),
+    ("vessels", "summary"),
+    ("meta", "value"),
+    ("notes", "id"),
+    ("notes", "at"),
+}
+_VESSELS = "id,kind,species,substrate,inoculated,batch,smell\n"
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """is_killed: the work was still running. differences: from undisturbed work, in words; none is right."""
+
+    is_killed: bool
+    differences: tuple[str, ...]
+
+
+def make_photos(folder: Path, count: int) -> Path:
+    """So many painted photos, of three bags each, one of them with a growing spot."""
+    for number in range(count):
+        share = 100 * number // count
+        spot = ("B002", share // 2, 1 + number // 4)
+        name = f"2026{3 + number // 28:02}{1 + number % 28:02}_1000.png"
+        paint(folder / name, ("B001", share), spot, ("B003", share // 3))
+    return folder
+
+
+def make_table(target: Path, count: int) -> Path:
+    """A table of so many vessels, each with a note."""
+    rows = (f"V{number:05},jar,oyster,rye grain,2026-03-01,FIRST,sweet\n" for number in range(count))
+    target.write_text(_VESSELS + "".join(rows))
+    return target
+
+
+def make_farm(folder: Path) -> Path:
+    """A farm with three bags."""
+    table = folder.with_suffix(".csv")
+    table.write_text(_VESSELS + "".join(f"B00{n},bag,oyster,sawdust,2026-02-27,FIRST,\n" for n in (1, 2, 3)))
+    with create_farm(folder) as farm:
+        import_vessels(farm, table)
+    return folder
+
+
+def start(what: str, farm: Path, source: Path) -> "subprocess.Popen[str]":
+    """The work as a process, which has just begun with it."""
+    command = [sys.executable, "-m", "benchmarks.faults.work", what, str(farm), str(source)]
+    process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+    assert process.stdout is not None
+    process.stdout.readline()
+    process.stdout.close()
+    return process
+
+
+def work_whole(what: str, farm: Path, source: Path) -> float:
+    """Do the work undisturbed; seconds it took."""
+    process = start(what, farm, source)
+    begun = time.monotonic()
+    assert process.wait() == 0
+    return time.monotonic() - begun
+
+
+def kill_and_go_on(what: str, farm: Path, source: Path, seconds: float, whole: Path) -> Outcome:
+    """Kill the work after so many seconds, do it again, and compare with a farm where it was done in one go."""
+    process = start(what, farm, source)
+    time.sleep(seconds)
+    is_killed = process.poll() is None
+    process.kill()
+    process.wait()
+    broken = _integrity(farm)
+    work_whole(what, farm, source)
+    faults = tuple(f"{one.where}: {one.found}" for one in check_farm(farm) if _is_of_ours(one))
+    return Outcome(is_killed, (*broken, *_integrity(farm), *faults, *differences(farm, whole)))
+
+
+def differences(farm: Path, whole: Path) -> tuple[str, ...]:
+    """Tables and faces in which two farms differ."""
+    one, other = _contents(farm), _contents(whole)
+    return tuple(f"{name} differs" for name in sorted(one.keys() | other.keys()) if one.get(name) != other.get(name))
+
+
+def _contents(farm: Path) -> dict[str, object]:
+    found: dict[str, object] = {}
+    with closing(sqlite3.connect(farm / "records.sqlite")) as records:
+        for (table,) in list(records.execute("SELECT name FROM sqlite_master WHERE type = 'table'")):
+            columns = [row[1] for row in records.execute(f"PRAGMA table_info({table})")]
+            wanted = ", ".join(f'"{one}"' for one in columns if (table, one) not in _OF_THE_RUN)
+            found[table] = sorted(map(repr, records.execute(f"SELECT {wanted} FROM {table}")))  # noqa: S608 - its own names
+    for face in (farm / "faces").rglob("*.face"):
+        if not face.name.startswith("."):
+            found[face.name] = sha256(face.read_bytes()).hexdigest()
+    return found
+
+
+def _integrity(farm: Path) -> tuple[str, ...]:
+    with closing(sqlite3.connect(farm / "records.sqlite")) as records:
+        said = [row[0] for row in records.execute("PRAGMA integrity_check")]
+        said += [f"foreign key {row}" for row in records.execute("PRAGMA foreign_key_check")]
+    return tuple(one for one in said if one != "ok")
+
+
+def _is_of_ours(damage: Damage) -> bool:
+    """Whether a kill must not leave it: a half-written file of another name may stay, and is told as no fault."""
+    return damage.is_fault

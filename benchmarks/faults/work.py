@@ -1,0 +1,28 @@
+"""The work that is disturbed, as a process of its own: a batch of photos, or an import of a table.
+
+python -m benchmarks.faults.work batch FARM PHOTOS
+python -m benchmarks.faults.work import FARM TABLE
+"""
+
+import sys
+from pathlib import Path
+
+from farm import import_vessels, measure_paths, open_farm
+from tests.farm.painted import painted_eyes
+
+#: Said when all is loaded and the work begins.
+BEGUN = "begun"
+
+
+def main(what: str, folder: str, source: str) -> None:
+    """Do one piece of work on a farm."""
+    with open_farm(Path(folder)) as farm:
+        print(BEGUN, flush=True)
+        if what == "batch":
+            measure_paths(farm, [Path(source)], eyes=painted_eyes())
+        else:
+            import_vessels(farm, Path(source))
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
