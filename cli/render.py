@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 Record = Mapping[str, Any]
 
+#: A table of more rows is not fitted to the terminal.
+_MANY_ROWS = 500
+
 
 @dataclass(frozen=True)
 class Column:
@@ -130,21 +133,42 @@ def _print_tables(groups: Sequence[Group], columns: Sequence[Column]) -> None:
             continue
         if group.heading:
             console.print(f"\n{group.heading}", style="bold", markup=False)
-        if group.records:
-            console.print(_table(group.records, columns))
+        if group.records and (not sys.stdout.isatty() or len(group.records) > _MANY_ROWS):
+            console.file.write(_plain_table(*_cells(group.records, columns)))
+        elif group.records:
+            console.print(_table(*_cells(group.records, columns)))
         else:
             console.print(f"  {group.if_empty}", markup=False)
 
 
-def _table(records: Sequence[Record], columns: Sequence[Column]) -> "Table":
+def _cells(records: Sequence[Record], columns: Sequence[Column]) -> tuple[list[Column], list[list[str]]]:
+    """The columns that have anything to show, and the text of each cell, row by row."""
+    cells = [[visible(column.show(record)) for column in columns] for record in records]
+    shown = [at for at in range(len(columns)) if any(row[at] for row in cells)]
+    return [columns[at] for at in shown], [[row[at] for at in shown] for row in cells]
+
+
+def _plain_table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> str:
+    """The table as text, each line as wide as it needs to be: made many times faster than one that fits a terminal."""
+    from rich.cells import cell_len
+
+    lines = [[column.heading for column in columns], *rows]
+    widths = [max(cell_len(line[at]) for line in lines) for at in range(len(columns))]
+
+    def padded(at: int, text: str) -> str:
+        room = " " * (widths[at] - cell_len(text))
+        return room + text if columns[at].right else text + room
+
+    return "".join("  ".join(padded(at, text) for at, text in enumerate(line)).rstrip() + "\n" for line in lines)
+
+
+def _table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> "Table":
     from rich.table import Table
     from rich.text import Text
 
-    cells = [[visible(column.show(record)) for column in columns] for record in records]
-    shown = [at for at in range(len(columns)) if any(row[at] for row in cells)]
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
-    for at in shown:
-        table.add_column(columns[at].heading, justify="right" if columns[at].right else "left", overflow="fold")
-    for row in cells:
-        table.add_row(*(Text(row[at]) for at in shown))
+    for column in columns:
+        table.add_column(column.heading, justify="right" if column.right else "left", overflow="fold")
+    for row in rows:
+        table.add_row(*map(Text, row))
     return table

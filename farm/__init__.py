@@ -27,6 +27,7 @@ from farm.errors import (
     NewerFarmError,
     NotAFarmError,
     NothingToMeasureError,
+    OutputFolderError,
     ReviewError,
     SettingsError,
     SpawnrunError,
@@ -37,7 +38,7 @@ from farm.eyes import Eyes, open_eyes
 from farm.flags import explain_flags, flag_words
 from farm.jobs import Work, all_cores, run_jobs
 from farm.lineage import Branch, lineage_tree
-from farm.outlook import Misfit, Moments, Outlook, daily_curve, fit_alone, list_paces, look_ahead
+from farm.outlook import Misfit, Moments, Outlook, daily_curve, fetched_ahead, fit_alone, list_paces, look_ahead
 from farm.percent_table import TableForecast, forecast_table
 from farm.pictures import FacePictures, check_class_map_folder, face_pictures, write_class_maps
 from farm.places import face_box_of
@@ -67,7 +68,16 @@ from farm.reviews import review_items
 from farm.series import read_stale_series
 from farm.server import PASSWORD_VARIABLE
 from farm.settings import SETTINGS_FILE, Settings
-from farm.store import Farm, create_farm, farm_identity, find_farm, find_farm_folder, open_farm, output_folder
+from farm.store import (
+    Farm,
+    create_farm,
+    farm_identity,
+    find_farm,
+    find_farm_folder,
+    is_output_folder,
+    open_farm,
+    output_folder,
+)
 from farm.strips import PictureSizes, StripFrame, VesselPictures, vessel_pictures
 from farm.suspect_pictures import SpotView, crop_jpeg, ringed_jpeg, save_crop, spot_views
 from farm.suspects import Sighting, SuspectHistory, follow_suspects
@@ -150,6 +160,7 @@ __all__ = [
     "Note",
     "NothingToMeasureError",
     "Outlook",
+    "OutputFolderError",
     "PictureSizes",
     "Place",
     "Plan",
@@ -213,6 +224,7 @@ __all__ = [
     "face_pictures",
     "farm_identity",
     "fault_text",
+    "fetched_ahead",
     "find_farm",
     "find_farm_folder",
     "fit_alone",
@@ -225,6 +237,7 @@ __all__ = [
     "group_rates",
     "import_events",
     "import_vessels",
+    "is_output_folder",
     "iso",
     "keep_profile",
     "lineage_tree",

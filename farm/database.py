@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from pydantic_core import from_json
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.exc import DatabaseError
 
@@ -21,7 +22,8 @@ def sqlite_engine(records: Path) -> Engine:
     # Left to itself the driver begins a transaction only before a change of rows: neither a change of tables nor what
     # was looked up before the first change would be part of it.
     settings = {"timeout": BUSY_SECONDS, "isolation_level": None}
-    engine = create_engine(f"sqlite:///{records}", connect_args=settings)
+    # The same values as json.loads, several times faster: a large farm has millions of them.
+    engine = create_engine(f"sqlite:///{records}", connect_args=settings, json_deserializer=from_json)
     event.listen(engine, "connect", _set_up)
     event.listen(engine, "begin", _begin)
     return engine

@@ -5,7 +5,7 @@ all. The moment the farm speaks from is not part of it; a kept forecast is spoke
 """
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import cache
@@ -31,28 +31,41 @@ def foretell(farm: Farm, series: "Sequence[Series]", settings: "ForecastSettings
 
     Raises ValueError where a series has no as_of_day, or one before its last reading.
     """
-    from growth import speak_from
-
-    if any(one.as_of_day is None or one.as_of_day < max(one.days, default=0.0) for one in series):
+    as_of_days = [one.as_of_day for one in series]
+    if any(day is None or day < max(one.days, default=0.0) for one, day in zip(series, as_of_days, strict=True)):
         msg = "a forecast that is kept speaks from a moment no earlier than its last reading"
         raise ValueError(msg)
-    timeless = [replace(one, as_of_day=None) for one in series]
-    answers = _kept_or_made(farm, timeless, settings)
-    return [speak_from(answer, one.as_of_day or 0.0) for answer, one in zip(answers, series, strict=True)]
+    keys = [repr(replace(one, as_of_day=None)) for one in series]
+    return foretell_keyed(farm, keys, [day or 0.0 for day in as_of_days], lambda: list(series), settings)
 
 
-def _kept_or_made(farm: Farm, series: "Sequence[Series]", settings: "ForecastSettings") -> "tuple[Forecast, ...]":
+def foretell_keyed(
+    farm: Farm,
+    keys: Sequence[str],
+    as_of_days: Sequence[float],
+    series: "Callable[[], Sequence[Series]]",
+    settings: "ForecastSettings",
+) -> "list[Forecast]":
+    """The same from a text for each series that stands for all of its content; series are made only to be fitted."""
+    from growth import speak_from
+
+    answers = _kept_or_made(farm, _key(keys, settings), series, settings)
+    return [speak_from(answer, day) for answer, day in zip(answers, as_of_days, strict=True)]
+
+
+def _kept_or_made(
+    farm: Farm, key: str, series: "Callable[[], Sequence[Series]]", settings: "ForecastSettings"
+) -> "tuple[Forecast, ...]":
     from pydantic import TypeAdapter
 
     from growth import Forecast, forecast
 
     answers = TypeAdapter(tuple[Forecast, ...])
-    key = _key(series, settings)
     with farm.reading() as connection:
         known = connection.scalar(select(forecasts.c.answers).where(forecasts.c.key == key))
     if known is not None:
         return answers.validate_json(known)
-    made = forecast(series, settings=settings)
+    made = forecast([replace(one, as_of_day=None) for one in series()], settings=settings)
     with suppress(SpawnrunError):  # records that another process holds, or that may not be written: it is made again
         _keep(farm, key, answers.dump_json(made).decode())
     return made
@@ -66,8 +79,8 @@ def _keep(farm: Farm, key: str, answers: str) -> None:
         connection.execute(delete(forecasts).where(forecasts.c.key.not_in(newest), forecasts.c.key != key))
 
 
-def _key(series: "Sequence[Series]", settings: "ForecastSettings") -> str:
-    content = "\n".join([_program(), repr(settings), *map(repr, series)])
+def _key(keys: Sequence[str], settings: "ForecastSettings") -> str:
+    content = "\n".join([_program(), repr(settings), *keys])
     return hashlib.sha256(content.encode()).hexdigest()
 
 

@@ -53,6 +53,8 @@ def _misfits(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterat
 
 def _signs(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
     """Signs of the newest photo of each side."""
+    if outlook.is_calm:
+        return
     newest = {one.side: one for one in outlook.faces}
     for reading in newest.values():
         for name in dict.fromkeys(sign.name for sign in reading.signs):

@@ -1,24 +1,22 @@
 """What is to come for each vessel: its readings handed to growth, and the answer as moments on a calendar."""
 
 from bisect import bisect
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import islice
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from farm.clock import after_days, days_between
-from farm.foretold import foretell
-from farm.readings import list_readings
-from farm.records import Event, KeptReading, Vessel
-from farm.series import read_stale_series
+from farm.foretold import foretell_keyed
+from farm.records import KeptReading, Vessel
+from farm.shelf import AT_ONCE, Fetched, KnownReadings, Shelf, open_shelf
 from farm.store import Farm
-from farm.two_faces import TOGETHER, combine_faces
-from farm.verdicts import wrong_readings
-from farm.vessels import list_events, list_vessels
+from farm.two_faces import TOGETHER
 
 if TYPE_CHECKING:
-    from growth import FailedFit, FittedLaw, Forecast, ForecastSettings, LearnedPace, Series
+    from growth import FailedFit, FittedLaw, Forecast, ForecastSettings, LearnedPace
 
 
 #: Readings this near to each other, days, are one moment to growth.
@@ -51,16 +49,17 @@ class Outlook:
     """A vessel with its readings (oldest first, only those with a percent), its forecast, and that in instants.
 
     readings: one series of the vessel, front and back made one. faces: the same as read, each side by itself, those too
-    that a person found wrong (left_out). misfits: readings that the fit found wrong.
+    that a person found wrong (left_out). misfits: readings that the fit found wrong. Of a farm, readings and faces are
+    fetched when somebody looks into them.
     """
 
     vessel: Vessel
-    readings: tuple[KeptReading, ...]
+    readings: Sequence[KeptReading]
     shaken_at: tuple[datetime, ...]
     forecast: "Forecast"
     through: Moments
     ready: Moments
-    faces: tuple[KeptReading, ...] = ()
+    faces: Sequence[KeptReading] = ()
     left_out: tuple[KeptReading, ...] = ()
     misfits: tuple[Misfit, ...] = ()
 
@@ -69,14 +68,10 @@ class Outlook:
         """The newest reading with a percent."""
         return self.readings[-1] if self.readings else None
 
-
-@dataclass(frozen=True)
-class KnownReadings:
-    """A vessel's readings: as read, front and back made one series, and what of them a person found wrong."""
-
-    faces: tuple[KeptReading, ...]
-    combined: tuple[KeptReading, ...]
-    left_out: tuple[KeptReading, ...]
+    @property
+    def is_calm(self) -> bool:
+        """Whether it is known, without looking, that no reading shows a suspect or a sign."""
+        return isinstance(self.faces, Fetched) and self.faces.is_calm
 
 
 def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
@@ -84,23 +79,44 @@ def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
 
     laws: names of growth laws to average over; () is those usual for each kind.
     """
-    vessels = list_vessels(farm)
-    known, shakes, series = all_series(farm, vessels)
-    forecasts = foretell(farm, series, growth_settings(farm, laws))
-    return [
-        Outlook(
-            vessel=vessel,
-            readings=known[vessel.id].combined,
-            shaken_at=tuple(shakes.get(vessel.id, ())),
-            forecast=said,
-            through=moments_of(vessel.inoculated_at, said, "through"),
-            ready=moments_of(vessel.inoculated_at, said, "ready"),
-            faces=known[vessel.id].faces,
-            left_out=known[vessel.id].left_out,
-            misfits=_misfits(vessel, known[vessel.id], said),
-        )
-        for vessel, said in zip(vessels, forecasts, strict=True)
+    shelf = open_shelf(farm)
+    return [_outlook(shelf, vessel, said) for vessel, said in zip(shelf.vessels, _foretold(shelf, laws), strict=True)]
+
+
+def fetched_ahead(outlooks: Iterable[Outlook], which: Callable[[Outlook], bool]) -> Iterator[Outlook]:
+    """The outlooks in order; the readings of those chosen are fetched for many at once, as their turn comes."""
+    waiting = iter(outlooks)
+    while some := list(islice(waiting, AT_ONCE)):
+        chosen = [one.faces for one in some if isinstance(one.faces, Fetched) and which(one)]
+        if chosen:
+            chosen[0].shelf.fetch([one.vessel for one in chosen])
+        yield from some
+
+
+def _foretold(shelf: Shelf, laws: Sequence[str]) -> "list[Forecast]":
+    """One forecast for each vessel; their readings are fetched only if it is not kept."""
+    room_c = shelf.farm.settings.temperature_c
+    keys = [
+        f"{shelf.summaries[one.id].digest} {room_c if one.temperature_c is None else one.temperature_c}"
+        for one in shelf.vessels
     ]
+    as_of_days = [max(0.0, days_between(one.inoculated_at, shelf.moment)) for one in shelf.vessels]
+    return foretell_keyed(shelf.farm, keys, as_of_days, shelf.all_series, growth_settings(shelf.farm, laws))
+
+
+def _outlook(shelf: Shelf, vessel: Vessel, said: "Forecast") -> Outlook:
+    known = shelf.known(vessel.id) if said.odd or vessel.id in shelf.wrong.values() else None
+    return Outlook(
+        vessel=vessel,
+        readings=Fetched(shelf, vessel.id, combined=True),
+        shaken_at=tuple(shelf.shakes.get(vessel.id, ())),
+        forecast=said,
+        through=moments_of(vessel.inoculated_at, said, "through"),
+        ready=moments_of(vessel.inoculated_at, said, "ready"),
+        faces=Fetched(shelf, vessel.id, combined=False),
+        left_out=() if known is None else known.left_out,
+        misfits=() if known is None else _misfits(vessel, known, said),
+    )
 
 
 def _misfits(vessel: Vessel, known: KnownReadings, said: "Forecast") -> tuple[Misfit, ...]:
@@ -128,8 +144,7 @@ def list_paces(farm: Farm) -> "tuple[LearnedPace, ...]":
     """How long each species takes on its substrate in its kind, as the farm's readings up to its now have taught."""
     from growth import learned_paces
 
-    _, _, series = all_series(farm, list_vessels(farm))
-    return learned_paces(series, settings=growth_settings(farm))
+    return learned_paces(open_shelf(farm).all_series(), settings=growth_settings(farm))
 
 
 def growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings":
@@ -142,32 +157,6 @@ def growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings":
         own_species=farm.own_species,
         laws=tuple(laws),
     )
-
-
-def all_series(
-    farm: Farm, vessels: Sequence[Vessel]
-) -> "tuple[dict[str, KnownReadings], dict[str, list[datetime]], list[Series]]":
-    """Readings with a percent and shakes by vessel, and the series they make, in the order of the vessels."""
-    read_stale_series(farm)
-    moment = farm.now
-    by_vessel: dict[str, list[KeptReading]] = {}
-    for reading in list_readings(farm):
-        if reading.status == "ok" and reading.vessel is not None and reading.taken_at <= moment:
-            by_vessel.setdefault(reading.vessel, []).append(reading)
-    shakes = shakes_by_vessel(list_events(farm), moment)
-    room_c = farm.settings.temperature_c
-    wrong = wrong_readings(farm)
-    known = {vessel.id: _known(by_vessel.get(vessel.id, ()), shakes.get(vessel.id, ()), wrong) for vessel in vessels}
-    series = [
-        series_of(vessel, known[vessel.id].combined, shakes.get(vessel.id, ()), moment, room_c) for vessel in vessels
-    ]
-    return known, shakes, series
-
-
-def _known(faces: Sequence[KeptReading], shaken_at: Sequence[datetime], wrong: Container[str]) -> KnownReadings:
-    trusted = [one for one in faces if one.key not in wrong]
-    left_out = tuple(one for one in faces if one.key in wrong)
-    return KnownReadings(tuple(faces), tuple(combine_faces(trusted, shaken_at)), left_out)
 
 
 def daily_curve(outlook: Outlook) -> list[tuple[float, float, float, float]]:
@@ -204,46 +193,7 @@ def _between(at: float, xs: Sequence[float], ys: Sequence[float]) -> float:
     return ys[left] + share * (ys[right] - ys[left])
 
 
-def series_of(
-    vessel: Vessel,
-    readings: Sequence[KeptReading],
-    shaken_at: Sequence[datetime],
-    as_of: datetime,
-    room_c: float | None = None,
-) -> "Series":
-    """A vessel's readings as growth takes them: days since inoculation. Those from before it are left out.
-
-    room_c: mean temperature of the place of a vessel whose record has none.
-    """
-    from growth import Series
-
-    used = [one for one in readings if one.taken_at >= vessel.inoculated_at and one.percent is not None]
-    return Series(
-        vessel=vessel.id,
-        kind=vessel.kind,
-        species=vessel.species,
-        substrate=vessel.substrate,
-        batch=vessel.batch,
-        days=tuple(days_between(vessel.inoculated_at, one.taken_at) for one in used),
-        percent=tuple(one.percent for one in used if one.percent is not None),
-        low=tuple(one.percent_low for one in used),
-        high=tuple(one.percent_high for one in used),
-        shaken_days=tuple(days_between(vessel.inoculated_at, at) for at in shaken_at if at >= vessel.inoculated_at),
-        as_of_day=max(0.0, days_between(vessel.inoculated_at, as_of)),
-        temperature_c=room_c if vessel.temperature_c is None else vessel.temperature_c,
-    )
-
-
 def moments_of(start: datetime, forecast: "Forecast", what: str) -> Moments:
     """The days of "through" or "ready" of a forecast as instants."""
     median, low, high = (after_days(start, getattr(forecast, f"{what}_{edge}")) for edge in ("median", "low", "high"))
     return Moments(median, low, high)
-
-
-def shakes_by_vessel(events: Iterable[Event], until: datetime) -> dict[str, list[datetime]]:
-    """When each vessel was shaken, up to a moment."""
-    shakes: dict[str, list[datetime]] = {}
-    for event in events:
-        if event.event == "shaken" and event.at <= until:
-            shakes.setdefault(event.vessel, []).append(event.at)
-    return shakes

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from farm.clock import days_between, now, to_instant
 from farm.errors import InputFileError
-from farm.outlook import Moments, moments_of, shakes_by_vessel
+from farm.outlook import Moments, moments_of
 from farm.records import Event
+from farm.shelf import shakes_by_vessel
 from farm.tables import Line, PercentEventRow, PercentRow, read_table
 
 if TYPE_CHECKING:

@@ -32,9 +32,10 @@ def keep_photo(
     """Write one photo with its readings and faces, in place of what was known of it. Marks its vessels' series."""
     output_folder(farm.folder / "faces")
     before = select(readings.c.vessel).where(readings.c.photo == photo["hash"])
-    touched = {vessel for vessel in connection.scalars(before) if vessel}
+    mark_stale(connection, {vessel for vessel in connection.scalars(before) if vessel}, anew=True)
     connection.execute(delete(photos).where(photos.c.hash == photo["hash"]))
     connection.execute(insert(photos).values(photo))
+    touched: set[str] = set()
     for slot, (reading, face) in enumerate(zip(taken, faces, strict=True)):
         if face is not None:
             target = face_file(farm, photo["hash"], slot)
@@ -64,23 +65,25 @@ def reading_columns(reading: "Reading") -> dict[str, Any]:
 
 
 def list_readings(
-    farm: Farm, *, vessel: str | None = None, photo_hashes: Collection[str] | None = None
+    farm: Farm,
+    *,
+    vessel: str | None = None,
+    vessels: Collection[str] | None = None,
+    photo_hashes: Collection[str] | None = None,
 ) -> list[KeptReading]:
-    """Readings by time, then photo, then slot: of one vessel, of some photos, or (both None) all."""
+    """Readings by time, then photo, then slot: of one vessel or some, of some photos, or (all None) all."""
     query = (
         select(readings, photos.c.path, photos.c.taken_at, photos.c.taken_from)
         .join(photos, photos.c.hash == readings.c.photo)
         .order_by(photos.c.taken_at, readings.c.photo, readings.c.slot)
     )
-    if vessel is not None:
-        query = query.where(readings.c.vessel == vessel)
+    wanted = [vessel] if vessel is not None else vessels
     with farm.reading() as connection:
-        if photo_hashes is None:
-            return [_kept(row) for row in connection.execute(query)]
         found = [
             _kept(row)
-            for chosen in in_chunks(readings.c.photo, photo_hashes)
-            for row in connection.execute(query.where(chosen))
+            for photo in in_chunks(readings.c.photo, photo_hashes)
+            for owner in in_chunks(readings.c.vessel, wanted)
+            for row in connection.execute(query.where(photo, owner))
         ]
     return sorted(found, key=lambda one: (one.taken_at, one.photo_hash, one.slot))
 

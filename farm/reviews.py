@@ -7,7 +7,7 @@ from itertools import count
 from calibration import suspect_scores
 from farm.clock import day_words, on_farm_clock
 from farm.growth_faults import growth_faults
-from farm.outlook import Outlook
+from farm.outlook import Outlook, fetched_ahead
 from farm.places import same_place, where_in_words
 from farm.records import DROP, MISFIT, Review
 from farm.review_item import ReviewItem, Standing, Urgency
@@ -24,11 +24,16 @@ def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = 
 
     everything: also what is not flagged (score, own colour), was dismissed or confirmed, or is on a vessel taken out.
     """
-    verdicts = [one for one in list_verdicts(farm) if one.undone_at is None]
+    verdicts: dict[str, list[Review]] = {}
+    for verdict in list_verdicts(farm):
+        if verdict.undone_at is None:
+            verdicts.setdefault(verdict.vessel, []).append(verdict)
     items: list[ReviewItem] = []
-    for outlook in outlooks:
-        mine = [one for one in verdicts if one.vessel == outlook.vessel.id]
-        histories = follow_suspects(outlook.vessel, outlook.faces, outlook.shaken_at, farm.own_species)
+    asked = [one for one in outlooks if everything or one.vessel.state == "running"]
+    for outlook in fetched_ahead(asked, lambda one: not one.is_calm):
+        mine = verdicts.get(outlook.vessel.id, [])
+        faces = () if outlook.is_calm else outlook.faces
+        histories = follow_suspects(outlook.vessel, faces, outlook.shaken_at, farm.own_species)
         names = suspect_names(histories)
         suspects = [_suspect(farm, outlook, one, mine, names[id(one)]) for one in histories]
         if outlook.vessel.state == "running":

@@ -3,7 +3,8 @@
 A revision counts the changes, so that two processes which work on one vessel cannot take each other's mark away.
 """
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
+from typing import Any
 
 from sqlalchemy import Column, ColumnElement, Connection, true, update
 
@@ -23,15 +24,23 @@ def in_chunks(column: Column[str], values: Collection[str] | None) -> Iterator[C
         yield column.in_(ordered[start : start + _CHUNK])
 
 
-def mark_stale(connection: Connection, ids: Collection[str]) -> None:
-    """Say that photos, events or size of these vessels have changed."""
+def mark_stale(connection: Connection, ids: Collection[str], *, anew: bool = False) -> None:
+    """Say that photos, events or size of these vessels have changed.
+
+    anew: readings were replaced: what was read in series before is gone, and no chapter of theirs may be passed over.
+    """
+    gone: dict[str, Any] = {"chapters": None} if anew else {}
     for chosen in in_chunks(vessels.c.id, ids):
         some = update(vessels).where(chosen)
-        connection.execute(some.values(series_stale=True, revision=vessels.c.revision + 1, summary=None))
+        connection.execute(some.values(series_stale=True, revision=vessels.c.revision + 1, summary=None, **gone))
 
 
-def mark_read(connection: Connection, vessel: str, revision: int) -> bool:
-    """Say that a vessel's series was read as it stood at a revision; False where it has changed since, and is not."""
+def mark_read(connection: Connection, vessel: str, revision: int, chapters: Iterable[str]) -> bool:
+    """Say that a vessel's series was read as it stood at a revision; False where it has changed since, and is not.
+
+    chapters: keys of those that have been read.
+    """
     same = update(vessels).where(vessels.c.id == vessel, vessels.c.revision == revision)
-    done = connection.execute(same.values(series_stale=False, revision=vessels.c.revision + 1, summary=None))
+    facts = {"series_stale": False, "summary": None, "chapters": " ".join(chapters)}
+    done = connection.execute(same.values(**facts, revision=vessels.c.revision + 1))
     return done.rowcount > 0

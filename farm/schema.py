@@ -27,8 +27,9 @@ from sqlalchemy.types import TypeDecorator
 
 #: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back; 3, the
 #: temperature of a vessel's place, and kept forecasts; 4, the side of a vessel, what turns away, signs beside colour,
-#: the shelf, and verdicts on a reading; 5, what a vessel's readings come to, and how often they have changed.
-SCHEMA_VERSION = 5
+#: the shelf, and verdicts on a reading; 5, what a vessel's readings come to, and how often they have changed; 6,
+#: which chapters of its series have been read.
+SCHEMA_VERSION = 6
 
 #: What brings records of an older version to the next one, by the version it leads to.
 MIGRATIONS: dict[int, tuple[str, ...]] = {
@@ -54,6 +55,7 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         "ALTER TABLE vessels ADD COLUMN revision INTEGER NOT NULL DEFAULT 0",
         "ALTER TABLE vessels ADD COLUMN summary TEXT",
     ),
+    6: ("ALTER TABLE vessels ADD COLUMN chapters TEXT",),
 }
 
 
@@ -116,6 +118,7 @@ vessels = Table(
     Column("closed_at", Instant),
     Column("series_stale", Boolean, nullable=False, default=False, comment="its photos want reading in series anew"),
     Column("revision", Integer, nullable=False, default=0, comment="counts the changes of its readings"),
+    Column("chapters", Text, comment="keys of the chapters of its series that have been read, with spaces between"),
     Column("summary", Text, comment="what its readings come to (farm/summaries.py); empty: to be worked out anew"),
 )
 

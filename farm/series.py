@@ -1,70 +1,54 @@
 """The second pass: each vessel's photos read together, in time order, so that the series helps the single picture."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from contextlib import closing
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING
 
 from sqlalchemy import and_, select, update
 
-from calibration import Side, Species
+from calibration import Species
 from farm.batch_mates import bare_mates
 from farm.clock import days_between
 from farm.eyes import Eyes, open_eyes
-from farm.flags import SERIES_UNREADABLE
 from farm.jobs import Work, run_jobs
 from farm.readings import face_file, reading_columns
 from farm.records import Vessel
 from farm.revisions import mark_read, mark_stale
 from farm.schema import photos, readings, vessels
+from farm.series_task import Look, SeriesOutcome, SeriesTask, keyed_chapters, read_series_task, unread_series
 from farm.store import Farm, replace_file
 from farm.vessels import list_events, list_vessels
 
 if TYPE_CHECKING:
-    from vision import Reading, VesselSpec
+    from vision import VesselSpec
 
 #: How often the series of a vessel are tried while other processes change it.
 _ROUNDS = 2
 
 
 @dataclass(frozen=True)
-class _Look:
-    photo: str
-    slot: int
-    face: Path
-    days: float
-    phase: int
-    alone: dict[str, Any]
-    side: Side
+class _Stale:
+    revision: int
+    chapters: str
 
 
 @dataclass(frozen=True)
 class _SeriesJob:
-    spec: "VesselSpec"
-    looks: tuple[_Look, ...]
-    revision: int
-    mates: tuple[Path, ...]
+    """A vessel at a revision; its looks are fetched as it is handed to a worker.
 
-
-@dataclass(frozen=True)
-class _SeriesTask:
-    """What goes to a worker: it reads and writes no file. faces: as kept, None where one cannot be read.
-
-    mates: bare faces of its batch, where it has none of its own.
+    read: keys of chapters known. mates: bare faces of its batch, where it has none of its own.
     """
 
-    spec: "VesselSpec"
-    looks: tuple[_Look, ...]
-    faces: tuple[bytes | None, ...]
-    mates: tuple[bytes, ...]
-
-
-#: One look as read in series: the reading, and its face where that has changed.
-_Read = tuple["Reading", bytes | None]
+    vessel: Vessel
+    shaken_at: tuple[datetime, ...]
+    revision: int
+    read: frozenset[str]
+    mates: tuple[Path, ...]
 
 
 def read_stale_series(
@@ -77,14 +61,19 @@ def read_stale_series(
 ) -> int:
     """Read anew the series of every vessel whose photos, events or size changed; the number of vessels.
 
-    A vessel that another process changes in the meantime is read once more, and then left to that process.
+    Of a long series only the chapters that a change touches are read (farm/chapters.py). A vessel that another process
+    changes in the meantime is read once more, and then left to that process.
     """
-    work = Work(partial(_read_series, eyes or open_eyes()), prepare=_task, lost=_unread)
     n_read = 0
     for _ in range(_ROUNDS):
         jobs = _jobs(farm)
         if not jobs:
             break
+        work = Work(
+            partial(read_series_task, eyes or open_eyes()),
+            prepare=partial(_task, farm),
+            lost=lambda job: unread_series(_task(farm, job)),
+        )
         with closing(run_jobs(work, jobs, workers=workers, executor=executor)) as results:
             for n_done, (job, outcome) in enumerate(results, start=1):
                 n_read += _keep(farm, job, outcome)
@@ -107,16 +96,22 @@ def _jobs(farm: Farm) -> list[_SeriesJob]:
         if event.event == "shaken":
             shaken.setdefault(event.vessel, []).append(event.at)
     return [
-        _job(farm, vessel, stale[vessel.id], shaken.get(vessel.id, ()), mates.get(vessel.id, ()))
+        _SeriesJob(
+            vessel,
+            tuple(shaken.get(vessel.id, ())),
+            stale[vessel.id].revision,
+            frozenset(stale[vessel.id].chapters.split()),
+            mates.get(vessel.id, ()),
+        )
         for vessel in list_vessels(farm, ids=stale)
     ]
 
 
-def _stale(farm: Farm) -> dict[str, int]:
-    """The vessels whose series want reading anew, with their revisions."""
-    columns = select(vessels.c.id, vessels.c.revision).where(vessels.c.series_stale)
+def _stale(farm: Farm) -> dict[str, _Stale]:
+    """The vessels whose series want reading anew, by id."""
+    columns = select(vessels.c.id, vessels.c.revision, vessels.c.chapters).where(vessels.c.series_stale)
     with farm.reading() as connection:
-        return {row.id: row.revision for row in connection.execute(columns)}
+        return {row.id: _Stale(row.revision, row.chapters or "") for row in connection.execute(columns)}
 
 
 def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "VesselSpec":
@@ -137,34 +132,35 @@ def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "Ve
     )
 
 
-def _job(
-    farm: Farm, vessel: Vessel, revision: int, shaken_at: Sequence[datetime], mates: tuple[Path, ...]
-) -> _SeriesJob:
+def _task(farm: Farm, job: _SeriesJob) -> SeriesTask:
+    spec, looks = vessel_spec(job.vessel, farm.own_species), _looks(farm, job)
+    keyed = keyed_chapters(spec, looks, [mate.name for mate in job.mates])
+    wanted = tuple(chapter for key, chapter in keyed.items() if key not in job.read)
+    places = {place for chapter in wanted for place in (*chapter.context, *chapter.own)}
+    faces = {place: _content(face_file(farm, looks[place].photo, looks[place].slot)) for place in sorted(places)}
+    mates = (content for mate in job.mates if (content := _content(mate)) is not None)
+    return SeriesTask(spec, looks, wanted, tuple(keyed), faces, tuple(mates) if wanted else ())
+
+
+def _looks(farm: Farm, job: _SeriesJob) -> tuple[Look, ...]:
     query = (
         select(readings.c.photo, readings.c.slot, readings.c.side, readings.c.alone, photos.c.taken_at)
         .join(photos, photos.c.hash == readings.c.photo)
-        .where(readings.c.vessel == vessel.id, readings.c.has_face)
+        .where(readings.c.vessel == job.vessel.id, readings.c.has_face)
         .order_by(photos.c.taken_at, readings.c.photo, readings.c.slot)
     )
     with farm.reading() as connection:
-        looks = tuple(
-            _Look(
+        return tuple(
+            Look(
                 photo=row.photo,
                 slot=row.slot,
-                face=face_file(farm, row.photo, row.slot),
-                days=days_between(vessel.inoculated_at, row.taken_at),
-                phase=sum(at <= row.taken_at for at in shaken_at),
+                days=days_between(job.vessel.inoculated_at, row.taken_at),
+                phase=sum(at <= row.taken_at for at in job.shaken_at),
                 alone=row.alone,
                 side=row.side,
             )
             for row in connection.execute(query)
         )
-    return _SeriesJob(vessel_spec(vessel, farm.own_species), looks, revision, mates)
-
-
-def _task(job: _SeriesJob) -> _SeriesTask:
-    mates = (content for mate in job.mates if (content := _content(mate)) is not None)
-    return _SeriesTask(job.spec, job.looks, tuple(_content(look.face) for look in job.looks), tuple(mates))
 
 
 def _content(face: Path) -> bytes | None:
@@ -174,65 +170,14 @@ def _content(face: Path) -> bytes | None:
         return None
 
 
-def _unread(job: _SeriesJob) -> tuple[_Read, ...]:
-    """Readings as made alone, and flagged: what stands for a series that cannot be read."""
-    return tuple(
-        (replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)), None) for reading in _made_alone(job.looks)
-    )
-
-
-def _made_alone(looks: Sequence[_Look]) -> "tuple[Reading, ...]":
-    from pydantic import TypeAdapter
-
-    from vision import Reading
-
-    as_reading = TypeAdapter(Reading)
-    return tuple(as_reading.validate_python(look.alone) for look in looks)
-
-
-def _read_series(eyes: Eyes, task: _SeriesTask) -> tuple[_Read, ...]:
-    """Readings in series, one for each look; front and back are two surfaces, each read by itself."""
-    read: dict[int, _Read] = {}
-    for side in get_args(Side):
-        places = [place for place, look in enumerate(task.looks) if look.side == side]
-        looks, faces = [task.looks[place] for place in places], [task.faces[place] for place in places]
-        read |= zip(places, _read_side(eyes, task.spec, looks, faces, task.mates), strict=True)
-    return tuple(read[place] for place in range(len(task.looks)))
-
-
-def _read_side(
-    eyes: Eyes, spec: "VesselSpec", looks: Sequence[_Look], contents: Sequence[bytes | None], mates: Sequence[bytes]
-) -> tuple[_Read, ...]:
-    """One side in series; as made alone, and flagged, where the series cannot be read."""
-    from vision import SeriesFace, count_own_colours
-
-    alone = _made_alone(looks)
-    try:
-        faces = [
-            SeriesFace(days=look.days, face=eyes.decode_face(content or b""), reading=reading, phase=look.phase)
-            for look, content, reading in zip(looks, contents, alone, strict=True)
-        ]
-        seen = [
-            count_own_colours(one, spec)
-            for one in eyes.read_series(faces, spec, [eyes.decode_face(mate) for mate in mates])
-        ]
-        measured = eyes.find_signs(faces, seen, spec)
-        return tuple(
-            (one.reading, None if one.face is None or one.face is before.face else eyes.encode_face(one.face))
-            for before, one in zip(faces, measured, strict=True)
-        )
-    except Exception:
-        return tuple((replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)), None) for reading in alone)
-
-
-def _keep(farm: Farm, job: _SeriesJob, outcome: Sequence[_Read]) -> bool:
+def _keep(farm: Farm, job: _SeriesJob, outcome: SeriesOutcome) -> bool:
     """Keep a series as read; False where the vessel has changed since it was taken up, and nothing is kept."""
     with farm.writing() as connection:
-        if not mark_read(connection, job.spec.id, job.revision):
+        if not mark_read(connection, job.vessel.id, job.revision, outcome.keys):
             return False
-        for look, (reading, face) in zip(job.looks, outcome, strict=True):
-            if face is not None:
-                replace_file(look.face, face)
+        for look in outcome.looks:
+            if look.face is not None:
+                replace_file(face_file(farm, look.photo, look.slot), look.face)
             row = and_(readings.c.photo == look.photo, readings.c.slot == look.slot)
-            connection.execute(update(readings).where(row).values(**reading_columns(reading)))
+            connection.execute(update(readings).where(row).values(**reading_columns(look.reading)))
     return True

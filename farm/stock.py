@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from calibration import Kind, Species, expansion, find_species, plain_name, substrate_class
 from farm.clock import days_between, on_farm_clock, to_instant
-from farm.outlook import all_series, growth_settings
+from farm.outlook import growth_settings
 from farm.records import Vessel
+from farm.shelf import open_shelf
 from farm.store import Farm
 from farm.vessels import list_events, list_vessels
 
@@ -77,9 +78,9 @@ def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Seri
 
     from growth import draw_days
 
-    vessels, out = list_vessels(farm), set(left_out)
-    _, _, series = all_series(farm, vessels)
-    ready = draw_days([*series, *to_come], settings=growth_settings(farm)).ready
+    shelf, out = open_shelf(farm), set(left_out)
+    vessels = shelf.vessels
+    ready = draw_days([*shelf.all_series(), *to_come], settings=growth_settings(farm)).ready
     kept = [n for n, one in enumerate(vessels) if one.state == "running" and one.id not in out]
     age = np.array([days_between(vessels[n].inoculated_at, farm.now) for n in kept])
     return Stock(

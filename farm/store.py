@@ -175,6 +175,11 @@ def farm_identity(farm: Farm) -> str:
         return fresh
 
 
+def is_output_folder(folder: Path) -> bool:
+    """Whether this program has made the folder."""
+    return (folder / OUTPUT_MARK).is_file()
+
+
 def output_folder(folder: Path) -> Path:
     """The folder, made if need be and marked as written by this program."""
     folder.mkdir(parents=True, exist_ok=True)

@@ -150,7 +150,7 @@ def _trails(readings: Sequence[KeptReading], anchor: Anchor) -> list[list[Sighti
                 trails.append([Sighting(reading, (mark,), place)])
                 continue
             # Two spots of one colour that have grown together are one from here on.
-            joined = _joined(same)
+            joined = _joined(same) if len(same) > 1 else list(same[0])
             trails = [trail for trail in trails if not any(trail is one for one in same)] + [joined]
             _see(joined, reading, mark, place)
     return trails

@@ -48,11 +48,13 @@ def today_list(
     """
     moment = farm.now
     ahead = moment + timedelta(days=farm.settings.days_ahead if days is None else days)
+    by_vessel: dict[str, list[ReviewItem]] = {}
+    for item in items:
+        by_vessel.setdefault(item.vessel, []).append(item)
     rows = []
     for outlook in outlooks:
         if outlook.vessel.state == "running":
-            mine = tuple(item for item in items if item.vessel == outlook.vessel.id)
-            rows.append(_item(outlook, mine, moment, ahead))
+            rows.append(_item(outlook, tuple(by_vessel.get(outlook.vessel.id, ())), moment, ahead))
     urgency = {vessel: place for place, vessel in reversed(list(enumerate(item.vessel for item in items)))}
     return sorted(rows, key=lambda row: _place(row, urgency))
 

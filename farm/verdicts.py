@@ -86,10 +86,10 @@ def is_contamination(one: Review) -> bool:
     return one.verdict == "confirmed" and means_contamination(one.subject)
 
 
-def wrong_readings(farm: Farm) -> set[str]:
-    """Keys of the readings that a person confirmed to be wrong."""
-    said = {one.reading: one.verdict for one in list_verdicts(farm) if one.reading and one.undone_at is None}
-    return {reading for reading, verdict in said.items() if verdict == "confirmed"}
+def wrong_readings(farm: Farm) -> dict[str, str]:
+    """Keys of the readings that a person confirmed to be wrong, each with its vessel."""
+    said = {one.reading: one for one in list_verdicts(farm) if one.reading and one.undone_at is None}
+    return {reading: one.vessel for reading, one in said.items() if one.verdict == "confirmed"}
 
 
 def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:

@@ -1,7 +1,7 @@
 """The farm's vessels: added, imported, listed, closed, noted on, and what was done to them."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -16,8 +16,6 @@ from farm.store import Farm
 from farm.tables import EventRow, Line, VesselRow, read_table
 
 _FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
-#: Columns that are no facts of the vessel.
-_OF_THE_PROGRAM = ("series_stale", "revision", "summary")
 _MINUTE = timedelta(minutes=1)
 
 
@@ -164,10 +162,10 @@ def _events(connection: Connection, ids: Collection[str] | None) -> Iterable[Eve
 
 
 def _select(connection: Connection, ids: Collection[str] | None = None) -> Iterable[Vessel]:
-    columns = [column for column in schema.vessels.c if column.name not in _OF_THE_PROGRAM]
+    columns = [schema.vessels.c[fact.name] for fact in fields(Vessel)]
     for chosen in in_chunks(schema.vessels.c.id, ids):
         for row in connection.execute(select(*columns).where(chosen).order_by(schema.vessels.c.id)):
-            yield Vessel(**row._mapping)
+            yield Vessel(*row)
 
 
 def _insert(connection: Connection, vessels: Sequence[Vessel]) -> None:
@@ -176,8 +174,9 @@ def _insert(connection: Connection, vessels: Sequence[Vessel]) -> None:
 
 
 def _replace(connection: Connection, vessel: Vessel, known: Vessel) -> None:
-    facts = asdict(vessel) | {"state": known.state, "closed_at": known.closed_at}
-    connection.execute(update(schema.vessels).where(schema.vessels.c.id == vessel.id).values(**facts))
+    facts = asdict(vessel) | {"state": known.state, "closed_at": known.closed_at, "summary": None}
+    same = update(schema.vessels).where(schema.vessels.c.id == vessel.id)
+    connection.execute(same.values(**facts, revision=schema.vessels.c.revision + 1))
     if any(facts[name] != getattr(known, name) for name in _FACE_COLUMNS):
         mark_stale(connection, [vessel.id])
 

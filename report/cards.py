@@ -22,7 +22,8 @@ class Frame:
 class Card:
     """One vessel on the page. Pictures are data URIs, "" where there is none; texts are plain.
 
-    section, heading: where it stands today. ready_order: sorts as its day does, "" without one.
+    section, heading: where it stands today. ready_order: sorts as its day does, "" without one. page: the file of its
+    page, as seen from the front page; "" is that itself.
     """
 
     id: str
@@ -49,6 +50,12 @@ class Card:
     strip: tuple[Frame, ...]
     drawing: Drawing
     drawing_says: str
+    page: str = ""
+
+    @property
+    def href(self) -> str:
+        """Where it stands, as a link from the front page."""
+        return f"{self.page}#{self.anchor}"
 
 
 def make_card(farm: Farm, item: TodayItem, pictures: VesselPictures) -> Card:

@@ -2,7 +2,7 @@
 
 import base64
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from importlib.metadata import version
@@ -11,7 +11,6 @@ from pathlib import Path
 
 from farm import (
     TAKEN_OUT,
-    BatchView,
     Change,
     Farm,
     PictureSizes,
@@ -19,17 +18,17 @@ from farm import (
     batch_views,
     changes_since,
     list_vessels,
-    vessel_pictures,
 )
-from report.cards import Card, anchor_of, day_of, make_card
+from report.batch_cards import Batch, batch_of
+from report.cards import Card, day_of
 from report.cautions import CAUTIONS, SECTION_HEADINGS
 from report.change_words import CHANGE_HEADINGS, change_words
+from report.pages import ONE_PAGE, SMALL, cards_of, clear_pages, write_pages
 from report.templating import fill_template
 
-#: Vessels up to which pictures are large; beyond, a page of five hundred stays below 30 MB.
+#: Vessels up to which pictures are large.
 _FEW_VESSELS = 100
 _LARGE = PictureSizes(face_px=400, frame_px=150, frames=10)
-_SMALL = PictureSizes(face_px=240, frame_px=88, frames=6, quality=72)
 #: Sections that stand as lists of their own at the top; all vessels are in the table below.
 _LISTED = ("look", "ready", "due", "soon")
 
@@ -44,19 +43,8 @@ class Section:
 
 
 @dataclass(frozen=True)
-class Batch:
-    """A batch with its vessels. facts: what it is; counts: how it stands."""
-
-    name: str
-    anchor: str
-    facts: str
-    counts: str
-    cards: tuple[Card, ...]
-
-
-@dataclass(frozen=True)
 class ChangeGroup:
-    """Changes of one sort: (vessel, its anchor or "", what changed)."""
+    """Changes of one sort: (vessel, a link to it or "", what changed)."""
 
     heading: str
     lines: tuple[tuple[str, str, str], ...]
@@ -66,7 +54,8 @@ class ChangeGroup:
 class Page:
     """All that the template prints. elsewhere: (heading, count) of sections that have no list of their own.
 
-    script_hash: SHA-256 of the page's own script, the only one that its policy lets run.
+    script_hash: SHA-256 of the page's own script, the only one that its policy lets run. pages: the folder with the
+    vessels' pages, "" where all are on this one.
     """
 
     farm: str
@@ -83,6 +72,7 @@ class Page:
     through_percent: float
     program: str
     script_hash: str
+    pages: str = ""
 
     @property
     def cards(self) -> list[Card]:
@@ -99,11 +89,19 @@ def write_report(
 ) -> Path:
     """Write the report of today's items as one file that needs no network; its path.
 
+    Of many vessels the faces and curves are on pages in a folder beside it, whose name is the file's with "-pages".
     since: the moment from which on changes are told; None tells none. workers: processes for the pictures.
     """
     target.parent.mkdir(parents=True, exist_ok=True)
+    pages = target.with_name(f"{target.stem}-pages")
+    clear_pages(pages)
     changes = None if since is None else changes_since(farm, items, since)
-    target.write_text(page_html(gather_page(farm, items, changes, since, workers=workers)), "utf-8")
+    if len(items) > ONE_PAGE:
+        cards = write_pages(farm, items, target, pages, workers=workers)
+        front = gather_front(farm, items, cards, changes, since, pages=pages.name)
+    else:
+        front = gather_page(farm, items, changes, since, workers=workers)
+    target.write_text(page_html(front), "utf-8")
     return target
 
 
@@ -115,11 +113,21 @@ def gather_page(
     *,
     workers: int = 1,
 ) -> Page:
-    """The facts of the page. changes None: none are told."""
-    sizes = _LARGE if len(items) <= _FEW_VESSELS else _SMALL
-    readings = {item.outlook.vessel.id: item.outlook.readings for item in items}
-    pictures = vessel_pictures(farm, readings, sizes, workers=workers)
-    cards = {item.outlook.vessel.id: make_card(farm, item, pictures[item.outlook.vessel.id]) for item in items}
+    """The facts of a report in one page. changes None: none are told."""
+    sizes = _LARGE if len(items) <= _FEW_VESSELS else SMALL
+    return gather_front(farm, items, cards_of(farm, items, sizes, workers=workers), changes, since)
+
+
+def gather_front(
+    farm: Farm,
+    items: Sequence[TodayItem],
+    cards: Mapping[str, Card],
+    changes: Sequence[Change] | None,
+    since: datetime | None,
+    *,
+    pages: str = "",
+) -> Page:
+    """The facts of the front page. cards: by vessel; pages: the folder that has them, "" where this page has."""
     names = {item.section for item in items}
     sections = tuple(
         Section(
@@ -138,13 +146,14 @@ def gather_page(
         changes=tuple(_change_groups(farm, changes or (), cards)),
         sections=sections,
         elsewhere=tuple((one.heading, len(one.cards)) for one in sections if one.name not in _LISTED),
-        batches=tuple(_batch(farm, view, cards) for view in batch_views(farm, items)),
+        batches=tuple(batch_of(farm, view, cards) for view in batch_views(farm, items)),
         has_suspects=any(card.suspects for card in cards.values()),
         contaminated=tuple(vessel.id for vessel in list_vessels(farm) if vessel.state in TAKEN_OUT),
         cautions=CAUTIONS,
         through_percent=farm.settings.through_percent,
         program=f"spawnrun {version('spawnrun')}",
         script_hash=_script_hash(),
+        pages=pages,
     )
 
 
@@ -159,37 +168,12 @@ def _script_hash() -> str:
     return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
 
 
-def _batch(farm: Farm, view: BatchView, cards: dict[str, Card]) -> Batch:
-    first, last = (day_of(at, farm) for at in view.inoculated)
-    days = first if first == last else f"{first} to {last}"
-    source = f"from {', '.join(view.sources)}" if view.sources else ""
-    what = [", ".join(view.kinds), ", ".join(view.species), ", ".join(view.substrates), source, f"inoculated {days}"]
-    running = [f"{len(view.items)} of {view.n_vessels} running"]
-    running += [f"{view.n_contaminated} contaminated"] if view.n_contaminated else []
-    running += [f"{view.n_closed} closed"] if view.n_closed else []
-    running += [
-        f"{SECTION_HEADINGS[name].format(days=farm.settings.days_ahead).lower()}: {count}"
-        for name, count in view.sections.items()
-    ]
-    if view.percent is not None:
-        low, middle, high = view.percent
-        running.append(f"median {middle:.0f} % colonised ({low:.0f} to {high:.0f} %)")
-    running += [f"next ready {day_of(view.first_ready, farm)}"] if view.first_ready else []
-    return Batch(
-        name=f"Batch {view.batch}" if view.batch else "Without a batch",
-        anchor=anchor_of("batch", view.batch),
-        facts="; ".join(filter(None, what)),
-        counts="; ".join(running),
-        cards=tuple(cards[item.outlook.vessel.id] for item in view.items),
-    )
-
-
-def _change_groups(farm: Farm, changes: Sequence[Change], cards: dict[str, Card]) -> list[ChangeGroup]:
+def _change_groups(farm: Farm, changes: Sequence[Change], cards: Mapping[str, Card]) -> list[ChangeGroup]:
     groups = []
     for what, heading in CHANGE_HEADINGS.items():
         mine = [one for one in changes if one.what == what]
         lines = tuple(
-            (one.vessel.id, cards[one.vessel.id].anchor if one.vessel.id in cards else "", change_words(one, farm.zone))
+            (one.vessel.id, cards[one.vessel.id].href if one.vessel.id in cards else "", change_words(one, farm.zone))
             for one in mine
         )
         if lines:

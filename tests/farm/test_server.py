@@ -182,7 +182,7 @@ def test_records_of_an_older_version_are_brought_up_to_date(on_server: Farm, ves
         for table, names in (
             ("readings", ["frame", "side", "steep_percent", "signs"]),
             ("reviews", ["place", "undone_at", "undone_by", "reading"]),
-            ("vessels", ["temperature_c", "shelf", "revision", "summary"]),
+            ("vessels", ["temperature_c", "shelf", "revision", "summary", "chapters"]),
         ):
             for name in names:
                 connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {name}"))

@@ -116,7 +116,7 @@ def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> N
             for table, columns in (
                 ("readings", ["frame", "side", "steep_percent", "signs"]),
                 ("reviews", ["place", "undone_at", "undone_by", "reading"]),
-                ("vessels", ["temperature_c", "shelf", "revision", "summary"]),
+                ("vessels", ["temperature_c", "shelf", "revision", "summary", "chapters"]),
             ):
                 for column in columns:
                     connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {column}"))
@@ -142,6 +142,7 @@ def older(folder: Path) -> Path:
             "ALTER TABLE vessels DROP COLUMN shelf",
             "ALTER TABLE vessels DROP COLUMN revision",
             "ALTER TABLE vessels DROP COLUMN summary",
+            "ALTER TABLE vessels DROP COLUMN chapters",
             "ALTER TABLE readings DROP COLUMN side",
             "ALTER TABLE readings DROP COLUMN steep_percent",
             "ALTER TABLE readings DROP COLUMN signs",

@@ -1,0 +1,50 @@
+"""A batch on the report: its facts as texts, and the cards of its vessels."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from farm import BatchView, Farm
+from report.cards import Card, anchor_of, day_of
+from report.cautions import SECTION_HEADINGS
+
+
+@dataclass(frozen=True)
+class Batch:
+    """A batch with its vessels, at least one. facts: what it is; counts: how it stands."""
+
+    name: str
+    anchor: str
+    facts: str
+    counts: str
+    cards: tuple[Card, ...]
+
+    @property
+    def href(self) -> str:
+        """Where it begins, as a link from the front page."""
+        return f"{self.cards[0].page}#{self.anchor}"
+
+
+def batch_of(farm: Farm, view: BatchView, cards: Mapping[str, Card]) -> Batch:
+    """A batch with the cards of its running vessels; cards: by vessel."""
+    first, last = (day_of(at, farm) for at in view.inoculated)
+    days = first if first == last else f"{first} to {last}"
+    source = f"from {', '.join(view.sources)}" if view.sources else ""
+    what = [", ".join(view.kinds), ", ".join(view.species), ", ".join(view.substrates), source, f"inoculated {days}"]
+    running = [f"{len(view.items)} of {view.n_vessels} running"]
+    running += [f"{view.n_contaminated} contaminated"] if view.n_contaminated else []
+    running += [f"{view.n_closed} closed"] if view.n_closed else []
+    running += [
+        f"{SECTION_HEADINGS[name].format(days=farm.settings.days_ahead).lower()}: {count}"
+        for name, count in view.sections.items()
+    ]
+    if view.percent is not None:
+        low, middle, high = view.percent
+        running.append(f"median {middle:.0f} % colonised ({low:.0f} to {high:.0f} %)")
+    running += [f"next ready {day_of(view.first_ready, farm)}"] if view.first_ready else []
+    return Batch(
+        name=f"Batch {view.batch}" if view.batch else "Without a batch",
+        anchor=anchor_of("batch", view.batch),
+        facts="; ".join(filter(None, what)),
+        counts="; ".join(running),
+        cards=tuple(cards[item.outlook.vessel.id] for item in view.items),
+    )

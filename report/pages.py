@@ -1,0 +1,89 @@
+"""The pages of a large report: a folder of files, each with the faces and curves of some vessels, batch by batch."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from farm import (
+    BatchView,
+    Farm,
+    OutputFolderError,
+    PictureSizes,
+    TodayItem,
+    batch_views,
+    fetched_ahead,
+    is_output_folder,
+    output_folder,
+    vessel_pictures,
+)
+from report.batch_cards import batch_of
+from report.cards import Card, day_of, make_card
+from report.cautions import CAUTIONS
+from report.templating import fill_template
+
+#: Vessels up to which a report is one page, of less than 30 MB; and vessels on each page of a larger one.
+ONE_PAGE, A_PAGE = 500, 200
+SMALL = PictureSizes(face_px=240, frame_px=88, frames=6, quality=72)
+
+
+def cards_of(farm: Farm, items: Sequence[TodayItem], sizes: PictureSizes, *, workers: int = 1) -> dict[str, Card]:
+    """The card of each item, with its pictures, by vessel."""
+    outlooks = list(fetched_ahead([item.outlook for item in items], lambda _: True))
+    pictures = vessel_pictures(farm, {one.vessel.id: one.readings for one in outlooks}, sizes, workers=workers)
+    return {item.outlook.vessel.id: make_card(farm, item, pictures[item.outlook.vessel.id]) for item in items}
+
+
+def write_pages(
+    farm: Farm, items: Sequence[TodayItem], front: Path, folder: Path, *, workers: int = 1
+) -> dict[str, Card]:
+    """Write the pages and give the cards, by vessel, without their pictures: only one page's are held at a time.
+
+    Raises OutputFolderError where the folder holds what this program did not write.
+    """
+    if folder.is_dir() and not is_output_folder(folder) and any(folder.iterdir()):
+        raise OutputFolderError(f"{folder} holds other files: give the report another name")
+    output_folder(folder)
+    pages = list(_parts(batch_views(farm, items)))
+    light: dict[str, Card] = {}
+    for number, views in enumerate(pages, start=1):
+        name = f"{number:03}.html"
+        made = cards_of(farm, [item for view in views for item in view.items], SMALL, workers=workers)
+        html = fill_template(
+            "vessels.html",
+            farm=farm.folder.resolve().name,
+            as_of=day_of(farm.now, farm, with_time=True),
+            number=number,
+            n_pages=len(pages),
+            front=f"../{front.name}",
+            batches=[batch_of(farm, view, made) for view in views],
+            has_suspects=any(card.suspects for card in made.values()),
+            cautions=CAUTIONS,
+        )
+        (folder / name).write_text(html, "utf-8")
+        for vessel, card in made.items():
+            light[vessel] = replace(card, face="", overlay="", strip=(), page=f"{folder.name}/{name}")
+    return light
+
+
+def clear_pages(folder: Path) -> None:
+    """Remove the pages of an earlier report, and their folder; nothing that this program did not write."""
+    if not is_output_folder(folder):
+        return
+    for page in folder.glob("[0-9][0-9][0-9].html"):
+        page.unlink()
+
+
+def _parts(views: Sequence[BatchView]) -> Iterator[list[BatchView]]:
+    """Batches that fill a page each time; one that does not fit goes on on the next."""
+    page: list[BatchView] = []
+    room = A_PAGE
+    for view in views:
+        left = view.items
+        while left:
+            if room == 0:
+                yield page
+                page, room = [], A_PAGE
+            page.append(replace(view, items=left[:room]))
+            left, room = left[room:], max(0, room - len(left))
+    if page:
+        yield page

@@ -1,0 +1,105 @@
+"""Long series read in chapters: bounded whatever their length, and the same however the photos came."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from farm import (
+    BatchOptions,
+    Eyes,
+    Farm,
+    add_event,
+    create_farm,
+    import_vessels,
+    list_readings,
+    measure_paths,
+    moment,
+    read_stale_series,
+    to_instant,
+)
+from farm.chapters import BEFORE, FIRST, OWN, chapters
+from tests.farm.painted import never_falls, paint
+from vision import Face, MeasuredVessel, SeriesFace, VesselSpec
+
+
+@given(st.integers(0, 300))
+def test_each_photo_is_in_one_chapter_and_no_chapter_is_long(count: int) -> None:
+    found = chapters(range(count))
+    assert [place for one in found for place in one.own] == list(range(count))
+    assert all(len(one.own) + len(one.context) <= OWN + FIRST + BEFORE for one in found)
+    assert all(max(one.context, default=-1) < one.own[0] for one in found)
+    assert all(0 in one.context for one in found[1:])
+    assert chapters(range(count + 1))[: len(found) - 1] == found[:-1]
+
+
+@pytest.fixture
+def photos(tmp_path: Path) -> list[Path]:
+    days = [(month, day) for month in (3, 4, 5) for day in range(2, 29)]
+    return [
+        paint(tmp_path / "photos" / f"2026{month:02}{day:02}_1000.png", ("B001", n))
+        for n, (month, day) in enumerate(days)
+    ]
+
+
+class Counting:
+    """Eyes that note how many faces each series was read with."""
+
+    def __init__(self, eyes: Eyes) -> None:
+        self.counts: list[int] = []
+        self.eyes = replace(eyes, read_series=self.read)
+
+    def read(self, faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]) -> tuple[MeasuredVessel, ...]:
+        self.counts += [len(faces)] if faces else []
+        return never_falls(faces, spec, mates)
+
+
+def test_a_photo_more_costs_no_more_than_one_chapter(
+    farm: Farm, vessels_csv: Path, photos: list[Path], eyes: Eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    seen = Counting(eyes)
+    for photo in photos:
+        measure_paths(farm, [photo], eyes=seen.eyes)
+    assert len(photos) == 81
+    assert len(seen.counts) == len(photos)
+    assert max(seen.counts) == OWN + FIRST + BEFORE
+
+
+def test_a_batch_at_once_and_one_by_one_in_any_order_leave_the_same_records(
+    farm: Farm, vessels_csv: Path, photos: list[Path], eyes: Eyes, tmp_path: Path
+) -> None:
+    with create_farm(tmp_path / "other") as other:
+        for one in (farm, other):
+            import_vessels(one, vessels_csv)
+        measure_paths(farm, photos, eyes=eyes)
+        for photo in [*photos[40:], *photos[:40]]:
+            measure_paths(other, [photo], eyes=eyes)
+        assert list_readings(other) == list_readings(farm)
+
+
+def test_what_is_measured_again_is_read_again_though_nothing_has_changed(
+    farm: Farm, vessels_csv: Path, photos: list[Path], eyes: Eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    paint(photos[50], ("B001", 3), ("B002", 9))
+    measure_paths(farm, photos, eyes=eyes)
+    before = list_readings(farm, vessel="B001")
+    assert before[50].percent != before[50].percent_alone
+    measure_paths(farm, [photos[50]], BatchOptions(again=True), eyes=eyes)
+    assert list_readings(farm, vessel="B001") == before
+
+
+def test_a_shake_is_heard_in_every_chapter_after_it(
+    farm: Farm, vessels_csv: Path, photos: list[Path], eyes: Eyes
+) -> None:
+    import_vessels(farm, vessels_csv)
+    seen = Counting(eyes)
+    measure_paths(farm, photos, eyes=seen.eyes)
+    del seen.counts[:]
+    add_event(farm, "B001", "shaken", to_instant(moment("2026-04-20T12:00"), farm.zone))
+    read_stale_series(farm, eyes=seen.eyes)
+    assert len(seen.counts) == 2, "the chapters with photos after it, not the first"
