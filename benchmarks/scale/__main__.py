@@ -49,7 +49,7 @@ def _batch(home: Path, few: int, many: int) -> None:
     """Few and many photos in this process on one core (cost of each), then as a command on all cores (memory)."""
     _row(
         "photos of 12 megapixels, 8 bags each",
-        "seconds a photo, one core",
+        "core-seconds a photo",
         "ratio to few",
         "parent, MiB",
         "worker, MiB",
@@ -57,7 +57,8 @@ def _batch(home: Path, few: int, many: int) -> None:
     _row(*["---"] * 5)
     write_shelves(home / "few", few)
     write_shelves(home / "many", many)
-    _cost(home / "few", "warm")
+    write_shelves(home / "warm", 2)
+    _cost(home / "warm", "timed")
     costs = {name: _cost(home / name, "timed") for name in ("few", "many")}
     for name, count in (("few", few), ("many", many)):
         farm = home / name / "farm"
@@ -76,15 +77,15 @@ def _batch(home: Path, few: int, many: int) -> None:
 
 
 def _cost(home: Path, name: str) -> float:
-    """Seconds that the photos of a folder take in this process, on one core."""
+    """Processor seconds that the photos of a folder take in this process: others on the machine do not count."""
     import cv2
 
     cv2.setNumThreads(1)
     with create_farm(home / name) as farm:
         import_vessels(farm, home / "vessels.csv")
-        begun = time.perf_counter()
+        begun = time.process_time()
         measure_paths(farm, [home / "photos"], BatchOptions(workers=1))
-        return time.perf_counter() - begun
+        return time.process_time() - begun
 
 
 def _farms(home: Path, arguments: argparse.Namespace) -> None:

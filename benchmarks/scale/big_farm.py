@@ -33,7 +33,7 @@ def make_big_farm(folder: Path, n_vessels: int, n_each: int, *, records: str = "
     settings.write_text(settings.read_text().replace('as_of = ""', f'as_of = "{NOW.isoformat()}"'))
     vessels = [_vessel(n) for n in range(n_vessels)]
     add_vessels(farm, vessels)
-    rng = random.Random(7)  # noqa: S311 - no secret
+    rng = random.Random(7)
     for start in range(0, n_vessels, VESSELS_A_PHOTO):
         shelf = vessels[start : start + VESSELS_A_PHOTO]
         rows = list(_shelf(shelf, start, n_each, rng))
