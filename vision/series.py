@@ -22,6 +22,8 @@ from vision.segment import FaceSegmentation
 BARE_FIRST_PERCENT = 12.0
 #: Outlines are cut together from at most this many photos, spread over the series.
 _MOST_SIGHTS = 9
+#: The outline cut from all photos together holds where the photos alone are divided: this share and its complement.
+_DIVIDED = 0.4
 #: How far one photo's size may lie from the usual size of the same vessel, as a share of the spread over vessels.
 _SAME_SIZE = 0.25
 #: A mould's young, colourless edge reaches about this far beyond its colour.
@@ -191,7 +193,7 @@ def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.
         return alone
     if kind_of(spec).label_place == "on_face":
         same = [i for i in labelled if alone[i].shape == alone[labelled[0]].shape]
-        joint = _joint_outline([faces[i].face for i in same], spec)
+        joint = _as_most_see(_joint_outline([faces[i].face for i in same], spec), [alone[i] for i in same])
         return [joint if i in same else outline for i, outline in enumerate(alone)]
     sized, aside_mm = _usual_size_and_place([faces[i].face for i in labelled], spec)
     for i in labelled:
@@ -207,6 +209,15 @@ def _joint_outline(faces: Sequence[Face], spec: VesselSpec) -> NDArray[np.bool_]
     picked = [faces[i] for i in np.unique(np.linspace(0, len(faces) - 1, _MOST_SIGHTS).round().astype(int))]
     sights = [(lit_again(face.rgb), seen_part(face)) for face in picked]
     return find_on_face(spec, sights, picked[0].classes_alone == LABEL, picked[0].px_per_mm)
+
+
+def _as_most_see(joint: NDArray[np.bool_], alone: Sequence[NDArray[np.bool_]]) -> NDArray[np.bool_]:
+    """The common outline without what most photos alone do not take for the face, and with what most do.
+
+    A wall that shows the same spots behind a vessel every day can look like a part of it.
+    """
+    share = np.mean(alone, axis=0)
+    return np.asarray((joint & (share >= _DIVIDED)) | (share >= 1 - _DIVIDED), np.bool_)
 
 
 def _usual_size_and_place(faces: Sequence[Face], spec: VesselSpec) -> tuple[VesselSpec, float]:
