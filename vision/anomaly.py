@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from skimage.color import rgb2lab
 
 from calibration import Kind
 from vision.colour import linear_to_srgb
@@ -94,6 +93,8 @@ def colour_word(linear_rgb: NDArray[np.floating]) -> str:
 
     Hue is the angle in CIELAB (CIE 15); the borders between words are our own.
     """
+    from skimage.color import rgb2lab  # slow to load, and seldom needed
+
     lightness, a, b = rgb2lab(linear_to_srgb(linear_rgb)[None, None])[0, 0]
     chroma = float(np.hypot(a, b))
     hue = float(np.degrees(np.arctan2(b, a))) % 360

@@ -1,46 +1,40 @@
 """One photo, one pure function: picture and context in, readings with their faces out."""
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Side
-from vision.colour import decode_srgb8, grey_of
+from vision.colour import grey_of
 from vision.faces import (
     FoundFace,
     kind_of,
     label_geometry,
     label_mask,
     labelled_frame,
-    steep_percent,
     tray_tilt,
 )
 from vision.find_alone import find_alone, find_alone_dish, settle_alone
-from vision.find_face import find_dish, find_jar, find_on_face
-from vision.frame import frame_at
-from vision.judge import judge_light, judge_sharpness
+from vision.find_face import OnFace, find_dish, find_jar, find_on_faces
+from vision.frame import Frame, frame_at
 from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
 from vision.light import lit, white_at_label
+from vision.measure_face import MIN_SURENESS, guessed_white, measure_face
 from vision.naming import expected_labels, spec_of, unknown_label
-from vision.own_colours import count_own_colours
 from vision.profile import with_profile
-from vision.read_face import fill_reading, mask_box, segment_within
 from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
+#: Vessels whose outlines are sought together: quicker than one by one, and few enough to bound memory.
+_TOGETHER = 8
 #: Rows of the small picture on which an unlabelled vessel is sought.
 _SEEK_ROWS = 300
 #: A part of a picture that is smaller, or so many times longer than wide, shows no vessel; enlarged to look for one it
 #: would fill memory.
 _SMALLEST_PX, _LONGEST_SHAPE = 16, 20
-_MIN_SURENESS, _UNSURE = 0.45, 0.6
-_MIN_SEEN_SHARE, _CUT_SHARE = 0.6, 0.985
-_NOT_FOUND = (
-    "retake: the vessel was not found by its label; show all of it, square on,"
-    " and check that its label_size (normal or small) is the one that was printed"
-)
 
 
 def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[MeasuredVessel, ...]:
@@ -53,7 +47,11 @@ def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[Measur
     grey = grey_of(rgb)
     labels = [_settled(grey, label, context) for label in find_labels(grey, expected_labels(context))]
     angle = _upright(labels)
-    measured = [_measure_label(rgb, label, angle, context) for label in labels]
+    measured = [
+        one
+        for start in range(0, len(labels), _TOGETHER)
+        for one in _measure_labels(rgb, labels[start : start + _TOGETHER], angle, context)
+    ]
     read = {(one.reading.vessel, one.reading.side) for one in measured}
     for named, box in context.regions.items():
         spec, side = spec_of(named, context)
@@ -97,36 +95,76 @@ def _one_for_each(measured: list[MeasuredVessel]) -> list[MeasuredVessel]:
     return list(kept.values())
 
 
-def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext) -> MeasuredVessel:
+@dataclass(frozen=True, eq=False)
+class _Cut:
+    """A labelled vessel's frame cut out of its photo. white: light of a perfect matt white; seen: inside the photo."""
+
+    spec: VesselSpec
+    side: Side
+    label: Label
+    frame: Frame
+    picture: NDArray[np.uint8]
+    seen: NDArray[np.bool_]
+    white: NDArray[np.float64]
+    sticker: NDArray[np.bool_]
+    flags: tuple[str, ...]
+
+
+def _measure_labels(
+    rgb: NDArray[np.uint8], labels: Sequence[Label], angle: float, context: PhotoContext
+) -> list[MeasuredVessel]:
+    """What each of a few labels says, and its vessel measured."""
+    cuts = [_cut_out(rgb, label, angle, context) for label in labels]
+    faces = iter(_find_faces([cut for cut in cuts if isinstance(cut, _Cut)]))
+    measured = []
+    for cut in cuts:
+        if isinstance(cut, _Cut):
+            one = measure_face(cut.spec, next(faces), cut.picture, cut.white, cut.seen, cut.flags, labelled=True)
+            measured.append(_on_side(one, cut.side))
+        else:
+            measured.append(MeasuredVessel(cut))
+    return measured
+
+
+def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext) -> _Cut | Reading:
+    """The frame of a label's vessel; a reading with a reason where the label names none that is known."""
     box = _label_box(label, rgb.shape)
     if label.text is None:
         reason = "a label was found but cannot be read: come closer, hold still, avoid glare on the label"
-        return MeasuredVessel(Reading(None, None, "unidentified", reason, face_box=box))
+        return Reading(None, None, "unidentified", reason, face_box=box)
     spec, side = spec_of(label.text, context)
     if spec is None:
-        reason = unknown_label(label.text, context)
-        return MeasuredVessel(Reading(label.text, None, "unidentified", reason, face_box=box))
-    return _on_side(_measure_labelled(rgb, label, angle, spec), side)
-
-
-def _measure_labelled(rgb: NDArray[np.uint8], label: Label, angle: float, spec: VesselSpec) -> MeasuredVessel:
+        return Reading(label.text, None, "unidentified", unknown_label(label.text, context), face_box=box)
     flags = ("label_matched",) if label.matched else ()
     frame = labelled_frame(spec, label, angle)
     picture = frame.cut(rgb)
     seen = frame.inside_photo(rgb.shape[0], rgb.shape[1])
     white = white_at_label(rgb, label, label_geometry(spec))
     if white is None:
-        flags, white = (*flags, "light_guessed"), _guessed_white(picture[seen])
-    scene = lit(picture, white)
-    sticker = label_mask(frame, spec, label)
-    if kind_of(spec).label_place == "on_face":
-        outline, sureness = find_on_face(spec, [(scene, seen)], sticker, frame.px_per_mm), 1.0
-    elif spec.kind == "plate":
-        outline, sureness = find_dish(spec, scene, frame.px_per_mm, tilt=tray_tilt(spec, label, frame))
-    else:
-        outline, sureness = find_jar(spec, scene, frame.px_per_mm)
-    found = FoundFace(frame, outline, sticker, sureness)
-    return _measure_face(spec, found, picture, white, seen, flags, labelled=True)
+        flags, white = (*flags, "light_guessed"), guessed_white(picture[seen])
+    return _Cut(spec, side, label, frame, picture, seen, white, label_mask(frame, spec, label), flags)
+
+
+def _find_faces(cuts: Sequence[_Cut]) -> list[FoundFace]:
+    """The face of each vessel; those that bear their label on it are sought together."""
+    lit_cuts = [(cut, lit(cut.picture, cut.white)) for cut in cuts]
+    bearing = [
+        OnFace(cut.spec, [(scene, cut.seen)], cut.sticker, cut.frame.px_per_mm)
+        for cut, scene in lit_cuts
+        if kind_of(cut.spec).label_place == "on_face"
+    ]
+    outlines = iter(find_on_faces(bearing))
+    found = []
+    for cut, scene in lit_cuts:
+        scale = cut.frame.px_per_mm
+        if kind_of(cut.spec).label_place == "on_face":
+            outline, sureness = next(outlines), 1.0
+        elif cut.spec.kind == "plate":
+            outline, sureness = find_dish(cut.spec, scene, scale, tilt=tray_tilt(cut.spec, cut.label, cut.frame))
+        else:
+            outline, sureness = find_jar(cut.spec, scene, scale)
+        found.append(FoundFace(cut.frame, outline, cut.sticker, sureness))
+    return found
 
 
 def _measure_region(rgb: NDArray[np.uint8], spec: VesselSpec, box: Box) -> MeasuredVessel:
@@ -159,10 +197,10 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     shrink = _SEEK_ROWS / height
     size = (max(1, round(width * shrink)), _SEEK_ROWS)
     small = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
-    small_light = lit(small, _guessed_white(small.reshape(-1, 3))).light()
+    small_light = lit(small, guessed_white(small.reshape(-1, 3))).light()
     find = find_alone_dish if spec.kind == "plate" else find_alone
     mask, sureness = find(spec, small_light)
-    if sureness < _MIN_SURENESS or not mask.any():
+    if sureness < MIN_SURENESS or not mask.any():
         reason = "retake: no vessel found in the picture; fill about half of the frame with one vessel"
         return MeasuredVessel(Reading(vessel, spec.kind, "unusable", reason, flags=("no_label",)))
     kind = kind_of(spec)
@@ -180,74 +218,11 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     warp = (to_small @ frame.to_photo)[:2]
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     outline = cv2.warpAffine(mask.astype(np.float32), warp, (frame.columns, frame.rows), flags=flags) > 0.5
-    white = _guessed_white(picture[outline & seen])
+    white = guessed_white(picture[outline & seen])
     if spec.kind != "plate":
         outline = settle_alone(spec, lit(picture, white), outline, frame.px_per_mm)
     found = FoundFace(frame, outline, np.zeros_like(outline), sureness)
-    return _measure_face(replace(spec, id=vessel or ""), found, picture, white, seen, ("no_label",), labelled=False)
-
-
-def _guessed_white(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
-    """A guess of what a perfect matt white would measure: the camera's own balance, a little above the brightest."""
-    if pixels.size == 0:
-        return np.ones(3)
-    bright = np.quantile(decode_srgb8(pixels[:, None, :]).max(axis=-1), 0.97)
-    return np.full(3, max(1.1 * float(bright), 0.02))
-
-
-def _measure_face(
-    spec: VesselSpec,
-    found: FoundFace,
-    picture: NDArray[np.uint8],
-    white: NDArray[np.float64],
-    seen: NDArray[np.bool_],
-    flags: tuple[str, ...],
-    *,
-    labelled: bool,
-) -> MeasuredVessel:
-    """Judge, segment and measure one face that was found."""
-    frame = found.frame
-    inside = found.inside & ~found.label & seen
-    box = mask_box(found.inside, frame)
-    seen_share = float((found.inside & seen).sum() / max(1, found.inside.sum()))
-
-    def refused(reason: str) -> MeasuredVessel:
-        refusal = Reading(spec.id or None, spec.kind, "unusable", reason, face_box=box, flags=flags)
-        return MeasuredVessel(refusal)
-
-    if found.sureness < _MIN_SURENESS:
-        return refused(_NOT_FOUND)
-    if seen_share < _MIN_SEEN_SHARE:
-        return refused("retake: the face lies mostly outside the picture")
-    dark, light_flags = judge_light(picture, inside, white, labelled=labelled)
-    blurred, sharp_flags = ("", ()) if dark else judge_sharpness(picture, found.inside, frame.px_per_mm)
-    if dark or blurred:
-        return refused(dark or blurred)
-    flags = (*flags, *light_flags, *sharp_flags)
-    flags += ("cut_by_frame",) if seen_share < _CUT_SHARE else ()
-    flags += ("outline_unsure",) if found.sureness < _UNSURE else ()
-    # Without a label the segmenter takes exposure and balance as the camera chose them.
-    scene = lit(picture, white if labelled else np.ones(3))
-    kept = scene.kept()
-    kept[~seen] = 0
-    reading = Reading(
-        vessel=spec.id or None,
-        kind=spec.kind,
-        status="ok",
-        mm_per_px=round(1.0 / (frame.px_per_mm * frame.photo_px_per_px), 5),
-        face_box=box,
-        flags=flags,
-        steep_percent=_rounded(steep_percent(spec, found.inside | found.label, inside)),
-    )
-    blank = np.zeros(inside.shape, np.uint8)
-    face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
-    seen_face = segment_within(spec, face, scene, inside)
-    filled = fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
-    return count_own_colours(filled, spec)
-
-
-def _rounded(percent: float | None) -> float | None:
-    return None if percent is None else round(percent, 1)
+    return measure_face(replace(spec, id=vessel or ""), found, picture, white, seen, ("no_label",), labelled=False)
 
 
 def _label_box(label: Label, shape: tuple[int, ...]) -> Box:

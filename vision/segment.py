@@ -10,7 +10,7 @@ from calibration import Kind
 from vision.anomaly import Anomaly, find_anomalies
 from vision.baseline import Baseline
 from vision.segment_input import INPUT_PX_PER_MM, face_facts, face_planes, stack_planes
-from vision.segment_network import COLONISED, COLOURED, VEILED, decided, run_network
+from vision.segment_network import decided, run_network
 
 #: Probability of a veil above which a point counts as veiled.
 VEILED_ABOVE = 0.4
@@ -83,8 +83,8 @@ def segment_face(
     planes = face_planes(linear_rgb, inside, px_per_mm)
     facts = face_facts(planes, plate=kind == "plate", baseline=known, referenced=referenced)
     found = run_network(stack_planes(planes, known), facts)
-    colonised = _under_veil(decided(found[COLONISED]), found[VEILED] > VEILED_ABOVE, planes.within)
-    mycelium, coloured, veiled = (_at_full_size(p, inside) for p in (colonised, found[COLOURED], found[VEILED]))
+    colonised = _under_veil(decided(found.colonised), found.veiled > VEILED_ABOVE, planes.within)
+    mycelium, coloured, veiled = (_at_full_size(plane, inside) for plane in (colonised, found.coloured, found.veiled))
     anomalies = find_anomalies(linear_rgb, coloured, mycelium, px_per_mm, kind=kind, referenced=referenced)
     for anomaly in anomalies:
         mycelium[anomaly.taken] = np.minimum(mycelium[anomaly.taken], 0.5)
@@ -95,6 +95,8 @@ def _under_veil(
     colonised: NDArray[np.float32], veiled: NDArray[np.bool_], within: NDArray[np.float32]
 ) -> NDArray[np.float32]:
     """Estimate what lies under a veil, at the planes' scale: no more than what is seen around it says."""
+    if not veiled.any():
+        return colonised
     seen = (within * ~veiled).astype(np.float32)
     side = round(SURROUNDINGS_MM * INPUT_PX_PER_MM) | 1
     weight = cv2.blur(seen, (side, side))
@@ -110,14 +112,17 @@ def coverage(
     ``weight`` (H, W): area that each pixel stands for; None weighs all alike. Points under a veil count with what
     their surroundings say, and the bounds widen by the share that was hidden.
     """
-    area = inside.astype(np.float32) if weight is None else inside * weight.astype(np.float32)
-    total = float(area.sum(dtype=np.float64))
+    probability, veiled = segmentation.mycelium[inside], segmentation.veiled[inside]
+    area = np.ones_like(probability) if weight is None else weight[inside].astype(np.float32)
+    total = float(np.sum(area, dtype=np.float64))
     if total <= 0:
         return Coverage(0.0, 0.0, 100.0, 100.0, 50.0)
-    probability = segmentation.mycelium
-    percent = 100 * float((area * (probability > 0.5)).sum(dtype=np.float64)) / total
-    undecided = 100 * float((area * np.minimum(probability, 1 - probability)).sum(dtype=np.float64)) / total
-    hidden = 100 * float((area * segmentation.veiled).sum(dtype=np.float64)) / total
+
+    def share(values: NDArray[np.float32] | NDArray[np.bool_]) -> float:
+        return 100 * float(np.sum(area * values, dtype=np.float64)) / total
+
+    percent, hidden = share(probability > 0.5), share(veiled)
+    undecided = share(np.minimum(probability, 1 - probability))
     reach = LEAST_REACH + REACH_PER_UNDECIDED * undecided + REACH_PER_HIDDEN * hidden
     reach *= 1.0 if segmentation.baseline_used else REACH_WITHOUT_BASELINE
     return Coverage(percent, max(0.0, percent - reach), min(100.0, percent + reach), hidden, undecided)

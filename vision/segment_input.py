@@ -37,26 +37,28 @@ def face_planes(linear_rgb: NDArray[np.float32], inside: NDArray[np.bool_], px_p
     factor = INPUT_PX_PER_MM / px_per_mm
     size = (max(1, round(width * factor)), max(1, round(height * factor)))
     twice = (2 * size[0], 2 * size[1])
-    mask = inside.astype(np.float32)
-    masked = cv2.resize(linear_rgb * mask[..., None], twice, interpolation=cv2.INTER_AREA)
-    share = cv2.resize(mask, twice, interpolation=cv2.INTER_AREA)
-    grey = masked[..., 1]
+    masked = cv2.resize(cv2.copyTo(linear_rgb, inside.view(np.uint8)), twice, interpolation=cv2.INTER_AREA)
+    share = cv2.resize(inside.astype(np.float32), twice, interpolation=cv2.INTER_AREA)
     within = cv2.resize(share, size, interpolation=cv2.INTER_AREA)
     known = np.maximum(within, 1e-3)
-    light = np.asarray(cv2.resize(masked, size, interpolation=cv2.INTER_AREA) / known[..., None], np.float32)
+    # Channel by channel: arrays of pixels of three are slow to work on.
+    channels = cv2.split(cv2.resize(masked, size, interpolation=cv2.INTER_AREA))
+    light = [np.asarray(channel / known, np.float32) for channel in channels]
+    grey = cv2.extractChannel(masked, 1)
     square = cv2.resize(grey * grey, size, interpolation=cv2.INTER_AREA) / known
-    variance = np.maximum(square - light[..., 1] ** 2, 0)
+    variance = np.maximum(square - light[1] * light[1], 0)
     seen = within > 0.5
-    detail = np.where(seen, np.sqrt(variance) / (light[..., 1] + 0.01), 0)
-    logs = np.where(seen[..., None], log_light(light) - USUAL_LOG_LIGHT, 0)
-    return FacePlanes(logs.astype(np.float32), detail.astype(np.float32), (within * seen).astype(np.float32))
+    detail = np.where(seen, np.sqrt(variance) / (light[1] + np.float32(0.01)), np.float32(0))
+    logs = [np.where(seen, log_light(channel) - np.float32(USUAL_LOG_LIGHT), np.float32(0)) for channel in light]
+    return FacePlanes(np.asarray(cv2.merge(logs), np.float32), detail, np.asarray(within * seen, np.float32))
 
 
 def face_facts(planes: FacePlanes, *, plate: bool, baseline: Baseline | None, referenced: bool) -> NDArray[np.float32]:
     """What holds for the whole face, (``FACTS``,): quantiles of its light, its bare substrate, how it was taken."""
-    seen = planes.within > 0
-    pixels = planes.logs[seen] if seen.any() else np.zeros((1, 3), np.float32)
-    quantiles = np.quantile(pixels[:: max(1, len(pixels) // 5000)], (0.1, 0.5, 0.9), axis=0)
+    seen = np.flatnonzero(planes.within > 0)
+    chosen = planes.logs.reshape(-1, 3)[seen[:: max(1, len(seen) // 5000)]]
+    pixels = chosen if len(seen) else np.zeros((1, 3), np.float32)
+    quantiles = np.quantile(np.ascontiguousarray(pixels.T), (0.1, 0.5, 0.9), axis=1)
     bare = np.array(baseline.log_rgb) - USUAL_LOG_LIGHT if baseline else np.zeros(3)
     spread = float(np.mean(baseline.spread)) if baseline else 0.0
     flags = (float(baseline is not None), float(referenced), float(plate))
@@ -65,14 +67,13 @@ def face_facts(planes: FacePlanes, *, plate: bool, baseline: Baseline | None, re
 
 def stack_planes(planes: FacePlanes, baseline: Baseline | None) -> NDArray[np.float32]:
     """Stack the planes (``PLANES``, h, w): light, detail, what is inside, and light relative to the bare substrate."""
-    mask = (planes.within > 0).astype(np.float32)
-    if baseline is None:
-        relative = np.zeros_like(planes.logs)
-    else:
+    stack = np.zeros((PLANES, *planes.within.shape), np.float32)
+    stack[:3] = cv2.split(planes.logs)
+    stack[3], stack[4] = planes.detail, planes.within
+    if baseline is not None:
         bare = np.array(baseline.log_rgb, np.float32) - np.float32(USUAL_LOG_LIGHT)
-        relative = (planes.logs - bare) * mask[..., None]
-    together = np.dstack([planes.logs, planes.detail, planes.within, relative])
-    return np.ascontiguousarray(together.transpose(2, 0, 1), np.float32)
+        stack[5:] = (stack[:3] - bare[:, None, None]) * (planes.within > 0)
+    return stack
 
 
 def pad_planes(stack: NDArray[np.float32]) -> NDArray[np.float32]:

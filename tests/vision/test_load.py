@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
 import pytest
-from PIL import Image
+from PIL import Image, ImageOps
 
 from vision import PictureError, load_picture
 
@@ -42,6 +42,21 @@ def test_orientation_from_exif_is_applied(tmp_path):
     exif[0x0112] = 6  # EXIF orientation (CIPA DC-008): turn 90 degrees clockwise to see it upright
     _picture().save(tmp_path / "a.jpg", exif=exif)
     assert load_picture(tmp_path / "a.jpg").rgb.shape == (36, 24, 3)
+
+
+@pytest.mark.parametrize("orientation", range(1, 9))
+@pytest.mark.parametrize("mode", ["RGB", "L"])
+def test_a_jpeg_is_pixel_for_pixel_what_pillow_makes_of_it(tmp_path, orientation, mode):
+    """Pillow's own decoder and its exif_transpose are the reference."""
+    noise = np.random.default_rng(0).integers(0, 255, (40, 64, 3), dtype=np.uint8)
+    exif = Image.Exif()
+    exif[0x0112] = orientation
+    Image.fromarray(noise).convert(mode).save(tmp_path / "a.jpg", exif=exif)
+    with Image.open(tmp_path / "a.jpg") as image:
+        expected = np.asarray(ImageOps.exif_transpose(image).convert("RGB"))
+    found = load_picture(tmp_path / "a.jpg").rgb
+    assert np.array_equal(found, expected)
+    assert found.flags["C_CONTIGUOUS"]
 
 
 def test_exif_time_with_its_offset(tmp_path):
