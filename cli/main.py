@@ -3,54 +3,106 @@
 import os
 import sys
 from collections.abc import Sequence
-from importlib.metadata import version
 from typing import Annotated
 
 import typer
 
 from cli import exits
-from cli.agree import agree
-from cli.backup import backup, restore
-from cli.calendar import calendar
-from cli.calibrate import calibrate
-from cli.check import check
-from cli.compare import compare
-from cli.curve import curve
-from cli.demo import demo
-from cli.event import event
-from cli.export import export
-from cli.forecast import forecast
-from cli.init import init
-from cli.labels import labels
-from cli.measure import measure
-from cli.plan import plan
-from cli.ready import ready
-from cli.report import report
-from cli.review import review_app
-from cli.species import species
-from cli.trace import trace
-from cli.vessel import vessel_app
+from cli.late import Late, late_group
 
+COMMANDS = {
+    "demo": Late(
+        "cli.demo:demo",
+        "Try it: an invented farm of bags, jars and plates, from its photos to a ready list and a report.",
+    ),
+    "init": Late("cli.init:init", "Make a farm folder: a settings file and empty records."),
+    "labels": Late(
+        "cli.labels:labels",
+        "Write a PDF of labels to print, with a key of which goes where and a page on how to photograph.",
+    ),
+    "calibrate": Late(
+        "cli.calibrate:calibrate",
+        "Check a camera and its light by one photo: scale, sharpness, smallest readable label, light, tone, colour.",
+    ),
+    "event": Late(
+        "cli.event:event",
+        "Note that a vessel was shaken (its percent starts again), moved or opened; or take such a note back.",
+    ),
+    "measure": Late("cli.measure:measure", "Measure photos: who is in them, how far colonised, and what looks wrong."),
+    "curve": Late(
+        "cli.curve:curve",
+        "One vessel's readings and its growth curve with an 80 % band, as a table and as a plot.",
+    ),
+    "ready": Late(
+        "cli.ready:ready",
+        "Today's list: what needs a look, what is ready, what comes in the next days, with what to do next.",
+    ),
+    "forecast": Late(
+        "cli.forecast:forecast",
+        "When will each vessel be colonised through? From a table of percents, without photos or a farm.",
+    ),
+    "report": Late(
+        "cli.report:report",
+        "Write one HTML file: what changed, today's list, all vessels to sort and filter, batches, faces and curves.",
+    ),
+    "trace": Late(
+        "cli.trace:trace",
+        "A vessel's lineage as a tree and as lists, who shares source, batch, day or shelf, "
+        "and how such groups differ.",
+    ),
+    "agree": Late(
+        "cli.agree:agree",
+        "How well do the readings agree with your own eye? Bias, limits of agreement, "
+        "concordance, and where they differ.",
+    ),
+    "calendar": Late(
+        "cli.calendar:calendar",
+        "Write the days on which vessels are ready as a calendar (iCalendar, RFC 5545) to import or subscribe to.",
+    ),
+    "export": Late(
+        "cli.export:export",
+        "Write the farm's tables (vessels, readings, suspects, events, notes, verdicts, forecasts) as files.",
+    ),
+    "species": Late(
+        "cli.species:species",
+        "What is usual for each species: temperatures, rates, days by kind and substrate, "
+        "flushes, colours, with sources.",
+    ),
+    "plan": Late(
+        "cli.plan:plan",
+        "What can be inoculated, and when; what must be sterilised or pasteurised by which day; fruiting places.",
+    ),
+    "compare": Late(
+        "cli.compare:compare",
+        "Species, sources, batches or substrates side by side, kind by kind, each number with its 95 % interval.",
+    ),
+    "backup": Late(
+        "cli.backup:backup",
+        "Keep the farm in one file: records, settings, cameras and faces, with a checksum of each.",
+    ),
+    "restore": Late("cli.backup:restore", "Make the farm of a backup again, in a folder that has none."),
+    "check": Late("cli.check:check", "Find damage in the farm, and say what to do about each: nothing is changed."),
+    "vessel": Late("cli.vessel:vessel_app", "The vessels of the farm."),
+    "review": Late(
+        "cli.review:review_app",
+        "What needs eyes: suspects (colours that may be contamination) and stalls, most urgent first.",
+    ),
+}
 app = typer.Typer(
     name="spawnrun",
+    cls=late_group(COMMANDS),
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
     epilog=exits.EPILOG,
 )
-COMMANDS = (
-    demo, init, labels, calibrate, event, measure, curve, ready, forecast, report, trace, agree, calendar, export,
-    species, plan, compare, backup, restore, check,
-)  # fmt: skip
-for command in COMMANDS:
-    app.command()(command)
-app.add_typer(vessel_app, name="vessel")
-app.add_typer(review_app, name="review")
 
 
 def _print_version(asked: bool) -> None:
     if asked:
+        from importlib.metadata import version
+
         typer.echo(f"spawnrun {version('spawnrun')}")
         raise typer.Exit
 
@@ -74,8 +126,6 @@ def spawnrun(
 
 def run(arguments: Sequence[str]) -> int:
     """Run one command line and return its exit code; messages go to standard error."""
-    from farm import FarmFullError, SpawnrunError
-
     try:
         app(list(arguments), prog_name="spawnrun")
     except SystemExit as end:
@@ -84,9 +134,6 @@ def run(arguments: Sequence[str]) -> int:
                 "stopped; in a farm what was done so far is kept, and the same command goes on from there", err=True
             )
         return end.code if isinstance(end.code, int) else exits.FAILED
-    except SpawnrunError as error:
-        typer.echo(f"spawnrun: {error}", err=True)
-        return exits.FAILED if isinstance(error, FarmFullError) else exits.BAD_INPUT
     except BrokenPipeError:
         # Whoever reads our output has enough (such as `head`); what is left must not fail at shutdown.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -95,6 +142,13 @@ def run(arguments: Sequence[str]) -> int:
         # A disk that is full, a folder that may not be written: no fault of ours to trace.
         typer.echo(f"spawnrun: {error.filename or 'files'}: {error.strerror or error}", err=True)
         return exits.FAILED
+    except Exception as error:
+        from farm import FarmFullError, SpawnrunError  # here, so that help need not load the farm
+
+        if not isinstance(error, SpawnrunError):
+            raise
+        typer.echo(f"spawnrun: {error}", err=True)
+        return exits.FAILED if isinstance(error, FarmFullError) else exits.BAD_INPUT
     return exits.DONE
 
 

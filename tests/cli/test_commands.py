@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 import typer
 
+from cli.main import COMMANDS as LISTED
 from cli.main import app
 from cli.options import LawName
 from growth import LAWS
@@ -60,6 +61,11 @@ def commands_of(group: object, above: tuple[str, ...] = ()) -> set[tuple[str, ..
 
 def test_these_are_all_the_commands() -> None:
     assert commands_of(typer.main.get_command(app)) == COMMANDS
+
+
+@pytest.mark.parametrize("name", sorted(LISTED))
+def test_the_list_says_of_a_command_what_its_own_help_begins_with(name: str) -> None:
+    assert LISTED[name].says == LISTED[name].load(name).get_short_help_str(1000)
 
 
 @pytest.mark.parametrize("command", sorted(COMMANDS), ids=" ".join)

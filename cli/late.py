@@ -1,0 +1,64 @@
+"""Commands that are loaded when they are asked for: to list them all, none of their modules is needed."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from typing import Any
+
+import typer
+from typer.core import TyperGroup
+
+
+@dataclass(frozen=True)
+class Late:
+    """Where a command is: module and name of its function, or of its own group of commands; and what it is for.
+
+    says: first line of its help; a test holds it to the command's own.
+    """
+
+    place: str
+    says: str
+
+    def load(self, name: str) -> Any:  # noqa: ANN401 - typer keeps the types of its commands to itself
+        """The command itself, its module imported."""
+        module, _, attribute = self.place.partition(":")
+        found = getattr(import_module(module), attribute)
+        if not isinstance(found, typer.Typer):
+            alone = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+            alone.command(name)(found)
+            found = alone
+        command = typer.main.get_command(found)
+        command.name = name
+        return command
+
+
+class _Loaded(Mapping[str, Any]):
+    """Commands by name, each loaded where it is taken."""
+
+    def __init__(self, late: Mapping[str, Late]) -> None:
+        self._late = late
+
+    def __getitem__(self, name: str) -> Any:  # noqa: ANN401 - as above
+        return self._late[name].load(name)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._late)
+
+    def __len__(self) -> int:
+        return len(self._late)
+
+
+def late_group(late: Mapping[str, Late]) -> type[TyperGroup]:
+    """A kind of group of these commands, by name in the order of help."""
+
+    class LateGroup(TyperGroup):
+        def __init__(self, **settings: Any) -> None:  # noqa: ANN401 - whatever typer gives a group
+            super().__init__(**settings)
+            loaded: Any = _Loaded(late)  # only ever read
+            self.commands = loaded
+
+        def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ANN401, ARG002 - as above
+            with formatter.section("Commands"):
+                formatter.write_dl([(name, one.says) for name, one in late.items()])
+
+    return LateGroup
