@@ -1,0 +1,1 @@
+"""How fast one photo is read and the command starts: `python -m benchmarks.speed`."""

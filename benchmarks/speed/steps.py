@@ -1,0 +1,75 @@
+"""Where the time of one photo goes: its reading with a clock around the functions that do a step each."""
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+from typing import Any
+from unittest.mock import patch
+
+import vision.frame
+import vision.load
+import vision.measure
+import vision.measure_face
+import vision.read_face
+import vision.segment
+from vision import PhotoContext
+
+#: Name of a step, and the functions (where they are looked up) that do it. A step within another is taken out of it.
+STEPS: tuple[tuple[str, Any, tuple[str, ...]], ...] = (
+    ("read and decode the file", vision.load, ("_upright_jpeg",)),
+    ("EXIF: time, camera, size", vision.measure, ()),
+    ("grey picture", vision.measure, ("grey_of",)),
+    ("find and read labels", vision.measure, ("find_labels",)),
+    ("settle where labels lie", vision.measure, ("settle_label",)),
+    ("cut faces out", vision.frame.Frame, ("cut", "inside_photo")),
+    ("white from the labels", vision.measure, ("white_at_label",)),
+    ("outlines", vision.measure, ("find_on_faces", "find_jar", "find_dish")),
+    ("light and sharpness", vision.measure_face, ("judge_light", "judge_sharpness")),
+    ("what the network is shown", vision.segment, ("face_planes", "face_facts", "stack_planes")),
+    ("the network", vision.segment, ("run_network",)),
+    ("from its answer to a map", vision.measure_face, ("segment_within",)),
+    ("suspects", vision.segment, ("find_anomalies",)),
+    ("percent, bounds, class map", vision.measure_face, ("fill_reading",)),
+)
+LOADING, REST = "EXIF: time, camera, size", "the rest"
+
+
+class _Clock:
+    """Seconds by step, each without the steps inside it."""
+
+    def __init__(self) -> None:
+        self.spent: dict[str, float] = {}
+        self._within = [0.0]
+
+    def around(self, step: str, work: Callable[..., Any]) -> Callable[..., Any]:
+        def timed(*arguments: Any, **named: Any) -> Any:  # noqa: ANN401 - whatever the function takes and gives
+            self._within.append(0.0)
+            begun = time.process_time()
+            try:
+                return work(*arguments, **named)
+            finally:
+                taken = time.process_time() - begun
+                self.spent[step] = self.spent.get(step, 0.0) + taken - self._within.pop()
+                self._within[-1] += taken
+
+        return timed
+
+
+def time_steps(photo: Path, context: PhotoContext) -> dict[str, float]:
+    """Seconds of processor time by step of one reading, loading included; they add up to the whole."""
+    clock = _Clock()
+    with _clocks(clock):
+        load = clock.around(LOADING, vision.load.load_picture)
+        measure = clock.around(REST, vision.measure.measure_photo)
+        measure(load(photo).rgb, context)
+    return clock.spent
+
+
+@contextmanager
+def _clocks(clock: _Clock) -> Iterator[None]:
+    with ExitStack() as stack:
+        for step, place, names in STEPS:
+            for name in names:
+                stack.enter_context(patch.object(place, name, clock.around(step, getattr(place, name))))
+        yield
