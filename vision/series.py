@@ -10,8 +10,13 @@ from numpy.typing import NDArray
 from vision.anomaly import Anomaly
 from vision.baseline import Baseline, as_triple, learn_baseline
 from vision.faces import kind_of
+<<<<<<< HEAD
 from vision.find_face import OnFace, find_dish, find_jar, find_on_faces
 from vision.light import lit_again
+=======
+from vision.find_face import find_dish, find_jar, find_on_face
+from vision.light import lit_again, to_lab
+>>>>>>> ce8c48f (A tag whose vivid colour was there in the first photo is no suspect)
 from vision.measure import seen_part
 from vision.over_days import steady_growth
 from vision.read_face import fill_reading, segment_within
@@ -30,6 +35,8 @@ _SAME_SIZE = 0.25
 _MOULD_EDGE_MM = 15.0
 #: A patch lies on the spot of an older one if most of it is within this; it has grown if it is this many times larger.
 _SAME_SPOT_MM, _GROWN = 8.0, 2.0
+#: Chroma above which a colour is vivid, and how far two may lie apart to be the same (CIE Lab 1976).
+_VIVID, _SAME_COLOUR = 30.0, 12.0
 #: Before this many days after inoculation no mould shows its colour (common practice, no source).
 _TOO_EARLY_DAYS = 2.0
 
@@ -102,11 +109,15 @@ def _without_old_colours(looks: Sequence[_Look]) -> list[_Look]:
     """
     first = looks[0]
     old = first.seen.anomalies
-    if not old or not first.one.face.labelled or first.one.days > _TOO_EARLY_DAYS:
+    if not first.one.face.labelled or first.one.days > _TOO_EARLY_DAYS:
         return list(looks)
     kept = []
     for look in looks:
-        fresh = tuple(anomaly for anomaly in look.seen.anomalies if not _is_old(anomaly, old, look))
+        fresh = tuple(
+            anomaly
+            for anomaly in look.seen.anomalies
+            if not _is_old(anomaly, old, look) and not _was_as_vivid(anomaly, look, first)
+        )
         kept.append(replace(look, seen=replace(look.seen, anomalies=fresh)))
     return kept
 
@@ -121,6 +132,18 @@ def _is_old(anomaly: Anomaly, old: Sequence[Anomaly], look: _Look) -> bool:
         if float((near[rows, columns] <= reach).mean()) > 0.5:
             return True
     return False
+
+
+def _was_as_vivid(anomaly: Anomaly, look: _Look, first: _Look) -> bool:
+    """Whether the spot of a patch showed the same vivid colour in the first photo: a tag that stood out less then."""
+    if look is first or look.one.face.rgb.shape != first.one.face.rgb.shape:
+        return False
+    spots = anomaly.mask & first.inside
+    if not spots.any():
+        return False
+    now, then = (np.median(to_lab(lit_again(one.one.face.rgb).light())[spots], axis=0) for one in (look, first))
+    vivid = min(float(np.hypot(*lab[1:])) for lab in (now, then)) > _VIVID
+    return vivid and float(np.linalg.norm(now - then)) < _SAME_COLOUR
 
 
 def _agree_over_days(looks: Sequence[_Look]) -> list[_Look]:

@@ -9,6 +9,7 @@ import pytest
 from tests.vision.drawn import bag_photo, dish_photo, shelf
 from vision import PhotoContext, SeriesFace, VesselSpec, decode_face, encode_face, measure_photo, read_series
 from vision.paint import draw_overlay, paint_classes
+from vision.read_face import segment_within
 from vision.records import LABEL, MYCELIUM
 
 BAG = VesselSpec("BAG-1", "bag", species="oyster", substrate="sawdust")
@@ -165,6 +166,13 @@ def _greened(photo, top_mm, left_mm, side_mm):
     return changed
 
 
+def _tagged(photo):
+    """The photo with an orange tag of 22 mm on the bag."""
+    changed = photo.copy()
+    changed[3 * 200 : 3 * 222, 3 * 120 : 3 * 142] = (214, 96, 40)
+    return changed
+
+
 def _series(photos, days):
     faces = []
     for day, photo in zip(days, photos, strict=True):
@@ -178,6 +186,22 @@ def test_a_colour_that_was_there_from_the_first_day_and_stays_is_no_suspect():
     assert _series(taped, (0.5, 6.0, 7.0)) == [[], [], []]
     late_start = _series(taped, (5.0, 11.0, 12.0))
     assert all(late_start), "photographed from the fifth day on, it may be mould"
+
+
+def test_a_vivid_colour_that_the_first_photo_showed_without_standing_out_is_no_suspect(monkeypatch):
+    segmented = []
+
+    def first_sees_nothing(*arguments, **more):
+        seen = segment_within(*arguments, **more)
+        segmented.append(seen)
+        return replace(seen, anomalies=()) if len(segmented) == 1 else seen
+
+    taped = [_tagged(bag_photo("BAG-1", covered)) for covered in (0.0, 0.5, 0.6)]
+    spotted = [bag_photo("BAG-1", 0.0), *taped[1:]]
+    monkeypatch.setattr("vision.series.segment_within", first_sees_nothing)
+    assert _series(taped, (0.5, 6.0, 7.0)) == [[], [], []]
+    segmented.clear()
+    assert all(_series(spotted, (0.5, 6.0, 7.0))[1:])
 
 
 def test_a_colour_that_comes_or_grows_is_a_suspect():
