@@ -7,7 +7,7 @@ import typer
 
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
-from cli.render import Column, Record, print_list, say, visible
+from cli.render import Column, Record, echo, print_list, say, visible
 from farm import Estimate, EyeCheck, EyePair, Farm, MethodAgreement, check_by_eye, iso
 
 _DIGITS = {"pairs": 0, "concordance": 3}
@@ -52,7 +52,7 @@ def agree(
         else:
             print_list(_measures(check.agreement), MEASURES, style, if_empty="no estimate has a reading")
             if style is Format.table and listed[:worst]:
-                typer.echo("\nThose that differ most")
+                echo("\nThose that differ most")
                 print_list(listed[:worst], PAIRS, style)
     _tell(check)
 

@@ -9,7 +9,7 @@ import typer
 
 from cli.options import FarmOption, chosen_farm
 from cli.progress import progress_bar
-from cli.render import say
+from cli.render import echo, say
 from farm import back_up, restore_farm
 
 
@@ -33,7 +33,7 @@ def backup(
         name = f"{farm.folder.resolve().name or 'farm'}-{datetime.now():%Y-%m-%d}.zip"  # noqa: DTZ005 - this machine's day
         made = back_up(farm, target or Path(name), faces=not no_faces, on_face=partial(tell, "faces"))
         is_inside = made.path.resolve().is_relative_to(farm.folder.resolve())
-    typer.echo(
+    echo(
         f"{made.path}: {made.vessels} vessels, {made.photos} photos' readings, {made.faces} faces; "
         f"{made.bytes / 1e6:.1f} MB, checked"
     )
@@ -55,4 +55,4 @@ def restore(
     Example: spawnrun restore farm.zip my-farm-again
     """
     with progress_bar() as tell, restore_farm(source, folder, on_part=partial(tell, "parts")) as farm:
-        typer.echo(f"{farm.folder}: the farm of {source}, as it was")
+        echo(f"{farm.folder}: the farm of {source}, as it was")

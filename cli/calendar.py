@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
+from cli.render import echo
 from farm import look_ahead, review_items, today_list
 from report import write_calendar
 
@@ -30,4 +31,4 @@ def calendar(
         items = today_list(farm, outlooks, review_items(farm, outlooks))
         written = target or farm.folder / "calendar.ics"
         days = write_calendar(farm, items, written)
-    typer.echo(f"calendar: {written}, {days} vessel{'s' * (days != 1)} with a day")
+    echo(f"calendar: {written}, {days} vessel{'s' * (days != 1)} with a day")

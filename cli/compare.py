@@ -8,7 +8,7 @@ import typer
 
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import rounded
-from cli.render import Column, Record, print_list
+from cli.render import Column, Record, echo, print_list
 from farm import Average, Compared, compare_groups, look_ahead
 from report import write_comparison_plot
 
@@ -76,7 +76,7 @@ def compare(
     print_list([_record(one) for one in groups], COLUMNS, style, if_empty=f"no vessel has a {by.value} noted")
     if plot is not None:
         write_comparison_plot(groups, plot)
-        typer.echo(f"drawn: {plot}", err=True)
+        echo(f"drawn: {plot}", err=True)
 
 
 def _verdicts(one: Record) -> list[str]:

@@ -9,7 +9,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption, chosen_farm, chosen_laws, instant
 from cli.pace import print_paces
 from cli.records import moments_record, rounded
-from cli.render import Column, Group, Record, day_text, percent_text, print_groups, span_text
+from cli.render import Column, Group, Record, day_text, echo, percent_text, print_groups, span_text
 from farm import (
     ColonyGrowth,
     KeptReading,
@@ -76,7 +76,7 @@ def curve(
             _tell_colony(colony_growth(farm, wanted))
         if plot is not None:
             write_plot(outlook, plot, zone=farm.zone, through_percent=farm.settings.through_percent)
-            typer.echo(f"drawn: {plot}", err=True)
+            echo(f"drawn: {plot}", err=True)
 
 
 def _readings(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
@@ -120,24 +120,22 @@ def _curve(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
 
 def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
     forecast = outlook.forecast
-    typer.echo(f"\n{outlook.vessel.id}: {forecast.status}")
+    echo(f"\n{outlook.vessel.id}: {forecast.status}")
     days = moments_record(outlook, zone)
     for word, what in (("colonised through", "through"), ("ready", "ready")):
         if days[f"{what}_median"] is not None:
-            typer.echo(f"  {word}: {day_text(days[f'{what}_median'])} (80 % sure: {span_text(days, what)})")
+            echo(f"  {word}: {day_text(days[f'{what}_median'])} (80 % sure: {span_text(days, what)})")
     if forecast.laws:
         from growth import LAW_WORDS
 
         weights = sorted(forecast.laws.items(), key=lambda law: -law[1])
         said = ", ".join(f"{LAW_WORDS[law]} ({law}) {weight:.0%}" for law, weight in weights if weight >= _TOLD_WEIGHT)
-        typer.echo(f"  it grows like: {said}")
+        echo(f"  it grows like: {said}")
     for note in forecast.notes:
-        typer.echo(f"  {note}")
+        echo(f"  {note}")
     last = outlook.last
     if last is not None and last.steep_percent is not None:
-        typer.echo(
-            f"  of its round face {last.steep_percent:.0f} % turns away by more than 60 degrees: poorly seen there"
-        )
+        echo(f"  of its round face {last.steep_percent:.0f} % turns away by more than 60 degrees: poorly seen there")
 
 
 _UNITS = {"lag_days": "lag {} days", "percent_per_day": "{} % a day at its steepest", "rate_per_day": "rate {} per day"}
@@ -149,13 +147,13 @@ def _tell_fit(outlook: Outlook, law: str) -> None:
 
     fit = fit_alone(outlook, law)
     if not isinstance(fit, FittedLaw):
-        typer.echo(f"  by itself: {fit.reason}")
+        echo(f"  by itself: {fit.reason}")
         return
     words = (
         _UNITS.get(name, f"{name.replace('_', ' ')} {{}}").format(f"{value:.2f} (±{fit.errors[name]:.2f})")
         for name, value in fit.values.items()
     )
-    typer.echo(f"  by itself: {', '.join(words)}")
+    echo(f"  by itself: {', '.join(words)}")
 
 
 def _tell_colony(grown: ColonyGrowth | None) -> None:
@@ -163,21 +161,21 @@ def _tell_colony(grown: ColonyGrowth | None) -> None:
         return
     from growth import RadialRate
 
-    typer.echo("\nColony (the largest):")
+    echo("\nColony (the largest):")
     for one in grown.days:
         several = f", {one.n_colonies} colonies" if one.n_colonies > 1 else ""
-        typer.echo(
+        echo(
             f"  day {one.day:4.1f}: radius {one.radius_mm:4.1f} mm, {one.area_mm2 / 100:5.1f} cm2,"
             f" {one.dish_percent:.0f} % of the dish{several}"
         )
     whole = grown.rate.whole
     if isinstance(whole, RadialRate):
         rate = f"{whole.mm_per_day:.2f} mm a day (standard error {whole.error_mm_per_day:.2f})"
-        typer.echo(f"  radial rate {rate}, lag {whole.lag_days:.1f} days")
+        echo(f"  radial rate {rate}, lag {whole.lag_days:.1f} days")
     else:
-        typer.echo(f"  no radial rate: {whole.reason}")
+        echo(f"  no radial rate: {whole.reason}")
     for sector in grown.rate.fast_sectors:
-        typer.echo(
+        echo(
             f"  runs ahead from {sector.from_degrees:.0f} to {sector.to_degrees:.0f} degrees, clockwise from the right:"
             f" {sector.mm_per_day:.2f} mm a day, {sector.times_median:.2f} times the usual"
         )

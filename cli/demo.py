@@ -12,7 +12,7 @@ from cli.options import Format, WorkersOption
 from cli.progress import progress_bar
 from cli.ready import print_today
 from cli.records import rounded
-from cli.render import Column, Record, print_list
+from cli.render import Column, Record, echo, print_list
 from farm import (
     Agreement,
     BatchOptions,
@@ -77,13 +77,13 @@ def demo(
         with progress_bar() as tell:
             measure_paths(farm, [folder / "photos"], BatchOptions(workers=workers or all_cores(), on_progress=tell))
         _print_agreement(compare_with_truth(list_readings(farm), folder / "truth.csv"))
-        typer.echo("")
+        echo("")
         print_today(farm, None, Format.table)
-        typer.echo("\nColonised through: the day said beside the true day (invented and rendered)\n")
+        echo("\nColonised through: the day said beside the true day (invented and rendered)\n")
         print_list(
             _days(farm, compare_days(look_ahead(farm), folder / "truth_days.csv", farm.zone)), DAYS, Format.table
         )
-        typer.echo(f"\nreport: {_write(farm).resolve()}")
+        echo(f"\nreport: {_write(farm).resolve()}")
 
 
 def _write(farm: Farm) -> Path:
@@ -112,11 +112,11 @@ def _days(farm: Farm, compared: list[DayAgreement]) -> list[Record]:
 
 
 def _print_agreement(agreements: list[Agreement]) -> None:
-    typer.echo("Readings beside the truth (invented and rendered, so it is known); percent in the newest photo:\n")
+    echo("Readings beside the truth (invented and rendered, so it is known); percent in the newest photo:\n")
     records: list[Record] = [{**asdict(one), "mean_error": rounded(one.mean_error)} for one in agreements]
     print_list(records, COLUMNS, Format.table)
     errors = [(one.mean_error, one.n_read) for one in agreements if one.mean_error is not None]
     n_read = sum(n for _, n in errors)
     if n_read:
         mean = sum(error * n for error, n in errors) / n_read
-        typer.echo(f"\nmean error over {n_read} readings: {mean:.1f} points")
+        echo(f"\nmean error over {n_read} readings: {mean:.1f} points")

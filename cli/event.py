@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from cli.options import FarmOption, chosen_farm, instant
+from cli.render import echo
 from farm import Farm, add_event, get_vessel, iso, now, remove_event
 
 _CLOCKS_DIFFER = timedelta(days=1)
@@ -45,11 +46,11 @@ def event(
         if moment > max(farm.now, now()) + _CLOCKS_DIFFER:
             raise typer.BadParameter(f"{iso(moment, farm.zone)} has not come yet", param_hint="--at")
         noted = add_event(farm, vessel, what.value, moment)
-        typer.echo(f"{noted.vessel}: {noted.event} at {iso(noted.at, farm.zone)}")
+        echo(f"{noted.vessel}: {noted.event} at {iso(noted.at, farm.zone)}")
 
 
 def _remove(farm: Farm, vessel: str, what: EventChoice, moment: datetime) -> None:
     if not remove_event(farm, vessel, what.value, moment):
         said = f"{vessel} has no '{what.value}' at {iso(moment, farm.zone)}; `spawnrun vessel show {vessel}` lists them"
         raise typer.BadParameter(said, param_hint="--at")
-    typer.echo(f"{vessel}: {what.value} at {iso(moment, farm.zone)} taken back")
+    echo(f"{vessel}: {what.value} at {iso(moment, farm.zone)} taken back")

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
+from cli.render import echo
 from report import export_farm
 
 
@@ -27,4 +28,4 @@ def export(
     with chosen_farm(folder) as opened:
         farm = opened.at(instant(as_of, opened.zone, "--as-of"))
         for table in export_farm(farm, target or farm.folder / "export", parquet=parquet):
-            typer.echo(f"{table.path}: {table.rows} rows")
+            echo(f"{table.path}: {table.rows} rows")

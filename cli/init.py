@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from cli.render import say
+from cli.render import echo, say
 from farm import PASSWORD_VARIABLE, SETTINGS_FILE, NotAFarmError, create_farm, find_farm
 
 
@@ -27,7 +27,7 @@ def init(
               spawnrun init /shared/farm --records postgresql://grower@server/farm
     """  # noqa: D301 - the mark that keeps lines as they are
     with create_farm(folder, records=records) as farm:
-        typer.echo(f"made a farm in {farm.folder} (settings: {farm.folder / SETTINGS_FILE})")
+        echo(f"made a farm in {farm.folder} (settings: {farm.folder / SETTINGS_FILE})")
     if (around := _farm_around(folder)) is not None:
         say(f"it lies inside the farm {around}; commands given in it use the new one")
 

@@ -10,7 +10,7 @@ import typer
 
 from calibration import LabelSize, vessel_and_side
 from cli.options import FarmOption, chosen_farm
-from cli.render import say
+from cli.render import echo, say
 from farm import NotAFarmError, Vessel, list_vessels
 from report import (
     Camera,
@@ -117,7 +117,7 @@ def labels(
         groups, title=title, first_place=skip, cut_marks=rows is None, with_guide=guide, camera=_camera(camera_photo)
     )
     pages = write_labels(sheets, target)
-    typer.echo(f"labels: {target}, {len(wanted)} on {pages} page{'s' * (pages != 1)}")
+    echo(f"labels: {target}, {len(wanted)} on {pages} page{'s' * (pages != 1)}")
     say("print at actual size (100 %) on matte white stickers, and check the ruler")
 
 

@@ -140,14 +140,17 @@ def run(arguments: Sequence[str]) -> int:
         return exits.DONE
     except OSError as error:
         # A disk that is full, a folder that may not be written: no fault of ours to trace.
-        typer.echo(f"spawnrun: {error.filename or 'files'}: {error.strerror or error}", err=True)
+        from cli.render import say
+
+        say(f"spawnrun: {error.filename or 'files'}: {error.strerror or error}")
         return exits.FAILED
     except Exception as error:
+        from cli.render import say
         from farm import FarmFullError, SpawnrunError  # here, so that help need not load the farm
 
         if not isinstance(error, SpawnrunError):
             raise
-        typer.echo(f"spawnrun: {error}", err=True)
+        say(f"spawnrun: {error}")
         return exits.FAILED if isinstance(error, FarmFullError) else exits.BAD_INPUT
     return exits.DONE
 

@@ -2,10 +2,8 @@
 
 from typing import TYPE_CHECKING
 
-import typer
-
 from cli.options import Format
-from cli.render import Column, Record, print_list
+from cli.render import Column, Record, echo, print_list
 from farm import Farm, list_paces
 
 if TYPE_CHECKING:
@@ -38,8 +36,8 @@ def print_paces(farm: Farm, style: Format) -> None:
         for pace in paces:
             if pace.batches:
                 days = ", ".join(f"{batch.batch} {batch.median_days:.0f}" for batch in pace.batches)
-                typer.echo(f"  {pace.species} in a {pace.kind}, days by batch: {days}")
-        typer.echo("  \N{PLUS-MINUS SIGN}: one standard deviation of the days to half colonised")
+                echo(f"  {pace.species} in a {pace.kind}, days by batch: {days}")
+        echo("  \N{PLUS-MINUS SIGN}: one standard deviation of the days to half colonised")
 
 
 def _record(pace: "LearnedPace") -> Record:

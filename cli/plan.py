@@ -9,7 +9,7 @@ import typer
 
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import rounded
-from cli.render import Column, Group, Record, print_groups, print_list
+from cli.render import Column, Group, Record, echo, print_groups, print_list
 from farm import (
     Amount,
     Farm,
@@ -114,9 +114,9 @@ def _print_plan(farm: Farm, made: Plan, style: Format) -> None:
         return
     if made.places is not None:
         full = "not within these days" if made.full_on is None else _day(made.full_on.isoformat())
-        typer.echo(f"\n{made.places} fruiting places: more wanted than there are from {full}")
+        echo(f"\n{made.places} fruiting places: more wanted than there are from {full}")
     if made.left_out:
-        typer.echo(f"\nNot counted, look at them first: {', '.join(made.left_out)}")
+        echo(f"\nNot counted, look at them first: {', '.join(made.left_out)}")
     _print_heat_cautions()
 
 
@@ -127,27 +127,27 @@ def _print_target(made: TargetPlan, style: Format) -> None:
         return
     goal = made.target
     wanted = f"{goal.wanted} {goal.species} {goal.kind}{'s' * (goal.wanted != 1)}, ready by the end of"
-    typer.echo(f"{wanted} {_day(goal.by.isoformat())}")
+    echo(f"{wanted} {_day(goal.by.isoformat())}")
     if made.running:
-        typer.echo(f"  of these from what runs, nine times in ten: {made.running}")
+        echo(f"  of these from what runs, nine times in ten: {made.running}")
     if made.can_be_met:
-        typer.echo("  can be met, nine times in ten" + ("" if steps else ": nothing more to inoculate"))
+        echo("  can be met, nine times in ten" + ("" if steps else ": nothing more to inoculate"))
     else:
         earliest = "none in two years" if made.earliest is None else _day(made.earliest.isoformat())
         odds = "at even odds it can" if made.even_odds else "nor at even odds"
-        typer.echo(f"  CANNOT be met nine times in ten ({odds}): a step would have had to begin before today.")
-        typer.echo(f"  By that day, nine times in ten, at most {made.at_most}; all of them not before {earliest}.")
-    typer.echo("")
+        echo(f"  CANNOT be met nine times in ten ({odds}): a step would have had to begin before today.")
+        echo(f"  By that day, nine times in ten, at most {made.at_most}; all of them not before {earliest}.")
+    echo("")
     print_list(steps, STEP_COLUMNS, style, if_empty="no step is left")
-    typer.echo(f"\n{made.loss}")
+    echo(f"\n{made.loss}")
     _print_heat_cautions()
 
 
 def _print_heat_cautions() -> None:
     first, *others = HEAT_CAUTIONS
-    typer.echo(f"\n{first}")
+    echo(f"\n{first}")
     for caution in others:
-        typer.echo(f"  - {caution}")
+        echo(f"  - {caution}")
 
 
 def _record(line: PlanLine, today: date) -> Record:

@@ -6,7 +6,7 @@ import typer
 
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import today_record
-from cli.render import Column, Group, day_text, percent_text, print_cautions, print_groups, span_text
+from cli.render import Column, Group, day_text, echo, percent_text, print_cautions, print_groups, span_text
 from farm import SECTIONS, TAKEN_OUT, Farm, flag_words, iso, list_vessels, look_ahead, review_items, today_list
 from report import SECTION_HEADINGS
 
@@ -43,7 +43,7 @@ def print_today(farm: Farm, days: int | None, style: Format) -> None:
     outlooks = look_ahead(farm)
     items = today_list(farm, outlooks, review_items(farm, outlooks), days=days)
     if style is Format.table:
-        typer.echo(f"{farm.folder.resolve().name}, as of {(iso(farm.now, farm.zone) or '').replace('T', ' ')}")
+        echo(f"{farm.folder.resolve().name}, as of {(iso(farm.now, farm.zone) or '').replace('T', ' ')}")
     ahead = farm.settings.days_ahead if days is None else days
     groups = [
         Group(
@@ -55,7 +55,7 @@ def print_today(farm: Farm, days: int | None, style: Format) -> None:
     ]
     print_groups(groups, COLUMNS, style)
     if style is Format.table and (out := [one for one in list_vessels(farm) if one.state in TAKEN_OUT]):
-        typer.echo(f"\nOut as contaminated: {', '.join(one.id for one in out)}")
+        echo(f"\nOut as contaminated: {', '.join(one.id for one in out)}")
     suspects = [one.subject for item in items for one in item.review if one.mark is not None]
     if style is Format.table and suspects:
         print_cautions(suspects)

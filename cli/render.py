@@ -11,7 +11,7 @@ import typer
 
 from cli.options import Format
 from farm import day_words, span_words
-from report import CAUTIONS, colour_words, csv_text
+from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
 
 if TYPE_CHECKING:
@@ -82,17 +82,22 @@ def print_tree(root: Twig) -> None:
     console.print(grow(Tree(Text(visible(root.text)), guide_style=""), root.below))
 
 
+def echo(text: str = "", *, err: bool = False) -> None:
+    """Lines for people: what a terminal would obey in names and notes is shown as a mark."""
+    typer.echo(visible_lines(text), err=err)
+
+
 def say(text: str) -> None:
     """A line for people, on standard error, so that it never mixes with a list."""
-    typer.echo(text, err=True)
+    echo(text, err=True)
 
 
 def print_cautions(colours: Iterable[str] = ()) -> None:
     """The cautions that stand with every flag, below the list, and what the colours on it commonly are."""
     first, *others = (*CAUTIONS, *filter(None, map(colour_words, dict.fromkeys(colours))))
-    typer.echo(f"\n{first}")
+    echo(f"\n{first}")
     for caution in others:
-        typer.echo(f"  - {caution}")
+        echo(f"  - {caution}")
 
 
 def percent_text(record: Record) -> str:
@@ -132,13 +137,13 @@ def _print_tables(groups: Sequence[Group], columns: Sequence[Column]) -> None:
         if not group.records and not group.if_empty:
             continue
         if group.heading:
-            console.print(f"\n{group.heading}", style="bold", markup=False)
+            console.print(f"\n{visible(group.heading)}", style="bold", markup=False)
         if group.records and (not sys.stdout.isatty() or len(group.records) > _MANY_ROWS):
             console.file.write(_plain_table(*_cells(group.records, columns)))
         elif group.records:
             console.print(_table(*_cells(group.records, columns)))
         else:
-            console.print(f"  {group.if_empty}", markup=False)
+            console.print(f"  {visible(group.if_empty)}", markup=False)
 
 
 def _cells(records: Sequence[Record], columns: Sequence[Column]) -> tuple[list[Column], list[list[str]]]:

@@ -8,6 +8,7 @@ import typer
 
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
 from cli.records import batch_record, change_record, today_record
+from cli.render import echo
 from farm import all_cores, batch_views, changes_since, day_before, iso, look_ahead, review_items, today_list
 from report import write_report
 
@@ -45,4 +46,4 @@ def report(
                 "batches": [batch_record(view, farm.zone) for view in batch_views(farm, items)],
             }
             typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
-    typer.echo(f"report: {written}", err=as_json)
+    echo(f"report: {written}", err=as_json)

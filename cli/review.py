@@ -7,7 +7,7 @@ import typer
 from calibration import suspect_scores
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
 from cli.records import review_record
-from cli.render import Column, print_cautions, print_list
+from cli.render import Column, echo, print_cautions, print_list
 from farm import (
     Farm,
     ReviewItem,
@@ -94,7 +94,7 @@ def review(
         list_(as_of=as_of, folder=folder)
         return
     with chosen_farm(folder) as opened, review_page(opened.at(instant(as_of, opened.zone, "--as-of")), port) as page:
-        typer.echo(f"review: {page.url}  (Ctrl-C ends it)")
+        echo(f"review: {page.url}  (Ctrl-C ends it)")
         if browser:
             typer.launch(page.url)
         page.serve()
@@ -174,7 +174,7 @@ def undo(vessel: VesselArgument, of: SubjectOption = "", by: ByOption = "", fold
         named = next((one for one in _items(farm, everything=True) if of and of in one.names and one.verdict), None)
         verdict_id = None if named is None or named.verdict is None else named.verdict.id
         for back in undo_verdict(farm, vessel, subject="" if verdict_id else of, verdict_id=verdict_id, by=by):
-            typer.echo(f"{back.vessel}: {back.subject} no longer {back.verdict}")
+            echo(f"{back.vessel}: {back.subject} no longer {back.verdict}")
 
 
 def _items(farm: Farm, *, everything: bool = False) -> list[ReviewItem]:
@@ -188,6 +188,6 @@ def _give(
         items = _items(farm, everything=True)
         given = give_verdict(farm, items, vessel, verdict, subject=of, by=by, note=note, quarantine=quarantine)
         for one in given:
-            typer.echo(f"{one.vessel}: {one.subject} {one.verdict}")
+            echo(f"{one.vessel}: {one.subject} {one.verdict}")
         if verdict == "confirmed" and any(means_contamination(one.subject) for one in given):
             print_cautions()

@@ -7,7 +7,7 @@ import typer
 
 from calibration import SPECIES_NUMBERS, Species, find_species, species_table
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
-from cli.render import Column, Record, print_list
+from cli.render import Column, Record, echo, print_list
 from farm import NotAFarmError
 
 
@@ -54,7 +54,7 @@ def species(
         known = ", ".join(sorted(table))
         raise typer.BadParameter(f"{name!r} is not in the species table; it has {known}", param_hint="SPECIES")
     if style is Format.table:
-        typer.echo(f"{found.key}: {found.latin}; {', '.join(found.names)}; mycelium: {'; '.join(found.colours)}\n")
+        echo(f"{found.key}: {found.latin}; {', '.join(found.names)}; mycelium: {'; '.join(found.colours)}\n")
     print_list(_facts(found), PACE_COLUMNS, style)
 
 

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from cli.options import FarmOption, Format, FormatOption, KindName, chosen_farm
 from cli.records import reading_record, rounded, vessel_record
-from cli.render import Column, percent_text, print_list, say, suspects_text, visible
+from cli.render import Column, echo, percent_text, print_list, say, suspects_text, visible
 from farm import (
     VesselRow,
     add_note,
@@ -102,7 +102,7 @@ def add(
         made = [vessel_of_row(row, farm) for row in rows]
         add_vessels(farm, made)
     ids = made[0].id if len(made) == 1 else f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
-    typer.echo(f"added {ids}")
+    echo(f"added {ids}")
 
 
 def _ids(text: str) -> list[str]:
@@ -136,14 +136,14 @@ def import_(
     """
     with chosen_farm(folder) as farm:
         count = import_vessels(farm, table, update_known=update)
-        typer.echo(f"vessels: {count.added} added, {count.changed} changed, {count.same} as they were")
+        echo(f"vessels: {count.added} added, {count.changed} changed, {count.same} as they were")
         if count.changed:
             say("the new facts count for photos yet to come; `spawnrun measure PATHS --again` reads known ones anew")
         if count.unknown_columns:
             say(f"columns not known, kept as notes: {', '.join(map(visible, count.unknown_columns))}")
         if events is not None:
             count = import_events(farm, events)
-            typer.echo(f"events: {count.added} added, {count.same} as they were")
+            echo(f"events: {count.added} added, {count.same} as they were")
 
 
 @vessel_app.command("list")
@@ -176,13 +176,13 @@ def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: Far
         if style is Format.table:
             for name, value in vessel_record(known, farm.zone).items():
                 if value not in (None, ""):
-                    typer.echo(f"{name:15} {visible(str(rounded(value) if isinstance(value, float) else value))}")
+                    echo(f"{name:15} {visible(str(rounded(value) if isinstance(value, float) else value))}")
             for event in list_events(farm):
                 if event.vessel == known.id:
-                    typer.echo(f"{event.event:15} {iso(event.at, farm.zone)}")
+                    echo(f"{event.event:15} {iso(event.at, farm.zone)}")
             for note in notes_of(farm, known.id):
-                typer.echo(f"note            {iso(note.at, farm.zone)} {visible(note.text)}")
-            typer.echo("")
+                echo(f"note            {iso(note.at, farm.zone)} {visible(note.text)}")
+            echo("")
         readings = [reading_record(reading, farm.zone) for reading in list_readings(farm, vessel=known.id)]
         print_list(readings, READING_COLUMNS, style, if_empty="no readings yet")
 
@@ -200,7 +200,7 @@ def close(
     """
     with chosen_farm(folder) as farm:
         closed = close_vessel(farm, vessel, state="running" if reopen else "closed", why=why)
-        typer.echo(f"{closed.id} is {closed.state}")
+        echo(f"{closed.id} is {closed.state}")
 
 
 @vessel_app.command()
@@ -216,4 +216,4 @@ def note(
     if not text.strip():
         raise typer.BadParameter("a note needs words", param_hint="TEXT")
     with chosen_farm(folder) as farm:
-        typer.echo(f"noted on {add_note(farm, vessel, text).vessel}")
+        echo(f"noted on {add_note(farm, vessel, text).vessel}")

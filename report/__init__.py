@@ -20,7 +20,7 @@ from report.page import write_report
 from report.photo_guide import Camera, photo_guide
 from report.plot import write_plot
 from report.review_server import ReviewServer, review_page
-from report.visible import visible
+from report.visible import visible, visible_lines
 
 __all__ = [
     "CAUTIONS",
@@ -42,6 +42,7 @@ __all__ = [
     "review_page",
     "sticker_layout",
     "visible",
+    "visible_lines",
     "with_backs",
     "write_calendar",
     "write_comparison_plot",

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from farm import Average, Compared
 from report.plot import PlotError, save_figure
+from report.visible import visible
 
 #: Heading of a panel, and what it shows of a group: middle, low and high.
 _Ends = tuple[float, float | None, float | None]
@@ -14,6 +15,7 @@ _PANELS: tuple[tuple[str, Callable[[Compared], _Ends | None]], ...] = (
     ("radial rate, mm a day", lambda one: _ends(one.radial_mm_per_day)),
     ("contaminated, %", lambda one: (100 * one.share, 100 * one.low, 100 * one.high)),
 )
+_LONGEST_NAME = 40
 _ROW_INCHES, _PANEL_INCHES, _NAMES_INCHES = 0.42, 2.6, 1.6
 
 
@@ -26,7 +28,7 @@ def write_comparison_plot(groups: Sequence[Compared], target: Path) -> None:
     panels = [(heading, of) for heading, of in _PANELS if any(of(one) is not None for one in groups)]
     size = (_NAMES_INCHES + _PANEL_INCHES * len(panels), 1.2 + _ROW_INCHES * len(groups))
     figure = Figure(figsize=size, layout="constrained")
-    names = [f"{one.group}, {one.kind} ({one.n_vessels})".replace("$", r"\$") for one in groups]
+    names = [_name(one) for one in groups]
     for axes, (heading, of) in zip(figure.subplots(1, len(panels), squeeze=False, sharey=True)[0], panels, strict=True):
         for row, one in enumerate(groups):
             if (ends := of(one)) is None:
@@ -42,6 +44,12 @@ def write_comparison_plot(groups: Sequence[Compared], target: Path) -> None:
         axes.set_ylim(len(groups) - 0.5, -0.5)
     figure.suptitle("95 % intervals; a dot without a line: too few for one; (n): vessels", fontsize="small")
     save_figure(figure, target)
+
+
+def _name(one: Compared) -> str:
+    """What stands beside a group's row; matplotlib would read a formula between two dollar signs."""
+    group = one.group if len(one.group) <= _LONGEST_NAME else f"{one.group[: _LONGEST_NAME - 1]}\N{HORIZONTAL ELLIPSIS}"
+    return visible(f"{group}, {one.kind} ({one.n_vessels})").replace("$", r"\$")
 
 
 def _ends(average: Average | None) -> _Ends | None:

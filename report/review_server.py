@@ -7,6 +7,7 @@ pages (Origin), and lets nothing be framed, sniffed, stored or loaded from elsew
 
 import re
 import secrets
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cached_property
@@ -65,6 +66,11 @@ class ReviewServer(ThreadingHTTPServer):
     def names(self) -> frozenset[str]:
         """Hosts by which this server may be asked for."""
         return frozenset(f"{name}:{self.server_address[1]}" for name in (LOOPBACK, "localhost"))
+
+    def handle_error(self, request: Any, client_address: Any) -> None:  # noqa: ANN401 - whatever the base class hands over
+        """A browser that goes away midway is no fault; anything else is told as usual."""
+        if not isinstance(sys.exception(), OSError):
+            super().handle_error(request, client_address)
 
     def serve(self) -> None:
         """Answer until stopped from the keyboard or by shutdown()."""
@@ -127,6 +133,11 @@ class _Handler(BaseHTTPRequestHandler):
         self.send_header("Location", f"/#{place}")
         self._end_headers(0)
 
+    def send_error(self, code: int, message: str | None = None, explain: str | None = None) -> None:  # noqa: ARG002
+        """What the base class refuses (another method, a line too long), with the headers of every answer."""
+        self.close_connection = True
+        self._refuse(HTTPStatus(code), HTTPStatus(code).phrase)
+
     def log_message(self, *_: Any) -> None:  # noqa: ANN401 - whatever the base class hands over
         """Say nothing: the terminal shows the address, and the records keep the verdicts."""
 
@@ -144,7 +155,8 @@ class _Handler(BaseHTTPRequestHandler):
         """The fields of a posted form, each once; None after a refusal."""
         length = self.headers.get("Content-Length", "")
         kind = self.headers.get_content_type()
-        if not length.isdecimal() or int(length) > _LARGEST_FORM or kind != "application/x-www-form-urlencoded":
+        is_sane = length.isdecimal() and len(length) <= len(str(_LARGEST_FORM)) and int(length) <= _LARGEST_FORM
+        if not is_sane or kind != "application/x-www-form-urlencoded":
             self._refuse(HTTPStatus.BAD_REQUEST, "not a form of this page")
             return None
         try:

@@ -1,0 +1,64 @@
+"""The same in a real browser: nothing of a name or note runs, in the report and on the review page."""
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from farm import Farm
+from report import review_page
+from tests.report.hostile import IMAGE, SCRIPT, make_hostile
+from tests.report.test_hostile_text import report_of
+
+
+@pytest.fixture
+def review_address(shelf: Farm) -> Iterator[str]:
+    with review_page(make_hostile(shelf)) as server:
+        thread = threading.Thread(target=server.serve)
+        thread.start()
+        yield server.url
+        server.shutdown()
+        thread.join()
+
+
+@pytest.fixture
+def report_address(shelf: Farm, tmp_path: Path) -> str:
+    report_of(make_hostile(shelf), tmp_path / "report.html")
+    return (tmp_path / "report.html").as_uri()
+
+
+@pytest.mark.parametrize("which", ["report_address", "review_address"])
+def test_no_text_runs(browser: Any, which: str, request: pytest.FixtureRequest) -> None:
+    context = browser.new_context()
+    page = context.new_page()
+    asked: list[str] = []
+    talked: list[str] = []
+    page.on("request", lambda one: asked.append(one.url))
+    page.on("dialog", lambda one: (talked.append(one.message), one.dismiss()))
+    address = request.getfixturevalue(which)
+    page.goto(address)
+    page.wait_for_load_state("networkidle")
+    assert page.title() != "RUN"
+    assert talked == []
+    home = address.rsplit("/", 1)[0]
+    assert [url for url in asked if not url.startswith((home, "data:"))] == []
+    assert page.evaluate("document.querySelectorAll('[onerror], [onload], img[src=x]').length") == 0
+    shown = page.locator("body").inner_text()
+    assert SCRIPT in shown or SCRIPT in page.content().replace("&lt;", "<").replace("&gt;", ">")
+    context.close()
+
+
+def test_even_markup_that_slipped_through_would_not_run(browser: Any, report_address: str, tmp_path: Path) -> None:
+    """The second wall: the page's own policy, with the script put into its text by hand."""
+    source = tmp_path / "report.html"
+    broken = tmp_path / "broken.html"
+    broken.write_text(source.read_text("utf-8").replace("</body>", f"{SCRIPT}{IMAGE}</body>"), "utf-8")
+    context = browser.new_context()
+    page = context.new_page()
+    page.goto(broken.as_uri())
+    page.wait_for_load_state("networkidle")
+    assert page.locator("script").count() == 2
+    assert page.title() != "RUN"
+    context.close()

@@ -1,0 +1,127 @@
+"""Names and notes that try to be markup, script, formula, direction or command show as text everywhere."""
+
+import csv
+import html.parser
+import re
+from pathlib import Path
+
+import pytest
+
+from cli import run
+from farm import Farm, day_before, look_ahead, review_items, today_list
+from report import export_farm, write_calendar, write_report
+from tests.report.hostile import FORMULA, OBEYED, SCRIPT, TEMPLATE, make_hostile
+
+
+@pytest.fixture
+def hostile(shelf: Farm) -> Farm:
+    return make_hostile(shelf)
+
+
+class Markup(html.parser.HTMLParser):
+    """What a page is made of, by the standard library's parser."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str | None]] = []
+        self.text: list[str] = []
+
+    def handle_starttag(self, tag, attributes):
+        self.tags.append(tag)
+        self.attributes += attributes
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+def report_of(farm: Farm, target: Path) -> str:
+    outlooks = look_ahead(farm)
+    items = today_list(farm, outlooks, review_items(farm, outlooks))
+    return write_report(farm, items, target, since=day_before(farm)).read_text("utf-8")
+
+
+def test_the_report_has_no_more_markup_than_of_a_harmless_farm(shelf: Farm, tmp_path: Path) -> None:
+    before = Markup()
+    before.feed(report_of(shelf, tmp_path / "a.html"))
+    page = report_of(make_hostile(shelf), tmp_path / "b.html")
+    after = Markup()
+    after.feed(page)
+    assert set(after.tags) <= set(before.tags)
+    assert after.tags.count("script") == before.tags.count("script") == 1
+    assert not [name for name, _ in after.attributes if name.startswith("on")]
+    assert not [mark for mark in OBEYED if mark in page]
+    said = " ".join(after.text)
+    assert SCRIPT in said
+    assert TEMPLATE in said
+    assert "1337" not in page
+
+
+def test_no_cell_of_any_table_is_a_formula(hostile: Farm, tmp_path: Path) -> None:
+    """By Python's csv reader; beginnings of formulas after OWASP, CSV injection."""
+    for table in export_farm(hostile, tmp_path / "out"):
+        for row in csv.reader(table.path.read_text("utf-8").splitlines(keepends=True)):
+            assert not [cell for cell in row if re.match(r"[=@\t\r\n]|[+-](?![\d.])", cell)]
+    notes = (tmp_path / "out" / "notes.csv").read_text("utf-8")
+    assert "'" + FORMULA.replace('"', '""') in notes
+
+
+def test_the_calendar_has_as_many_events_as_vessels(hostile: Farm, tmp_path: Path) -> None:
+    """A line feed in a name must not begin a line of its own; read by vobject, independent of what wrote it."""
+    vobject = pytest.importorskip("vobject")
+    outlooks = look_ahead(hostile)
+    items = today_list(hostile, outlooks, review_items(hostile, outlooks))
+    write_calendar(hostile, items, tmp_path / "calendar.ics")
+    text = (tmp_path / "calendar.ics").read_bytes().decode()
+    read = vobject.readOne(text)
+    assert len(read.vevent_list) == 3
+    assert not [mark for mark in OBEYED if mark in text]
+    assert not [event for event in read.vevent_list if event.summary.value == "RUN"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("ready",), ("vessel", "list"), ("vessel", "show", "B002"), ("trace", "B002"), ("curve", "B002"),
+        ("curve", "--pace"), ("review", "list", "--all"), ("compare", "--by", "species"), ("plan",), ("check",),
+        ("vessel", "show", "\x1b[31m"), ("measure", "no\x1b[31m.jpg"), ("compare", "--by", "batch"),
+    ],
+    ids=lambda words: " ".join(words).encode("unicode_escape").decode(),
+)  # fmt: skip
+def test_no_terminal_gets_what_it_would_obey(
+    hostile: Farm, words: tuple[str, ...], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where output is a terminal; typer strips colours from what is none."""
+    monkeypatch.setattr("click.utils.should_strip_ansi", lambda *_: False, raising=False)
+    code = run(
+        [*words, "--farm", str(hostile.folder), *(["--as-of", "2026-03-12T20:00"] if words[0] == "ready" else [])]
+    )
+    said = capsys.readouterr()
+    assert code in (0, 2)
+    assert not [mark for mark in OBEYED if mark in said.out + said.err]
+    assert "Traceback" not in said.err
+
+
+def test_printed_labels_run_nothing(hostile: Farm, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Read by pdfium, independent of what wrote it; names are no keys of PDF that act (ISO 32000-2, 12.6)."""
+    pdfium = pytest.importorskip("pypdfium2")
+    assert run(["labels", "--out", str(tmp_path / "labels.pdf"), "--farm", str(hostile.folder)]) == 0
+    content = re.sub(rb"\bstream\b.*?\bendstream\b", b"", (tmp_path / "labels.pdf").read_bytes(), flags=re.DOTALL)
+    for action in (b"/JavaScript", b"/JS", b"/Launch", b"/URI", b"/OpenAction", b"/AA", b"/EmbeddedFile"):
+        assert not re.search(action + rb"\b", content)
+    document = pdfium.PdfDocument(tmp_path / "labels.pdf")
+    pages = [page.get_textpage() for page in document]
+    text = "".join(page.get_text_range() for page in pages)
+    assert "B002" in text
+    assert not [mark for mark in OBEYED if mark in text]
+    for page in pages:
+        page.close()
+    document.close()
+
+
+def test_a_comparison_is_drawn_whatever_the_names(hostile: Farm, tmp_path: Path) -> None:
+    target = tmp_path / "plot.svg"
+    assert run(["compare", "--by", "substrate", "--plot", str(target), "--farm", str(hostile.folder)]) == 0
+    drawn = target.read_text("utf-8")
+    assert "<script" not in drawn
+    assert not [mark for mark in OBEYED if mark in drawn]

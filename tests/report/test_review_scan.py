@@ -1,0 +1,155 @@
+"""A short active scan of the review page, as one would run it against a site: paths, methods, bodies, headers."""
+
+import re
+import socket
+import threading
+import time
+from collections.abc import Iterator
+from urllib.parse import quote
+
+import pytest
+
+from farm import Farm, list_verdicts
+from report import ReviewServer, review_page
+
+SECRETS = (b"through_percent", b"SQLite format 3", b"schema_version", b"root:x:")
+#: OWASP Web Security Testing Guide 4.2, 4.5.1: ways out of a folder, plain and encoded.
+DOTS = (
+    "../",
+    "..\\",
+    "%2e%2e/",
+    "%2e%2e%2f",
+    "..%2f",
+    "%252e%252e%252f",
+    "..%c0%af",
+    "....//",
+    "/%2e/%2e%2e/",
+    "..;/",
+    ".%00./",
+)
+TARGETS = ("farm.toml", "records.sqlite", "etc/passwd", "faces/.spawnrun-output")
+
+
+@pytest.fixture
+def server(shelf: Farm) -> Iterator[ReviewServer]:
+    with review_page(shelf) as started:
+        thread = threading.Thread(target=started.serve)
+        thread.start()
+        yield started
+        started.shutdown()
+        thread.join()
+
+
+def raw(server: ReviewServer, content: bytes, *, wait: float = 5.0) -> bytes:
+    """The answer to these very bytes; what a client library would mend is sent as it is."""
+    with socket.create_connection(server.server_address, timeout=wait) as line:
+        line.sendall(content)
+        line.shutdown(socket.SHUT_WR)
+        answer = b""
+        while piece := line.recv(65536):
+            answer += piece
+    return answer
+
+
+def get(server: ReviewServer, path: str) -> bytes:
+    host = f"127.0.0.1:{server.server_address[1]}"
+    return raw(server, f"GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n".encode("latin-1", "replace"))
+
+
+def test_no_way_leads_out_of_the_faces(server: ReviewServer) -> None:
+    for dots in DOTS:
+        for target in TARGETS:
+            for start in ("/", "/spot/", "/face/", f"/spot/{'0' * 64}-0/", "/review.css/", "//", "/./"):
+                answer = get(server, f"{start}{dots * 4}{target}")
+                assert answer.startswith((b"HTTP/1.0 404", b"HTTP/1.0 400")), (start, dots, target, answer[:200])
+                assert not [secret for secret in SECRETS if secret in answer]
+
+
+@pytest.mark.parametrize("method", ["HEAD", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "CONNECT", "PROPFIND", "get"])
+def test_other_methods_are_refused_with_the_headers_of_every_answer(server: ReviewServer, method: str) -> None:
+    host = f"127.0.0.1:{server.server_address[1]}"
+    answer = raw(server, f"{method} / HTTP/1.1\r\nHost: {host}\r\nX-Echo: marked\r\n\r\n".encode())
+    assert answer.startswith(b"HTTP/1.0 501")
+    for header in (
+        b"Content-Security-Policy: default-src 'none'",
+        b"X-Content-Type-Options: nosniff",
+        b"X-Frame-Options: DENY",
+    ):
+        assert header in answer
+    assert b"marked" not in answer
+    assert b"text/html" not in answer
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"\r\n\r\n",
+        b"GET\r\n\r\n",
+        b"GET / HTTP/9.9\r\n\r\n",
+        b"GET / HTTP/1.1\r\n\r\n",
+        b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03" + b"\x00" * 200,
+        b"GET /" + b"a" * 70_000 + b" HTTP/1.1\r\n\r\n",
+        b"GET / HTTP/1.1\r\n" + b"X: y\r\n" * 300 + b"\r\n",
+        b"POST /verdict HTTP/1.1\r\nHost: {host}\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: "
+        + b"9" * 5000 + b"\r\n\r\n",
+        b"POST /verdict HTTP/1.1\r\nHost: {host}\r\nContent-Type: application/x-www-form-urlencoded\r\n"
+        b"Transfer-Encoding: chunked\r\n\r\n5\r\nhello\r\n0\r\n\r\n",
+        b"POST /verdict HTTP/1.1\r\nHost: {host}\r\nContent-Type: application/x-www-form-urlencoded\r\n"
+        b"Content-Length: -1\r\n\r\n",
+        b"GET / HTTP/1.1\r\nHost: {host}\r\nHost: evil.example\r\n\r\n",
+    ],
+)  # fmt: skip
+def test_what_is_no_request_ends_without_a_word_on_the_terminal(
+    server: ReviewServer, content: bytes, capfd: pytest.CaptureFixture[str]
+) -> None:
+    host = f"127.0.0.1:{server.server_address[1]}".encode()
+    answer = raw(server, content.replace(b"{host}", host))
+    assert not answer.startswith(b"HTTP/1.0 2") or b"evil" in content
+    assert not [secret for secret in SECRETS if secret in answer]
+    assert capfd.readouterr().err == ""
+    assert get(server, "/").startswith(b"HTTP/1.0 200")
+
+
+def test_a_large_body_is_refused_without_being_read(server: ReviewServer, shelf: Farm) -> None:
+    host = f"127.0.0.1:{server.server_address[1]}"
+    head = f"POST /verdict HTTP/1.1\r\nHost: {host}\r\nContent-Type: application/x-www-form-urlencoded\r\n"
+    answer = raw(server, f"{head}Content-Length: 2000000000\r\n\r\n".encode() + b"a=1&" * 100)
+    assert answer.startswith(b"HTTP/1.0 400")
+    assert list_verdicts(shelf) == []
+
+
+def test_slow_and_silent_clients_keep_nobody_waiting(server: ReviewServer, capfd: pytest.CaptureFixture[str]) -> None:
+    """Thirty that send half a request and stop; the page still comes at once, and they are let go in time."""
+    assert 0 < server.RequestHandlerClass.timeout <= 60
+    lines = [socket.create_connection(server.server_address, timeout=5) for _ in range(30)]
+    try:
+        for line in lines:
+            line.sendall(b"POST /verdict HTTP/1.1\r\nHost: x\r\nContent-Le")
+        assert get(server, "/").startswith(b"HTTP/1.0 200")
+    finally:
+        for line in lines:
+            line.close()
+    time.sleep(0.2)
+    assert capfd.readouterr().err == ""
+
+
+def test_a_browser_that_goes_away_midway_is_no_traceback(
+    server: ReviewServer, capfd: pytest.CaptureFixture[str]
+) -> None:
+    host = f"127.0.0.1:{server.server_address[1]}".encode()
+    for _ in range(8):
+        with socket.create_connection(server.server_address, timeout=5) as line:
+            line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, b"\x01\x00\x00\x00\x00\x00\x00\x00")  # reset at close
+            line.sendall(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\n\r\n")
+    assert get(server, "/").startswith(b"HTTP/1.0 200")
+    assert capfd.readouterr().err == ""
+
+
+def test_answers_reflect_nothing_that_was_sent(server: ReviewServer) -> None:
+    """Nor does a header split: a line feed in the address stays in the address."""
+    for probe in ("<script>alert(1)</script>", "%0d%0aSet-Cookie:%20a=b", "{{7*191}}", "';--"):
+        for path in (f"/{quote(probe, safe='%')}", f"/?q={quote(probe, safe='%')}", f"/#{quote(probe, safe='%')}"):
+            answer = get(server, path)
+            assert b"<script>alert(1)" not in answer
+            assert b"Set-Cookie" not in answer
+            assert b"1337" not in re.sub(rb'value="[^"]*"', b"", answer.split(b"\r\n\r\n", 1)[0])
