@@ -10,13 +10,8 @@ from numpy.typing import NDArray
 from vision.anomaly import Anomaly
 from vision.baseline import Baseline, as_triple, learn_baseline
 from vision.faces import kind_of
-<<<<<<< HEAD
 from vision.find_face import OnFace, find_dish, find_jar, find_on_faces
-from vision.light import lit_again
-=======
-from vision.find_face import find_dish, find_jar, find_on_face
 from vision.light import lit_again, to_lab
->>>>>>> ce8c48f (A tag whose vivid colour was there in the first photo is no suspect)
 from vision.measure import seen_part
 from vision.over_days import steady_growth
 from vision.read_face import fill_reading, segment_within
