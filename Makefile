@@ -13,7 +13,7 @@ install: $(VENV)/installed
 # Versions come from the lock; the names and lower bounds from pyproject.toml.
 $(VENV)/installed: pyproject.toml requirements-lock.txt
 	$(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint requirements-lock.txt --editable ".[dev]"
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --only-binary :all: --constraint requirements-lock.txt --editable ".[dev]"
 	touch $@
 
 demo: install

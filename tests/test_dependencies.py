@@ -1,0 +1,94 @@
+"""What the program brings with it: permissive licences, named in DEVELOPERS.md; and what a report of faults means."""
+
+import importlib.util
+import json
+import re
+import tomllib
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+from packaging.requirements import Requirement
+
+ROOT = Path(__file__).parents[1]
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+
+
+def script(name: str) -> ModuleType:
+    """A script of .ci, which is no package."""
+    spec = importlib.util.spec_from_file_location(f"ci_{name}", ROOT / ".ci" / f"{name}.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def plain(name: str) -> str:
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def table_of_the_guide() -> dict[str, str]:
+    """Licence by library, as the table of DEVELOPERS.md has them."""
+    rows = re.findall(r"^\| ([^|]+) \|[^|]*\| ([^|]+) \|[^|]*\|$", (ROOT / "DEVELOPERS.md").read_text("utf-8"), re.M)
+    return {
+        plain(name.strip()): licence for names, licence in rows for name in re.sub(r"\([^)]*\)", "", names).split(",")
+    }
+
+
+def test_everything_that_comes_with_the_program_is_permissive() -> None:
+    licences = script("licences")
+    found = licences.licences()
+    assert len(found) > 20
+    assert {name: licence for name, licence in found.items() if not licences.is_permissive(licence)} == {}
+
+
+def test_the_guide_names_every_dependency_with_its_licence() -> None:
+    licences = script("licences").licences()
+    table = table_of_the_guide()
+    for requirement in PROJECT["dependencies"]:
+        name = plain(Requirement(requirement).name)
+        assert name in table, f"{name} is not in the table of DEVELOPERS.md"
+        family = re.split(r"[- ]", licences[name])[0]
+        assert family in table[name], f"{name}: {licences[name]} is not {table[name]}"
+
+
+def test_the_lock_pins_every_dependency_and_every_extra_that_ci_installs() -> None:
+    lock = (ROOT / "requirements-lock.txt").read_text("utf-8")
+    pinned = {plain(line.split("==")[0]) for line in lock.splitlines() if "==" in line}
+    wanted = [*PROJECT["dependencies"], *PROJECT["optional-dependencies"]["dev"]]
+    names = {plain(Requirement(one).name) for one in wanted} - {"spawnrun"}
+    assert names - pinned == set()
+
+
+@pytest.mark.parametrize(
+    ("licence", "is_permissive"),
+    [("MIT", True), ("BSD-3-Clause AND 0BSD AND MIT", True), ("Apache-2.0 OR GPL-2.0-only", True), ("", False),
+     ("GPL-3.0-only", False), ("MIT AND LGPL-3.0-only", False), ("Apache-2.0 OR BSD-2-Clause", True)],
+)  # fmt: skip
+def test_an_expression_is_permissive_if_all_its_parts_are(licence: str, is_permissive: bool) -> None:
+    """SPDX licence expressions, annex D of ISO/IEC 5962."""
+    assert script("licences").is_permissive(licence) is is_permissive
+
+
+def report(folder: Path, *packages: dict[str, object]) -> Path:
+    (folder / "report.json").write_text(json.dumps({"dependencies": packages}))
+    return folder / "report.json"
+
+
+def test_a_vulnerability_with_a_mended_version_fails_and_one_without_is_told(tmp_path: Path) -> None:
+    audit = script("audit")
+    whole = {"name": "a", "version": "1", "vulns": []}
+    mended = {"name": "b", "version": "1", "vulns": [{"id": "PYSEC-1", "fix_versions": ["2"]}]}
+    open_one = {"name": "c", "version": "1", "vulns": [{"id": "PYSEC-2", "fix_versions": []}]}
+    assert audit.verdict(report(tmp_path, whole)) == (True, ["1 packages checked, 0 known vulnerabilities"])
+    assert audit.verdict(report(tmp_path, whole, mended))[0] is False
+    may_pass, lines = audit.verdict(report(tmp_path, whole, open_one))
+    assert may_pass
+    assert lines[0] == "c 1: PYSEC-2, no version mends it yet"
+
+
+def test_an_index_that_does_not_answer_is_no_clean_bill(tmp_path: Path) -> None:
+    audit = script("audit")
+    assert "NOT CHECKED" in audit.verdict(tmp_path / "none.json")[1][0]
+    may_pass, lines = audit.verdict(report(tmp_path, {"name": "a", "skip_reason": "not found"}))
+    assert may_pass
+    assert lines[0].startswith("warning: NOT CHECKED: 1 of 1 packages")
