@@ -43,7 +43,7 @@ def iso(instant: datetime | None, zone: tzinfo | None) -> str | None:
     if instant is None:
         return None
     moment = on_farm_clock(instant, zone).replace(fold=0)
-    if to_instant(moment, zone) != to_instant(instant, zone):
+    if to_instant(moment, zone) != instant.replace(microsecond=0):
         moment = instant.astimezone(zone)
     return moment.isoformat(timespec="minutes" if moment.second == 0 else "seconds")
 

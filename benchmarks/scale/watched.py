@@ -1,6 +1,7 @@
 """Commands run as a user runs them, with their time and the most memory that each of their processes took."""
 
 import os
+import resource
 import subprocess
 import sys
 import time
@@ -14,9 +15,13 @@ _SPAWNRUN = "import sys; from cli import run; sys.exit(run(sys.argv[1:]))"
 
 @dataclass(frozen=True)
 class Watched:
-    """Wall-clock seconds; most resident memory of the command itself and of the largest process it began, MiB."""
+    """Wall-clock seconds, and processor seconds of all its processes, which others on the machine lengthen less.
+
+    parent_mib, worker_mib: most resident memory of the command itself and of the largest process it began.
+    """
 
     seconds: float
+    core_seconds: float
     parent_mib: float
     worker_mib: float
     output: str
@@ -24,7 +29,7 @@ class Watched:
 
 def spawnrun(*arguments: str | Path, accept: tuple[int, ...] = (0, 3)) -> Watched:
     """Run a command line of this program and watch it. Raises RuntimeError if it fails."""
-    begun = time.perf_counter()
+    begun, used = time.perf_counter(), _used_by_children()
     command = [sys.executable, "-c", _SPAWNRUN, *map(str, arguments)]
     most: dict[int, float] = {}
     with TemporaryFile("w+") as said:
@@ -39,7 +44,12 @@ def spawnrun(*arguments: str | Path, accept: tuple[int, ...] = (0, 3)) -> Watche
     if running.returncode not in accept:
         raise RuntimeError(f"{arguments}: {output[-2000:]}")
     workers = [mib for process, mib in most.items() if process != running.pid]
-    return Watched(seconds, most.get(running.pid, 0.0), max(workers, default=0.0), output)
+    return Watched(seconds, _used_by_children() - used, most.get(running.pid, 0.0), max(workers, default=0.0), output)
+
+
+def _used_by_children() -> float:
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def _children(process: int) -> list[int]:
