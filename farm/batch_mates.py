@@ -4,10 +4,11 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import and_, func, select
+from sqlalchemy import ColumnElement, Select, and_, func, select
 
 from farm.readings import face_file
 from farm.records import Vessel
+from farm.revisions import in_chunks
 from farm.schema import photos, readings, vessels
 from farm.store import Farm
 
@@ -57,32 +58,38 @@ def _any_of(mates: Iterable[_First], touched: Collection[str]) -> bool:
 
 def _first_faces(farm: Farm, batches: Collection[str]) -> list[_First]:
     """The first face of each vessel of the batches, by vessel; of several at one moment the first by content."""
-    faces = readings.join(photos, photos.c.hash == readings.c.photo).join(vessels, vessels.c.id == readings.c.vessel)
-    mine = and_(vessels.c.batch.in_(sorted(batches)), readings.c.has_face, readings.c.side == "front")
+    columns = select(vessels.c.id, vessels.c.batch, vessels.c.kind, vessels.c.substrate)
+    found: dict[str, _First] = {}
+    with farm.reading() as connection:
+        rows = connection.execute(columns.where(vessels.c.batch.in_(sorted(batches))))
+        alike = {row.id: (row.batch, row.kind, row.substrate) for row in rows}
+        # By vessel, so that the index finds them: a farm may have hundreds of thousands of readings of other batches.
+        for chosen in in_chunks(readings.c.vessel, alike):
+            for row in connection.execute(_first_of(chosen)):
+                percent = _percent(row.alone)
+                if percent is not None and row.vessel not in found:
+                    face = face_file(farm, row.photo, row.slot)
+                    found[row.vessel] = _First(row.vessel, alike[row.vessel], percent, face)
+    return list(found.values())
+
+
+def _first_of(chosen: ColumnElement[bool]) -> Select[tuple[str, str, int, dict[str, object]]]:
+    """The rows of the earliest faces of some vessels, by vessel."""
+    mine = and_(chosen, readings.c.has_face, readings.c.side == "front")
     earliest = (
         select(readings.c.vessel, func.min(photos.c.taken_at).label("at"))
-        .select_from(faces)
+        .join(photos, photos.c.hash == readings.c.photo)
         .where(mine)
         .group_by(readings.c.vessel)
         .subquery()
     )
-    query = (
-        select(
-            readings.c.vessel, vessels.c.batch, vessels.c.kind, vessels.c.substrate,
-            readings.c.photo, readings.c.slot, readings.c.alone,
-        )
-        .select_from(faces.join(earliest, earliest.c.vessel == readings.c.vessel))
+    return (
+        select(readings.c.vessel, readings.c.photo, readings.c.slot, readings.c.alone)
+        .join(photos, photos.c.hash == readings.c.photo)
+        .join(earliest, earliest.c.vessel == readings.c.vessel)
         .where(mine, photos.c.taken_at == earliest.c.at)
         .order_by(readings.c.vessel, readings.c.photo, readings.c.slot)
-    )  # fmt: skip
-    found: dict[str, _First] = {}
-    with farm.reading() as connection:
-        for row in connection.execute(query):
-            percent = _percent(row.alone)
-            if percent is not None and row.vessel not in found:
-                alike = (row.batch, row.kind, row.substrate)
-                found[row.vessel] = _First(row.vessel, alike, percent, face_file(farm, row.photo, row.slot))
-    return list(found.values())
+    )
 
 
 def _percent(alone: Mapping[str, object]) -> float | None:

@@ -7,21 +7,34 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from sqlalchemy import select
+
 from calibration import CameraProfile, Kind, back_label, vessel_and_side
 from farm.cameras import load_profiles
 from farm.eyes import Eyes, PhotoLook, fault_look, look_at
 from farm.photos import FoundPhoto, ids_in_names, owner_of
 from farm.readings import known_photos, list_readings
-from farm.series import vessel_spec
+from farm.schema import vessels
 from farm.shared import Shared
 from farm.store import Farm
-from farm.vessels import list_vessels
 
 if TYPE_CHECKING:
     from vision import PhotoContext
 
 #: left, top, width, height in pixels of the upright photo.
 Region = tuple[int, int, int, int]
+#: What a picture needs to know of a vessel, as the records and VesselSpec call it.
+_SPEC_COLUMNS = (
+    "id",
+    "kind",
+    "species",
+    "substrate",
+    "face_width_mm",
+    "face_height_mm",
+    "diameter_mm",
+    "label_size",
+    "label_place",
+)
 
 
 @dataclass(frozen=True)
@@ -53,12 +66,17 @@ class PhotoTask:
 
 def known_facts(farm: Farm, kind: Kind | None, regions: Mapping[str, Region]) -> KnownFacts:
     """What the farm knows. kind: of unlabelled photos of no known vessel; regions: of a fixed camera."""
-    from vision import PhotoContext
+    from vision import PhotoContext, VesselSpec
 
-    vessels = list_vessels(farm)
-    specs = {vessel.id: vessel_spec(vessel, farm.own_species) for vessel in vessels}
-    context = PhotoContext(vessels=specs, regions=dict(regions), kind=kind)
-    return KnownFacts(context, load_profiles(farm), {vessel.id: vessel.inoculated_at for vessel in vessels})
+    columns = [vessels.c[name] for name in _SPEC_COLUMNS]
+    specs: dict[str, VesselSpec] = {}
+    inoculated: dict[str, datetime] = {}
+    own = farm.own_species
+    with farm.reading() as connection:
+        for at, *facts in connection.execute(select(vessels.c.inoculated_at, *columns).order_by(vessels.c.id)):
+            spec = VesselSpec(**dict(zip(_SPEC_COLUMNS, facts, strict=True)), own_species=own)
+            specs[spec.id], inoculated[spec.id] = spec, at
+    return KnownFacts(PhotoContext(vessels=specs, regions=dict(regions), kind=kind), load_profiles(farm), inoculated)
 
 
 def photo_jobs(

@@ -130,7 +130,7 @@ def _kept(row: Row[Any]) -> KeptReading:
 def _frame(kept: dict[str, Any] | None) -> FaceFrame | None:
     if kept is None:
         return None
-    return FaceFrame(tuple(tuple(row) for row in kept["to_photo"]), kept["px_per_mm"])
+    return FaceFrame(tuple(map(tuple, kept["to_photo"])), kept["px_per_mm"])
 
 
 def _as_json(record: Any) -> dict[str, Any]:  # noqa: ANN401 - any frozen record of vision

@@ -24,7 +24,7 @@ from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
 from vision.light import lit, white_at_label
 from vision.measure_face import MIN_SURENESS, guessed_white, measure_face
-from vision.naming import expected_labels, spec_of, unknown_label
+from vision.naming import ExpectedLabels, spec_of, unknown_label
 from vision.profile import with_profile
 from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
@@ -45,7 +45,7 @@ def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[Measur
     """
     rgb = with_profile(rgb, context.profile)
     grey = grey_of(rgb)
-    labels = [_settled(grey, label, context) for label in find_labels(grey, expected_labels(context))]
+    labels = [_settled(grey, label, context) for label in find_labels(grey, ExpectedLabels(context))]
     angle = _upright(labels)
     measured = [
         one

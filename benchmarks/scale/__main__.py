@@ -147,7 +147,7 @@ def _photo_on(name: str, large: Farm, empty: Farm, photos: Path, rounds: int) ->
         name,
         "measure one photo, 8 bags",
         on_large,
-        "s",
+        "",
         f"{on_large / on_empty:.2f} of {on_empty:.2f} s on an empty farm",
     )
 
