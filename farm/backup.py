@@ -27,7 +27,7 @@ from farm.readings import face_file
 from farm.schema import SCHEMA_VERSION, tables
 from farm.settings import SETTINGS_FILE
 from farm.snapshot import copy_records
-from farm.store import RECORDS_FILE, Farm
+from farm.store import RECORDS_FILE, Farm, farm_identity
 
 _RECORDS_SETTING = re.compile(r"^records\s*=.*$", re.MULTILINE)
 #: Moment that all parts bear, the first that a zip can say: the same farm makes the same file.
@@ -60,6 +60,7 @@ def back_up(farm: Farm, target: Path, *, faces: bool = True, on_face: Progress |
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         with plain_faults(farm.folder / RECORDS_FILE), _appears_whole(target) as fresh:
+            farm_identity(farm)  # given on first use; the copy must have the same
             backup = _write(farm, fresh, with_faces=faces, on_face=on_face)
             check_archive(fresh)
     except (OSError, zipfile.BadZipFile) as error:

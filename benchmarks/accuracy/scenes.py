@@ -83,8 +83,12 @@ def mycelium_overlap(result: MeasuredVessel, case: Case) -> float | None:
     """Intersection over union of the mycelium class in the photo, or None where there is too little of it to tell."""
     true = case.true_classes() == 2
     said = paint_classes((true.shape[0], true.shape[1]), (result,)) == 2
-    union = int((true | said).sum())
-    return float((true & said).sum()) / union if union > 400 else None
+    return overlap_of(true, said) if (true | said).sum() > 400 else None
+
+
+def overlap_of(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> float:
+    """Intersection over union of two masks, 0-1; at least one must hold anything."""
+    return float((one & other).sum()) / int((one | other).sum())
 
 
 def _in_series(results: Sequence[Result], spec: VesselSpec, shaken_hours: Sequence[float]) -> Iterator[Result]:

@@ -17,6 +17,8 @@ from farm import (
     SettingsError,
     add_event,
     add_note,
+    back_up,
+    check_farm,
     create_farm,
     farm_identity,
     find_farm,
@@ -33,6 +35,7 @@ from farm import (
     notes_of,
     open_farm,
     read_stale_series,
+    restore_farm,
     review_items,
     to_instant,
     today_list,
@@ -233,3 +236,17 @@ def test_stations_that_work_at_once_lose_and_double_nothing(
         assert len(list_events(farm)) == len(shakes)
         assert len(list_readings(farm)) == 3 * len(files)
         assert list_readings(farm) == list_readings(alone)
+
+
+def test_a_backup_of_records_on_a_server_is_a_farm_in_a_folder(
+    on_server: Farm, vessels_csv: Path, photos: Path, eyes: Eyes, tmp_path: Path
+) -> None:
+    a_day_of_work(on_server, vessels_csv, photos, eyes)
+    made = back_up(on_server, tmp_path / "farm.zip")
+    assert (made.vessels, made.photos, made.lost_faces) == (4, 8, 0)
+    with restore_farm(made.path, tmp_path / "again") as again:
+        assert again.settings.records == ""
+        assert everything(again) == everything(on_server)
+        assert farm_identity(again) == farm_identity(on_server)
+    assert [one for one in check_farm(tmp_path / "again") if one.is_fault] == []
+    assert [one for one in check_farm(on_server.folder) if one.is_fault] == []

@@ -11,7 +11,6 @@ from growth import (
     amount_by,
     band_of,
     days_until,
-    expanded,
     latest_starts,
     places_in_use,
     spawn_kg,
@@ -19,11 +18,6 @@ from growth import (
     substrate_kg,
     vessels_for,
 )
-
-
-def test_one_makes_ten_a_hundred_a_thousand():
-    """One grain jar to about ten (common practice, no source)."""
-    assert [expanded(1, 10, generations) for generations in range(4)] == [1, 10, 100, 1000]
 
 
 # 45 g of grain spawn in about 850 g of moist straw = 5.3 % (Missouri State University fruit experiment station, 2018).

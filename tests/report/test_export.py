@@ -90,11 +90,6 @@ def test_each_beginning_of_a_formula_is_neutralised_and_numbers_stay_numbers(sta
     assert text.endswith(",-4.5\r\n")
 
 
-def test_rfc_4180_quoting() -> None:
-    """Rules 5 to 7 of section 2: commas, quotes and line breaks inside quotes; a quote is doubled."""
-    assert csv_text(["a", "b"], [{"a": 'x "y"', "b": "1,2\r\n3"}]) == 'a,b\r\n"x ""y""","1,2\r\n3"\r\n'
-
-
 def test_the_vessels_are_taken_in_again(shelf: Farm, exported: Path, tmp_path: Path) -> None:
     with create_farm(tmp_path / "other") as other:
         count = import_vessels(other, exported / "vessels.csv")

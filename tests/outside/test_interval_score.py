@@ -7,11 +7,15 @@ independent scoring library.
 import pytest
 
 from growth import interval_score, pinball_loss
+from tests.outside.conftest import Tell
 
 
 @pytest.mark.parametrize(("truth", "score"), [(12, 4.0), (14, 4.0), (16, 44.0), (9, 24.0)])
-def test_interval_score_of_worked_cases(truth, score):
-    assert interval_score(10, 14, truth, level=0.9) == pytest.approx(score)
+def test_interval_score_of_worked_cases(truth, score, tell: Tell):
+    got = interval_score(10, 14, truth, level=0.9)
+    assert got == pytest.approx(score)
+    what = f"interval score of 10 to 14 at 90 %, truth {truth}"
+    tell(what, "Gneiting & Raftery 2007, J. Am. Stat. Assoc. 102(477)", f"{score:g}", f"{got:g}")
 
 
 @pytest.mark.parametrize(

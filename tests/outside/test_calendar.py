@@ -21,6 +21,7 @@ from farm import (
 )
 from report import write_calendar
 from report.calendar import CalendarError, calendar_bytes
+from tests.outside.conftest import Tell
 
 NOW = datetime(2026, 3, 12, 20, tzinfo=UTC)
 
@@ -37,8 +38,9 @@ def events(content: bytes) -> dict[str, vobject.base.Component]:
     return {event.summary.value.split(":")[0]: event for event in calendar.vevent_list}
 
 
-def test_each_vessel_has_an_all_day_event_on_the_farms_clock(shelf: Farm) -> None:
+def test_each_vessel_has_an_all_day_event_on_the_farms_clock(shelf: Farm, tell: Tell) -> None:
     told = events(written(shelf))
+    tell("events of three vessels' calendar", "vobject, an independent reader; RFC 5545", "3", str(len(told)))
     assert sorted(told) == ["B001", "B002", "B003"]
     for outlook in look_ahead(shelf.at(NOW)):
         event = told[outlook.vessel.id]

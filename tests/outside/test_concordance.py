@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from farm.concordance import agreement_of, concordance
+from tests.outside.conftest import Tell
 
 TENS = [10, 20, 30, 40, 50]
 MINI = [512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451]
@@ -26,12 +27,15 @@ LARGE = [494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 1
         ([12, 18, 33, 41, 55], 2 * 218 / (200 + 241.36 + 1.8**2)),
     ],
 )
-def test_concordance_of_the_worked_cases(other: list[float], expected: float) -> None:
+def test_concordance_of_the_worked_cases(other: list[float], expected: float, tell: Tell) -> None:
     assert concordance(TENS, other).value == pytest.approx(expected, abs=1e-12)
-    assert concordance(other, TENS).value == pytest.approx(expected, abs=1e-12)
+    got = concordance(other, TENS).value
+    assert got == pytest.approx(expected, abs=1e-12)
+    source = "Lin 1989, Biometrics 45: 255-268, worked by hand"
+    tell(f"concordance of 10 to 50 with {other}", source, f"{expected:.4f}", f"{got:.4f}")
 
 
-def test_bias_and_limits_of_the_published_example() -> None:
+def test_bias_and_limits_of_the_published_example(tell: Tell) -> None:
     told = agreement_of(MINI, LARGE)
     low, high = told.limits
     assert told.n == 17
@@ -41,6 +45,14 @@ def test_bias_and_limits_of_the_published_example() -> None:
     assert (told.bias.low, told.bias.high) == pytest.approx((-22.0, 17.8), abs=0.1)
     assert (low.high - low.low) / 2 == pytest.approx(2.12 * 16.3, abs=0.3)
     assert told.concordance.value == pytest.approx(0.943, abs=0.0005)
+    source = "peak flow, Bland and Altman 1986, The Lancet 327 (data from memory)"
+    tell("bias of two meters, l/min", source, "-2.1", f"{told.bias.value:.2f}")
+    tell(
+        "Lin's concordance of the same",
+        f"{source}; printed in manuals",
+        "0.943",
+        f"{told.concordance.value:.4f}",
+    )
 
 
 @pytest.mark.parametrize(

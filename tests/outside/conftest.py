@@ -1,0 +1,43 @@
+"""Each test here says what it checked, by which source, and what it expected and got; `README.md` is their table.
+
+SPAWNRUN_WRITE_TABLE=1 python -m pytest tests/outside        writes the table anew
+"""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from tests.report.conftest import shelf as shelf
+
+README = Path(__file__).parent / "README.md"
+HEAD = """\
+# Checks from outside
+
+What the program says, held against something that this project did not make: published figures, certified results,
+geometry, and programs that share no code with it. Each row is told by a test of this folder as it runs; the table is
+written by `SPAWNRUN_WRITE_TABLE=1 python -m pytest tests/outside`, on one machine, and committed.
+
+| what | source | expected | got | test |
+|---|---|---|---|---|
+"""
+Tell = Callable[[str, str, str, str], None]
+_rows: dict[tuple[str, str], str] = {}
+
+
+@pytest.fixture
+def tell(request: pytest.FixtureRequest) -> Tell:
+    """Give a function that takes what, source, expected and got."""
+
+    def say(what: str, source: str, expected: str, got: str) -> None:
+        cells = [text.replace("|", "\\|") for text in (what, source, expected, got, f"`{request.path.name}`")]
+        _rows[request.path.name, what] = f"| {' | '.join(cells)} |\n"
+
+    return say
+
+
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    """Write the table where that was asked for and every test of the folder passed."""
+    if os.environ.get("SPAWNRUN_WRITE_TABLE") and exitstatus == 0:
+        README.write_text(HEAD + "".join(_rows[key] for key in sorted(_rows)), "utf-8")

@@ -1,0 +1,42 @@
+"""Radial rates on agar against what the species table's sources say of dishes, and against their arithmetic.
+
+The sources were read in their abstracts when the table was made; the ranges allow for how coarsely they tell (a day, or
+a plug of 5 to 8 mm). Rates that the table has from memory or practice have no such source and are not held to any.
+"""
+
+import numpy as np
+import pytest
+
+from calibration import find_species
+from growth import fit_radial_rate
+from tests.outside.conftest import Tell
+
+#: Species; radius of the dish, mm; within how many days it was full; source.
+DISHES = [
+    (
+        "oyster",
+        45.0,
+        (5.5, 6.0),
+        "Abdel Aziz et al. 2018, Arab Univ. J. Agric. Sci. 26(3): 90 mm within 6 days",
+    ),
+    ("reishi", 45.0, (11.5, 12.5), "a 2019 abstract, Cohesive J. Microbiol. Infect. Dis. 2(5): 90 mm in 12 days"),
+]
+
+
+@pytest.mark.parametrize(("name", "dish_mm", "days", "source"), DISHES, ids=[one[0] for one in DISHES])
+def test_the_rate_fills_the_dish_when_its_source_says(name, dish_mm, days, source, tell: Tell) -> None:
+    rate = find_species(name).radial_mm_per_day.value
+    low, high = (dish_mm - 4.0) / days[1], dish_mm / days[0]
+    assert low <= rate <= high
+    tell(f"radial rate of {name} on agar, mm a day", source, f"{low:.1f} to {high:.1f}", f"{rate:g}")
+
+
+@pytest.mark.parametrize(("name", "dish_mm", "days", "source"), DISHES, ids=[one[0] for one in DISHES])
+def test_a_colony_that_fills_the_dish_so_is_read_with_that_rate(name, dish_mm, days, source, tell: Tell) -> None:
+    """Radii by arithmetic from a plug of 2.5 mm, daily, cut by the rim; fitted as readings are."""
+    true = (dish_mm - 2.5) / np.mean(days)
+    when = np.arange(0.0, 20.0)
+    radii = np.minimum(2.5 + true * when, dish_mm)
+    found = fit_radial_rate(when, radii, dish_radius_mm=dish_mm, start_radius_mm=2.5)
+    assert found.mm_per_day == pytest.approx(true, rel=1e-6)
+    tell(f"the same from daily radii of such a colony ({name})", "arithmetic", f"{true:.3f}", f"{found.mm_per_day:.3f}")

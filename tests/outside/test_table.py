@@ -1,0 +1,12 @@
+"""The table of checks names every test file of this folder, and every row its source."""
+
+import re
+
+from tests.outside.conftest import README
+
+
+def test_every_file_has_a_row_and_every_row_a_source() -> None:
+    rows = [line.strip("|").split("|") for line in README.read_text("utf-8").splitlines() if line.startswith("| ")][1:]
+    named = {re.sub("[ `]", "", row[-1]) for row in rows}
+    assert named == {path.name for path in README.parent.glob("test_*.py")} - {"test_table.py"}
+    assert all(cell.strip() for row in rows for cell in row)
