@@ -8,7 +8,6 @@ from datetime import datetime
 from functools import partial
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from calibration import Kind
 from farm.clock import days_between, now
@@ -24,9 +23,6 @@ from farm.series import read_stale_series
 from farm.shared import Shared
 from farm.store import Farm, path_as_kept, path_as_text
 from farm.tables import RegionRow, read_table
-
-if TYPE_CHECKING:
-    pass
 
 _PHOTOS_A_WRITE = 8
 #: A camera's clock may run ahead by this before it is called wrong, days.

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 #: left, top, width, height in pixels of the upright photo.
 Region = tuple[int, int, int, int]
 #: What a picture needs to know of a vessel, as the records and VesselSpec call it.
-_SPEC_COLUMNS = (
+SPEC_COLUMNS = (
     "id",
     "kind",
     "species",
@@ -68,13 +68,13 @@ def known_facts(farm: Farm, kind: Kind | None, regions: Mapping[str, Region]) ->
     """What the farm knows. kind: of unlabelled photos of no known vessel; regions: of a fixed camera."""
     from vision import PhotoContext, VesselSpec
 
-    columns = [vessels.c[name] for name in _SPEC_COLUMNS]
+    columns = [vessels.c[name] for name in SPEC_COLUMNS]
     specs: dict[str, VesselSpec] = {}
     inoculated: dict[str, datetime] = {}
     own = farm.own_species
     with farm.reading() as connection:
         for at, *facts in connection.execute(select(vessels.c.inoculated_at, *columns).order_by(vessels.c.id)):
-            spec = VesselSpec(**dict(zip(_SPEC_COLUMNS, facts, strict=True)), own_species=own)
+            spec = VesselSpec(**dict(zip(SPEC_COLUMNS, facts, strict=True)), own_species=own)
             specs[spec.id], inoculated[spec.id] = spec, at
     return KnownFacts(PhotoContext(vessels=specs, regions=dict(regions), kind=kind), load_profiles(farm), inoculated)
 

@@ -16,6 +16,7 @@ from farm.batch_mates import bare_mates
 from farm.clock import days_between
 from farm.eyes import Eyes, open_eyes
 from farm.jobs import Work, run_jobs
+from farm.photo_jobs import SPEC_COLUMNS
 from farm.readings import face_file, reading_columns
 from farm.records import Vessel
 from farm.revisions import mark_read, mark_stale
@@ -118,18 +119,7 @@ def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "Ve
     """What a picture needs to know of the vessel; own: the farm's own rows of the species table."""
     from vision import VesselSpec
 
-    return VesselSpec(
-        id=vessel.id,
-        kind=vessel.kind,
-        species=vessel.species,
-        substrate=vessel.substrate,
-        face_width_mm=vessel.face_width_mm,
-        face_height_mm=vessel.face_height_mm,
-        diameter_mm=vessel.diameter_mm,
-        label_size=vessel.label_size,
-        label_place=vessel.label_place,
-        own_species=own,
-    )
+    return VesselSpec(**{name: getattr(vessel, name) for name in SPEC_COLUMNS}, own_species=own)
 
 
 def _task(farm: Farm, job: _SeriesJob) -> SeriesTask:

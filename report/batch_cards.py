@@ -30,7 +30,8 @@ def batch_of(farm: Farm, view: BatchView, cards: Mapping[str, Card]) -> Batch:
     days = first if first == last else f"{first} to {last}"
     source = f"from {', '.join(view.sources)}" if view.sources else ""
     what = [", ".join(view.kinds), ", ".join(view.species), ", ".join(view.substrates), source, f"inoculated {days}"]
-    running = [f"{len(view.items)} of {view.n_vessels} running"]
+    # Not the items: on a page that the batch shares with the next one they are only some.
+    running = [f"{sum(view.sections.values())} of {view.n_vessels} running"]
     running += [f"{view.n_contaminated} contaminated"] if view.n_contaminated else []
     running += [f"{view.n_closed} closed"] if view.n_closed else []
     running += [

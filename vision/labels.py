@@ -6,7 +6,7 @@ That last step yields a marked reading (``matched``), and only where one vessel 
 """
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
@@ -72,7 +72,7 @@ class Label:
         return np.asarray(cv2.getPerspectiveTransform(printed, self.code.astype(np.float32)), np.float64)
 
 
-def find_labels(grey: NDArray[np.uint8], expected: Collection[str] = ()) -> list[Label]:
+def find_labels(grey: NDArray[np.uint8], expected: Iterable[str] = ()) -> list[Label]:
     """All labels in a grey photo (H, W), each place once; read ones have a text.
 
     expected: vessel ids that may stand on labels, used only for symbols that the decoder could not read.
@@ -123,7 +123,7 @@ def _is_apart(label: Label, others: Iterable[Label]) -> bool:
     return all(np.linalg.norm(label.centre - o.centre) > 0.7 * max(reach, o.code_side_px) for o in others)
 
 
-def _second_look(grey: NDArray[np.uint8], label: Label, expected: Collection[str]) -> Label:
+def _second_look(grey: NDArray[np.uint8], label: Label, expected: Iterable[str]) -> Label:
     """The label with its id if an enlarged crop gives it up, else unchanged."""
     crop, to_crop = _enlarged(grey, label)
     for sigma in (0.0, 1.5, 2.5, 3.5):
@@ -147,7 +147,7 @@ def _enlarged(grey: NDArray[np.uint8], label: Label) -> tuple[NDArray[np.uint8],
     return np.asarray(crop, np.uint8), np.asarray(to_crop, np.float64)
 
 
-def _match(crop: NDArray[np.uint8], expected: Collection[str]) -> str | None:
+def _match(crop: NDArray[np.uint8], expected: Iterable[str]) -> str | None:
     """The expected id whose code the crop's modules resemble, or None if none does clearly."""
     texts = sorted(text for text in expected if re.fullmatch(VESSEL_ID_PATTERN, text))
     if not texts:

@@ -1,13 +1,13 @@
 """Which vessel, and which side of it, a label or a name speaks of."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 
 from calibration import BACK_SUFFIX, Side, back_label, vessel_and_side
 from vision.faces import kind_of
 from vision.records import PhotoContext, VesselSpec
 
 
-class ExpectedLabels(Collection[str]):
+class ExpectedLabels:
     """What may stand on labels: ids, and those of backs where the label sticks to the face.
 
     Made only when somebody looks through them: of thousands of vessels that takes longer than reading clear labels.
@@ -21,12 +21,6 @@ class ExpectedLabels(Collection[str]):
         for one in self._context.vessels.values():
             if kind_of(one).label_place == "on_face" and (back := back_label(one.id)):
                 yield back
-
-    def __len__(self) -> int:
-        return sum(1 for _ in self)
-
-    def __contains__(self, text: object) -> bool:
-        return any(text == one for one in self)
 
 
 def spec_of(text: str, context: PhotoContext) -> tuple[VesselSpec | None, Side]:

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from farm import Eyes, Farm, create_farm
-from tests.farm.painted import painted_eyes
+from farm import Eyes, Farm, create_farm, import_vessels, measure_paths
+from tests.farm.painted import paint, painted_eyes
 
 VESSELS = """\
 id,kind,species,substrate,inoculated,batch,source,label_size
@@ -32,3 +32,13 @@ def vessels_csv(tmp_path: Path) -> Path:
 @pytest.fixture
 def eyes() -> Eyes:
     return painted_eyes()
+
+
+@pytest.fixture
+def week(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes) -> Farm:
+    """B001 clean and B002 with a green patch that grows, measured on five days."""
+    import_vessels(farm, vessels_csv)
+    for day in range(3, 8):
+        paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 9 * day), ("B002", 8 * day, day))
+    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    return farm

@@ -7,17 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from farm import Eyes, Farm, check_farm, import_vessels, list_readings, measure_paths
+from farm import Eyes, Farm, check_farm, list_readings, measure_paths
 from tests.farm.painted import paint
-
-
-@pytest.fixture
-def week(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes) -> Farm:
-    import_vessels(farm, vessels_csv)
-    for day in range(3, 8):
-        paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 9 * day), ("B002", 8 * day, day))
-    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
-    return farm
 
 
 def change(farm: Farm, *statements: str) -> None:

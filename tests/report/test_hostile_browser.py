@@ -1,6 +1,5 @@
 """The same in a real browser: nothing of a name or note runs, in the report and on the review page."""
 
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -8,19 +7,15 @@ from typing import Any
 import pytest
 
 from farm import Farm
-from report import review_page
 from tests.report.hostile import IMAGE, SCRIPT, make_hostile
+from tests.report.serving import served
 from tests.report.test_hostile_text import report_of
 
 
 @pytest.fixture
 def review_address(shelf: Farm) -> Iterator[str]:
-    with review_page(make_hostile(shelf)) as server:
-        thread = threading.Thread(target=server.serve)
-        thread.start()
+    with served(make_hostile(shelf)) as server:
         yield server.url
-        server.shutdown()
-        thread.join()
 
 
 @pytest.fixture

@@ -63,6 +63,14 @@ def test_the_cautions_stand_on_each_page_with_a_suspect(shelf: Farm, small_pages
     assert [("Suspect:" in page, "do not sniff" in page) for page in pages] == [(True, True), (True, True)]
 
 
+def test_a_batch_that_goes_on_on_the_next_page_is_counted_whole_on_both(
+    shelf: Farm, small_pages: None, tmp_path: Path
+) -> None:
+    write(shelf, tmp_path / "report.html")
+    pages = [page.read_text("utf-8") for page in sorted((tmp_path / "report-pages").glob("*.html"))]
+    assert ["3 of 3 running" in page for page in pages] == [True, True]
+
+
 def test_a_report_that_fits_one_page_again_leaves_none_of_the_old(
     shelf: Farm, small_pages: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -1,25 +1,20 @@
 """The review page in a real browser: a verdict given there is in the records and in the next list of the day."""
 
-import threading
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
 from farm import Farm, get_vessel, list_verdicts, look_ahead, review_items, today_list
-from report import review_page
+from tests.report.serving import served
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
 
 
 @pytest.fixture
 def address(shelf: Farm) -> Iterator[str]:
-    with review_page(shelf) as server:
-        thread = threading.Thread(target=server.serve)
-        thread.start()
+    with served(shelf) as server:
         yield server.url
-        server.shutdown()
-        thread.join()
 
 
 @pytest.fixture

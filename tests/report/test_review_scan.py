@@ -2,7 +2,6 @@
 
 import re
 import socket
-import threading
 import time
 from collections.abc import Iterator
 from urllib.parse import quote
@@ -10,7 +9,8 @@ from urllib.parse import quote
 import pytest
 
 from farm import Farm, list_verdicts
-from report import ReviewServer, review_page
+from report import ReviewServer
+from tests.report.serving import served
 
 SECRETS = (b"through_percent", b"SQLite format 3", b"schema_version", b"root:x:")
 #: OWASP Web Security Testing Guide 4.2, 4.5.1: ways out of a folder, plain and encoded.
@@ -32,12 +32,8 @@ TARGETS = ("farm.toml", "records.sqlite", "etc/passwd", "faces/.spawnrun-output"
 
 @pytest.fixture
 def server(shelf: Farm) -> Iterator[ReviewServer]:
-    with review_page(shelf) as started:
-        thread = threading.Thread(target=started.serve)
-        thread.start()
+    with served(shelf) as started:
         yield started
-        started.shutdown()
-        thread.join()
 
 
 def raw(server: ReviewServer, content: bytes, *, wait: float = 5.0) -> bytes:

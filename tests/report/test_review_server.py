@@ -2,7 +2,6 @@
 
 import http.client
 import re
-import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from urllib.parse import urlencode
@@ -10,7 +9,8 @@ from urllib.parse import urlencode
 import pytest
 
 from farm import Farm, get_vessel, list_verdicts
-from report import ReviewServer, review_page
+from report import ReviewServer
+from tests.report.serving import served
 
 FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 
@@ -43,12 +43,8 @@ class Site:
 
 @pytest.fixture
 def site(shelf: Farm) -> Iterator[Site]:
-    with review_page(shelf) as server:
-        thread = threading.Thread(target=server.serve)
-        thread.start()
+    with served(shelf) as server:
         yield Site(server, shelf)
-        server.shutdown()
-        thread.join()
 
 
 def test_the_page_has_the_most_urgent_suspect_first_with_its_spot_on_earlier_days(site: Site) -> None:

@@ -1,0 +1,19 @@
+"""A farm's review page, served while a test runs."""
+
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from farm import Farm
+from report import ReviewServer, review_page
+
+
+@contextmanager
+def served(farm: Farm) -> Iterator[ReviewServer]:
+    """The review page of a farm, until the block ends."""
+    with review_page(farm) as server:
+        thread = threading.Thread(target=server.serve)
+        thread.start()
+        yield server
+        server.shutdown()
+        thread.join()
