@@ -1,6 +1,7 @@
 """One place that prints lists: as a table for people, as JSON or CSV for programs."""
 
 import json
+import re
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 Record = Mapping[str, Any]
 
+_UNUSUAL = re.compile(r"[^\x20-\x7e\n]")
 #: A table of more rows is not fitted to the terminal.
 _MANY_ROWS = 500
 
@@ -52,11 +54,17 @@ def print_groups(groups: Sequence[Group], columns: Sequence[Column], style: Form
     """Print groups of records; JSON and CSV have them as one list, in order."""
     records = [record for group in groups for record in group.records]
     if style is Format.json:
-        typer.echo(json.dumps([dict(record) for record in records], ensure_ascii=False, indent=1))
+        print_json([dict(record) for record in records])
     elif style is Format.csv:
-        typer.echo(csv_text(list(records[0]), records) if records else "", nl=False)
+        _print_csv(csv_text(list(records[0]), records) if records else "")
     else:
         _print_tables(groups, columns)
+
+
+def print_json(facts: object) -> None:
+    """Print facts as JSON; what a terminal would obey in a text stands as its escape, which reads back the same."""
+    text = json.dumps(facts, ensure_ascii=False, indent=1)
+    typer.echo(_UNUSUAL.sub(lambda found: found[0] if found[0].isprintable() else json.dumps(found[0])[1:-1], text))
 
 
 @dataclass(frozen=True)
@@ -126,6 +134,15 @@ def span_text(record: Record, what: str = "ready") -> str:
     ends = (record[f"{what}_{end}"] for end in ("low", "median", "high"))
     low, median, high = (None if end is None else datetime.fromisoformat(end) for end in ends)
     return span_words(low, high, None if median is None else median.year)
+
+
+def _print_csv(text: str) -> None:
+    """A program gets the texts as they are; on a terminal a person looks, and it would obey some of them."""
+    if sys.stdout.isatty():
+        echo(text.replace("\r\n", "\n").removesuffix("\n"))
+    else:
+        sys.stdout.write(text)  # typer would take colours out of it
+        sys.stdout.flush()
 
 
 def _print_tables(groups: Sequence[Group], columns: Sequence[Column]) -> None:

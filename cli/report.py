@@ -1,6 +1,5 @@
 """`spawnrun report`: one page to look at, offline, on a phone too."""
 
-import json
 from pathlib import Path
 from typing import Annotated
 
@@ -8,7 +7,7 @@ import typer
 
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
 from cli.records import batch_record, change_record, today_record
-from cli.render import echo
+from cli.render import echo, print_json
 from farm import all_cores, batch_views, changes_since, day_before, iso, look_ahead, review_items, today_list
 from report import write_report
 
@@ -45,5 +44,5 @@ def report(
                 "vessels": [today_record(item, farm.zone) for item in items],
                 "batches": [batch_record(view, farm.zone) for view in batch_views(farm, items)],
             }
-            typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
+            print_json(facts)
     echo(f"report: {written}", err=as_json)

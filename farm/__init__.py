@@ -6,19 +6,20 @@ from farm.backwards import plan_target
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
 from farm.batches import BatchView, batch_views
 from farm.by_eye import EyeCheck, EyePair, check_by_eye
-from farm.camera_check import Calibration, CalibrationError, Finding, calibrate_camera
+from farm.camera_check import Calibration, Finding, calibrate_camera
 from farm.cameras import forget_profile, keep_profile, load_profiles
-from farm.changes import WHATS, Change, changes_since, day_before
+from farm.changes import Change, changes_since, day_before
 from farm.check import check_farm
 from farm.clock import after_days, day_words, days_between, iso, now, on_farm_clock, span_words, to_instant
 from farm.cluster import cluster_executor
 from farm.colonies import ColonyDay, ColonyGrowth, colony_growth
 from farm.compare import Average, By, Compared, compare_groups, compare_means
-from farm.concordance import Estimate, MethodAgreement, agreement_of
+from farm.concordance import Estimate, MethodAgreement
 from farm.damage import Damage
 from farm.demo import make_demo_farm
 from farm.errors import (
     BackupError,
+    CalibrationError,
     ClusterError,
     FarmBusyError,
     FarmExistsError,
@@ -28,6 +29,7 @@ from farm.errors import (
     NotAFarmError,
     NothingToMeasureError,
     OutputFolderError,
+    PlanError,
     ReviewError,
     SettingsError,
     SpawnrunError,
@@ -40,15 +42,12 @@ from farm.jobs import Work, all_cores, run_jobs
 from farm.lineage import Branch, lineage_tree
 from farm.outlook import Misfit, Moments, Outlook, daily_curve, fetched_ahead, fit_alone, list_paces, look_ahead
 from farm.percent_table import TableForecast, forecast_table
-from farm.pictures import FacePictures, check_class_map_folder, face_pictures, write_class_maps
+from farm.pictures import check_class_map_folder, write_class_maps
 from farm.places import face_box_of
 from farm.plan import Amount, GrainUse, Plan, PlanLine, make_plan
 from farm.readings import list_readings, records_mark
 from farm.records import (
-    DROP,
     MISFIT,
-    SIGN_SUBJECTS,
-    STALL,
     TAKEN_OUT,
     Event,
     FaceFrame,
@@ -81,10 +80,10 @@ from farm.store import (
 from farm.strips import PictureSizes, StripFrame, VesselPictures, vessel_pictures
 from farm.suspect_pictures import SpotView, crop_jpeg, ringed_jpeg, save_crop, spot_views
 from farm.suspects import Sighting, SuspectHistory, follow_suspects
-from farm.tables import EventName, VesselRow, fault_text, moment, read_table, vessel_id
-from farm.target import PlanError, Target, TargetPlan, TargetStep, parse_target
+from farm.tables import FORMULA_STARTS, VesselRow, fault_text, moment, read_table, vessel_id
+from farm.target import Target, TargetPlan, TargetStep, parse_target
 from farm.today import SECTIONS, TodayItem, today_list
-from farm.trace import Kin, Rate, Trace, group_rates, rate_interval, trace_vessel
+from farm.trace import Kin, Rate, Trace, rate_interval, trace_vessel
 from farm.verdicts import give_verdict, list_verdicts, undo_verdict
 from farm.vessels import (
     ImportCount,
@@ -105,15 +104,12 @@ from farm.vessels import (
 from farm.watch import Arrivals, watch_folder
 
 __all__ = [
-    "DROP",
+    "FORMULA_STARTS",
     "MISFIT",
     "PASSWORD_VARIABLE",
     "SECTIONS",
     "SETTINGS_FILE",
-    "SIGN_SUBJECTS",
-    "STALL",
     "TAKEN_OUT",
-    "WHATS",
     "Agreement",
     "Amount",
     "Arrivals",
@@ -135,12 +131,10 @@ __all__ = [
     "DayAgreement",
     "Estimate",
     "Event",
-    "EventName",
     "EyeCheck",
     "EyePair",
     "Eyes",
     "FaceFrame",
-    "FacePictures",
     "Farm",
     "FarmBusyError",
     "FarmExistsError",
@@ -197,7 +191,6 @@ __all__ = [
     "add_vessel",
     "add_vessels",
     "after_days",
-    "agreement_of",
     "all_cores",
     "back_up",
     "batch_views",
@@ -221,7 +214,6 @@ __all__ = [
     "days_between",
     "explain_flags",
     "face_box_of",
-    "face_pictures",
     "farm_identity",
     "fault_text",
     "fetched_ahead",
@@ -234,7 +226,6 @@ __all__ = [
     "forget_profile",
     "get_vessel",
     "give_verdict",
-    "group_rates",
     "import_events",
     "import_vessels",
     "is_output_folder",

@@ -10,7 +10,7 @@ from typing import Annotated
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, ValidationError
 
-from farm.errors import BackupError, NewerFarmError
+from farm.errors import BackupError, NewerFarmError, first_of
 from farm.schema import SCHEMA_VERSION
 
 MANIFEST = "manifest.json"
@@ -21,7 +21,6 @@ CAMERAS_PART = "cameras.json"
 _LAYOUT = 1
 _LARGEST_MANIFEST = 1 << 28
 _CHUNK = 1 << 20
-_MOST_NAMED = 20
 #: No other name is taken out of an archive: none can lead outside the farm's folder.
 _NAMES = re.compile(
     rf"{re.escape(RECORDS_PART)}|{re.escape(SETTINGS_PART)}|{re.escape(CAMERAS_PART)}"
@@ -67,10 +66,7 @@ def check_archive(source: Path) -> Manifest:
         with zipfile.ZipFile(source) as archive:
             manifest = _manifest(source, archive)
             if problems := [*_wrong_names(archive, manifest), *_wrong_parts(archive, manifest)]:
-                shown = [*problems[:20], *([f"... and {len(problems) - 20} more"] if len(problems) > 20 else [])]
-                raise BackupError(
-                    "\n".join([f"{source}: damaged, nothing was touched", *(f"  {one}" for one in shown)])
-                )
+                raise BackupError("\n".join([f"{source}: damaged, nothing was touched", *first_of(problems)]))
     except OSError as error:
         raise BackupError(f"{source}: {error.strerror or 'cannot be read'}") from None
     except (zipfile.BadZipFile, NotImplementedError, ValueError) as error:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from calibration import Kind
 from farm.clock import on_farm_clock
+from farm.errors import PlanError
 from farm.records import TAKEN_OUT
 from farm.stock import (
     CULTURE,
@@ -27,7 +28,7 @@ from farm.stock import (
     usual_substrate,
 )
 from farm.store import Farm
-from farm.target import PlanError, Target, TargetPlan, TargetStep
+from farm.target import Target, TargetPlan, TargetStep
 from farm.vessels import list_vessels
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ from calibration import (
     tone_errors,
     vessel_kinds,
 )
-from farm.errors import SpawnrunError
+from farm.errors import CalibrationError
 from farm.records import Vessel
 
 if TYPE_CHECKING:
@@ -42,10 +42,6 @@ _SOFT_PX = 1.2
 _FEWEST_PLACES = 2
 _ACROSS = ("left third", "middle third", "right third")
 _DOWN = ("upper third", "third at mid-height", "lower third")
-
-
-class CalibrationError(SpawnrunError):
-    """The photo shows nothing to calibrate with."""
 
 
 @dataclass(frozen=True)

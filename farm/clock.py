@@ -5,14 +5,19 @@ is the farm's clock again, without an offset. Days between two moments are true 
 """
 
 import time
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from functools import lru_cache
+from typing import TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from farm.errors import SettingsError
 
+Day = TypeVar("Day", bound=date)
+
 _SECONDS_PER_DAY = 86_400.0
 _EPOCH, _QUARTER = datetime(1970, 1, 1, tzinfo=UTC), timedelta(minutes=15)
+#: Years that a date may lie in: no farm means another, and at the ends of the calendar a zone leads out of it.
+_FIRST_YEAR, _LAST_YEAR = 1900, 2999
 
 
 def time_zone(name: str) -> tzinfo | None:
@@ -23,6 +28,13 @@ def time_zone(name: str) -> tzinfo | None:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise SettingsError(f"time_zone {name!r} is not a known time zone (an example: 'Europe/Vienna')") from None
+
+
+def sane_moment(moment: Day) -> Day:
+    """The moment or day itself. Raises ValueError for a year that nobody means: a slip of the hand, a reset camera."""
+    if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
+        raise ValueError(f"the year {moment.year} is not between {_FIRST_YEAR} and {_LAST_YEAR}")
+    return moment
 
 
 def to_instant(moment: datetime, zone: tzinfo | None) -> datetime:

@@ -23,6 +23,8 @@ SURE = 0.95
 CANNOT_TELL = "cannot be told apart"
 #: Days and rates below this are taken as this: a logarithm wants something.
 _LEAST = 1e-3
+#: With fewer vessels, or fewer batches, a difference is as likely chance.
+_FEW_VESSELS, _FEW_BATCHES = 10, 3
 
 
 @dataclass(frozen=True)
@@ -204,10 +206,6 @@ def compare_means(
         if p_value < (1.0 - SURE) / max(n_groups, 1):
             verdict = words[int(mean > float(np.mean(others)))]
     return Average(mean, low, high, len(found), verdict)
-
-
-#: With fewer vessels, or fewer batches, a difference is as likely chance.
-_FEW_VESSELS, _FEW_BATCHES = 10, 3
 
 
 def _cautions(by: By, facts: Sequence[_Facts], n_batches: int) -> Iterable[str]:

@@ -2,6 +2,9 @@
 
 from collections.abc import Sequence
 
+#: So many problems of a file are named, one a line.
+_MOST_NAMED = 20
+
 
 class SpawnrunError(Exception):
     """Base of every foreseen failure; the message says what is wrong and what to do."""
@@ -51,6 +54,14 @@ class ReviewError(SpawnrunError):
     """A verdict was given on something that is not up for review."""
 
 
+class PlanError(SpawnrunError):
+    """A goal of a plan cannot be understood or worked on."""
+
+
+class CalibrationError(SpawnrunError):
+    """A photo shows nothing to calibrate a camera with."""
+
+
 class WorkersLostError(SpawnrunError):
     """The processes or machines that did the work are gone."""
 
@@ -59,10 +70,16 @@ class ClusterError(SpawnrunError):
     """A cluster cannot be used."""
 
 
+def first_of(problems: Sequence[str]) -> list[str]:
+    """The first problems, each on an indented line, and how many more there are."""
+    more = len(problems) - _MOST_NAMED
+    shown = [*problems[:_MOST_NAMED], *([f"... and {more} more"] if more > 0 else [])]
+    return [f"  {problem}" for problem in shown]
+
+
 class InputFileError(SpawnrunError):
     """A table that was handed in has faults; each is named by line and column, and nothing of it was taken."""
 
     def __init__(self, source: str, problems: Sequence[str]) -> None:
-        shown = [*problems[:20], *([f"... and {len(problems) - 20} more"] if len(problems) > 20 else [])]
-        super().__init__("\n".join([f"{source}: nothing was taken in", *(f"  {problem}" for problem in shown)]))
+        super().__init__("\n".join([f"{source}: nothing was taken in", *first_of(problems)]))
         self.problems = tuple(problems)

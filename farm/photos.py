@@ -10,7 +10,7 @@ from datetime import UTC, datetime, tzinfo
 from hashlib import file_digest
 from pathlib import Path
 
-from farm.clock import to_instant
+from farm.clock import now, sane_moment, to_instant
 from farm.errors import NothingToMeasureError
 from farm.records import TakenFrom
 from farm.store import OUTPUT_MARK
@@ -84,12 +84,18 @@ def owner_of(names: Sequence[str], ids: Mapping[str, str]) -> str | None:
 
 
 def taken_when(path: Path, from_camera: datetime | None, zone: tzinfo | None) -> tuple[datetime, TakenFrom]:
-    """The moment a photo was taken, and where that is known from: camera, else file name, else file time."""
-    if from_camera is not None:
+    """The moment a photo was taken, and where that is known from: camera, else file name, else file time.
+
+    A camera that names a year nobody means does not know the day. A file time that no calendar holds is now.
+    """
+    if from_camera is not None and _is_sane(from_camera):
         return to_instant(from_camera, zone), "camera"
     if (named := date_in_name(path.stem)) is not None:
         return to_instant(named, zone), "file name"
-    return datetime.fromtimestamp(int(path.stat().st_mtime), UTC), "file time"
+    try:
+        return sane_moment(datetime.fromtimestamp(int(path.stat().st_mtime), UTC)), "file time"
+    except (ValueError, OverflowError):
+        return now(), "file time"
 
 
 def date_in_name(name: str) -> datetime | None:
@@ -132,6 +138,14 @@ def _in_folder(top: Path, suffixes: Collection[str]) -> Iterator[FoundPhoto]:
     # Told with the photos, as what it is: what lies in there is not looked at.
     for folder in shut:
         yield FoundPhoto(folder, "", ())
+
+
+def _is_sane(moment: datetime) -> bool:
+    try:
+        sane_moment(moment)
+    except ValueError:
+        return False
+    return True
 
 
 def _ends(name: str, at: int) -> bool:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, cast
+from typing import TYPE_CHECKING, Literal, TypeVar, cast
 
 from farm.batch import MeasuredPhoto
 from farm.errors import NothingToMeasureError, OutputFolderError
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
     from vision import Face, MeasuredVessel, Reading
 
+Item = TypeVar("Item")
+
 #: A face is shown with this much around the vessel, mm.
 _FACE_MARGIN_MM = 5.0
 
@@ -34,16 +36,8 @@ class FacePictures:
     overlay: bytes
 
 
-def face_pictures(farm: Farm, reading: KeptReading, longest_px: int = 480) -> FacePictures | None:
-    """The face of a reading, scaled down to fit longest_px; None where none is kept."""
-    measured = _measured(reading, face_file(farm, reading.photo_hash, reading.slot))
-    if measured is None or measured.face is None:
-        return None
-    return pictures_of(reading, measured.face, longest_px)
-
-
 def pictures_of(reading: KeptReading, face: "Face", longest_px: int, quality: int = 82) -> FacePictures:
-    """The same from a face that is at hand."""
+    """The face of a reading, scaled down to fit longest_px."""
     import numpy as np
 
     from vision import MeasuredVessel, draw_overlay
@@ -164,6 +158,14 @@ def _on_face(measured: "MeasuredVessel") -> "Reading":
 
 def _whole(box: tuple[float, float, float, float]) -> tuple[int, int, int, int]:
     return int(box[0]), int(box[1]), int(box[2]), int(box[3])
+
+
+def spread(found: Sequence[Item], most: int) -> list[Item]:
+    """At most so many, evenly over them, first and last among them."""
+    if len(found) <= most:
+        return list(found)
+    step = (len(found) - 1) / max(most - 1, 1)
+    return [found[round(step * n)] for n in range(most)]
 
 
 def jpeg_of(rgb: "NDArray[np.uint8]", longest_px: int, quality: int = 82) -> bytes:

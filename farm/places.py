@@ -6,13 +6,10 @@ is good to a few millimetres and says nothing of a vessel that was turned.
 """
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from calibration import Side, vessel_kinds
 from farm.records import KeptReading, Place, Vessel
-
-if TYPE_CHECKING:
-    pass
 
 #: left, top, width, height in pixels.
 Box = tuple[int, int, int, int]

@@ -171,7 +171,6 @@ class Review:
     """A person's verdict on a suspect (subject: its colour; place: where), or on a word of this module (place None).
 
     reading: key of the reading that is judged, for MISFIT.
-
     undone_at, undone_by: when and by whom it was taken back; it then counts for nothing and stays in the records.
     """
 

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from calibration import SpeciesChange, own_species
-from farm.clock import time_zone
+from farm.clock import sane_moment, time_zone
 from farm.errors import SettingsError
 from farm.faults import fault_words
 
@@ -114,6 +114,11 @@ class Settings(BaseModel):
     consolidation_days: dict[str, float] = {}
     species: dict[str, SpeciesChange] = {}
     plan: PlanSettings = PlanSettings()
+
+    @field_validator("as_of")
+    @classmethod
+    def _of_our_time(cls, moment: datetime | None) -> datetime | None:
+        return None if moment is None else sane_moment(moment)
 
     @field_validator("species")
     @classmethod

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from farm.jobs import run_jobs
-from farm.pictures import FacePictures, around_vessel, jpeg_of, pictures_of
+from farm.pictures import FacePictures, around_vessel, jpeg_of, pictures_of, spread
 from farm.readings import face_file
 from farm.records import KeptReading
 from farm.store import Farm
@@ -67,14 +67,6 @@ def _kept(farm: Farm, readings: Sequence[KeptReading], frames: int) -> tuple[tup
     kept = [(one, face_file(farm, one.photo_hash, one.slot)) for one in readings if one.has_face]
     there = [(one, path) for one, path in kept if path.is_file()]
     return tuple(spread(there, frames))
-
-
-def spread(found: "Sequence[tuple[KeptReading, Path]]", most: int) -> "list[tuple[KeptReading, Path]]":
-    """At most so many, evenly over them, first and last among them."""
-    if len(found) <= most:
-        return list(found)
-    step = (len(found) - 1) / max(most - 1, 1)
-    return [found[round(step * n)] for n in range(most)]
 
 
 def _pictures(sizes: PictureSizes, job: _Job) -> VesselPictures:

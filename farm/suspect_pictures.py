@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from farm.pictures import jpeg_of
+from farm.pictures import jpeg_of, spread
 from farm.places import Box, box_on_face, place_of
 from farm.readings import face_file
 from farm.records import FaceFrame, KeptReading, Place
@@ -55,7 +55,7 @@ def spot_views(farm: Farm, item: ReviewItem, readings: Sequence[KeptReading]) ->
     before = [one for one in shown_side if one.taken_at < first][-1:]
     after = [one for one in shown_side if one.taken_at >= first]
     views = []
-    for reading in _spread([*before, *after]):
+    for reading in spread([*before, *after], _MOST_VIEWS):
         framed = _with_frame(farm, reading)
         shown, box = box_on_face(framed, window), box_on_face(framed, place)
         if shown is not None and box is not None:
@@ -145,14 +145,6 @@ def _with_margin(place: Place) -> Place:
     side = max(place.width_mm, place.height_mm) + 2 * _CROP_MARGIN_MM
     across, down = place.middle_mm
     return replace(place, left_mm=across - side / 2, top_mm=down - side / 2, width_mm=side, height_mm=side)
-
-
-def _spread(readings: Sequence[KeptReading]) -> list[KeptReading]:
-    """At most so many, evenly over them, first and last among them."""
-    if len(readings) <= _MOST_VIEWS:
-        return list(readings)
-    step = (len(readings) - 1) / (_MOST_VIEWS - 1)
-    return [readings[round(step * n)] for n in range(_MOST_VIEWS)]
 
 
 def _with_frame(farm: Farm, reading: KeptReading) -> KeptReading:

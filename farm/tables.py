@@ -11,9 +11,14 @@ from typing import Annotated, Any, Generic, Literal, TypeVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator
 
 from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
+from farm.clock import sane_moment
 from farm.errors import InputFileError
 from farm.faults import fault_words
 
+#: Beginnings of a cell that a spreadsheet would take for a formula, full-width forms too (OWASP, CSV injection). A text
+#: that has one bears an apostrophe before it in tables that this program writes, and loses it in those it takes in.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}",
+                  "\N{FULLWIDTH HYPHEN-MINUS}", "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
 EventName = Literal["shaken", "moved", "opened"]
 
 
@@ -28,13 +33,14 @@ def vessel_id(text: object) -> str:
 def moment(text: object) -> datetime:
     """An ISO 8601 date (its first minute) or time (raises ValueError)."""
     if isinstance(text, datetime):
-        return text
+        return sane_moment(text)
     if isinstance(text, date):
-        return datetime.combine(text, time())
+        return sane_moment(datetime.combine(text, time()))
     try:
-        return datetime.fromisoformat(str(text).strip())
+        found = datetime.fromisoformat(str(text).strip())
     except ValueError:
         raise ValueError("not an ISO 8601 date or time, such as 2026-03-01 or 2026-03-01T09:30") from None
+    return sane_moment(found)
 
 
 def _lower(text: object) -> object:
@@ -188,13 +194,18 @@ def _known_name(name: str, model: type[TableRow]) -> str:
     return name.lower() if name.lower() in model.model_fields else name
 
 
+def _plain(text: str) -> str:
+    """The text without the apostrophe that keeps it from being a formula."""
+    return text[1:] if text.startswith("'") and text.lstrip("'").startswith(FORMULA_STARTS) else text
+
+
 def _checked(
     number: int, cells: dict[str | None, Any], model: type[AnyRow], problems: list[str]
 ) -> Line[AnyRow] | None:
     if cells.get(None):
         problems.append(f"line {number}: more cells than columns in the header")
         return None
-    filled = {name: text.strip() for name, text in cells.items() if name and text is not None and text.strip()}
+    filled = {name: _plain(text.strip()) for name, text in cells.items() if name and text is not None and text.strip()}
     try:
         row = model.model_validate(filled)
     except ValidationError as error:

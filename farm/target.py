@@ -6,17 +6,14 @@ from datetime import date
 from typing import cast
 
 from calibration import KINDS, Kind
-from farm.errors import SpawnrunError
+from farm.clock import sane_moment
+from farm.errors import PlanError
 
 _TARGET = re.compile(
-    r"(?P<wanted>[1-9]\d{0,4})\s+(?P<species>.+?)\s+(?P<kind>plate|jar|bag|block|bucket|tube)s?"
+    rf"(?P<wanted>[1-9]\d{{0,4}})\s+(?P<species>.+?)\s+(?P<kind>{'|'.join(KINDS)})s?"
     r"(?:\s+(?:on|of)\s+(?P<substrate>.+?))?(?:\s+(?:ready|for\s+\S+))?\s+by\s+(?P<by>\S+)",
     re.IGNORECASE,
 )
-
-
-class PlanError(SpawnrunError):
-    """A goal cannot be understood or worked on."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +72,7 @@ def parse_target(text: str) -> Target:
         kinds = ", ".join(f"{kind}s" for kind in KINDS)
         raise PlanError(f"{text!r}: say it as '40 oyster blocks by 2026-12-12' (number, species, {kinds}, day)")
     try:
-        by = date.fromisoformat(found["by"])
+        by = sane_moment(date.fromisoformat(found["by"]))
     except ValueError:
         raise PlanError(f"{text!r}: {found['by']!r} is not a day such as 2026-12-12") from None
     kind = cast(Kind, found["kind"].lower())

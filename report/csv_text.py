@@ -5,15 +5,14 @@ import io
 import json
 from collections.abc import Iterable, Mapping, Sequence
 
-#: Beginnings of a cell that a spreadsheet would take for a formula, full-width forms too (OWASP, CSV injection).
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}",
-                   "\N{FULLWIDTH HYPHEN-MINUS}", "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
+from farm import FORMULA_STARTS
 
 
 def csv_text(names: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
     """A header and the rows, lines ended by CR LF; nested values as JSON.
 
-    Texts that look like formulas begin with an apostrophe, as OWASP ASVS 5.0 (1.2.10) has it; numbers stay numbers.
+    Texts that look like formulas begin with an apostrophe, as OWASP ASVS 5.0 (1.2.10) has it, which tables that are
+    taken in lose again (``farm.tables``); numbers stay numbers.
     """
     buffer = io.StringIO()
     writer = csv.DictWriter(buffer, list(names), lineterminator="\r\n")
@@ -25,6 +24,6 @@ def csv_text(names: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
 def _cell(value: object) -> object:
     if isinstance(value, list | tuple | dict):
         return json.dumps(value, ensure_ascii=False)
-    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
+    if isinstance(value, str) and value.lstrip("'").startswith(FORMULA_STARTS):
         return f"'{value}"
     return value

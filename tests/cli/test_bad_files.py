@@ -40,6 +40,26 @@ def test_any_name_that_a_file_can_have_is_measured_and_told(spawnrun: Spawnrun, 
 
 
 @pytest.mark.usefixtures("painted")
+def test_any_name_is_kept_and_shown_as_text_by_what_comes_after(
+    spawnrun: Spawnrun, vessels: Path, tmp_path: Path
+) -> None:
+    for percent, name in enumerate((*NAMES, "<img src=x onerror=alert(1)>.png"), start=1):
+        paint(tmp_path / "shelf" / name, ("B001", percent, percent))
+    spawnrun("init", "home")
+    spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
+    spawnrun("measure", "shelf", "--farm", "home")
+    for command in (("check",), ("export",), ("report",), ("vessel", "show", "B001"), ("review", "list")):
+        said = spawnrun(*command, "--farm", "home")
+        assert said.code == 0, said.err
+        assert not {"\x1b", "\N{RIGHT-TO-LEFT OVERRIDE}"} & set(said.out + said.err)
+    assert "<img src=x" not in (tmp_path / "home" / "report.html").read_text("utf-8")
+    (tmp_path / "shelf" / NAMES[2]).write_bytes(b"other")
+    damaged = spawnrun("check", "--farm", "home")
+    assert damaged.code == 3
+    assert "two\N{REPLACEMENT CHARACTER}lines.png" in damaged.out
+
+
+@pytest.mark.usefixtures("painted")
 def test_a_name_that_is_not_text_is_measured_too(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
     """POSIX names are bytes; an old camera card may hold some that are no UTF-8."""
     source = paint(tmp_path / "shelf" / "a.png", ("B001", 10))
@@ -145,6 +165,26 @@ def test_the_place_of_a_photo_is_never_copied(spawnrun: Spawnrun, vessels: Path,
         assert b"Exif\x00\x00" not in content, path
         assert b"21.75" not in content, path
     assert "21.75" not in said.out
+
+
+@pytest.mark.parametrize("zone", ["America/New_York", "Asia/Tokyo"])
+def test_a_camera_that_names_an_absurd_day_stops_no_batch(
+    spawnrun: Spawnrun, vessels: Path, tmp_path: Path, zone: str
+) -> None:
+    """The first and the last year of the calendar: in another zone such a moment would lie outside of it."""
+    (tmp_path / "shelf").mkdir()
+    for name, day in (("20260305_1000", "9999:12:31 23:59:59"), ("20260306_1000", "0001:01:01 00:00:00")):
+        exif = Image.Exif()
+        exif.get_ifd(0x8769)[0x9003] = day
+        Image.fromarray(bag_photo("B001", 0.5)).save(tmp_path / "shelf" / f"{name}.jpg", exif=exif, quality=92)
+    spawnrun("init", "home")
+    settings = tmp_path / "home" / "farm.toml"
+    settings.write_text(settings.read_text().replace('time_zone = ""', f'time_zone = "{zone}"'))
+    spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
+    said = spawnrun("measure", "shelf", "--farm", "home", "--format", "json", "--workers", "1")
+    assert (said.code, said.err) == (0, "")
+    read = [(one["taken_at"], one["taken_from"]) for one in json.loads(said.out)]
+    assert read == [("2026-03-05T10:00", "file name"), ("2026-03-06T10:00", "file name")]
 
 
 @pytest.mark.usefixtures("painted")

@@ -2,6 +2,8 @@
 
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -71,3 +73,22 @@ def test_time_is_the_cameras_then_the_names_then_the_files(tmp_path: Path) -> No
     assert taken_when(named, camera, UTC) == (camera.replace(tzinfo=UTC), "camera")
     assert taken_when(named, None, UTC) == (datetime(2026, 3, 2, 13, tzinfo=UTC), "file name")
     assert taken_when(nameless, None, UTC) == (datetime(2026, 3, 4, 10, tzinfo=UTC), "file time")
+
+
+@pytest.mark.parametrize("zone", ["America/New_York", "Asia/Tokyo", "UTC"])
+@pytest.mark.parametrize("year", [1, 1899, 3000, 9999])
+def test_a_camera_that_names_a_year_nobody_means_does_not_know_the_day(tmp_path: Path, zone: str, year: int) -> None:
+    """At both ends of the calendar (years 1 and 9999) a zone would lead out of it."""
+    named = tmp_path / "20260302_1300.jpg"
+    named.touch()
+    for camera in (datetime(year, 1, 1), datetime(year, 12, 31, 23, 59, 59)):
+        assert taken_when(named, camera, ZoneInfo(zone))[1] == "file name"
+
+
+def test_a_file_time_that_no_calendar_holds_is_now(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    nameless = tmp_path / "IMG_1.jpg"
+    nameless.touch()
+    monkeypatch.setattr("farm.photos.now", lambda: datetime(2026, 3, 5, tzinfo=UTC))
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "stat", lambda *_, **__: SimpleNamespace(st_mtime=1e14))
+        assert taken_when(nameless, None, UTC) == (datetime(2026, 3, 5, tzinfo=UTC), "file time")

@@ -138,6 +138,7 @@ def test_goals_as_people_write_them(text: str, found: tuple[object, ...]) -> Non
     [
         ("blocks soon", "say it as"),
         ("4 oyster blocks by May", "not a day"),
+        ("4 oyster blocks by 9999-12-31", "not a day"),
         ("0 oyster blocks by 2026-12-12", "say it as"),
     ],
 )

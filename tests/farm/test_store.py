@@ -75,6 +75,7 @@ def test_a_file_that_is_no_database_is_told(farm: Farm) -> None:
         ("threshold = 99", "threshold"),
         ("through_percent = ", "not readable as TOML"),
         ("days_ahead = 'a week'", "days_ahead"),
+        ("as_of = 9999-12-31T23:00:00", "as_of: the year 9999 is not between 1900 and 2999"),
         ("time_zone = 'Mars/Base'", "not a known time zone"),
     ],
 )

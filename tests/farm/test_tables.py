@@ -46,6 +46,8 @@ def test_decimal_commas_are_read_and_what_may_be_thousands_is_not(tmp_path: Path
         ("B1,sack,2026-03-01,", "line 2, column kind: 'sack': must be 'plate', 'jar', 'bag'"),
         ("B1,bag,yesterday,", "line 2, column inoculated: 'yesterday': not an ISO 8601 date or time"),
         ("B1,bag,2026-02-30,", "line 2, column inoculated: '2026-02-30'"),
+        ("B1,bag,0001-01-01,", "line 2, column inoculated: '0001-01-01': the year 1 is not between 1900 and 2999"),
+        ("B1,bag,9999-12-31T23:59,", "line 2, column inoculated: '9999-12-31T23:59': the year 9999 is not between"),
         ("B1,bag,,", "line 2, column inoculated: must be filled in"),
         ("B1,bag,2026-03-01,-4", "line 2, column diameter_mm: '-4': must be more than 0"),
         ("B1,bag,2026-03-01,12 cm", "line 2, column diameter_mm: '12 cm': not a number"),

@@ -11,8 +11,10 @@ import pytest
 
 from farm import (
     Farm,
+    Vessel,
     add_event,
     add_note,
+    add_vessels,
     create_farm,
     give_verdict,
     import_vessels,
@@ -95,6 +97,22 @@ def test_the_vessels_are_taken_in_again(shelf: Farm, exported: Path, tmp_path: P
         count = import_vessels(other, exported / "vessels.csv")
         assert count.added == 3
         assert list_vessels(other) == list_vessels(shelf)
+
+
+def test_names_that_look_like_formulas_are_taken_in_again_as_they_were(shelf: Farm, tmp_path: Path) -> None:
+    """Each begins as OWASP warns of (CSV injection), or as such a one that was made harmless."""
+    names = ("-20 C", "+1", "=SUM(A1)", "@home", "'=quoted", "'plain", "''")
+    wanted = [
+        Vessel(f"N{number}", "bag", datetime(2026, 3, 1, 8, tzinfo=UTC), batch=name, shelf=name.upper())
+        for number, name in enumerate(names)
+    ]
+    add_vessels(shelf, wanted)
+    export_farm(shelf, tmp_path / "out")
+    count = import_vessels(shelf, tmp_path / "out" / "vessels.csv")
+    assert (count.added, count.changed) == (0, 0)
+    with create_farm(tmp_path / "other") as other:
+        import_vessels(other, tmp_path / "out" / "vessels.csv")
+        assert [one for one in list_vessels(other) if one.id[0] == "N"] == wanted
 
 
 def test_a_verdict_and_its_suspect_are_there(shelf: Farm, tmp_path: Path) -> None:

@@ -2,13 +2,16 @@
 
 import csv
 import html.parser
+import io
+import json
 import re
+import sys
 from pathlib import Path
 
 import pytest
 
 from cli import run
-from farm import Farm, day_before, look_ahead, review_items, today_list
+from farm import Farm, day_before, list_vessels, look_ahead, review_items, today_list
 from report import export_farm, write_calendar, write_report
 from tests.report.hostile import FORMULA, OBEYED, SCRIPT, TEMPLATE, make_hostile
 
@@ -100,6 +103,32 @@ def test_no_terminal_gets_what_it_would_obey(
     assert code in (0, 2)
     assert not [mark for mark in OBEYED if mark in said.out + said.err]
     assert "Traceback" not in said.err
+
+
+@pytest.mark.parametrize("words", [("vessel", "list"), ("ready",), ("review", "list", "--all"), ("trace", "B002")])
+@pytest.mark.parametrize("style", ["json", "csv"])
+def test_lists_for_programs_drive_no_terminal_and_lose_nothing(
+    hostile: Farm,
+    words: tuple[str, ...],
+    style: str,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """JSON escapes what a terminal obeys, and reads back the same; CSV is as it is when piped, marked on a terminal."""
+    command = [*words, "--format", style, "--farm", str(hostile.folder)]
+    assert run(command) == 0
+    piped = capsys.readouterr().out
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    assert run(command) == 0
+    shown = capsys.readouterr().out
+    assert not [mark for mark in OBEYED if mark in shown]
+    if style == "json":
+        assert shown == piped
+    if words == ("vessel", "list"):
+        rows = json.loads(piped) if style == "json" else list(csv.DictReader(io.StringIO(piped, newline="")))
+        batch = list_vessels(hostile)[0].batch
+        assert rows[0]["batch"].removeprefix("'") == batch
+        assert all(mark in batch for mark in OBEYED if mark != "\x00")
 
 
 def test_printed_labels_run_nothing(hostile: Farm, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
