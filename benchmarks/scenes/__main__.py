@@ -18,7 +18,7 @@ def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("out", type=Path)
-    parser.add_argument("scenes", nargs="*", help="names of scenes, all if none is given")
+    parser.add_argument("scenes", nargs="*", help="names of scenes, all E if none is given; T0, T1, ... for training")
     parser.add_argument("--samples", type=int, default=12, help="light paths a pixel; 0 writes only the truth")
     parser.add_argument("--scale", type=float, default=1.0, help="size of the pictures against the plan's")
     parser.add_argument("--photos", type=int, default=None, help="only the first few of each series")
@@ -31,8 +31,10 @@ def main() -> None:
         importlib.import_module("drjit").set_thread_count(arguments.threads)
     series = importlib.import_module("benchmarks.scenes.series")
     recipes = importlib.import_module("benchmarks.scenes.recipes")
+    any_plan = importlib.import_module("benchmarks.scenes.any_plan").any_plan
     for name in arguments.scenes or list(recipes.SCENES):
-        series.make_series(recipes.SCENES[name](), arguments.out, arguments.samples, arguments.scale, arguments.photos)
+        plan = any_plan(int(name[1:])) if name.startswith("T") else recipes.SCENES[name]()
+        series.make_series(plan, arguments.out, arguments.samples, arguments.scale, arguments.photos)
 
 
 if __name__ == "__main__":

@@ -31,7 +31,9 @@ MOULD_COLOURS: dict[str, tuple[float, float, float]] = {
 
 @dataclass(frozen=True)
 class Culture:
-    """How one vessel grows. tau_hours: of the ramp behind the front; spread: of log speed; stalled_hours: end of it."""
+    """How one vessel grows. tau_hours: of the ramp behind the front; spread: of log speed; stalled_hours: end of it;
+    white: linear RGB of dense mycelium.
+    """
 
     style: Style = "cottony"
     mm_per_day: float = 4.0
@@ -41,6 +43,8 @@ class Culture:
     start: Literal["points", "plug", "top", "two plugs"] = "points"
     spread: float = 0.32
     stalled_hours: float | None = None
+    thin_is_grey: float = THIN_IS_GREY
+    white: tuple[float, float, float] = (0.80, 0.785, 0.75)
 
 
 @dataclass(frozen=True)
@@ -213,11 +217,11 @@ def look(grown: Grown, hours: float, tan: float = 0.0) -> State:
     px = bed.px_per_mm
     opacity = opacity_at(grown, hours)
     fluff = grown.pattern - cv2.GaussianBlur(grown.pattern, (0, 0), 2.0 * px)
-    white = np.array((0.80, 0.785, 0.75), np.float32) * (1 + 0.05 * grown.tone + 0.05 * fluff)[..., None]
+    white = np.array(grown.culture.white, np.float32) * (1 + 0.05 * grown.tone + 0.05 * fluff)[..., None]
     if tan:
         tinge = np.clip(tan * (grown.tone - 0.2), 0, 0.8)[..., None] * np.clip(opacity, 0, 1)[..., None]
         white = white * (1 - tinge) + np.array((0.55, 0.40, 0.22), np.float32) * tinge
-    shown = opacity[..., None] ** np.float32(THIN_IS_GREY)
+    shown = opacity[..., None] ** np.float32(grown.culture.thin_is_grey)
     albedo = bed.albedo * (1 - shown) + white * shown
     relief = bed.height_mm * (1 - 0.75 * opacity) + opacity * (0.8 + 0.22 * fluff)
     for number, mould in enumerate(grown.moulds):

@@ -138,8 +138,61 @@ AGARS = {
 
 
 def bed(rng: Rng, substrate: str, size_mm: tuple[float, float], px_per_mm: float) -> Bed:
-    """The bare surface of a named substrate."""
+    """The bare surface of a named substrate, or of one drawn by number: ``any heap 17``, ``any agar 4``."""
+    if substrate.startswith("any "):
+        _, form, number = substrate.split()
+        own = np.random.default_rng([20261127, int(number)])
+        if form == "agar":
+            return agar(rng, size_mm, px_per_mm, _any_agar(own))
+        sorts, ground = _any_heap(own)
+        return heap(rng, size_mm, px_per_mm, sorts, np.array(ground, np.float32))
     if substrate in AGARS:
         return agar(rng, size_mm, px_per_mm, AGARS[substrate])
     sorts, ground = SUBSTRATES[substrate]
     return heap(rng, size_mm, px_per_mm, sorts, np.array(ground, np.float32))
+
+
+def _brown(rng: Rng, level: float, paleness: float) -> tuple[float, float, float]:
+    """A brown, tan or gold: level is its red, linear 0-1; paleness 0 takes all blue away, 1 makes it grey."""
+    blue = paleness * float(rng.uniform(0.7, 1.0)) if paleness < 1 else 1.0
+    green = blue + (1 - blue) * float(rng.uniform(0.3, 0.75))
+    return level, level * green, level * blue
+
+
+def _any_agar(rng: Rng) -> tuple[float, float, float]:
+    level = float(np.exp(rng.uniform(np.log(0.015), np.log(0.72))))
+    paleness = rng.uniform(0.05, 0.6) if level > 0.06 else rng.uniform(0.3, 1.0)
+    return _brown(rng, level, float(paleness))
+
+
+def _any_heap(rng: Rng) -> tuple[tuple[Sort, ...], tuple[float, float, float]]:
+    """Pieces between those of the named substrates and beyond: chips, stalks, kernels, crumb, with or without spawn."""
+    level = float(np.exp(rng.uniform(np.log(0.03), np.log(0.7))))
+    paleness = float(rng.uniform(0.08, 0.65))
+    form = int(rng.choice(4))
+    length, width, power = (
+        (rng.uniform(1.5, 6), rng.uniform(1.2, 3.5), rng.uniform(3, 7)),
+        (rng.uniform(9, 36), rng.uniform(1.5, 5), 8.0),
+        (rng.uniform(2.2, 8), rng.uniform(2.0, 4.5), 2.0),
+        (rng.uniform(1.5, 3), rng.uniform(1.2, 2.0), 2.5),
+    )[form]
+
+    def colours(count: int, spread: float) -> tuple[tuple[float, float, float], ...]:
+        levels = np.clip(level * np.exp(rng.normal(0, spread, count)), 0.01, 0.8)
+        pale = np.clip(paleness + rng.normal(0, 0.1, count), 0.03, 0.95)
+        return tuple(_brown(rng, float(a), float(b)) for a, b in zip(levels, pale, strict=True))
+
+    depth, spread = float(rng.uniform(0.2, 0.6)), float(rng.uniform(0.1, 0.35))
+    streaks = float(rng.uniform(0, 0.15))
+    main = Sort(length, min(width, length), 2.5, colours(4, 0.2), power, depth, streaks, spread=spread)
+    sorts = [main]
+    if rng.random() < 0.7:
+        odd = (float(length * rng.uniform(0.5, 3)), float(width * rng.uniform(0.3, 1.6)))
+        cover = float(np.exp(rng.uniform(np.log(0.05), np.log(1.0))))
+        sorts.append(Sort(max(odd), min(odd), cover, colours(3, 0.5), float(rng.uniform(2, 8)), depth, 0.1))
+    if form == 0 and rng.random() < 0.4:
+        chips = ((0.50, 0.17, 0.03), (0.58, 0.24, 0.06))
+        sorts.append(Sort(8.0, 4.5, float(rng.uniform(0.02, 0.1)), chips, 6, 0.18, 0.1))
+    if form != 2 and rng.random() < 0.45:
+        sorts.append(SPAWN)
+    return tuple(sorts), _brown(rng, level * float(rng.uniform(0.1, 0.4)), paleness)

@@ -33,7 +33,8 @@ class ScenePlan:
 
     hours: of its photos since the zero (a midnight); px_per_mm: at the faces; strip, room, ambient, tint: light of the
     lamps; stops: exposure of each photo; a_tier: vessels side by side; aside_degrees: camera to the right; wander_mm:
-    how far it is from its place; cast: of its white balance; size_in_list: faces' sizes stand in vessels.csv.
+    how far it is from its place; cast: of its white balance; size_in_list: faces' sizes stand in vessels.csv;
+    followed: truth.json tells each vessel's growth to its end, which takes a while.
     """
 
     name: str
@@ -58,6 +59,7 @@ class ScenePlan:
     cast: Rgb = (1.0, 1.0, 1.0)
     tint: Rgb | None = None
     size_in_list: bool = False
+    followed: bool = True
 
 
 def straw_bags() -> ScenePlan:

@@ -148,7 +148,7 @@ def _vessel_record(plan: ScenePlan, vessel: Vessel, view: View, day: Day, corner
 def _history_record(vessel: Vessel, plan: ScenePlan, spots: tuple[Any, Any] | None) -> dict[str, Any]:
     """The vessel's growth: percent every 6 h of the face that its first photo shows, and when it reaches 99."""
     curve: list[tuple[float, float]] = []
-    while spots is not None and len(curve) * 6 <= _LAST_HOUR and (not curve or curve[-1][1] < 99.7):
+    while plan.followed and spots is not None and len(curve) * 6 <= _LAST_HOUR and (not curve or curve[-1][1] < 99.7):
         classes, _ = vessel.classes_at(6.0 * len(curve))
         curve.append((6.0 * len(curve), round(100 * float((classes[spots] == 2).mean()), 2)))
         if vessel.plan.culture.stalled_hours and curve[-1][0] > vessel.plan.culture.stalled_hours + 24:

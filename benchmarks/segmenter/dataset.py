@@ -1,6 +1,7 @@
 """Examples to train on and to be judged by: planes of a face, what is known of it, and its truth."""
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
@@ -13,6 +14,7 @@ from benchmarks.segmenter.noise import Rng
 from benchmarks.segmenter.scenes import SceneFace
 from benchmarks.segmenter.substrates import PX_PER_MM
 from benchmarks.segmenter.textures import Texture, any_texture
+from calibration import vessel_kinds
 from vision.baseline import Baseline, learn_baseline, log_light
 from vision.segment_input import INPUT_PX_PER_MM, PLANES, FacePlanes, face_facts, face_planes, pad_planes, stack_planes
 
@@ -53,12 +55,20 @@ class Batch:
 
 
 def drawn_example(face: DrawnFace) -> Example:
-    """Make an example of a drawn face."""
+    """Make an example of a drawn face, at the scale at which the program cuts a face out of a photo."""
+    px_per_mm = min(PX_PER_MM, vessel_kinds()[face.kind].face_px_per_mm)
+    size = tuple(round(side * px_per_mm / PX_PER_MM) for side in face.inside.shape[::-1])
+
+    def seen(plane: NDArray[Any]) -> NDArray[Any]:
+        small = cv2.resize(plane.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+        return small > 0.5 if plane.dtype == np.bool_ else small
+
+    inside = seen(face.inside)
     baseline = None
     if face.bare_rgb is not None:
-        baseline = learn_baseline(face.bare_rgb, face.inside, referenced=face.referenced)
-    truth = (face.colonised, face.contaminated, face.coloured, face.veiled)
-    return _example(face.linear_rgb, face.inside, PX_PER_MM, face.kind, face.referenced, baseline, truth, True)
+        baseline = learn_baseline(seen(face.bare_rgb), inside, referenced=face.referenced)
+    truth = tuple(seen(plane) for plane in (face.colonised, face.contaminated, face.coloured, face.veiled))
+    return _example(seen(face.linear_rgb), inside, px_per_mm, face.kind, face.referenced, baseline, truth, True)
 
 
 def scene_example(face: SceneFace) -> Example:
@@ -73,17 +83,21 @@ def scene_example(face: SceneFace) -> Example:
 #: Distance from the hue of mycelium, in logarithms of colour ratios, above which contamination counts as coloured. At
 #: this value the areas agree with those that the scenes' truth tells of green moulds (within 5 % from 1 cm2 on).
 TINTED_ABOVE = 0.15
+#: Black and grey moulds have no hue: they count as coloured where they are darker than mycelium by this much (natural
+#: log). A pale margin is darker by 0.1; grey powder by 1.3.
+DARKER_BY = 0.6
 
 
 def _tinted(face: SceneFace) -> NDArray[np.bool_]:
-    """Where colour ratios, smoothed over 2 mm, differ from those of the mycelium; everywhere where there is none."""
+    """Where colour, smoothed over 2 mm, differs from that of the mycelium; everywhere where there is none."""
     mycelium = face.classes == 2
     if mycelium.sum() < 200:
         return np.ones(mycelium.shape, np.bool_)
     side = round(2 * face.px_per_mm) | 1
     red, green, blue = cv2.split(log_light(cv2.blur(face.linear_rgb, (side, side))))
     ratios = np.dstack([green - red, blue - green])
-    return np.asarray(np.linalg.norm(ratios - np.median(ratios[mycelium], axis=0), axis=2) > TINTED_ABOVE)
+    hue = np.linalg.norm(ratios - np.median(ratios[mycelium], axis=0), axis=2) > TINTED_ABOVE
+    return np.asarray(hue | (green < np.median(green[mycelium]) - DARKER_BY))
 
 
 def _example(

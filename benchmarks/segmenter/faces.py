@@ -14,10 +14,12 @@ from benchmarks.segmenter.substrates import PX_PER_MM, Surface, agar, coir, grai
 
 #: Window of the definition of a colonised point, mm.
 WINDOW_MM = 3.0
-#: Thin mycelium is greyer than dense: what hides a share h of the substrate lightens it by h to this power of the way.
-#: Mean and spread. The border of what counts as colonised then lies 48 % of the way from bare to dense (median of drawn
-#: faces; quarters 39 and 54 %); without it 56 %. In scenes with known truth it lies at 37 to 41 %.
-THIN_IS_GREY = (1.65, 0.2)
+#: Thin mycelium is greyer than dense: what hides a share h of the substrate lightens it by a power of h. The power is
+#: such that the border of what counts as colonised lies this far on the way from bare to dense; mean and spread. In
+#: scenes with known truth it lies at 0.37 to 0.41. Fine strands cannot be made so grey: what is between bare and dense
+#: only by mixture lies half way.
+BORDER_AT = (0.40, 0.05)
+_POWERS = np.array([1.0, 1.2, 1.4, 1.7, 2.0, 2.5, 3.0, 3.5])
 #: Added light, in shares of white, above which a point counts as veiled.
 VEILED_LIGHT = 0.2
 
@@ -55,7 +57,7 @@ def draw_face(rng: Rng) -> DrawnFace:
     moulds = [mould(rng, shape, str(rng.choice(list(MOULD_COLOURS)))) for _ in range(_mould_count(rng))]
     bare = _with_plug(rng, surface.albedo, kind)
     state = rng.bit_generator.state
-    shown = growth.opacity[..., None] ** np.float32(np.clip(rng.normal(*THIN_IS_GREY), 1.0, 2.2))
+    shown = growth.opacity[..., None] ** np.float32(_thinness(growth.opacity, rng.normal(*BORDER_AT)))
     scene_albedo = bare * (1 - shown) + growth.albedo * shown
     hidden = growth.opacity
     for patch in moulds:
@@ -76,6 +78,16 @@ def draw_face(rng: Rng) -> DrawnFace:
         bare_rgb, _ = _picture(rng, bare, surface, np.zeros(shape, np.float32), kind, label)
     coloured = _any(moulds, lambda m: (m.coloured > 0.5) & (m.opacity > 0.5), shape) & ~tape
     return DrawnFace(kind, picture, bare_rgb, label is not None, inside, colonised, contaminated, coloured, veiled)
+
+
+def _thinness(opacity: Field, border_at: float) -> float:
+    """The power that puts the border of what counts as colonised nearest to ``border_at`` (0-1)."""
+    share = _window_mean(opacity)
+    border = opacity[np.abs(share - 0.5) < 0.06][:20000]
+    if border.size < 50:
+        return 1.4
+    levels = [float(np.mean(border**power)) for power in _POWERS]
+    return float(np.interp(-border_at, -np.array(levels), _POWERS))
 
 
 def _shape(rng: Rng, kind: str) -> tuple[int, int]:

@@ -9,14 +9,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import LABELS, Kind
+from calibration import LABELS, Kind, vessel_kinds
 from vision.baseline import Baseline, learn_baseline
 from vision.colour import decode_srgb8, srgb_to_linear
 from vision.light import undo_shoulder
 
-#: Scale of a face's frame, px per mm.
-FACE_PX_PER_MM = {"plate": 6.0}
-USUAL_PX_PER_MM = 3.0
 _MARGIN_PX = 6
 
 
@@ -47,15 +44,18 @@ class SceneFace:
         return (self.classes >= 1) & (self.classes <= 3)
 
 
-def load_scenes(folder: Path) -> list[SceneFace]:
-    """All faces of all scenes in ``folder`` (those subfolders that hold a truth.json), in order of time."""
+def load_scenes(folder: Path, *, labels: bool = True) -> list[SceneFace]:
+    """All faces of all scenes in ``folder`` (those subfolders that hold a truth.json), in order of time.
+
+    Without ``labels`` every vessel is taken for one that has none: its light is as the camera left it.
+    """
     faces = []
     for truth_file in sorted(folder.glob("*/truth.json")):
-        faces += _load_scene(truth_file)
+        faces += _load_scene(truth_file, labels)
     return faces
 
 
-def _load_scene(truth_file: Path) -> list[SceneFace]:
+def _load_scene(truth_file: Path, labels: bool) -> list[SceneFace]:
     truth = json.loads(truth_file.read_text("utf-8"))
     scene = truth_file.parent
     baselines: dict[str, Baseline | None] = {}
@@ -70,7 +70,7 @@ def _load_scene(truth_file: Path) -> list[SceneFace]:
         linear = undo_shoulder(decode_srgb8(np.ascontiguousarray(bgr[:, :, ::-1])))
         for vessel in photo["vessels"]:
             own = np.where(owners == vessel["mask_value"], classes, 0).astype(np.uint8)
-            face = _cut(scene.name, photo["file"], vessel, linear, own, baselines)
+            face = _cut(scene.name, photo["file"], vessel, linear, own, baselines, labels)
             if face is not None:
                 faces.append(face)
     return faces
@@ -83,6 +83,7 @@ def _cut(
     linear: NDArray[np.float32],
     own: NDArray[np.uint8],
     baselines: dict[str, Baseline | None],
+    labels: bool,
 ) -> SceneFace | None:
     rows, columns = np.nonzero((own >= 1) & (own <= 3))
     if len(rows) < 100:
@@ -91,11 +92,11 @@ def _cut(
         slice(max(rows.min() - _MARGIN_PX, 0), rows.max() + _MARGIN_PX + 1),
         slice(max(columns.min() - _MARGIN_PX, 0), columns.max() + _MARGIN_PX + 1),
     )
-    referenced = "label_corners" in vessel
+    referenced = labels and "label_corners" in vessel
     light = linear[window]
     if referenced:
         light = (light / _white(linear, vessel)).astype(np.float32)
-    px_per_mm = FACE_PX_PER_MM.get(vessel["kind"], USUAL_PX_PER_MM)
+    px_per_mm = vessel_kinds()[vessel["kind"]].face_px_per_mm  # as the program cuts it: the detail plane depends on it
     scale = px_per_mm / vessel["px_per_mm"]
     size = (round(light.shape[1] * scale), round(light.shape[0] * scale))
     light = cv2.resize(light, size, interpolation=cv2.INTER_LINEAR if scale > 1 else cv2.INTER_AREA)

@@ -1,8 +1,10 @@
 """Train the segmenter's network on drawn faces, and on faces of scenes where given, and write the model file.
 
-    python -m benchmarks.segmenter.train --out vision/segmenter.onnx [--faces 6000] [--steps 15000] [--photos DIR]
+    python -m benchmarks.segmenter.train --out FILE.onnx [--faces 5200] [--steps 8000] [--rate 3e-3]
+        [--photos DIR ...] [--begin FILE.pt]
 
-Needs torch and onnx, which the program itself does not: ``pip install torch onnx``.
+Beside FILE.onnx it writes FILE.pt, the weights that a further stage begins with (``--begin``). Needs torch and onnx,
+which the program itself does not: ``pip install torch onnx``.
 """
 
 import argparse
@@ -26,6 +28,8 @@ KINDS = ("bag", "jar", "plate")
 BATCH_SIZE = 8
 #: Faces of scenes below this count twice: small colonies are the hardest to outline.
 EARLY_PERCENT = 20.0
+#: Share of a batch that comes from scenes, where there are any.
+SCENE_SHARE = 0.5
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
 RARE = (4.0, 2.0)
 
@@ -36,6 +40,15 @@ OVERLAP, LEAST_COLONY = 0.15, 12.0
 def drawn_examples(count: int, first: int = 0) -> list[Example]:
     """Draw faces number ``first`` to ``first + count`` of the endless repeatable row of them."""
     return [drawn_example(draw_face(np.random.default_rng([20260302, first + i]))) for i in range(count)]
+
+
+def scene_examples(folder: Path) -> list[Example]:
+    """Examples of all faces of the scenes in a folder; early ones twice, every third vessel also without its label."""
+    faces = load_scenes(folder)
+    early = [face for face in faces if face.percent < EARLY_PERCENT]
+    names = sorted({(face.scene, face.vessel) for face in faces if face.referenced})
+    bare = [face for face in load_scenes(folder, labels=False) if (face.scene, face.vessel) in names[::3]]
+    return [scene_example(face) for face in [*faces, *early, *bare]]
 
 
 def loss(logits: Tensor, truth: Batch) -> Tensor:
@@ -118,9 +131,11 @@ def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--faces", type=int, default=6000)
-    parser.add_argument("--steps", type=int, default=15000)
-    parser.add_argument("--photos", type=Path, help="folder of scenes with truth, to train on as well")
+    parser.add_argument("--faces", type=int, default=5200)
+    parser.add_argument("--steps", type=int, default=8000)
+    parser.add_argument("--rate", type=float, default=3e-3, help="highest rate of learning")
+    parser.add_argument("--photos", type=Path, nargs="*", default=[], help="folders of scenes with truth, to train on")
+    parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
     parser.add_argument("--cache", type=Path, help="file that keeps the drawn faces between runs")
     arguments = parser.parse_args()
     cv2.setNumThreads(1)
@@ -130,12 +145,15 @@ def main() -> None:
         examples = drawn_examples(arguments.faces)
         if arguments.cache:
             arguments.cache.write_bytes(pickle.dumps(examples))
-    if arguments.photos:
-        faces = load_scenes(arguments.photos)
-        early = [face for face in faces if face.percent < EARLY_PERCENT]
-        examples = examples + [scene_example(face) for face in [*faces, *early]]
+    for folder in arguments.photos:
+        examples += scene_examples(folder)
+    torch.manual_seed(0)
     network = FaceNetwork()
-    train(network, examples, arguments.steps, rate=3e-3, rng=np.random.default_rng(0), share_of_last=0.5)
+    if arguments.begin:
+        network.load_state_dict(torch.load(arguments.begin))
+    share = SCENE_SHARE if arguments.photos else 0.0
+    train(network, examples, arguments.steps, rate=arguments.rate, rng=np.random.default_rng(0), share_of_last=share)
+    torch.save(network.state_dict(), arguments.out.with_suffix(".pt"))
     write_model(network, arguments.out)
 
 
