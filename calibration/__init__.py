@@ -11,6 +11,7 @@ from calibration.colour_chart import (
     chart_patches,
     colour_differences,
     lab_of_light,
+    luminance,
 )
 from calibration.contamination import (
     ColourMeaning,
@@ -96,6 +97,7 @@ __all__ = [
     "fit_colours",
     "generic_pace",
     "lab_of_light",
+    "luminance",
     "own_colours",
     "own_species",
     "plain_name",

@@ -6,7 +6,7 @@ Everything is in linear light, 1.0 = perfect matt white for what is known, the c
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from calibration.colour_chart import NEUTRALS, colour_differences
+from calibration.colour_chart import NEUTRALS, colour_differences, luminance
 
 if TYPE_CHECKING:
     import numpy as np
@@ -80,7 +80,7 @@ def fit_colours(seen: "Array", known: "Array", places: "Array") -> ColourFit:
         white = _white(seen / light[:, None], known, usable & neutral)
         balanced = seen / light[:, None] / white
         matrix = _matrix(balanced[usable], known[usable])
-        light = light * _plane(_luminance(balanced @ matrix.T), _luminance(known), middle, usable)
+        light = light * _plane(luminance(balanced @ matrix.T), luminance(known), middle, usable)
         light = light / np.exp(np.log(light).mean())
     white = _white(seen / light[:, None], known, usable & neutral)
     balanced = seen / light[:, None] / white
@@ -116,7 +116,7 @@ def _matrix(seen: "Array", known: "Array") -> "Array":
     import numpy as np
 
     # The eye's lightness goes about with the cube root of light, so an error counts by its share of light to the 2/3.
-    weight = 1.0 / (np.maximum(_luminance(known), 0.0) + 0.02) ** (2 / 3)
+    weight = 1.0 / (np.maximum(luminance(known), 0.0) + 0.02) ** (2 / 3)
     sides = np.column_stack([seen[:, 0] - seen[:, 2], seen[:, 1] - seen[:, 2]]) * weight[:, None]
     wanted = (known - seen) * weight[:, None]
     red_green, *_ = np.linalg.lstsq(sides, wanted, rcond=None)
@@ -137,9 +137,3 @@ def _plane(seen: "Array", known: "Array", middle: "Array", which: "Array") -> "A
         off = np.abs(ratio - design @ plane)
         weight = which / np.maximum(1.0, off / (1.5 * np.median(off[which]) + 1e-6)) ** 0.5
     return np.asarray(np.exp(middle @ plane[1:]))
-
-
-def _luminance(light: "Array") -> "Array":
-    import numpy as np
-
-    return np.asarray(light @ np.array([0.2126, 0.7152, 0.0722]))

@@ -77,6 +77,13 @@ def lab_of_light(light: "NDArray[np.floating[Any]]") -> "NDArray[np.float64]":
     return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
 
 
+def luminance(light: "NDArray[np.floating[Any]]") -> "NDArray[np.float64]":
+    """Relative luminance (...,) of linear light (..., 3) as sRGB primaries."""
+    import numpy as np
+
+    return np.asarray(light @ np.array(_RGB_TO_XYZ[1]), np.float64)
+
+
 def colour_differences(light: "NDArray[np.floating[Any]]", other: "NDArray[np.floating[Any]]") -> "NDArray[np.float64]":
     """CIEDE2000 of each pair of linear lights (..., 3); about 1 is just noticeable side by side."""
     import numpy as np

@@ -35,6 +35,11 @@ class Patch:
     side_mm: float
     srgb: int
 
+    @property
+    def light(self) -> float:
+        """Its linear light, 1.0 = a perfect matt white (IEC 61966-2-1; every patch lies above its straight part)."""
+        return float(((self.srgb / 255 + 0.055) / 1.055) ** 2.4)
+
 
 @dataclass(frozen=True)
 class LabelGeometry:

@@ -5,9 +5,9 @@ from typing import Annotated
 
 import typer
 
-from cli.options import AsOfOption, FarmOption, chosen_farm, instant
+from cli.options import AsOfOption, FarmOption, chosen_farm
 from cli.render import echo
-from farm import look_ahead, review_items, today_list
+from farm import list_today
 from report import write_calendar
 
 
@@ -25,10 +25,8 @@ def calendar(
 
     Example: spawnrun calendar --out ready.ics --farm my-farm
     """
-    with chosen_farm(folder) as opened:
-        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
-        outlooks = look_ahead(farm)
-        items = today_list(farm, outlooks, review_items(farm, outlooks))
+    with chosen_farm(folder, as_of) as farm:
+        items = list_today(farm)
         written = target or farm.folder / "calendar.ics"
         days = write_calendar(farm, items, written)
     echo(f"calendar: {written}, {days} vessel{'s' * (days != 1)} with a day")

@@ -1,13 +1,12 @@
 """`spawnrun calibrate`: what one photo tells of a camera and its light, and a profile of its colours."""
 
-from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from calibration import Edition
-from cli.options import FarmOption, Format, FormatOption, chosen_farm
+from cli.options import FarmOption, Format, FormatOption, LabelSizeName, chosen_farm
 from cli.render import Column, print_list, say, visible
 from farm import (
     Calibration,
@@ -28,20 +27,13 @@ COLUMNS = (
 )
 
 
-class LabelChoice(StrEnum):
-    """Sizes of the label."""
-
-    normal = "normal"
-    small = "small"
-
-
 def calibrate(
     photo: Annotated[
         Path, typer.Argument(metavar="PHOTO", help="Of a sheet of labels, of a colour chart, or of both.")
     ],
     label_size: Annotated[
-        LabelChoice, typer.Option("--label-size", help="Of labels that are on no vessel of the farm.")
-    ] = LabelChoice.normal,
+        LabelSizeName, typer.Option("--label-size", help="Of labels that are on no vessel of the farm.")
+    ] = LabelSizeName.normal,
     old_chart: Annotated[bool, typer.Option("--old-chart", help="The chart was made before November 2014.")] = False,
     keep: Annotated[bool, typer.Option("--keep/--no-keep", help="Keep the profile in the farm.")] = True,
     style: FormatOption = Format.table,

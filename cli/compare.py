@@ -6,10 +6,10 @@ from typing import Annotated
 
 import typer
 
-from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list
-from farm import Average, Compared, compare_groups, look_ahead
+from farm import CANNOT_TELL, Average, Compared, compare_groups, look_ahead
 from report import write_comparison_plot
 
 
@@ -70,8 +70,7 @@ def compare(
 
     Example: spawnrun compare --by source --plot sources.svg
     """
-    with chosen_farm(folder) as opened:
-        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
+    with chosen_farm(folder, as_of) as farm:
         groups = compare_groups(farm, look_ahead(farm), by.value)
     print_list([_record(one) for one in groups], COLUMNS, style, if_empty=f"no vessel has a {by.value} noted")
     if plot is not None:
@@ -85,8 +84,8 @@ def _verdicts(one: Record) -> list[str]:
         "mm a day": one["radial_mm_per_day_verdict"],
         "contamination": one["contaminated_verdict"],
     }
-    said = [f"{what}: {verdict}" for what, verdict in told.items() if verdict not in (None, "cannot be told apart")]
-    return said or ["cannot be told apart"]
+    said = [f"{what}: {verdict}" for what, verdict in told.items() if verdict not in (None, CANNOT_TELL)]
+    return said or [CANNOT_TELL]
 
 
 def _record(one: Compared) -> Record:

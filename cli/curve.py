@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption, chosen_farm, chosen_laws, instant
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption, chosen_farm, chosen_laws
 from cli.pace import print_paces
 from cli.records import moments_record, rounded
 from cli.render import Column, Group, Record, day_text, echo, percent_text, print_groups, span_text
@@ -57,8 +57,7 @@ def curve(
     """
     if (vessel is None) != pace:
         raise typer.BadParameter("one of a vessel's id and --pace", param_hint="VESSEL")
-    with chosen_farm(folder) as opened:
-        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
+    with chosen_farm(folder, as_of) as farm:
         if pace:
             print_paces(farm, style)
             return

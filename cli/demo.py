@@ -26,13 +26,12 @@ from farm import (
     import_events,
     import_vessels,
     list_readings,
+    list_today,
     look_ahead,
     make_demo_farm,
     measure_paths,
     on_farm_clock,
-    review_items,
     span_words,
-    today_list,
 )
 from report import write_report
 
@@ -87,9 +86,7 @@ def demo(
 
 
 def _write(farm: Farm) -> Path:
-    outlooks = look_ahead(farm)
-    items = today_list(farm, outlooks, review_items(farm, outlooks))
-    return write_report(farm, items, farm.folder / "report.html", since=day_before(farm))
+    return write_report(farm, list_today(farm), farm.folder / "report.html", since=day_before(farm))
 
 
 def _days(farm: Farm, compared: list[DayAgreement]) -> list[Record]:

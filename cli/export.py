@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from cli.options import AsOfOption, FarmOption, chosen_farm, instant
+from cli.options import AsOfOption, FarmOption, chosen_farm
 from cli.render import echo
 from report import export_farm
 
@@ -25,7 +25,6 @@ def export(
 
     Example: spawnrun export --out tables --parquet
     """
-    with chosen_farm(folder) as opened:
-        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
+    with chosen_farm(folder, as_of) as farm:
         for table in export_farm(farm, target or farm.folder / "export", parquet=parquet):
             echo(f"{table.path}: {table.rows} rows")

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from calibration import LabelSize, vessel_and_side
-from cli.options import FarmOption, chosen_farm
+from cli.options import FarmOption, LabelSizeName, chosen_farm
 from cli.render import echo, say
 from farm import NotAFarmError, Vessel, list_vessels
 from report import (
@@ -34,13 +34,6 @@ class Paper(StrEnum):
     letter = "letter"
 
 
-class Size(StrEnum):
-    """Sizes of the label."""
-
-    normal = "normal"
-    small = "small"
-
-
 def labels(
     ids: Annotated[
         list[str] | None,
@@ -49,8 +42,8 @@ def labels(
     target: Annotated[Path, typer.Option("--out", metavar="FILE.pdf", help="Where.")] = Path("labels.pdf"),
     paper: Annotated[Paper, typer.Option("--paper", help="What is in the printer.")] = Paper.a4,
     size: Annotated[
-        Size, typer.Option("--size", help="Of ids that the farm does not know; its vessels have theirs.")
-    ] = Size.normal,
+        LabelSizeName, typer.Option("--size", help="Of ids that the farm does not know; its vessels have theirs.")
+    ] = LabelSizeName.normal,
     back: Annotated[
         bool, typer.Option("--back", help="After each, one for the vessel's back: its id and /BACK (bags, blocks).")
     ] = False,

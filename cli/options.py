@@ -29,6 +29,13 @@ class KindName(StrEnum):
     tube = "tube"
 
 
+class LabelSizeName(StrEnum):
+    """Sizes of the label, as the command line takes them."""
+
+    normal = "normal"
+    small = "small"
+
+
 class LawName(StrEnum):
     """Growth laws, as the command line takes them; a test holds them to those that growth knows."""
 
@@ -57,9 +64,14 @@ WorkersOption = Annotated[
 ]
 
 
-def chosen_farm(folder: Path | None) -> Farm:
-    """The farm of --farm, or the one that the working folder lies in."""
-    return find_farm(Path.cwd()) if folder is None else open_farm(folder)
+def chosen_farm(folder: Path | None, as_of: str | None = None) -> Farm:
+    """The farm of --farm, or the one that the working folder lies in; speaking from the moment of --as-of, if given."""
+    farm = find_farm(Path.cwd()) if folder is None else open_farm(folder)
+    try:
+        return farm.at(instant(as_of, farm.zone, "--as-of"))
+    except typer.BadParameter:
+        farm.close()
+        raise
 
 
 def chosen_folder(folder: Path | None) -> Path:

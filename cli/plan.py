@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Group, Record, echo, print_groups, print_list
 from farm import (
@@ -89,8 +89,7 @@ def plan(
 
     Example: spawnrun plan --days 14; spawnrun plan --target "40 oyster blocks on straw by 2026-12-12"
     """
-    with chosen_farm(folder) as opened:
-        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
+    with chosen_farm(folder, as_of) as farm:
         outlooks = look_ahead(farm)
         left_out = sorted({item.vessel for item in review_items(farm, outlooks)})
         if target is None:

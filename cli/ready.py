@@ -4,10 +4,10 @@ from typing import Annotated
 
 import typer
 
-from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import today_record
 from cli.render import Column, Group, day_text, echo, percent_text, print_cautions, print_groups, span_text
-from farm import SECTIONS, TAKEN_OUT, Farm, flag_words, iso, list_vessels, look_ahead, review_items, today_list
+from farm import SECTIONS, TAKEN_OUT, Farm, flag_words, iso, list_today, list_vessels
 from report import SECTION_HEADINGS
 
 COLUMNS = (
@@ -34,14 +34,13 @@ def ready(
 
     Example: spawnrun ready --days 7
     """
-    with chosen_farm(folder) as farm:
-        print_today(farm.at(instant(as_of, farm.zone, "--as-of")), days, style)
+    with chosen_farm(folder, as_of) as farm:
+        print_today(farm, days, style)
 
 
 def print_today(farm: Farm, days: int | None, style: Format) -> None:
     """Print today's list of a farm, with the cautions if anything on it is suspect."""
-    outlooks = look_ahead(farm)
-    items = today_list(farm, outlooks, review_items(farm, outlooks), days=days)
+    items = list_today(farm, days=days)
     if style is Format.table:
         echo(f"{farm.folder.resolve().name}, as of {(iso(farm.now, farm.zone) or '').replace('T', ' ')}")
     ahead = farm.settings.days_ahead if days is None else days

@@ -8,7 +8,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
 from cli.records import batch_record, change_record, today_record
 from cli.render import echo, print_json
-from farm import all_cores, batch_views, changes_since, day_before, iso, look_ahead, review_items, today_list
+from farm import all_cores, batch_views, changes_since, day_before, iso, list_today
 from report import write_report
 
 
@@ -29,10 +29,8 @@ def report(
 
     Example: spawnrun report --out today.html --since 2026-03-09
     """
-    with chosen_farm(folder) as opened:
-        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
-        outlooks = look_ahead(farm)
-        items = today_list(farm, outlooks, review_items(farm, outlooks))
+    with chosen_farm(folder, as_of) as farm:
+        items = list_today(farm)
         begin = instant(since, farm.zone, "--since") or day_before(farm)
         written = write_report(farm, items, target or farm.folder / "report.html", since=begin, workers=all_cores())
         if as_json:

@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from calibration import suspect_scores
-from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm, instant
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import review_record
 from cli.render import Column, echo, print_cautions, print_list
 from farm import (
@@ -93,7 +93,7 @@ def review(
     if not open_:
         list_(as_of=as_of, folder=folder)
         return
-    with chosen_farm(folder) as opened, review_page(opened.at(instant(as_of, opened.zone, "--as-of")), port) as page:
+    with chosen_farm(folder, as_of) as farm, review_page(farm, port) as page:
         echo(f"review: {page.url}  (Ctrl-C ends it)")
         if browser:
             typer.launch(page.url)
@@ -113,8 +113,7 @@ def list_(
 
     Example: spawnrun review list --all --format json
     """
-    with chosen_farm(folder) as opened:
-        farm = opened.at(instant(as_of, opened.zone, "--as-of"))
+    with chosen_farm(folder, as_of) as farm:
         items = _items(farm, everything=everything)
         records = [review_record(item, save_crop(farm, item), farm.zone) for item in items]
         print_list(records, COLUMNS, style, if_empty="nothing needs eyes")

@@ -1,6 +1,5 @@
 """The farm's records (vessels, photos, readings, events, reviews), the batch run, and today's list."""
 
-from farm.agreement import Agreement, DayAgreement, compare_days, compare_with_truth
 from farm.backup import Backup, back_up
 from farm.backwards import plan_target
 from farm.batch import BatchOptions, MeasuredPhoto, measure_paths, read_layout
@@ -82,14 +81,13 @@ from farm.suspect_pictures import SpotView, crop_jpeg, ringed_jpeg, save_crop, s
 from farm.suspects import Sighting, SuspectHistory, follow_suspects
 from farm.tables import FORMULA_STARTS, VesselRow, fault_text, moment, read_table, vessel_id
 from farm.target import Target, TargetPlan, TargetStep, parse_target
-from farm.today import SECTIONS, TodayItem, today_list
-from farm.trace import Kin, Rate, Trace, rate_interval, trace_vessel
+from farm.today import SECTIONS, TodayItem, list_today, today_list
+from farm.trace import CANNOT_TELL, Kin, Rate, Trace, rate_interval, trace_vessel
 from farm.verdicts import give_verdict, list_verdicts, undo_verdict
 from farm.vessels import (
     ImportCount,
     add_event,
     add_note,
-    add_vessel,
     add_vessels,
     close_vessel,
     get_vessel,
@@ -102,8 +100,10 @@ from farm.vessels import (
     vessel_of_row,
 )
 from farm.watch import Arrivals, watch_folder
+from farm.with_truth import Agreement, DayAgreement, compare_days, compare_with_truth
 
 __all__ = [
+    "CANNOT_TELL",
     "FORMULA_STARTS",
     "MISFIT",
     "PASSWORD_VARIABLE",
@@ -188,7 +188,6 @@ __all__ = [
     "WorkersLostError",
     "add_event",
     "add_note",
-    "add_vessel",
     "add_vessels",
     "after_days",
     "all_cores",
@@ -235,6 +234,7 @@ __all__ = [
     "list_events",
     "list_paces",
     "list_readings",
+    "list_today",
     "list_verdicts",
     "list_vessels",
     "load_profiles",

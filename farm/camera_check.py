@@ -14,6 +14,7 @@ from calibration import (
     LabelSize,
     chart_light,
     fit_colours,
+    luminance,
     tone_errors,
     vessel_kinds,
 )
@@ -136,15 +137,15 @@ def _label_findings(look: "CameraLook") -> list[Finding]:
 def _light_findings(look: "CameraLook", fit: "ColourFit | None") -> list[Finding]:
     whites = [label for label in look.labels if label.white is not None]
     found = []
-    levels = [_luminance(label.white) for label in whites if label.white is not None]
+    levels = [float(luminance(label.white)) for label in whites if label.white is not None]
     if not levels and fit is not None:
-        levels = [_luminance(fit.white)]
+        levels = [float(luminance(fit.white))]
     if levels:
         level = median(levels)
         said = f"a white would fill {100 * level:.0f} % of the camera's scale"
         advice = "; expose longer or add light" if level < _DIM else "; expose less" if level > _BRIGHT else ""
         found.append(Finding("exposure", round(100 * level, 1), "%", not advice, said + advice))
-    places = [(*label.middle, _luminance(label.white)) for label in whites if label.white is not None]
+    places = [(*label.middle, float(luminance(label.white))) for label in whites if label.white is not None]
     if len(places) < 2 * _FEWEST_PLACES and fit is not None and look.chart is not None:
         rows, columns = look.size_px
         middles = look.chart.places / (rows, columns)
@@ -180,11 +181,11 @@ def _tone_findings(look: "CameraLook", fit: "ColourFit | None") -> list[Finding]
     import numpy as np
 
     if fit is not None and look.chart is not None:
-        of, known = "the chart's", _luminances(chart_light()[NEUTRALS])
-        seen = _luminances(look.chart.light[NEUTRALS] / fit.light[NEUTRALS][:, None])
+        of, known = "the chart's", luminance(chart_light()[NEUTRALS])
+        seen = luminance(look.chart.light[NEUTRALS] / fit.light[NEUTRALS][:, None])
     else:
-        patches = [patch.srgb / 255 for patch in LABELS["normal"].patches]
-        of, known = "the labels' (or their printer's)", np.array([((v + 0.055) / 1.055) ** 2.4 for v in patches])
+        of = "the labels' (or their printer's)"
+        known = np.array([patch.light for patch in LABELS["normal"].patches])
         seen = np.median([label.greys for label in look.labels], axis=0)
     shoulder, errors = _better_tone(seen, known)
     worst = int(np.argmax(np.abs(errors)))
@@ -236,13 +237,3 @@ def _colours(
     )
     verdict = "worth using" if profile.helps else "no profile needed"
     return profile, fit, [Finding("colour", profile.difference_before, "CIEDE2000", True, f"{said}: {verdict}")]
-
-
-def _luminance(light: "NDArray[np.floating]") -> float:
-    return float(_luminances(light))
-
-
-def _luminances(light: "NDArray[np.floating]") -> "NDArray[np.floating]":
-    import numpy as np
-
-    return np.asarray(light @ np.array([0.2126, 0.7152, 0.0722]))

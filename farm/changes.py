@@ -6,12 +6,10 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from farm.clock import days_between
-from farm.outlook import look_ahead
 from farm.records import TAKEN_OUT, KeptReading, Vessel
 from farm.review_item import ReviewItem
-from farm.reviews import review_items
 from farm.store import Farm
-from farm.today import TodayItem, today_list
+from farm.today import TodayItem, list_today
 from farm.vessels import list_vessels
 
 #: look: something to look at that was not there; ready: ready or due, and was not; cleared: nothing to look at any
@@ -46,9 +44,7 @@ def changes_since(farm: Farm, items: Sequence[TodayItem], since: datetime) -> li
     The past is told with what is known of it today (photos added late count for the day they were taken), and with
     today's verdicts.
     """
-    past = farm.at(since)
-    outlooks = look_ahead(past)
-    before = {one.outlook.vessel.id: one for one in today_list(past, outlooks, review_items(past, outlooks))}
+    before = {one.outlook.vessel.id: one for one in list_today(farm.at(since))}
     changes = [found for item in items if (found := _change(item, before.get(item.outlook.vessel.id), since))]
     changes += [
         Change("out" if one.state in TAKEN_OUT else "closed", one, None, None, None, None)

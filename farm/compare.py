@@ -15,12 +15,11 @@ from farm.outlook import Outlook
 from farm.records import Vessel
 from farm.stock import species_key
 from farm.store import Farm
-from farm.trace import compare_rates, contaminated_ids, rate_interval
+from farm.trace import CANNOT_TELL, compare_rates, contaminated_ids, rate_interval
 
 By = Literal["species", "source", "batch", "substrate"]
 #: Share of times in which an interval is meant to hold; one in twenty comparisons is wrong by chance, over all groups.
 SURE = 0.95
-CANNOT_TELL = "cannot be told apart"
 #: Days and rates below this are taken as this: a logarithm wants something.
 _LEAST = 1e-3
 #: With fewer vessels, or fewer batches, a difference is as likely chance.

@@ -26,27 +26,17 @@ if TYPE_CHECKING:
 _KEPT = 6
 
 
-def foretell(farm: Farm, series: "Sequence[Series]", settings: "ForecastSettings") -> "list[Forecast]":
-    """The forecast of each series, in order, as of its as_of_day; fitted only if it is not kept.
-
-    Raises ValueError where a series has no as_of_day, or one before its last reading.
-    """
-    as_of_days = [one.as_of_day for one in series]
-    if any(day is None or day < max(one.days, default=0.0) for one, day in zip(series, as_of_days, strict=True)):
-        msg = "a forecast that is kept speaks from a moment no earlier than its last reading"
-        raise ValueError(msg)
-    keys = [repr(replace(one, as_of_day=None)) for one in series]
-    return foretell_keyed(farm, keys, [day or 0.0 for day in as_of_days], lambda: list(series), settings)
-
-
-def foretell_keyed(
+def foretell(
     farm: Farm,
     keys: Sequence[str],
     as_of_days: Sequence[float],
     series: "Callable[[], Sequence[Series]]",
     settings: "ForecastSettings",
 ) -> "list[Forecast]":
-    """The same from a text for each series that stands for all of its content; series are made only to be fitted."""
+    """The forecast of each series as of its day, no earlier than its last reading; fitted only if it is not kept.
+
+    keys: for each series a text that stands for all of its content. series: makes them, and is called only to fit.
+    """
     from growth import speak_from
 
     answers = _kept_or_made(farm, _key(keys, settings), series, settings)

@@ -9,7 +9,7 @@ from math import ceil, floor
 from typing import TYPE_CHECKING
 
 from farm.clock import after_days, days_between
-from farm.foretold import foretell_keyed
+from farm.foretold import foretell
 from farm.records import KeptReading, Vessel
 from farm.shelf import AT_ONCE, Fetched, KnownReadings, Shelf, open_shelf
 from farm.store import Farm
@@ -101,7 +101,7 @@ def _foretold(shelf: Shelf, laws: Sequence[str]) -> "list[Forecast]":
         for one in shelf.vessels
     ]
     as_of_days = [max(0.0, days_between(one.inoculated_at, shelf.moment)) for one in shelf.vessels]
-    return foretell_keyed(shelf.farm, keys, as_of_days, shelf.all_series, growth_settings(shelf.farm, laws))
+    return foretell(shelf.farm, keys, as_of_days, shelf.all_series, growth_settings(shelf.farm, laws))
 
 
 def _outlook(shelf: Shelf, vessel: Vessel, said: "Forecast") -> Outlook:

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 from calibration import SpeciesChange, own_species
 from farm.clock import sane_moment, time_zone
 from farm.errors import SettingsError
-from farm.faults import fault_words
+from farm.fault_words import fault_words
 
 SETTINGS_FILE = "farm.toml"
 

@@ -30,7 +30,7 @@ FRUITING: tuple[Kind, ...] = ("block", "bucket")
 
 @dataclass(frozen=True)
 class Usual:
-    """What a farm goes by for one species: its settings, else the tables. prepare: (method, days) by class.
+    """What a farm goes by for one species: its settings, else the tables.
 
     block_kg: of its usual fruiting kind; held_days: how long a block keeps its place, to the last flush.
     """

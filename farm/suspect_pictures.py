@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from farm.pictures import jpeg_of, spread
+from farm.pictures import around_vessel, jpeg_of, spread
 from farm.places import Box, box_on_face, place_of
 from farm.readings import face_file
 from farm.records import FaceFrame, KeptReading, Place
@@ -102,18 +102,8 @@ def ringed_jpeg(farm: Farm, photo_hash: str, slot: int, box: Box, longest_px: in
     picture = Image.fromarray(face.rgb)
     if box[2] > 0 and box[3] > 0:
         _ring(ImageDraw.Draw(picture), box)
-    rows, columns = np.nonzero(face.classes)
-    if rows.size:
-        margin = round(_FACE_MARGIN_MM * face.px_per_mm)
-        picture = picture.crop(
-            (
-                max(0, int(columns.min()) - margin),
-                max(0, int(rows.min()) - margin),
-                min(picture.width, int(columns.max()) + margin),
-                min(picture.height, int(rows.max()) + margin),
-            )
-        )
-    return jpeg_of(np.asarray(picture), longest_px)
+    shown = around_vessel(face.classes, margin_px=round(_FACE_MARGIN_MM * face.px_per_mm))
+    return jpeg_of(np.asarray(picture)[shown], longest_px)
 
 
 def _ring(draw: "ImageDraw.ImageDraw", box: Box) -> None:

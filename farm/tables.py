@@ -13,7 +13,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
 from farm.clock import sane_moment
 from farm.errors import InputFileError
-from farm.faults import fault_words
+from farm.fault_words import fault_words
 
 #: Beginnings of a cell that a spreadsheet would take for a formula, full-width forms too (OWASP, CSV injection). A text
 #: that has one bears an apostrophe before it in tables that this program writes, and loses it in those it takes in.

@@ -7,9 +7,10 @@ from typing import Literal
 
 from calibration import vessel_kinds
 from farm.clock import days_between
-from farm.outlook import Outlook
+from farm.outlook import Outlook, look_ahead
 from farm.records import DROP, MISFIT, SIGN_SUBJECTS, STALL
 from farm.review_item import ReviewItem
+from farm.reviews import review_items
 from farm.store import Farm
 
 #: ready: due, and seen since; due: foretold for a day that is past, and not seen since.
@@ -36,6 +37,12 @@ class TodayItem:
     next_step: str
     marks: tuple[str, ...]
     review: tuple[ReviewItem, ...]
+
+
+def list_today(farm: Farm, *, days: int | None = None) -> list[TodayItem]:
+    """Today's list of a farm from its records, as ``today_list`` sorts it."""
+    outlooks = look_ahead(farm)
+    return today_list(farm, outlooks, review_items(farm, outlooks), days=days)
 
 
 def today_list(

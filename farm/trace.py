@@ -12,6 +12,7 @@ from farm.vessels import get_vessel, list_vessels
 
 #: What vessels may share.
 GROUPS = ("source", "batch", "day", "shelf")
+CANNOT_TELL = "cannot be told apart"
 #: Share of times in which an interval of a rate is meant to hold.
 RATE_SURE = 0.95
 
@@ -133,7 +134,7 @@ def compare_rates(interval: tuple[float, float], others: Sequence[bool]) -> str:
             return "more than the others"
         if interval[1] < low:
             return "fewer than the others"
-    return "cannot be told apart"
+    return CANNOT_TELL
 
 
 def contaminated_ids(farm: Farm, vessels: Iterable[Vessel]) -> set[str]:

@@ -59,11 +59,6 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
     return ImportCount(len(fresh), len(changed), len(wanted) - len(fresh) - len(changed), unknown)
 
 
-def add_vessel(farm: Farm, vessel: Vessel) -> None:
-    """Add one vessel. Raises InputFileError if its id is taken."""
-    add_vessels(farm, [vessel])
-
-
 def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
     """Add some vessels, all or none. Raises InputFileError naming the ids that are taken."""
     with farm.writing() as connection:

@@ -8,14 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from growth.bodies import BODIES, days_at
-from growth.drops import with_drops
 from growth.forecast import rest_days
-from growth.gather import Gathered, gather
+from growth.gather import Gathered
 from growth.hierarchy import Sites, spread_parts
-from growth.phases import prepare
 from growth.records import Series
 from growth.settings import ForecastSettings
-from growth.survey import Surveyed, survey
+from growth.survey import Surveyed, survey_farm
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
@@ -46,9 +44,7 @@ def draw_days(series: Sequence[Series], *, settings: ForecastSettings | None = N
     if not series:
         none = np.zeros((0, n_draws))
         return DayDraws((), none, none)
-    prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
-    gathered = gather(series, prepared, settings.own_species)
-    surveyed = survey(gathered, settings)
+    _, gathered, surveyed = survey_farm(series, settings)
     current = np.flatnonzero(gathered.current)
     rows = current[np.argsort(gathered.vessel[current])]
     levels = _levels(gathered, surveyed, rows, settings, n_draws)

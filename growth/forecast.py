@@ -8,12 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import KINDS, find_species, plain_name
-from growth.drops import with_drops
-from growth.gather import Gathered, Group, gather
-from growth.phases import Prepared, prepare
+from growth.gather import Gathered, Group
+from growth.phases import Prepared
 from growth.records import Curve, Forecast, OddReading, Series, Status
 from growth.settings import ForecastSettings
-from growth.survey import Surveyed, survey
+from growth.survey import Surveyed, survey_farm
 from growth.temperature import USUAL_TEMPERATURE_C, pace_factor
 
 Array = NDArray[np.floating[Any]]
@@ -38,10 +37,7 @@ def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = No
     settings = settings or ForecastSettings()
     if not series:
         return ()
-    prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
-    gathered = gather(series, prepared, settings.own_species)
-    surveyed = survey(gathered, settings)
-    return read_off(series, prepared, gathered, surveyed, settings)
+    return read_off(series, *survey_farm(series, settings), settings)
 
 
 @dataclass(frozen=True)

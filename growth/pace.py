@@ -8,12 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind
-from growth.drops import with_drops
-from growth.gather import Gathered, gather
-from growth.phases import prepare
+from growth.gather import Gathered
 from growth.records import Series
 from growth.settings import ForecastSettings
-from growth.survey import Surveyed, survey
+from growth.survey import Surveyed, survey_farm
 
 Array = NDArray[np.floating[Any]]
 Mask = NDArray[np.bool_]
@@ -60,9 +58,7 @@ def learned_paces(series: Sequence[Series], *, settings: ForecastSettings | None
     settings = settings or ForecastSettings()
     if not series:
         return ()
-    prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
-    gathered = gather(series, prepared, settings.own_species)
-    surveyed = survey(gathered, settings)
+    prepared, gathered, surveyed = survey_farm(series, settings)
     through = surveyed.quantiles([0.5])[:, 0] + gathered.start_day
     as_of = np.array([-1.0 if not one.phases or one.as_of_day is None else one.as_of_day for one in prepared])
     done = gathered.current & (through <= as_of[gathered.vessel]) & ~surveyed.stalls.told

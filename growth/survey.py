@@ -9,10 +9,13 @@ from numpy.typing import NDArray
 
 from growth.average import even_draws, law_weights, weighted_quantiles
 from growth.bodies import BODIES, days_at, laws_for, share_at, timing
-from growth.gather import Gathered
+from growth.drops import with_drops
+from growth.gather import Gathered, gather
+from growth.phases import Prepared, prepare
 from growth.pooled import LawFit
 from growth.priors import law_prior
 from growth.reading_error import error_factor
+from growth.records import Series
 from growth.sampling import Readings, normal_draws
 from growth.settings import ForecastSettings
 from growth.stall import Stalls, judge_stalls, look_flat
@@ -89,6 +92,15 @@ class Surveyed:
         joined = np.concatenate(days)[None], np.concatenate(weights)[None]
         low, median, high = weighted_quantiles(*joined, np.array([0.5 - half, 0.5, 0.5 + half]))[0]
         return float(low), float(median), float(high)
+
+
+def survey_farm(
+    series: Sequence[Series], settings: ForecastSettings
+) -> tuple[tuple[Prepared, ...], Gathered, Surveyed]:
+    """The series of a farm (at least one) parted into phases, gathered into arrays, and what all laws say of them."""
+    prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
+    gathered = gather(series, prepared, settings.own_species)
+    return prepared, gathered, survey(gathered, settings)
 
 
 def survey(gathered: Gathered, settings: ForecastSettings) -> Surveyed:

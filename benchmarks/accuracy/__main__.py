@@ -21,15 +21,16 @@ import vision.series
 from benchmarks.accuracy.page import write_page
 from benchmarks.accuracy.rivals import otsu_percent, two_colours_percent
 from benchmarks.accuracy.scenes import Result, find_scenes, mycelium_overlap, read_scene
+from farm.concordance import concordance
 from vision import MeasuredVessel
 
 COLUMNS = f"{'':28}{'read':>9}{'error':>8}{'95 %':>8}{'bias':>8}{'concord.':>10}{'held':>7}{'width':>7}{'IoU':>7}"
 
 
-def concordance(one: Sequence[float], other: Sequence[float]) -> float:
-    """Lin's concordance correlation (Lin 1989, Biometrics 45:255-268), with population moments."""
-    x, y = np.asarray(one), np.asarray(other)
-    return float(2 * np.mean((x - x.mean()) * (y - y.mean())) / (x.var() + y.var() + (x.mean() - y.mean()) ** 2))
+def agreed(one: Sequence[float], other: Sequence[float]) -> float:
+    """Lin's concordance, NaN where neither has any spread."""
+    told = concordance(one, other)
+    return float("nan") if told is None else told.value
 
 
 def row(name: str, results: Sequence[Result], pick: Callable[[Result], MeasuredVessel | None]) -> str:
@@ -45,7 +46,7 @@ def row(name: str, results: Sequence[Result], pick: Callable[[Result], MeasuredV
     overlaps = [share for case, kept in read if (share := mycelium_overlap(kept, case)) is not None]
     return (
         f"{name:28}{len(read):>5}/{len(results):<3}{np.abs(wrong).mean():>8.2f}{np.quantile(np.abs(wrong), 0.95):>8.2f}"
-        f"{wrong.mean():>+8.2f}{concordance(true, said):>10.4f}{np.mean((low <= true) & (high >= true)):>7.2f}"
+        f"{wrong.mean():>+8.2f}{agreed(true, said):>10.4f}{np.mean((low <= true) & (high >= true)):>7.2f}"
         f"{np.median(high - low):>7.1f}{np.mean(overlaps) if overlaps else float('nan'):>7.3f}"
     )
 
@@ -57,7 +58,7 @@ def rival_row(name: str, results: Sequence[Result], percent: Callable[[vision.Fa
     said = [percent(face) for _, face in faces]
     wrong = np.abs(np.array(said) - true)
     return f"{name:28}{len(faces):>5}/{len(results):<3}{wrong.mean():>8.2f}{np.quantile(wrong, 0.95):>8.2f}" + (
-        f"{np.mean(np.array(said) - true):>+8.2f}{concordance(true, said):>10.4f}"
+        f"{np.mean(np.array(said) - true):>+8.2f}{agreed(true, said):>10.4f}"
     )
 
 

@@ -10,11 +10,8 @@ from numpy.typing import NDArray
 from benchmarks.forecast.baselines import NONE_ERROR_DAYS, NONE_SCORE, own_logistic, past_days, three_point_line
 from benchmarks.forecast.simulate import Truth
 from growth import Forecast, ForecastSettings, Series, forecast, interval_score
-from growth.drops import with_drops
 from growth.forecast import read_off
-from growth.gather import gather
-from growth.phases import prepare
-from growth.survey import survey
+from growth.survey import survey_farm
 
 _LEVELS = tuple(float(level) for level in np.arange(0.1, 0.95, 0.1))
 _THIRDS = ((33.3, "young"), (66.7, "middle"), (101.0, "old"))
@@ -77,9 +74,7 @@ def forecast_with_quantiles(
 ) -> tuple[tuple[Forecast, ...], NDArray[np.floating[Any]]]:
     """Forecasts of a farm and the 10, 20 ... 90 % quantiles (V, 9) of the days to through, from one fit."""
     settings = settings or ForecastSettings(curve=False)
-    prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
-    gathered = gather(series, prepared)
-    surveyed = survey(gathered, settings)
+    prepared, gathered, surveyed = survey_farm(series, settings)
     rows = np.flatnonzero(gathered.current)
     rows = rows[np.argsort(gathered.vessel[rows])]
     days = surveyed.quantiles(_LEVELS)[rows] + gathered.start_day[rows, None]

@@ -12,12 +12,10 @@ from farm import (
     close_vessel,
     day_before,
     import_vessels,
-    look_ahead,
+    list_today,
     measure_paths,
     moment,
-    review_items,
     to_instant,
-    today_list,
 )
 from tests.farm.painted import paint
 
@@ -35,8 +33,7 @@ def shelf(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes) -> Farm:
 
 
 def items_of(farm: Farm):
-    outlooks = look_ahead(farm)
-    return today_list(farm, outlooks, review_items(farm, outlooks))
+    return list_today(farm)
 
 
 def test_the_day_before_is_a_day_before(shelf: Farm) -> None:

@@ -5,7 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from farm import Farm, KeptReading, Moments, Outlook, Vessel, add_vessel, close_vessel, compare_groups, compare_means
+from farm import Farm, KeptReading, Moments, Outlook, Vessel, add_vessels, close_vessel, compare_groups, compare_means
 from growth import Curve, Forecast
 
 START = datetime(2026, 3, 1, tzinfo=UTC)
@@ -63,7 +63,7 @@ def test_batches_are_the_trials_not_vessels(farm: Farm) -> None:
 
 def test_contaminated_and_stalled_vessels_do_not_pace(farm: Farm) -> None:
     for number in range(3):
-        add_vessel(farm, Vessel(f"V{number}", "block", START, species="oyster", batch="A"))
+        add_vessels(farm, [Vessel(f"V{number}", "block", START, species="oyster", batch="A")])
     close_vessel(farm, "V1", state="contaminated")
     shelf = [outlook(0, "A", "oyster", 12), outlook(1, "A", "oyster", 99), outlook(2, "A", "oyster", 99, "stalled")]
     shelf[1] = replace(shelf[1], vessel=replace(shelf[1].vessel, state="contaminated"))

@@ -21,23 +21,21 @@ from farm import (
     Vessel,
     add_event,
     add_note,
-    add_vessel,
+    add_vessels,
     check_farm,
     create_farm,
     import_vessels,
     iso,
     list_events,
     list_readings,
+    list_today,
     list_vessels,
-    look_ahead,
     measure_paths,
     moment,
     notes_of,
     open_farm,
     remove_event,
-    review_items,
     to_instant,
-    today_list,
 )
 from tests.as_nobody import as_nobody
 from tests.farm.painted import paint
@@ -145,8 +143,7 @@ def test_a_clock_that_was_set_back_loses_nothing(
     measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
     assert [one.percent for one in list_readings(farm)] == [27, 45, 63]
     assert [one.flags for one in list_readings(farm)] == [(), (), ("taken_in_future",)]
-    outlooks = look_ahead(farm)
-    assert {item.outlook.vessel.id for item in today_list(farm, outlooks, review_items(farm, outlooks))} == {
+    assert {item.outlook.vessel.id for item in list_today(farm)} == {
         "B001", "B002", "J001",
     }  # fmt: skip
 
@@ -161,7 +158,7 @@ def viennese(tmp_path: Path) -> Iterator[Farm]:
 
 def test_the_hour_that_is_missing_in_spring(viennese: Farm, tmp_path: Path, eyes: Eyes) -> None:
     """29 March 2026, 02:00 to 03:00 do not exist in Vienna (Directive 2000/84/EC): read as if the clock stood still."""
-    add_vessel(viennese, Vessel("B001", "bag", datetime(2026, 3, 20, tzinfo=UTC)))
+    add_vessels(viennese, [Vessel("B001", "bag", datetime(2026, 3, 20, tzinfo=UTC))])
     names = ("20260329_0159", "20260329_0230", "20260329_0331")
     for percent, name in enumerate(names, start=1):
         paint(tmp_path / "photos" / f"{name}.png", ("B001", percent))
@@ -182,7 +179,7 @@ def test_the_hour_that_comes_twice_in_autumn(viennese: Farm) -> None:
     assert [iso(one, viennese.zone) for one in (first, second)] == ["2026-10-25T02:30", "2026-10-25T02:30+01:00"]
     for one in (first, second):
         assert to_instant(moment(iso(one, viennese.zone)), viennese.zone) == one
-    add_vessel(viennese, Vessel("J001", "jar", datetime(2026, 10, 1, tzinfo=UTC)))
+    add_vessels(viennese, [Vessel("J001", "jar", datetime(2026, 10, 1, tzinfo=UTC))])
     for one in (first, second):
         add_event(viennese, "J001", "shaken", one)
     assert remove_event(viennese, "J001", "shaken", first)
@@ -192,7 +189,7 @@ def test_the_hour_that_comes_twice_in_autumn(viennese: Farm) -> None:
 def test_a_vessel_of_that_hour_comes_back_from_its_table_as_it_was(viennese: Farm, tmp_path: Path) -> None:
     from report import export_farm
 
-    add_vessel(viennese, Vessel("J001", "jar", datetime(2026, 10, 25, 1, 30, tzinfo=UTC)))
+    add_vessels(viennese, [Vessel("J001", "jar", datetime(2026, 10, 25, 1, 30, tzinfo=UTC))])
     export_farm(viennese, tmp_path / "out")
     count = import_vessels(viennese, tmp_path / "out" / "vessels.csv")
     assert (count.added, count.changed, count.same) == (0, 0, 1)

@@ -12,7 +12,7 @@ from farm import (
     SignMark,
     SuspectMark,
     Vessel,
-    add_vessel,
+    add_vessels,
     give_verdict,
     list_readings,
     look_ahead,
@@ -31,7 +31,7 @@ PERCENTS = (2, 12, 28, 38, 90, 57, 66, 75)
 @pytest.fixture
 def slip(farm: Farm, tmp_path: Path) -> Farm:
     """A block whose reading of day 9 says 90 % between 38 and 57; the painted second pass is left out."""
-    add_vessel(farm, Vessel("B001", "block", START, species="oyster", substrate="sawdust"))
+    add_vessels(farm, [Vessel("B001", "block", START, species="oyster", substrate="sawdust")])
     for day, percent in zip(DAYS, PERCENTS, strict=True):
         paint(tmp_path / "photos" / f"202603{day + 1:02}_0800.png", ("B001", percent))
     plain = replace(painted_eyes(), read_series=lambda faces, spec, mates: _as_they_are(faces))
@@ -122,7 +122,7 @@ def test_a_part_that_stalls_is_not_asked_about_where_the_whole_has_stalled(farm:
 
 @pytest.mark.parametrize(("name", "state"), [("wet_patch", "contaminated"), ("sharp_front", "running")])
 def test_only_a_wet_patch_is_contamination_if_confirmed(farm: Farm, name: str, state: str) -> None:
-    add_vessel(farm, Vessel("B001", "jar", START))
+    add_vessels(farm, [Vessel("B001", "jar", START)])
     give_verdict(farm, review_items(farm, [signed(4, name=name)]), "B001", "confirmed")
     from farm import get_vessel
 

@@ -8,7 +8,7 @@ from farm import (
     Farm,
     Vessel,
     add_event,
-    add_vessel,
+    add_vessels,
     import_vessels,
     list_events,
     list_vessels,
@@ -50,7 +50,7 @@ def test_a_vessel_s_own_temperature_comes_before_the_room_s_and_moves_what_is_ex
 def test_rest_days_are_set_for_a_species_or_for_a_species_in_a_kind(farm: Farm) -> None:
     """A rest set for a species is that of its blocks; a jar rests only if the farm says so of jars."""
     for name, kind in (("B001", "block"), ("J001", "jar")):
-        add_vessel(farm, Vessel(name, kind, START, species="Pleurotus ostreatus"))  # type: ignore[arg-type]
+        add_vessels(farm, [Vessel(name, kind, START, species="Pleurotus ostreatus")])  # type: ignore[arg-type]
     rests = ({}, {"Oyster": 9.0}, {"oyster jar": 2.0})
     days = [
         {
@@ -63,7 +63,7 @@ def test_rest_days_are_set_for_a_species_or_for_a_species_in_a_kind(farm: Farm) 
 
 
 def test_an_event_noted_by_mistake_is_taken_back(farm: Farm) -> None:
-    add_vessel(farm, Vessel("J001", "jar", START))
+    add_vessels(farm, [Vessel("J001", "jar", START)])
     at = START + timedelta(days=4, seconds=20)
     add_event(farm, "J001", "shaken", at)
     assert not remove_event(farm, "J001", "moved", at)

@@ -27,6 +27,7 @@ from farm import (
     import_vessels,
     list_events,
     list_readings,
+    list_today,
     list_verdicts,
     list_vessels,
     look_ahead,
@@ -38,7 +39,6 @@ from farm import (
     restore_farm,
     review_items,
     to_instant,
-    today_list,
 )
 from tests.farm.painted import paint
 from tests.postgresql import Server, running_server
@@ -85,8 +85,7 @@ def photos(tmp_path: Path) -> Path:
 
 def everything(farm: Farm) -> tuple[object, ...]:
     spoken = farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))
-    outlooks = look_ahead(spoken)
-    today = today_list(spoken, outlooks, review_items(spoken, outlooks))
+    today = list_today(spoken)
     return (
         list_vessels(farm),
         list_readings(farm),

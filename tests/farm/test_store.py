@@ -18,7 +18,7 @@ from farm import (
     SettingsError,
     Vessel,
     add_note,
-    add_vessel,
+    add_vessels,
     create_farm,
     find_farm,
     import_vessels,
@@ -112,7 +112,7 @@ def test_records_held_by_another_process_are_told(
 def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> None:
     """Version 1 had no frame or side of a face, no place of a verdict, no temperature; what it had stays."""
     with create_farm(tmp_path / "old") as made:
-        add_vessel(made, Vessel("B001", "bag", now()))
+        add_vessels(made, [Vessel("B001", "bag", now())])
         with made.writing() as connection:
             for table, columns in (
                 ("readings", ["frame", "side", "steep_percent", "signs"]),

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from farm import BatchOptions, Farm, KeptReading, Vessel, add_vessel, list_readings, look_ahead, measure_paths
+from farm import BatchOptions, Farm, KeptReading, Vessel, add_vessels, list_readings, look_ahead, measure_paths
 from farm.two_faces import combine_faces
 from tests.farm.painted import paint, painted_eyes
 from tests.farm.sightings import START
@@ -82,7 +82,7 @@ def test_several_photos_of_one_side_all_count() -> None:
 
 def test_each_side_keeps_its_own_series(farm: Farm, tmp_path: Path) -> None:
     """The painted second pass lets no reading fall: were front and back one series, the back would be raised."""
-    add_vessel(farm, Vessel("B001", "bag", START))
+    add_vessels(farm, [Vessel("B001", "bag", START)])
     paint(tmp_path / "20260305_1000.png", ("B001", 60), ("B001/BACK", 20))
     paint(tmp_path / "20260306_1000.png", ("B001/BACK", 30), ("B001", 50))
     measure_paths(farm, [tmp_path], eyes=painted_eyes())
@@ -92,7 +92,7 @@ def test_each_side_keeps_its_own_series(farm: Farm, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("workers", [1, 2])
 def test_drawn_photos_of_both_sides_become_one_vessel(farm: Farm, tmp_path: Path, workers: int) -> None:
-    add_vessel(farm, Vessel("B1", "bag", START, species="oyster", substrate="sawdust"))
+    add_vessels(farm, [Vessel("B1", "bag", START, species="oyster", substrate="sawdust")])
     photos = tmp_path / "photos"
     photos.mkdir()
     for day, front, back in ((2, 0.0, 0.0), (5, 0.2, 0.4), (8, 0.4, 0.7), (11, 0.6, None)):

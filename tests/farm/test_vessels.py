@@ -11,7 +11,7 @@ from farm import (
     UnknownVesselError,
     add_event,
     add_note,
-    add_vessel,
+    add_vessels,
     close_vessel,
     get_vessel,
     import_events,
@@ -74,7 +74,7 @@ def test_an_unknown_vessel_is_told(farm: Farm) -> None:
 def test_adding_a_vessel_that_is_there_is_refused(farm: Farm, vessels_csv: Path) -> None:
     import_vessels(farm, vessels_csv)
     with pytest.raises(InputFileError, match="B001 is in the farm already"):
-        add_vessel(farm, get_vessel(farm, "B001"))
+        add_vessels(farm, [get_vessel(farm, "B001")])
 
 
 def test_events_are_kept_once(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:

@@ -10,14 +10,13 @@ import vobject
 from farm import (
     Farm,
     Vessel,
-    add_vessel,
+    add_vessels,
     close_vessel,
     farm_identity,
+    list_today,
     look_ahead,
     on_farm_clock,
     open_farm,
-    review_items,
-    today_list,
 )
 from report import write_calendar
 from report.calendar import CalendarError, calendar_bytes
@@ -28,8 +27,7 @@ NOW = datetime(2026, 3, 12, 20, tzinfo=UTC)
 
 def written(farm: Farm, at: datetime = NOW) -> bytes:
     farm = farm.at(at)
-    outlooks = look_ahead(farm)
-    return calendar_bytes(farm, today_list(farm, outlooks, review_items(farm, outlooks)))
+    return calendar_bytes(farm, list_today(farm))
 
 
 def events(content: bytes) -> dict[str, vobject.base.Component]:
@@ -94,7 +92,7 @@ def test_a_closed_vessel_is_cancelled_and_in_time_left_out(shelf: Farm) -> None:
 def test_lines_are_folded_and_ended_by_the_standard(shelf: Farm) -> None:
     """RFC 5545, 3.1: CR LF, at most 75 octets, no UTF-8 sign torn apart; 3.6: version and product."""
     odd = 'a, b; "c" \\ Größe <b> שלום \N{RIGHT-TO-LEFT OVERRIDE}\x07\r\nEND:VEVENT ' + "ü" * 90
-    add_vessel(shelf, Vessel("Z1", "block", datetime(2026, 3, 1, tzinfo=UTC), species="shiitake", batch=odd))
+    add_vessels(shelf, [Vessel("Z1", "block", datetime(2026, 3, 1, tzinfo=UTC), species="shiitake", batch=odd)])
     content = written(shelf)
     lines = content.split(b"\r\n")
     assert lines[-1] == b""

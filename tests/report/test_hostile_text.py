@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from cli import run
-from farm import Farm, day_before, list_vessels, look_ahead, review_items, today_list
+from farm import Farm, day_before, list_today, list_vessels
 from report import export_farm, write_calendar, write_report
 from tests.report.hostile import FORMULA, OBEYED, SCRIPT, TEMPLATE, make_hostile
 
@@ -39,8 +39,7 @@ class Markup(html.parser.HTMLParser):
 
 
 def report_of(farm: Farm, target: Path) -> str:
-    outlooks = look_ahead(farm)
-    items = today_list(farm, outlooks, review_items(farm, outlooks))
+    items = list_today(farm)
     return write_report(farm, items, target, since=day_before(farm)).read_text("utf-8")
 
 
@@ -72,8 +71,7 @@ def test_no_cell_of_any_table_is_a_formula(hostile: Farm, tmp_path: Path) -> Non
 def test_the_calendar_has_as_many_events_as_vessels(hostile: Farm, tmp_path: Path) -> None:
     """A line feed in a name must not begin a line of its own; read by vobject, independent of what wrote it."""
     vobject = pytest.importorskip("vobject")
-    outlooks = look_ahead(hostile)
-    items = today_list(hostile, outlooks, review_items(hostile, outlooks))
+    items = list_today(hostile)
     write_calendar(hostile, items, tmp_path / "calendar.ics")
     text = (tmp_path / "calendar.ics").read_bytes().decode()
     read = vobject.readOne(text)

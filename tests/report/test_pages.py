@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from farm import Farm, OutputFolderError, day_before, look_ahead, output_folder, review_items, today_list
+from farm import Farm, OutputFolderError, day_before, list_today, output_folder
 from report import write_report
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
@@ -35,8 +35,7 @@ def small_pages(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def write(shelf: Farm, target: Path) -> Path:
-    outlooks = look_ahead(shelf)
-    items = today_list(shelf, outlooks, review_items(shelf, outlooks))
+    items = list_today(shelf)
     return write_report(shelf, items, target, since=day_before(shelf))
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from farm import Farm, day_before, look_ahead, review_items, today_list
+from farm import Farm, day_before, list_today
 from report import write_report
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
@@ -14,8 +14,7 @@ sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not 
 
 @pytest.fixture
 def address(shelf: Farm, tmp_path: Path) -> str:
-    outlooks = look_ahead(shelf)
-    items = today_list(shelf, outlooks, review_items(shelf, outlooks))
+    items = list_today(shelf)
     return write_report(shelf, items, tmp_path / "report.html", since=day_before(shelf)).as_uri()
 
 

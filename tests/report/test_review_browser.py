@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from farm import Farm, get_vessel, list_verdicts, look_ahead, review_items, today_list
+from farm import Farm, get_vessel, list_today, list_verdicts
 from tests.report.serving import served
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
@@ -31,8 +31,7 @@ def page(browser: Any, address: str) -> Iterator[Any]:
 
 
 def sections(farm: Farm) -> dict[str, str]:
-    outlooks = look_ahead(farm)
-    return {one.outlook.vessel.id: one.section for one in today_list(farm, outlooks, review_items(farm, outlooks))}
+    return {one.outlook.vessel.id: one.section for one in list_today(farm)}
 
 
 def settled(page: Any) -> Any:
