@@ -1,13 +1,21 @@
-"""The house: who may import whom, and that a built wheel works outside the checkout."""
+"""The house: who may import whom, that its guide tells what there is, and that a built wheel works outside."""
 
 import ast
+import importlib
 import os
+import re
 import subprocess
 import sys
 import venv
 from pathlib import Path
+from typing import get_args
 
 import pytest
+
+from calibration import KINDS, expansion, generic_pace, vessel_kinds
+from cli.options import KindName
+from farm.settings import PlanSettings
+from farm.stock import CULTURE, FRUITING, SPAWN
 
 ROOT = Path(__file__).parents[1]
 #: The table of DEVELOPERS.md: package -> packages of ours that it may import.
@@ -75,6 +83,41 @@ def test_developers_guide_prints_the_same_table() -> None:
         row = next(line for line in guide.splitlines() if line.startswith(f"| `{package}` |"))
         named = {name for name in [*MAY_IMPORT, "sample_images"] if f"`{name}`" in row.split("|")[2]}
         assert named == (allowed if package != "cli" else named), row
+
+
+def test_every_name_in_the_guide_is_there() -> None:
+    """Functions as `farm.eyes.look_at`, files as `farm/eyes.py`."""
+    guide = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    dotted = set(re.findall(rf"`((?:{'|'.join(MAY_IMPORT)})(?:\.\w+)+)`", guide)) - {"farm.toml", "report.html"}
+    assert len(dotted) > 25
+    for name in dotted:
+        *modules, last = name.split(".")
+        found = importlib.import_module(modules[0])
+        for part in modules[1:]:
+            found = getattr(found, part, None) or importlib.import_module(f"{found.__name__}.{part}")
+        assert hasattr(found, last), name
+    paths = set(re.findall(r"`([\w.]+/[\w./]+)`", guide))
+    strays = {name for name in paths if not (ROOT / name).exists()} - {"faces/", "review/"}
+    assert strays == set()
+
+
+@pytest.mark.parametrize("package", ["farm", "growth"])
+def test_every_module_of_a_large_folder_has_its_place_in_the_map(package: str) -> None:
+    inside = (ROOT / "DEVELOPERS.md").read_text("utf-8").split("### Inside the large folders")[1].split("\n## ")[0]
+    table = inside.split(f"| `{package}/` |")[1].split("\n\n")[0]
+    named = re.findall(r"`(\w+)`", table)
+    assert sorted(named) == sorted(path.stem for path in (ROOT / package).glob("[!_]*.py"))
+
+
+def test_a_kind_is_known_wherever_kinds_are_told_apart() -> None:
+    """What DEVELOPERS.md says of adding one."""
+    assert list(vessel_kinds()) == list(KINDS) == [one.value for one in KindName]
+    assert all(generic_pace(kind).through_days > 0 for kind in KINDS)
+    assert sorted((*CULTURE, *SPAWN, *FRUITING)) == sorted(KINDS)
+    named = get_args(get_args(PlanSettings.model_fields["contents_kg"].annotation)[0])
+    assert sorted(expansion().contents_kg) == sorted((*SPAWN, *FRUITING)) == sorted(named)
+    readme = (ROOT / "README.md").read_text("utf-8")
+    assert f"`kind` ({', '.join(KINDS)})" in " ".join(readme.split())
 
 
 @pytest.fixture(scope="session")
