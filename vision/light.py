@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import LabelGeometry
-from vision.colour import decode_srgb8, encode_srgb8, srgb_to_linear
+from vision.colour import decode_srgb8, encode_srgb8
 from vision.label_pose import upright_sticker
 from vision.labels import Label
 
@@ -96,7 +96,7 @@ def white_at_label(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry
         if square.size == 0:
             continue
         level = undo_shoulder(np.median(decode_srgb8(square).reshape(-1, 3), axis=0))
-        gains.append((float(level.max()), level / srgb_to_linear(np.array(patch.srgb / 255.0))))
+        gains.append((float(level.max()), level / patch.light))
     usable = [gain for level, gain in gains if level <= _BRIGHT] or [gain for _, gain in gains]
     if not usable:
         return None

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from calibration import LABELS, Kind, vessel_kinds
 from vision.baseline import Baseline, learn_baseline
-from vision.colour import decode_srgb8, srgb_to_linear
+from vision.colour import decode_srgb8
 from vision.light import undo_shoulder
 
 _MARGIN_PX = 6
@@ -126,6 +126,6 @@ def _white(linear: NDArray[np.float32], vessel: dict[str, Any]) -> NDArray[np.fl
         spots = np.stack(np.meshgrid(patch.left_mm + steps, patch.top_mm + steps), axis=-1).reshape(1, -1, 2)
         spots = cv2.perspectiveTransform(spots.astype(np.float32), to_photo)
         level = np.median(cv2.remap(linear, spots[..., 0], spots[..., 1], cv2.INTER_LINEAR)[0], axis=0)
-        gains.append((float(level.max()), level / srgb_to_linear(np.array(patch.srgb / 255.0))))
+        gains.append((float(level.max()), level / patch.light))
     usable = [gain for level, gain in gains if level <= 0.6] or [gain for _, gain in gains]
     return np.asarray(np.exp(np.median(np.log(np.maximum(usable, 1e-4)), axis=0)))
