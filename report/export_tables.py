@@ -6,6 +6,7 @@ from datetime import datetime
 from operator import attrgetter
 from typing import Any, Generic, Literal, TypeVar
 
+from calibration import KINDS
 from farm import (
     Event,
     Farm,
@@ -80,7 +81,7 @@ VESSELS = ExportTable[Vessel](
     "One row for each vessel, closed ones too; `spawnrun vessel import` takes this table back.",
     (
         _own("id", "text", "", "id, as on the label"),
-        _own("kind", "text", "", "plate, jar, bag, block, bucket or tube"),
+        _own("kind", "text", "", f"{', '.join(KINDS[:-1])} or {KINDS[-1]}"),
         _C("inoculated", "moment", "", "when spawn or culture went in", attrgetter("inoculated_at")),
         _own("species", "text", "", "species or strain"),
         _own("substrate", "text", "", "what it grows on"),

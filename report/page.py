@@ -29,8 +29,8 @@ from report.templating import fill_template
 #: Vessels up to which pictures are large.
 _FEW_VESSELS = 100
 _LARGE = PictureSizes(face_px=400, frame_px=150, frames=10)
-#: Sections that stand as lists of their own at the top; all vessels are in the table below.
-_LISTED = ("look", "ready", "due", "soon")
+#: Sections that stand as lists of their own at the top: those to act on. All vessels are in the table below.
+_LISTED = tuple(name for name in SECTION_HEADINGS if name not in ("later", "unknown"))
 
 
 @dataclass(frozen=True)

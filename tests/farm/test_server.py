@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from sqlalchemy import text
 
 from farm import (
     PASSWORD_VARIABLE,
@@ -40,6 +39,7 @@ from farm import (
     review_items,
     to_instant,
 )
+from tests.farm.older import columns_of, make_version_1
 from tests.farm.painted import paint
 from tests.postgresql import Server, running_server
 
@@ -172,29 +172,16 @@ def test_an_address_that_cannot_be_used_is_told_in_plain_words(
 
 
 def test_records_of_an_older_version_are_brought_up_to_date(on_server: Farm, vessels_csv: Path) -> None:
-    """What the steps make is what a new database has: names, types, and which may be empty (information_schema)."""
-    columns = text(
-        "SELECT table_name, column_name, data_type, is_nullable FROM information_schema.columns"
-        " WHERE table_schema = 'public'"
-    )
+    """What the steps make is what a new database has: names, types, and which may be empty."""
     import_vessels(on_server, vessels_csv)
-    with on_server.reading() as connection:
-        fresh = {tuple(row) for row in connection.execute(columns)}
     with on_server.writing() as connection:
-        for table, names in (
-            ("readings", ["frame", "side", "steep_percent", "signs"]),
-            ("reviews", ["place", "undone_at", "undone_by", "reading"]),
-            ("vessels", ["temperature_c", "shelf", "revision", "summary", "chapters"]),
-        ):
-            for name in names:
-                connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {name}"))
-        connection.execute(text("DROP TABLE forecasts"))
-        connection.execute(text("UPDATE meta SET value = '1' WHERE key = 'schema_version'"))
+        fresh = columns_of(connection)
+        make_version_1(connection)
     for _ in range(2):
         with open_farm(on_server.folder) as opened:
             assert [vessel.id for vessel in list_vessels(opened)] == IDS
             with opened.reading() as connection:
-                assert {tuple(row) for row in connection.execute(columns)} == fresh
+                assert columns_of(connection) == fresh
 
 
 def test_a_database_that_is_not_there_is_told(server: Server, tmp_path: Path) -> None:

@@ -30,6 +30,7 @@ from farm import (
 )
 from farm import database as farm_database
 from farm import store as farm_store
+from tests.farm.older import columns_of, make_version_1
 from tests.farm.painted import at
 
 
@@ -110,19 +111,13 @@ def test_records_held_by_another_process_are_told(
 
 
 def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> None:
-    """Version 1 had no frame or side of a face, no place of a verdict, no temperature; what it had stays."""
+    """Version 1 had no frame or side of a face, no place of a verdict, no temperature; what it had stays, and the steps
+    make what a new farm has: names, types, and which may be empty."""
     with create_farm(tmp_path / "old") as made:
         add_vessels(made, [Vessel("B001", "bag", now())])
         with made.writing() as connection:
-            for table, columns in (
-                ("readings", ["frame", "side", "steep_percent", "signs"]),
-                ("reviews", ["place", "undone_at", "undone_by", "reading"]),
-                ("vessels", ["temperature_c", "shelf", "revision", "summary", "chapters"]),
-            ):
-                for column in columns:
-                    connection.execute(text(f"ALTER TABLE {table} DROP COLUMN {column}"))
-            connection.execute(text("DROP TABLE forecasts"))
-            connection.execute(text("UPDATE meta SET value = '1' WHERE key = 'schema_version'"))
+            fresh = columns_of(connection)
+            make_version_1(connection)
             connection.execute(
                 text("INSERT INTO reviews (vessel, subject, verdict, at, by, note) VALUES ('B001', 'green', 'watched',"
                      " '2026-03-01 08:00:00.000000', 'Ann', '')")
@@ -134,32 +129,23 @@ def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> N
             ]
             assert list_readings(opened) == []
             assert [one.temperature_c for one in list_vessels(opened)] == [None]
+            with opened.reading() as connection:
+                assert columns_of(connection) == fresh
 
 
 def older(folder: Path) -> Path:
-    """Make a farm of version 3, as an earlier program left it; its records."""
+    """Make a farm of version 1; its records."""
     with create_farm(folder) as made, made.writing() as connection:
-        for statement in (
-            "ALTER TABLE vessels DROP COLUMN shelf",
-            "ALTER TABLE vessels DROP COLUMN revision",
-            "ALTER TABLE vessels DROP COLUMN summary",
-            "ALTER TABLE vessels DROP COLUMN chapters",
-            "ALTER TABLE readings DROP COLUMN side",
-            "ALTER TABLE readings DROP COLUMN steep_percent",
-            "ALTER TABLE readings DROP COLUMN signs",
-            "ALTER TABLE reviews DROP COLUMN reading",
-            "UPDATE meta SET value = '3' WHERE key = 'schema_version'",
-        ):
-            connection.execute(text(statement))
+        make_version_1(connection)
     return folder / "records.sqlite"
 
 
 def test_records_are_kept_as_they_were_before_they_are_brought_up_to_date(tmp_path: Path) -> None:
     records = older(tmp_path / "old")
     open_farm(records.parent).close()
-    (copy,) = records.parent.glob("records-v3-*.sqlite")
+    (copy,) = records.parent.glob("records-v1-*.sqlite")
     with closing(sqlite3.connect(copy)) as kept:
-        assert kept.execute("SELECT value FROM meta WHERE key = 'schema_version'").fetchone() == ("3",)
+        assert kept.execute("SELECT value FROM meta WHERE key = 'schema_version'").fetchone() == ("1",)
         assert kept.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         assert "shelf" not in [row[1] for row in kept.execute("PRAGMA table_info(vessels)")]
     open_farm(records.parent).close()
@@ -174,7 +160,7 @@ def test_only_the_newest_few_of_such_copies_stay(tmp_path: Path) -> None:
         at(copy, f"{year}-01-01")
     open_farm(records.parent).close()
     left = sorted(path.name[:15] for path in records.parent.glob("records-v*.sqlite"))
-    assert left == ["records-v2-2005", "records-v2-2006", f"records-v3-{now():%Y}"]
+    assert left == [f"records-v1-{now():%Y}", "records-v2-2005", "records-v2-2006"]
 
 
 def test_a_change_of_tables_that_fails_midway_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

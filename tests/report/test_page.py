@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from farm import (
+    SECTIONS,
     Change,
     Farm,
     KeptReading,
@@ -24,7 +25,7 @@ from farm import (
     import_vessels,
 )
 from growth import Curve, Forecast
-from report import write_report
+from report import SECTION_HEADINGS, write_report
 from report.drawing import draw_curve
 from report.page import gather_page, page_html
 
@@ -142,6 +143,10 @@ def test_the_page_says_what_the_list_says(farm: Farm) -> None:
     assert "Sun 15 Mar 2026" in text
     assert "13 Mar to 17 Mar" in text
     assert "fruiting" in text
+
+
+def test_every_section_of_the_list_has_its_heading_in_the_same_order() -> None:
+    assert tuple(SECTION_HEADINGS) == SECTIONS
 
 
 def test_cautions_stand_right_below_what_to_look_at(farm: Farm) -> None:
