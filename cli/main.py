@@ -1,5 +1,6 @@
 """The command line as a whole: its commands, and what becomes of a failure."""
 
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -142,7 +143,8 @@ def run(arguments: Sequence[str]) -> int:
         # A disk that is full, a folder that may not be written: no fault of ours to trace.
         from cli.render import say
 
-        say(f"spawnrun: {error.filename or 'files'}: {error.strerror or error}")
+        full = "; make room and give the same command again" if error.errno == errno.ENOSPC else ""
+        say(f"spawnrun: {error.filename or 'a file'}: {error.strerror or error}{full}")
         return exits.FAILED
     except Exception as error:
         from cli.render import say

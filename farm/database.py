@@ -1,5 +1,6 @@
 """The database of the records: the engine on a file, transactions that write, and its faults in plain words."""
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -71,7 +72,8 @@ def _foreseen(records: Path, said: str) -> FarmBusyError | FarmFullError | NotAF
             f"{folder}: the disk is full; make room and give the same command again: what was kept so far is not lost"
         )
     if "readonly" in said or "unable to open" in said:
-        return NotAFarmError(f"{folder}: the records cannot be used here: {said}")
+        shut = "" if os.access(folder, os.W_OK) else "; the folder may not be written to"
+        return NotAFarmError(f"{folder}: the records cannot be used here: {said}{shut}")
     if "not a database" in said or "malformed" in said:
         return NotAFarmError(f"{records} is damaged or no database ({said}); `spawnrun restore` takes a backup")
     if "disk I/O error" in said:

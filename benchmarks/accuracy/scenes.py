@@ -47,11 +47,15 @@ class Case:
 
 @dataclass(frozen=True, eq=False)
 class Result:
-    """A case with what was read: alone from its photo, and in its series. None where nothing was read."""
+    """A case with what was read: alone from its photo, and in its series. None where nothing was read.
+
+    phase: how often the vessel had been shaken by then.
+    """
 
     case: Case
     alone: MeasuredVessel | None
     series: MeasuredVessel | None
+    phase: int = 0
 
 
 def find_scenes(folder: Path) -> list[Path]:
@@ -62,7 +66,7 @@ def find_scenes(folder: Path) -> list[Path]:
 def read_scene(scene: Path) -> list[Result]:
     """Measure every photo of a scene and read each vessel's series."""
     truth = json.loads((scene / "truth.json").read_text("utf-8"))
-    specs = _specs(scene)
+    specs = scene_specs(scene)
     labelled = any("label_corners" in vessel for photo in truth["photos"] for vessel in photo["vessels"])
     context = PhotoContext(specs, owner=None if labelled else next(iter(specs)))
     results: list[Result] = []
@@ -93,20 +97,21 @@ def overlap_of(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> float:
 
 def _in_series(results: Sequence[Result], spec: VesselSpec, shaken_hours: Sequence[float]) -> Iterator[Result]:
     """The results of one vessel with what was read in its series."""
+    phases = {id(one): sum(at <= one.case.taken_hours for at in shaken_hours) for one in results}
     seen = [one for one in sorted(results, key=lambda one: one.case.taken_hours) if one.alone is not None]
     faces = [
         SeriesFace(
             days=one.case.taken_hours / 24,
             face=one.alone.face,
             reading=one.alone.reading,
-            phase=sum(at <= one.case.taken_hours for at in shaken_hours),
+            phase=phases[id(one)],
         )
         for one in seen
         if one.alone is not None and one.alone.face is not None
     ]
     together = dict(zip((id(one) for one in seen), read_series(faces, spec), strict=True)) if faces else {}
     for one in results:
-        yield replace(one, series=together.get(id(one)))
+        yield replace(one, series=together.get(id(one)), phase=phases[id(one)])
 
 
 def _cases(scene: Path, photo: dict[str, Any]) -> Iterator[Case]:
@@ -133,7 +138,8 @@ def _shaken_hours(vessel: dict[str, Any], zero: str) -> list[float]:
     return [(datetime.fromisoformat(event["time"]) - begun).total_seconds() / 3600 for event in shaken]
 
 
-def _specs(scene: Path) -> dict[str, VesselSpec]:
+def scene_specs(scene: Path) -> dict[str, VesselSpec]:
+    """The vessels of a scene by id, from its vessels.csv."""
     with (scene / "vessels.csv").open(newline="", encoding="utf-8") as source:
         rows = list(csv.DictReader(source))
     return {

@@ -7,8 +7,10 @@ import cv2
 import numpy as np
 from PIL import ExifTags, Image
 
-from calibration import CHART_COLUMNS, CHART_ROWS, chart_light
+from calibration import CHART_COLUMNS, CHART_ROWS, CameraProfile, chart_light, fit_colours
 from tests.vision.drawn import label_picture, paste
+from vision.chart import find_chart
+from vision.light import bend_shoulder, undo_shoulder
 
 #: A camera that mixes its colours: rows and columns red, green, blue of linear light; neutral stays neutral.
 MIXED = np.array([[0.80, 0.17, 0.03], [0.09, 0.80, 0.11], [0.02, 0.20, 0.78]])
@@ -70,6 +72,20 @@ def shot(
     levels = 255 * encoded(np.maximum(light, 0) ** gamma)
     levels = levels + np.random.default_rng(5).normal(0, noise, levels.shape)
     return np.clip(np.round(levels), 0, 255).astype(np.uint8)
+
+
+def profile_of(mixed: np.ndarray, name: str = "A") -> CameraProfile:
+    """The profile of a camera that mixes colours so, as calibrated by a photo of the chart."""
+    seen = find_chart(shot(chart(60), mixed=mixed, exposure=0.8))
+    fit = fit_colours(seen.light, chart_light(), seen.places)
+    before, after = float(fit.differences_before.mean()), float(fit.differences_after.mean())
+    return CameraProfile(name, tuple(map(tuple, fit.matrix)), True, before, after)
+
+
+def retaken(rgb: np.ndarray, mixed: np.ndarray) -> np.ndarray:
+    """A photo as if such a camera had taken it."""
+    light = np.maximum(undo_shoulder(decoded(rgb)) @ mixed.T, 0)
+    return np.round(255 * encoded(bend_shoulder(light))).astype(np.uint8)
 
 
 def save(photo: np.ndarray, target: Path, model: str = "Model 1") -> Path:

@@ -7,20 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calibration import CameraProfile, chart_light, fit_colours
-from tests.vision.camera_shot import MIXED, chart, decoded, encoded, shot
+from calibration import CameraProfile
+from tests.vision.camera_shot import MIXED, profile_of, retaken
 from vision import PhotoContext, VesselSpec, load_picture, measure_photo
-from vision.chart import find_chart
-from vision.light import bend_shoulder, undo_shoulder
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
-
-
-def profile_of(mixed: np.ndarray) -> CameraProfile:
-    """As calibrated by a photo of the chart."""
-    seen = find_chart(shot(chart(60), mixed=mixed, exposure=0.8))
-    fit = fit_colours(seen.light, chart_light(), seen.places)
-    return CameraProfile("A", tuple(map(tuple, fit.matrix)), True, 0.0, 0.0)
 
 
 @pytest.fixture(scope="module")
@@ -46,8 +37,7 @@ def test_a_photo_of_a_camera_that_mixes_colours_is_read_nearer_to_the_truth_by_i
     jars: tuple[np.ndarray, PhotoContext],
 ) -> None:
     rgb, context = jars
-    light = undo_shoulder(decoded(rgb)) @ MIXED.T
-    mixed = np.round(255 * encoded(bend_shoulder(light))).astype(np.uint8)
+    mixed = retaken(rgb, MIXED)
     plain = percents(rgb, context)
     off = {
         name: np.mean([abs(percent - plain[vessel]) for vessel, percent in percents(mixed, context, profile).items()])

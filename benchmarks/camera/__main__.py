@@ -1,0 +1,83 @@
+"""Prints how far readings move if another camera had taken the same photos, without and with that camera's profile.
+
+    python -m benchmarks.camera SCENES
+
+SCENES is a folder of scenes, as for benchmarks.accuracy. Three invented cameras: one that mixes its colours (dull), one
+that drives them apart (gaudy), and a plain one, whose profile would not be kept and is used all the same. A profile is
+fitted to a drawn shot of the colour chart, as `spawnrun calibrate` does. Each photo is read alone.
+"""
+
+import argparse
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import cv2
+import numpy as np
+
+from benchmarks.accuracy.scenes import find_scenes, scene_specs
+from calibration import CameraProfile
+from tests.vision.camera_shot import MIXED, profile_of, retaken
+from vision import PhotoContext, load_picture, measure_photo
+
+#: Rows and columns red, green, blue of linear light; neutral stays neutral.
+CAMERAS = {
+    "dull": MIXED,
+    "gaudy": np.array([[1.34, -0.30, -0.04], [-0.15, 1.33, -0.18], [-0.03, -0.36, 1.39]]),
+    "plain": np.eye(3),
+}
+
+
+def percents(rgb: np.ndarray, context: PhotoContext, profile: CameraProfile | None = None) -> dict[str, float]:
+    """Percent by vessel of those that were read."""
+    measured = measure_photo(rgb, replace(context, profile=profile))
+    return {one.reading.vessel: one.reading.percent for one in measured if one.reading.percent is not None}  # type: ignore[misc]
+
+
+def moves(scene: Path, profiles: dict[str, CameraProfile]) -> Iterator[tuple[str, str, float]]:
+    """Camera, "without" or "profile", and by how many points a reading moved; NaN for one that was lost or came new."""
+    truth = json.loads((scene / "truth.json").read_text("utf-8"))
+    context = PhotoContext(scene_specs(scene))
+    for photo in truth["photos"]:
+        rgb = load_picture(scene / photo["file"]).rgb
+        plain = percents(rgb, context)
+        for name, profile in profiles.items():
+            other = retaken(rgb, CAMERAS[name])
+            ways = {"without": None, "profile": profile} if name != "plain" else {"profile": profile}
+            for way, used in ways.items():
+                read = percents(other, context, used)
+                for vessel in plain.keys() | read.keys():
+                    yield name, way, abs(plain.get(vessel, np.nan) - read.get(vessel, np.nan))
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("scenes", type=Path)
+    arguments = parser.parse_args()
+    cv2.setNumThreads(1)
+    profiles = {name: profile_of(matrix, name) for name, matrix in CAMERAS.items()}
+    for name, profile in profiles.items():
+        away = f"{profile.difference_before:.1f}, by its profile {profile.difference_after:.1f}"
+        print(f"{name}: mean CIEDE2000 {away}; {'kept' if profile.helps else 'not kept'}")
+    print(f"{'':10}{'camera':8}{'':10}{'readings':>9}{'lost':>6}{'mean':>7}{'95 %':>7}{'most':>7}")
+    for scene in find_scenes(arguments.scenes):
+        if "label_corners" not in (scene / "truth.json").read_text("utf-8"):
+            print(f"{scene.name}: passed over, without labels")
+            continue
+        found: dict[tuple[str, str], list[float]] = {}
+        for name, way, points in moves(scene, profiles):
+            found.setdefault((name, way), []).append(points)
+        for (name, way), all_points in found.items():
+            points = np.array([one for one in all_points if np.isfinite(one)])
+            lost = len(all_points) - len(points)
+            print(
+                f"{scene.name:10}{name:8}{way:10}{len(points):>9}{lost:>6}{points.mean():>7.2f}"
+                f"{np.quantile(points, 0.95):>7.2f}{points.max():>7.2f}",
+                flush=True,
+            )
+
+
+if __name__ == "__main__":
+    main()
