@@ -120,6 +120,18 @@ def test_a_kind_is_known_wherever_kinds_are_told_apart() -> None:
     assert f"`kind` ({', '.join(KINDS)})" in " ".join(readme.split())
 
 
+def test_the_measured_figures_of_the_readme_are_those_of_the_results() -> None:
+    """And its pictures are there."""
+    readme, results = ((ROOT / name).read_text("utf-8") for name in ("README.md", "benchmarks/RESULTS.md"))
+    table = readme.split("## How well it does")[1].split("|---|---|")[1].split("\n\n")[0]
+    figures = re.findall(r"\d+ of (?:all )?\d+|\d+\.\d\d+", table.replace("(0.80 is meant)", ""))
+    assert len(figures) > 10
+    assert [one for one in figures if one not in results] == []
+    pictures = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", readme)
+    assert len(pictures) == 2
+    assert all((ROOT / one).is_file() for one in pictures)
+
+
 @pytest.fixture(scope="session")
 def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The command, installed from a built wheel in a fresh environment outside the checkout."""
