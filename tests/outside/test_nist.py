@@ -70,6 +70,8 @@ def test_rat42_as_certified(start, tell: Tell):
     assert fit.residual_spread == pytest.approx(RAT42_SD, rel=1e-9)
     got = ", ".join(f"{one:.7g}" for one in fit.values.values())
     tell(f"Rat42, parameters, from {start}", NIST, ", ".join(f"{one:.7g}" for one in RAT42_B), got)
+    got = ", ".join(f"{one:.5g}" for one in fit.errors.values())
+    tell(f"Rat42, standard errors, from {start}", NIST, ", ".join(f"{one:.5g}" for one in RAT42_SE), got)
 
 
 @pytest.mark.parametrize("start", [(100, 10, 1, 1), (700, 5, 0.75, 1.3)], ids=["start 1", "start 2"])
@@ -82,6 +84,8 @@ def test_rat43_as_certified(start, tell: Tell):
     assert fit.residual_spread == pytest.approx(RAT43_SD, rel=1e-9)
     got = ", ".join(f"{one:.7g}" for one in fit.values.values())
     tell(f"Rat43, parameters, from {start}", NIST, ", ".join(f"{one:.7g}" for one in RAT43_B), got)
+    got = ", ".join(f"{one:.5g}" for one in fit.errors.values())
+    tell(f"Rat43, standard errors, from {start}", NIST, ", ".join(f"{one:.5g}" for one in RAT43_SE), got)
 
 
 @pytest.mark.parametrize("b", [(100, 1, 0.1), (75, 2.5, 0.07)], ids=["start 1", "start 2"])
