@@ -21,7 +21,7 @@ def cluster_executor(address: str) -> Iterator[tuple[Executor, int]]:
     try:
         from distributed import Client
     except ModuleNotFoundError:
-        raise ClusterError("a cluster needs a library: pip install 'spawnrun[distributed]'") from None
+        raise ClusterError("a cluster needs a library: python -m pip install distributed") from None
     # Its own lines on each lost connection say nothing that we do not.
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:

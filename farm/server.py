@@ -46,7 +46,7 @@ def server_engine(said: str) -> Engine:
     try:
         engine = create_engine(url, pool_pre_ping=True)
     except (NoSuchModuleError, ModuleNotFoundError):
-        raise SettingsError("records on PostgreSQL need a driver: pip install 'spawnrun[postgresql]'") from None
+        raise SettingsError("records on PostgreSQL need a driver: python -m pip install pg8000") from None
     shown = without_password(said)
 
     @event.listens_for(engine, "handle_error")
