@@ -13,6 +13,12 @@ from vision.records import VesselSpec
 
 #: A tray whose shorter axis is seen at this share of its mean scale or more counts as seen square on.
 _SQUARE_ON = 0.94
+# Where a label stands on a face, below the top of the substrate, and where a vessel stands above its label's upper edge,
+# mm (common practice, no source).
+_LABEL_BELOW_TOP_MM, _ABOVE_LABEL_MM = 49.0, 15.0
+# The frame of a face with its label on it, of a dish and of a jar: left, top, width, height in shares of the usual face,
+# measured from the label's middle, or from the middle of its upper edge.
+_FRAMES = {"on_face": (-0.78, -0.42, 1.56, 1.52), "dish": (-0.8, -1.35, 1.6, 1.38), "above": (-1.15, -1.7, 2.3, 1.74)}
 #: A round wall turns away by more than 60 degrees, and is poorly seen, beyond this share of its half width (sin 60).
 STEEP_SHARE = 0.866
 
@@ -64,17 +70,29 @@ def label_geometry(spec: VesselSpec) -> LabelGeometry:
 def labelled_frame(spec: VesselSpec, label: Label, angle: float) -> Frame:
     """The face frame of a labelled vessel; angle: the upright direction of the photo's labels, radians."""
     kind, geometry = kind_of(spec), label_geometry(spec)
-    scale = label.px_per_mm(geometry)
-    width, height = kind.face_width_mm, kind.face_height_mm
-    if kind.label_place == "on_face":
-        box, anchor_mm = (-0.78 * width, -0.42 * height, 1.56 * width, 1.52 * height), 0.5
-    elif spec.kind == "plate":
-        box, anchor_mm = (-0.8 * width, -1.35 * height, 1.6 * width, 1.38 * height), 0.0
-    else:
-        box, anchor_mm = (-1.15 * width, -1.7 * height, 2.3 * width, 1.74 * height), 0.0
-    place = np.array([[[geometry.width_mm / 2, geometry.height_mm * anchor_mm]]])
+    share_down = 0.5 if kind.label_place == "on_face" else 0.0
+    place = np.array([[[geometry.width_mm / 2, geometry.height_mm * share_down]]])
     anchor = cv2.perspectiveTransform(place, label.to_photo(geometry))[0, 0]
-    return frame_at(anchor, angle, scale, box, kind.face_px_per_mm)
+    return frame_at(anchor, angle, label.px_per_mm(geometry), frame_mm(spec), kind.face_px_per_mm)
+
+
+def frame_mm(spec: VesselSpec) -> tuple[float, float, float, float]:
+    """Left, top, width and height, mm from its label, of a labelled vessel's frame."""
+    kind = kind_of(spec)
+    shape = "on_face" if kind.label_place == "on_face" else "dish" if spec.kind == "plate" else "above"
+    left, top, width, height = _FRAMES[shape]
+    return (
+        left * kind.face_width_mm, top * kind.face_height_mm, width * kind.face_width_mm, height * kind.face_height_mm
+    )  # fmt: skip
+
+
+def usual_sides(spec: VesselSpec) -> tuple[float, float, float, float]:
+    """Left, top, right and bottom, mm in its frame, of the face of a labelled upright vessel if all is as usual."""
+    kind = kind_of(spec)
+    left, top, _, _ = frame_mm(spec)
+    upper = -_LABEL_BELOW_TOP_MM if kind.label_place == "on_face" else -_ABOVE_LABEL_MM - kind.face_height_mm
+    half = kind.face_width_mm / 2
+    return -left - half, upper - top, -left + half, upper - top + kind.face_height_mm
 
 
 def label_mask(frame: Frame, spec: VesselSpec, label: Label) -> NDArray[np.bool_]:

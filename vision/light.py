@@ -57,8 +57,13 @@ class LitPicture:
 
     def reduced(self, factor: float) -> NDArray[np.float32]:
         """Linear light of the picture averaged down by a factor below 1."""
-        size = (max(1, round(self.rgb.shape[1] * factor)), max(1, round(self.rgb.shape[0] * factor)))
-        return np.asarray(cv2.LUT(cv2.resize(self.rgb, size, interpolation=cv2.INTER_AREA), self.table), np.float32)
+        return self.resized((max(1, round(self.rgb.shape[0] * factor)), max(1, round(self.rgb.shape[1] * factor))))
+
+    def resized(self, shape: tuple[int, int]) -> NDArray[np.float32]:
+        """Linear light of the picture at another size (rows, columns)."""
+        shrinks = shape[0] <= self.rgb.shape[0]
+        way = cv2.INTER_AREA if shrinks else cv2.INTER_LINEAR
+        return np.asarray(cv2.LUT(cv2.resize(self.rgb, shape[::-1], interpolation=way), self.table), np.float32)
 
     def kept(self) -> NDArray[np.uint8]:
         """The picture as it is kept: 8-bit sRGB of its light times ``KEPT_WHITE``."""

@@ -16,10 +16,11 @@ from vision.faces import (
     label_mask,
     labelled_frame,
     tray_tilt,
+    usual_sides,
 )
-from vision.find_alone import find_alone, find_alone_dish, settle_alone
-from vision.find_face import OnFace, find_dish, find_jar, find_on_faces
-from vision.frame import Frame, frame_at
+from vision.find_alone import ALONE_ROWS, find_alone, find_alone_dish, frame_around, settle_alone
+from vision.find_face import Upright, find_dish, find_upright
+from vision.frame import Frame
 from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
 from vision.light import lit, white_at_label
@@ -28,10 +29,8 @@ from vision.naming import ExpectedLabels, spec_of, unknown_label
 from vision.profile import with_profile
 from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
-#: Vessels whose outlines are sought together: quicker than one by one, and few enough to bound memory.
-_TOGETHER = 8
-#: Rows of the small picture on which an unlabelled vessel is sought.
-_SEEK_ROWS = 300
+#: Least rows and columns of a region that is looked at.
+_LEAST_REGION_PX = 37
 #: A part of a picture that is smaller, or so many times longer than wide, shows no vessel; enlarged to look for one it
 #: would fill memory.
 _SMALLEST_PX, _LONGEST_SHAPE = 16, 20
@@ -47,11 +46,7 @@ def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[Measur
     grey = grey_of(rgb)
     labels = [_settled(grey, label, context) for label in find_labels(grey, ExpectedLabels(context))]
     angle = _upright(labels)
-    measured = [
-        one
-        for start in range(0, len(labels), _TOGETHER)
-        for one in _measure_labels(rgb, labels[start : start + _TOGETHER], angle, context)
-    ]
+    measured = [_measure_label(rgb, label, angle, context) for label in labels]
     read = {(one.reading.vessel, one.reading.side) for one in measured}
     for named, box in context.regions.items():
         spec, side = spec_of(named, context)
@@ -110,20 +105,15 @@ class _Cut:
     flags: tuple[str, ...]
 
 
-def _measure_labels(
-    rgb: NDArray[np.uint8], labels: Sequence[Label], angle: float, context: PhotoContext
-) -> list[MeasuredVessel]:
-    """What each of a few labels says, and its vessel measured."""
-    cuts = [_cut_out(rgb, label, angle, context) for label in labels]
-    faces = iter(_find_faces([cut for cut in cuts if isinstance(cut, _Cut)]))
-    measured = []
-    for cut in cuts:
-        if isinstance(cut, _Cut):
-            one = measure_face(cut.spec, next(faces), cut.picture, cut.white, cut.seen, cut.flags, labelled=True)
-            measured.append(_on_side(one, cut.side))
-        else:
-            measured.append(MeasuredVessel(cut))
-    return measured
+def _measure_label(
+    rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext
+) -> MeasuredVessel:
+    """What a label says, and its vessel measured."""
+    cut = _cut_out(rgb, label, angle, context)
+    if isinstance(cut, Reading):
+        return MeasuredVessel(cut)
+    one = measure_face(cut.spec, _find_face(cut), cut.picture, cut.white, cut.seen, cut.flags, labelled=True)
+    return _on_side(one, cut.side)
 
 
 def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext) -> _Cut | Reading:
@@ -145,32 +135,21 @@ def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoC
     return _Cut(spec, side, label, frame, picture, seen, white, label_mask(frame, spec, label), flags)
 
 
-def _find_faces(cuts: Sequence[_Cut]) -> list[FoundFace]:
-    """The face of each vessel; those that bear their label on it are sought together."""
-    lit_cuts = [(cut, lit(cut.picture, cut.white)) for cut in cuts]
-    bearing = [
-        OnFace(cut.spec, [(scene, cut.seen)], cut.sticker, cut.frame.px_per_mm)
-        for cut, scene in lit_cuts
-        if kind_of(cut.spec).label_place == "on_face"
-    ]
-    outlines = iter(find_on_faces(bearing))
-    found = []
-    for cut, scene in lit_cuts:
-        scale = cut.frame.px_per_mm
-        if kind_of(cut.spec).label_place == "on_face":
-            outline, sureness = next(outlines), 1.0
-        elif cut.spec.kind == "plate":
-            outline, sureness = find_dish(cut.spec, scene, scale, tilt=tray_tilt(cut.spec, cut.label, cut.frame))
-        else:
-            outline, sureness = find_jar(cut.spec, scene, scale)
-        found.append(FoundFace(cut.frame, outline, cut.sticker, sureness))
-    return found
+def _find_face(cut: _Cut) -> FoundFace:
+    """The face in a labelled vessel's frame."""
+    scene, scale = lit(cut.picture, cut.white), cut.frame.px_per_mm
+    if cut.spec.kind == "plate":
+        outline, sureness = find_dish(cut.spec, scene, scale, tilt=tray_tilt(cut.spec, cut.label, cut.frame))
+    else:
+        vessel = Upright(cut.spec, [(scene, cut.seen)], cut.sticker, scale, usual_sides(cut.spec))
+        outline, sureness = find_upright(vessel)
+    return FoundFace(cut.frame, outline, cut.sticker, sureness)
 
 
 def _measure_region(rgb: NDArray[np.uint8], spec: VesselSpec, box: Box) -> MeasuredVessel:
     left, top, width, height = box
     part = rgb[max(top, 0) : top + height, max(left, 0) : left + width]
-    if min(part.shape[:2]) < _SEEK_ROWS // 8:
+    if min(part.shape[:2]) < _LEAST_REGION_PX:
         reason = "its region lies outside the picture: check the layout file"
         return MeasuredVessel(Reading(spec.id, spec.kind, "unusable", reason))
     return _measure_alone(rgb, spec, spec.id, (max(left, 0), max(top, 0), part.shape[1], part.shape[0]))
@@ -194,24 +173,18 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
         reason = "retake: the picture is too small or too narrow to show a vessel"
         return MeasuredVessel(Reading(vessel, spec.kind, "unusable", reason, flags=("no_label",)))
     part = rgb[top : top + height, left : left + width]
-    shrink = _SEEK_ROWS / height
-    size = (max(1, round(width * shrink)), _SEEK_ROWS)
-    small = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
-    small_light = lit(small, guessed_white(small.reshape(-1, 3))).light()
+    shrink = ALONE_ROWS / height
+    twice = (2 * max(1, round(width * shrink)), 2 * ALONE_ROWS)
+    small = np.asarray(cv2.resize(part, twice, interpolation=cv2.INTER_AREA), np.uint8)
     find = find_alone_dish if spec.kind == "plate" else find_alone
-    mask, sureness = find(spec, small_light)
+    mask, sureness = find(spec, lit(small, guessed_white(small.reshape(-1, 3))))
     if sureness < MIN_SURENESS or not mask.any():
         reason = "retake: no vessel found in the picture; fill about half of the frame with one vessel"
         return MeasuredVessel(Reading(vessel, spec.kind, "unusable", reason, flags=("no_label",)))
-    kind = kind_of(spec)
     rows, columns = np.nonzero(mask)
     width_px = float(np.sqrt(12 * columns.var())) / shrink
-    photo_px_per_mm = width_px / (0.95 * kind.face_width_mm)
     middle = np.array([left + (columns.mean() + 0.5) / shrink, top + (rows.mean() + 0.5) / shrink])
-    across, down = kind.face_width_mm, kind.face_height_mm
-    frame = frame_at(
-        middle, 0.0, photo_px_per_mm, (-0.75 * across, -0.75 * down, 1.5 * across, 1.5 * down), kind.face_px_per_mm
-    )
+    frame, usual_mm = frame_around(spec, middle, width_px)
     picture = frame.cut(rgb)
     seen = frame.inside_photo(rgb.shape[0], rgb.shape[1])
     to_small = np.array([[shrink, 0, -left * shrink], [0, shrink, -top * shrink], [0, 0, 1]], np.float64)
@@ -220,7 +193,7 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     outline = cv2.warpAffine(mask.astype(np.float32), warp, (frame.columns, frame.rows), flags=flags) > 0.5
     white = guessed_white(picture[outline & seen])
     if spec.kind != "plate":
-        outline = settle_alone(spec, lit(picture, white), outline, frame.px_per_mm)
+        outline = settle_alone(spec, lit(picture, white), seen, usual_mm, frame.px_per_mm)
     found = FoundFace(frame, outline, np.zeros_like(outline), sureness)
     return measure_face(replace(spec, id=vessel or ""), found, picture, white, seen, ("no_label",), labelled=False)
 

@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.rectangle import edge_fields, edge_worth
-
 _ANGLES = 96
 _ARCS = 24
+#: A change of this many Lab units per px is an edge beyond doubt by two thirds (1 - 1/e).
+_CLEAR_EDGE = 2.0
 #: What a ring that is an edge all round is worth, in squared spreads off the usual place or size.
 _RING_GAIN = 12.0
 
@@ -63,7 +64,7 @@ def _edge_share(
 ) -> NDArray[np.float64]:
     """Share of each trial ring (row, column, radius) along which the colour changes across it."""
     slopes = np.linalg.norm(_arc_changes(rightward, downward, trial, directions), axis=-1)
-    return np.asarray(edge_worth(slopes).mean(axis=1), np.float64)
+    return np.asarray(_edge_worth(slopes).mean(axis=1), np.float64)
 
 
 def _arc_changes(
@@ -80,6 +81,19 @@ def _arc_changes(
         + _sample(downward, columns, rows) * directions[None, :, 1, None]
     )
     return np.asarray(across.reshape(len(trial), _ARCS, -1, 3).mean(axis=2))
+
+
+def edge_fields(plane: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Change of a smoothed picture per px to the right and downwards, each (rows, columns, channels)."""
+    smooth = cv2.GaussianBlur(plane, (0, 0), 1.5)
+    rightward = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.125)
+    downward = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.125)
+    return np.asarray(rightward, np.float32), np.asarray(downward, np.float32)
+
+
+def _edge_worth(change: NDArray[np.floating]) -> NDArray[np.floating]:
+    """What a change of colour (Lab units per px) is worth as an edge, 0-1: rising, and levelling off when clear."""
+    return np.asarray(1.0 - np.exp(-change / _CLEAR_EDGE))
 
 
 def _sample(field: NDArray[np.float32], columns: NDArray[np.float32], rows: NDArray[np.float32]) -> NDArray[np.float32]:

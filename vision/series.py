@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from vision.anomaly import Anomaly
 from vision.baseline import Baseline, as_triple, learn_baseline
-from vision.faces import kind_of
-from vision.find_face import OnFace, find_dish, find_jar, find_on_faces
+from vision.faces import kind_of, usual_sides
+from vision.find_face import Upright, find_dish, find_upright
 from vision.light import lit_again, to_lab
 from vision.measure import seen_part
 from vision.over_days import steady_growth
@@ -22,9 +22,7 @@ from vision.segment import FaceSegmentation
 BARE_FIRST_PERCENT = 12.0
 #: Outlines are cut together from at most this many photos, spread over the series.
 _MOST_SIGHTS = 9
-#: The outline cut from all photos together holds where the photos alone are divided: this share and its complement.
-_DIVIDED = 0.4
-#: How far one photo's size may lie from the usual size of the same vessel, as a share of the spread over vessels.
+#: How far one photo's size of a dish may lie from its usual size, as a share of the spread over dishes.
 _SAME_SIZE = 0.25
 #: A mould's young, colourless edge reaches about this far beyond its colour.
 _MOULD_EDGE_MM = 15.0
@@ -204,52 +202,35 @@ def _mates_baseline(mates: Sequence[Face]) -> Baseline | None:
 
 
 def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.bool_]]:
-    """The outline of each face: common to all where the label is stuck on, of one size where the vessel stands free."""
-    alone = [one.face.classes_alone > 0 for one in faces]
+    """The outline of each face: common to all where the label is stuck on, dishes of one size, else as seen alone."""
+    outlines = [one.face.classes_alone > 0 for one in faces]
     labelled = [i for i, one in enumerate(faces) if one.face.labelled]
     if len(labelled) < 2:
-        return alone
+        return outlines
     if kind_of(spec).label_place == "on_face":
-        same = [i for i in labelled if alone[i].shape == alone[labelled[0]].shape]
-        joint = _as_most_see(_joint_outline([faces[i].face for i in same], spec), [alone[i] for i in same])
-        return [joint if i in same else outline for i, outline in enumerate(alone)]
-    sized, aside_mm = _usual_size_and_place([faces[i].face for i in labelled], spec)
-    for i in labelled:
-        picture, scale = lit_again(faces[i].face.rgb), faces[i].face.px_per_mm
-        if spec.kind == "plate":
-            alone[i], _ = find_dish(sized, picture, scale, size_spread=_SAME_SIZE)
-        else:
-            alone[i], _ = find_jar(sized, picture, scale, size_spread=_SAME_SIZE, aside_mm=aside_mm)
-    return alone
+        same = [i for i in labelled if outlines[i].shape == outlines[labelled[0]].shape]
+        joint = _joint_outline([faces[i].face for i in same], spec)
+        return [joint if i in same else outline for i, outline in enumerate(outlines)]
+    if spec.kind == "plate":
+        sized = _of_usual_size([faces[i].face for i in labelled], spec)
+        for i in labelled:
+            picture, scale = lit_again(faces[i].face.rgb), faces[i].face.px_per_mm
+            outlines[i], _ = find_dish(sized, picture, scale, size_spread=_SAME_SIZE)
+    return outlines
 
 
 def _joint_outline(faces: Sequence[Face], spec: VesselSpec) -> NDArray[np.bool_]:
     picked = [faces[i] for i in np.unique(np.linspace(0, len(faces) - 1, _MOST_SIGHTS).round().astype(int))]
     sights = [(lit_again(face.rgb), seen_part(face)) for face in picked]
     label = picked[0].classes_alone == LABEL
-    return find_on_faces([OnFace(spec, sights, label, picked[0].px_per_mm)])[0]
+    return find_upright(Upright(spec, sights, label, picked[0].px_per_mm, usual_sides(spec)))[0]
 
 
-def _as_most_see(joint: NDArray[np.bool_], alone: Sequence[NDArray[np.bool_]]) -> NDArray[np.bool_]:
-    """The common outline without what most photos alone do not take for the face, and with what most do.
-
-    A wall that shows the same spots behind a vessel every day can look like a part of it.
-    """
-    share = np.mean(alone, axis=0)
-    return np.asarray((joint & (share >= _DIVIDED)) | (share >= 1 - _DIVIDED), np.bool_)
-
-
-def _usual_size_and_place(faces: Sequence[Face], spec: VesselSpec) -> tuple[VesselSpec, float]:
-    """The vessel with the median size of its face in the photos, each read alone; and how far, mm, to the right of its
-    label its middle is in most of them (the frame's middle column is the label's).
-    """
+def _of_usual_size(faces: Sequence[Face], spec: VesselSpec) -> VesselSpec:
+    """The plate with the median diameter of its agar in the photos, each read alone."""
     seen = []
     for face in faces:
         surface = (face.classes_alone > 0) & (face.classes_alone != LABEL)
         rows, columns = np.nonzero(surface.any(axis=1))[0], np.nonzero(surface.any(axis=0))[0]
-        aside_px = (columns[0] + columns[-1] + 1 - surface.shape[1]) / 2
-        seen.append((columns[-1] - columns[0], rows[-1] - rows[0], aside_px))
-    width, height, aside = (float(v) for v in np.median(np.array(seen) / faces[0].px_per_mm, axis=0))
-    if spec.kind == "plate":
-        return replace(spec, diameter_mm=(width + height) / 2), aside
-    return replace(spec, diameter_mm=None, face_width_mm=width, face_height_mm=height), aside
+        seen.append((columns[-1] - columns[0] + rows[-1] - rows[0]) / 2)
+    return replace(spec, diameter_mm=float(np.median(seen)) / faces[0].px_per_mm)

@@ -1,0 +1,37 @@
+"""The outliner's network: an encoder and decoder that sees the whole frame at its coarsest level."""
+
+import torch
+from torch import Tensor, nn
+
+from vision.outline_network import PLANES
+
+
+def _block(inputs: int, outputs: int, stride: int = 1) -> nn.Sequential:
+    return nn.Sequential(
+        nn.Conv2d(inputs, outputs, 3, stride, 1, bias=False), nn.BatchNorm2d(outputs), nn.ReLU(inplace=True)
+    )
+
+
+class FrameNetwork(nn.Module):
+    """Planes (N, 7, h, w) to log odds of lying on the face (N, 1, h / 2, w / 2); h and w multiples of 32."""
+
+    def __init__(self, widths: tuple[int, ...] = (14, 24, 36, 56, 72)) -> None:
+        super().__init__()
+        self.enter = nn.Sequential(_block(PLANES, widths[0], 2), _block(widths[0], widths[0]))
+        steps = list(zip(widths, widths[1:], strict=False))
+        self.down = nn.ModuleList(nn.Sequential(_block(a, b, 2), _block(b, b)) for a, b in steps)
+        self.deepest = _block(widths[-1], widths[-1])
+        self.up = nn.ModuleList(_block(b, a) for a, b in reversed(steps))
+        self.merge = nn.ModuleList(_block(a, a) for a, _ in reversed(steps))
+        self.leave = nn.Conv2d(widths[0], 1, 1)
+        self.enlarge = nn.Upsample(scale_factor=2, mode="bilinear", align_corners=False)
+
+    def forward(self, planes: Tensor) -> Tensor:
+        """Log odds of planes."""
+        levels = [self.enter(planes)]
+        for down in self.down:
+            levels.append(down(levels[-1]))
+        out = self.deepest(levels.pop())
+        for up, merge in zip(self.up, self.merge, strict=True):
+            out = merge(self.enlarge(up(out)) + levels.pop())
+        return torch.as_tensor(self.leave(out))

@@ -1,0 +1,39 @@
+"""Run a small network from its model file, read once, on one core."""
+
+from functools import cache
+from importlib.resources import files
+
+import cv2
+import numpy as np
+import onnxruntime
+from numpy.typing import NDArray
+
+
+@cache
+def _session(model_file: str) -> "onnxruntime.InferenceSession":
+    options = onnxruntime.SessionOptions()
+    # One thread: photos run side by side. No memory kept between faces: they differ in size, and it would only grow.
+    options.intra_op_num_threads = options.inter_op_num_threads = 1
+    options.enable_cpu_mem_arena = options.enable_mem_pattern = False
+    model = (files("vision") / model_file).read_bytes()
+    return onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
+
+
+def network_logits(
+    model_file: str, planes: NDArray[np.float32], multiple: int, **more: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """What a network says of planes (P, h, w), at half their scale, (outputs, H / 2, W / 2).
+
+    H and W are h and w padded with zeros to multiples of ``multiple``. more: the network's other inputs, by name.
+    """
+    count, height, width = planes.shape
+    padded = np.zeros((1, count, height + -height % multiple, width + -width % multiple), np.float32)
+    padded[0, :, :height, :width] = planes
+    return np.asarray(_session(model_file).run(None, {"planes": padded, **more})[0][0], np.float32)
+
+
+def at_planes_scale(answer: NDArray[np.float32], shape: tuple[int, int]) -> NDArray[np.float32]:
+    """One output plane of a network brought to its planes' scale by linear interpolation and cut to ``shape``."""
+    full = (2 * answer.shape[1], 2 * answer.shape[0])
+    large = cv2.resize(answer, full, interpolation=cv2.INTER_LINEAR)
+    return np.asarray(large[: shape[0], : shape[1]], np.float32)
