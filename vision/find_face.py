@@ -47,7 +47,7 @@ def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
     rows, columns = (max(1, round(n * scale / vessel.px_per_mm)) for n in vessel.label.shape)
     left, top, right, bottom = (side * scale for side in vessel.usual_mm)
     label = _share(vessel.label, (rows, columns))
-    total, weight = np.zeros((2, rows, columns), np.float32)
+    total, weight = np.zeros((rows, columns), np.float32), np.zeros((rows, columns), np.float32)
     for picture, seen_there in vessel.sights:
         seen = _share(seen_there, (rows, columns))
         light = picture.resized((2 * rows, 2 * columns))

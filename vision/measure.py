@@ -1,6 +1,5 @@
 """One photo, one pure function: picture and context in, readings with their faces out."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import cv2
@@ -11,7 +10,6 @@ from calibration import Side
 from vision.colour import grey_of
 from vision.faces import (
     FoundFace,
-    kind_of,
     label_geometry,
     label_mask,
     labelled_frame,
@@ -105,9 +103,7 @@ class _Cut:
     flags: tuple[str, ...]
 
 
-def _measure_label(
-    rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext
-) -> MeasuredVessel:
+def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext) -> MeasuredVessel:
     """What a label says, and its vessel measured."""
     cut = _cut_out(rgb, label, angle, context)
     if isinstance(cut, Reading):

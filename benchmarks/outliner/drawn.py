@@ -1,4 +1,4 @@
-"""Frames drawn without a renderer: a drawn face in a vessel of any form, before a wall, with film or glass around it."""
+"""Frames drawn without a renderer: a face in a vessel of any form, before a wall, with film or glass around it."""
 
 import cv2
 import numpy as np
@@ -35,7 +35,9 @@ def draw_frame(rng: Rng) -> FrameExample:
     width, height = (right - left) * np.exp(rng.normal(0, spread)), (bottom - top) * np.exp(rng.normal(0, spread))
     middle = (
         (left + right) / 2 + rng.normal(0, 0.04) * shape[1],
-        (bottom if kind == "jar" else top) + (-height if kind == "jar" else height) / 2 + rng.normal(0, 0.03) * shape[0],
+        (bottom if kind == "jar" else top)
+        + (-height if kind == "jar" else height) / 2
+        + rng.normal(0, 0.03) * shape[0],
     )
     inside = _filled(shape, _form(rng, width, height, middle, rng.uniform(0.03, 0.3)))
     light = _wall(rng, shape)
@@ -66,7 +68,9 @@ def _form(rng: Rng, width: float, height: float, middle: tuple[float, float], co
     y = np.sign(down) * (height / 2 - radius) + radius * down
     slant = rng.normal(0, 0.03) * y
     points = []
-    for start, stop in zip(np.column_stack([x + slant, y]), np.roll(np.column_stack([x + slant, y]), -1, 0), strict=True):
+    for start, stop in zip(
+        np.column_stack([x + slant, y]), np.roll(np.column_stack([x + slant, y]), -1, 0), strict=True
+    ):
         points += list(start + (stop - start) * np.linspace(0, 1, 8, endpoint=False)[:, None])
     outline = np.array(points)
     wave = rng.uniform(0, 0.02) * min(width, height) * smooth_noise(rng, (1, len(outline)), 40)[0]
@@ -92,7 +96,9 @@ def _wall(rng: Rng, shape: tuple[int, int]) -> Field:
     light[edge:] = _any_colour(rng, 0.2)
     for _ in range(int(rng.integers(0, 5))):
         size = rng.uniform(0.1, 0.6, 2) * shape[0]
-        box = cv2.boxPoints((tuple(rng.uniform(0, shape[1], 2) * [1, shape[0] / shape[1]]), tuple(size), rng.normal(0, 6)))
+        box = cv2.boxPoints(
+            (tuple(rng.uniform(0, shape[1], 2) * [1, shape[0] / shape[1]]), tuple(size), rng.normal(0, 6))
+        )
         cv2.fillConvexPoly(light, np.round(box).astype(np.int32), [float(v) for v in _any_colour(rng, 0.25)])
     light *= np.exp(rng.uniform(0, 0.3) * smooth_noise(rng, shape, rng.uniform(60, 300)))[..., None]
     grain = 1 + rng.uniform(0, 0.2) * rough_noise(rng, shape, rng.uniform(3, 40))
@@ -121,7 +127,9 @@ def _glass(rng: Rng, light: Field, width: float, height: float, middle: tuple[fl
     )
     out = light.copy()
     out[wall] = out[wall] * rng.uniform(0.6, 1) + rng.uniform(0, 0.15)
-    ring = wall & ~cv2.erode(wall.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=max(1, int(edge))).astype(bool)
+    ring = wall & ~cv2.erode(wall.astype(np.uint8), np.ones((3, 3), np.uint8), iterations=max(1, int(edge))).astype(
+        bool
+    )
     out[ring] = out[ring] * rng.uniform(0.3, 1) + rng.uniform(0, 0.4)
     lid = rng.uniform(0.08, 0.22) * height
     box = np.zeros(light.shape[:2], np.uint8)
@@ -154,13 +162,15 @@ def _sticker(rng: Rng, light: Field, at: tuple[float, float], scale: float) -> t
     """A white label with a code and grey patches, drawn roughly: the network is told where it is."""
     label = LABELS["normal"]
     corner = (at[0] - label.width_mm * scale / 2, at[1] - label.height_mm * scale / 2)
-    sticker = np.full((round(label.height_mm * scale), round(label.width_mm * scale)), rng.uniform(0.7, 0.95), np.float32)
+    sticker = np.full(
+        (round(label.height_mm * scale), round(label.width_mm * scale)), rng.uniform(0.7, 0.95), np.float32
+    )
     side = round(25 * scale)
     code = rng.integers(0, 2, (21, 21)).astype(np.float32) * 0.75 + 0.05
     margin = round(4 * scale)
-    sticker[margin : margin + side, margin : margin + side] = cv2.resize(code, (side, side), interpolation=cv2.INTER_AREA)[
-        : sticker.shape[0] - margin, : sticker.shape[1] - margin
-    ]
+    sticker[margin : margin + side, margin : margin + side] = cv2.resize(
+        code, (side, side), interpolation=cv2.INTER_AREA
+    )[: sticker.shape[0] - margin, : sticker.shape[1] - margin]
     turn = cv2.getRotationMatrix2D((sticker.shape[1] / 2, sticker.shape[0] / 2), rng.normal(0, 4), 1.0)
     turn[:, 2] += corner
     full = (light.shape[1], light.shape[0])

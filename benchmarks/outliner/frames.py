@@ -1,4 +1,4 @@
-"""Frames of upright vessels cut from photos whose truth is known, as the program cuts them, with and without a label."""
+"""Frames of upright vessels cut from photos with known truth, as the program cuts them, with and without a label."""
 
 import csv
 import json
@@ -45,7 +45,7 @@ class FrameExample:
 
 
 def load_frames(folder: Path, rng: Rng) -> Iterator[FrameExample]:
-    """Frames of all upright vessels of all scenes in ``folder``: by the label, and as if each were photographed alone."""
+    """Frames of all upright vessels of the scenes in a folder: by the label, and as if photographed alone."""
     for truth_file in sorted(folder.glob("*/truth.json")):
         scene, truth = truth_file.parent, json.loads(truth_file.read_text("utf-8"))
         specs = _specs(scene)
@@ -68,9 +68,7 @@ def _specs(scene: Path) -> dict[str, VesselSpec]:
     return specs
 
 
-def _photo_frames(
-    scene: Path, photo: dict[str, Any], specs: dict[str, VesselSpec], rng: Rng
-) -> Iterator[FrameExample]:
+def _photo_frames(scene: Path, photo: dict[str, Any], specs: dict[str, VesselSpec], rng: Rng) -> Iterator[FrameExample]:
     bgr = cv2.imread(str(scene / photo["file"]), cv2.IMREAD_COLOR)
     classes = cv2.imread(str(scene / photo["mask"]), cv2.IMREAD_UNCHANGED)
     owners = cv2.imread(str(scene / photo["vessel_mask"]), cv2.IMREAD_UNCHANGED)

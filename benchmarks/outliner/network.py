@@ -1,5 +1,7 @@
 """The outliner's network: an encoder and decoder that sees the whole frame at its coarsest level."""
 
+from itertools import pairwise
+
 import torch
 from torch import Tensor, nn
 
@@ -18,7 +20,7 @@ class FrameNetwork(nn.Module):
     def __init__(self, widths: tuple[int, ...] = (14, 24, 36, 56, 72)) -> None:
         super().__init__()
         self.enter = nn.Sequential(_block(PLANES, widths[0], 2), _block(widths[0], widths[0]))
-        steps = list(zip(widths, widths[1:], strict=False))
+        steps = list(pairwise(widths))
         self.down = nn.ModuleList(nn.Sequential(_block(a, b, 2), _block(b, b)) for a, b in steps)
         self.deepest = _block(widths[-1], widths[-1])
         self.up = nn.ModuleList(_block(b, a) for a, b in reversed(steps))

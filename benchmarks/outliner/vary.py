@@ -33,7 +33,7 @@ def vary(rng: Rng, example: FrameExample) -> tuple[NDArray[np.float32], NDArray[
     light = light * np.exp(rng.normal(0, _EXPOSURE) + rng.normal(0, _CAST, 3)).astype(np.float32)
     if rng.random() < _BLURRED:
         light = cv2.GaussianBlur(light, (0, 0), rng.uniform(0.4, 1.6))
-    light = light + rng.normal(0, rng.uniform(0, _NOISE), light.shape[:2]).astype(np.float32)[..., None]
+    light = light + np.float32(rng.uniform(0, _NOISE)) * rng.standard_normal((*light.shape[:2], 1), np.float32)
     if rng.random() < _CUT_OFF:
         masks = _cut_off(rng, masks)
     half = (masks.shape[1] // 2, masks.shape[0] // 2)
@@ -97,43 +97,45 @@ def _otherwise_grown(rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uin
     face = (masks[..., _FACE] > 127) & (masks[..., _LABEL] < 128)
     if not face.any():
         return light
-    colour = rng.uniform(0.35, 0.95) * np.array([1, rng.uniform(0.92, 1), rng.uniform(0.75, 1)])
+    colour = rng.uniform(0.35, 0.95) * np.array([1, rng.uniform(0.92, 1), rng.uniform(0.75, 1)], np.float32)
     if rng.random() < 0.25:
-        colour = rng.uniform(0.02, 0.9, 3)
-    reach = _growth_field(rng, shape, face)
+        colour = rng.uniform(0.02, 0.9, 3).astype(np.float32)
+    reach = _growth_field(rng, shape)
     edge = rng.uniform(0.5, 8)
-    opacity = np.clip((reach - np.quantile(reach[face], rng.uniform(0, 1))) / edge + 0.5, 0, 1)
-    opacity *= face * rng.uniform(0.75, 1)
+    opacity = np.clip(
+        (reach - np.float32(np.quantile(reach[face][::7], rng.uniform(0, 1)))) / np.float32(edge) + 0.5, 0, 1
+    )
+    opacity *= face * np.float32(rng.uniform(0.75, 1))
     level = float(light[face].mean()) + 1e-3
-    shade = (light.mean(axis=2) / level) ** rng.uniform(0, 0.5)
-    fluff = 1 + rng.uniform(0, 0.08) * smooth_noise(rng, shape, rng.uniform(2, 12))
+    shade = (light[..., 1] / np.float32(level)) ** np.float32(rng.uniform(0, 0.5))
+    fluff = 1 + np.float32(rng.uniform(0, 0.08)) * smooth_noise(rng, shape, rng.uniform(2, 12))
     grown = colour * (np.clip(shade, 0.4, 1.6) * fluff)[..., None]
-    return (light + (grown - light) * opacity[..., None]).astype(np.float32)
+    return np.asarray(light + (grown - light) * opacity[..., None], np.float32)
 
 
-def _growth_field(rng: Rng, shape: tuple[int, int], face: NDArray[np.bool_]) -> NDArray[np.float32]:
+def _growth_field(rng: Rng, shape: tuple[int, int]) -> NDArray[np.float32]:
     """A field whose high parts are grown: a level or slanting front with any waviness, or patches."""
     if rng.random() < 0.6:
         angle = rng.choice([0.0, np.pi / 2, np.pi, -np.pi / 2]) + rng.normal(0, 0.15)
-        rows, columns = np.mgrid[: shape[0], : shape[1]].astype(np.float32)
-        wave = smooth_noise(rng, shape, rng.uniform(15, 80)) * rng.choice([0.0, 2.0, 8.0, 20.0])
-        return np.asarray(np.cos(angle) * columns + np.sin(angle) * rows + wave, np.float32)
+        rows, columns = (np.arange(n, dtype=np.float32) for n in shape)
+        wave = smooth_noise(rng, shape, rng.uniform(15, 80)) * np.float32(rng.choice([0.0, 2.0, 8.0, 20.0]))
+        return np.float32(np.cos(angle)) * columns + np.float32(np.sin(angle)) * rows[:, None] + wave
     return rough_noise(rng, shape, rng.uniform(30, 120)) * np.float32(20)
 
 
 def _other_wall(rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]) -> NDArray[np.float32]:
     """What is around the face in another colour, sometimes of another texture, light as growth or dark as a bed."""
-    around = masks[..., _FACE].astype(np.float32)[..., None] / -255 + 1
+    around = 1 - masks[..., _FACE].astype(np.float32)[..., None] / 255
     label = masks[..., _LABEL] > 127
-    tint = np.exp(rng.normal(0, 0.5) + rng.normal(0, 0.15, 3))
+    tint = np.exp(rng.normal(0, 0.5) + rng.normal(0, 0.15, 3)).astype(np.float32)
     wall = light * tint
     if rng.random() < 0.5:
-        plain = rng.uniform(0.03, 0.9) * np.exp(rng.normal(0, 0.12, 3))
-        grain = 1 + rng.uniform(0, 0.25) * rough_noise(rng, light.shape[:2], rng.uniform(3, 60))
-        wall = wall + (plain * np.maximum(grain, 0.1)[..., None] - wall) * rng.uniform(0.3, 1)
+        plain = (rng.uniform(0.03, 0.9) * np.exp(rng.normal(0, 0.12, 3))).astype(np.float32)
+        grain = 1 + np.float32(rng.uniform(0, 0.25)) * rough_noise(rng, light.shape[:2], rng.uniform(3, 60))
+        wall = wall + (plain * np.maximum(grain, 0.1)[..., None] - wall) * np.float32(rng.uniform(0.3, 1))
     changed = light + (wall - light) * around
     changed[label] = light[label]
-    return changed.astype(np.float32)
+    return np.asarray(changed, np.float32)
 
 
 def _cut_off(rng: Rng, masks: NDArray[np.uint8]) -> NDArray[np.uint8]:

@@ -5,8 +5,6 @@ import numpy as np
 import pytest
 
 from vision.frame import frame_at
-from vision.outline import OutlineGuess, fill, refine_outline, rounded_rectangle_radii, sight_of
-from vision.rectangle import Usual, long_edges
 from vision.ring import circle_directions, find_ring
 
 
@@ -60,35 +58,14 @@ def test_a_scaled_frame_shows_the_same_part():
     assert small.to_photo @ np.array([small.columns - 0.5, small.rows - 0.5, 1]) == pytest.approx(corner, abs=1e-6)
 
 
-def test_radii_of_a_rounded_rectangle_enclose_its_area():
-    """Area: w h - (4 - pi) c^2."""
-    radii = rounded_rectangle_radii(160.0, 210.0, 24.0)
-    area = fill(radii, (150.0, 140.0), (300, 282)).sum()
-    assert area == pytest.approx(160 * 210 - (4 - np.pi) * 24**2, rel=0.01)
-
-
-@pytest.mark.parametrize("off", [(0, 0), (6, -5)])
-def test_an_outline_is_found_to_two_percent_of_its_area(off):
-    rng = np.random.default_rng(1)
-    lab = np.zeros((260, 232, 3), np.float32)
-    lab[..., 0] = 55 + rng.normal(0, 1.5, lab.shape[:2])
-    truth = fill(rounded_rectangle_radii(150, 196, 20), (130 + off[0], 116 + off[1]), lab.shape[:2])
-    lab[truth] = np.array([30, 10, 16]) + rng.normal(0, 6, (truth.sum(), 3))
-    guess = OutlineGuess(rounded_rectangle_radii(160, 185, 30), (130.0, 116.0), np.full(160, 0.16))
-    sight = sight_of(lab, np.zeros(lab.shape[:2], np.int8), np.zeros(lab.shape[:2], bool))
-    found = fill(refine_outline([sight], guess), guess.centre, lab.shape[:2])
-    assert (found & truth).sum() / (found | truth).sum() > 0.96
-    assert found.sum() == pytest.approx(truth.sum(), rel=0.02)
-
-
-def test_the_long_edges_of_an_upright_thing_are_found():
-    rng = np.random.default_rng(2)
-    lab = np.full((200, 182, 3), (60, 0, 2), np.float32)
-    lab[40:161, 55:136] = (40, 9, 20)
-    lab[40:161, 55:136, 0] += rng.normal(0, 5, (121, 81))
-    lab[..., 0] += rng.normal(0, 0.5, lab.shape[:2])
-    found = long_edges(lab, Usual(91, 85, 20, 14), Usual(104, 125, 25, 22))
-    assert (found.left, found.top, found.right, found.bottom) == pytest.approx((55, 40, 135, 160), abs=1.5)
+@pytest.mark.parametrize("angle", [0.0, 0.05, -0.4, 1.5, np.pi / 2, 3.0])
+@pytest.mark.parametrize("anchor", [(50, 40), (5, 70), (190, 5), (-400, 40), (100, 500)])
+def test_inside_the_photo_is_where_each_pixel_says_so(angle, anchor):
+    frame = frame_at(np.array(anchor, float), angle, 1.3, (-30, -40, 60, 90), 2.0)
+    rows, columns = np.mgrid[: frame.rows, : frame.columns]
+    x, y, _ = np.einsum("ij,jrc->irc", frame.to_photo, np.stack([columns, rows, np.ones_like(rows)]))
+    expected = (x >= 0) & (y >= 0) & (x <= 199) & (y <= 149)
+    assert (frame.inside_photo(150, 200) == expected).mean() > 0.999  # the rim itself hangs on the last digit
 
 
 @pytest.mark.parametrize("stretch", [None, np.diag([1.05, 0.86])])

@@ -1,0 +1,74 @@
+"""Faces of upright vessels are found: the steps against geometry, the whole against drawn bags of known outline."""
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.vision.drawn import bag_photo, label_picture, paste, shelf
+from vision import PhotoContext, VesselSpec, measure_photo
+from vision.find_face import one_shape, sureness_of
+from vision.outline_network import USUAL_PX, outline_planes, usual_distance
+from vision.records import LABEL
+
+BAG = VesselSpec("B1", "bag")
+
+
+def test_the_distance_from_the_usual_box_is_that_of_geometry() -> None:
+    """A 3-4-5 triangle beyond a corner; half the shorter side in the middle. A pixel's place is its middle."""
+    distance = usual_distance((60, 80), (20.5, 10.5, 60.5, 40.5)) * USUAL_PX
+    assert distance[25, 40] == pytest.approx(15.0)
+    assert distance[25, 23] == pytest.approx(3.0)
+    assert distance[44, 63] == pytest.approx(-5.0)
+    assert distance[5, 30] == pytest.approx(-5.0)
+
+
+def test_planes_show_light_and_fine_contrast_only_where_the_photo_reaches() -> None:
+    light = np.full((40, 40, 3), 0.25, np.float32)
+    light[::2, ::2] = 0.5  # finer than a pixel of the planes
+    seen = np.ones((20, 20), np.float32)
+    seen[:, 15:] = 0
+    planes = outline_planes(light, np.zeros_like(seen), seen, (5, 5, 15, 15))
+    mean, deviation = 0.3125, np.sqrt((3 * 0.0625**2 + 0.1875**2) / 4)
+    assert planes[3, 3, 3] == pytest.approx(deviation / (mean + 0.02), rel=1e-4)
+    assert planes[:3, 3, 3] == pytest.approx(np.log(mean + 0.02) + 1.2, rel=1e-4)
+    assert not planes[:4, :, 15:].any()
+
+
+def test_the_largest_part_is_taken_whole() -> None:
+    """Area of a disc, pi r squared, though its middle and a strand were doubted and other things looked like it."""
+    logits = np.full((120, 120), -3, np.float32)
+    cv2.circle(logits, (60, 60), 40, 3, -1)
+    cv2.circle(logits, (60, 60), 10, -3, -1)
+    logits[5:15, 5:25] = 3
+    logits[60, 100:118] = 3
+    shape = one_shape(logits)
+    assert shape.sum() == pytest.approx(np.pi * 40**2, rel=0.03)
+    assert not shape[10, 10]
+    assert not shape[60, 110]
+    assert not one_shape(np.full((40, 40), -1, np.float32)).any()
+
+
+def test_doubt_makes_an_outline_unsure() -> None:
+    disc = np.zeros((80, 80), np.uint8)
+    cv2.circle(disc, (40, 40), 25, 1, -1)
+    everywhere = np.ones(disc.shape, bool)
+    sure, unsure = (
+        sureness_of(np.where(disc, level, -level).astype(np.float32), disc > 0, everywhere) for level in (4, 0.4)
+    )
+    assert (sure, unsure) == (1.0, 0.0)
+
+
+@pytest.mark.parametrize("covered", [0.0, 0.3, 0.5, 0.8, 1.0])
+def test_a_drawn_bag_is_found_wherever_its_front_stands(covered: float) -> None:
+    """Width 176 and height 226 mm less the corners: w h - (4 - pi) r squared."""
+    (measured,) = measure_photo(bag_photo("B1", covered), PhotoContext({"B1": BAG}))
+    face_mm2 = (measured.face.classes > 0).sum() / measured.face.px_per_mm**2
+    assert face_mm2 == pytest.approx(176 * 226 - (4 - np.pi) * 16**2, rel=0.03)
+    assert (measured.face.classes == LABEL).sum() / measured.face.px_per_mm**2 == pytest.approx(60 * 40, rel=0.06)
+
+
+def test_a_label_on_a_bare_wall_is_no_vessel() -> None:
+    photo = shelf(1000, 1000)
+    paste(photo, label_picture("J1", 3.0), 760, 400)
+    (measured,) = measure_photo(photo, PhotoContext({"J1": VesselSpec("J1", "jar")}))
+    assert (measured.reading.status, measured.reading.percent) == ("unusable", None)
