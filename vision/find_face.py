@@ -53,7 +53,7 @@ def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
         light = picture.resized((2 * rows, 2 * columns))
         total += outline_logits(outline_planes(light, label, seen, (left, top, right, bottom))) * seen
         weight += seen
-    logits = total / np.maximum(weight, 1e-3)
+    logits = np.asarray(total / np.maximum(weight, 1e-3), np.float32)
     shape = one_shape(logits)
     if not shape.any():
         return np.zeros(vessel.label.shape, bool), 0.0
@@ -67,7 +67,7 @@ def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
 def one_shape(logits: NDArray[np.float32]) -> NDArray[np.bool_]:
     """The largest connected part that more likely lies on the face than not (rows, columns), its holes filled."""
     likely = (logits > 0).astype(np.uint8)
-    likely = cv2.morphologyEx(likely, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    likely = np.asarray(cv2.morphologyEx(likely, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), np.uint8)
     contours, _ = cv2.findContours(likely, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     shape = np.zeros(likely.shape, np.uint8)
     if contours:

@@ -24,7 +24,7 @@ STEPS: tuple[tuple[str, Any, tuple[str, ...]], ...] = (
     ("settle where labels lie", vision.measure, ("settle_label",)),
     ("cut faces out", vision.frame.Frame, ("cut", "inside_photo")),
     ("white from the labels", vision.measure, ("white_at_label",)),
-    ("outlines", vision.measure, ("find_on_faces", "find_jar", "find_dish")),
+    ("outlines", vision.measure, ("find_upright", "find_dish")),
     ("light and sharpness", vision.measure_face, ("judge_light", "judge_sharpness")),
     ("what the network is shown", vision.segment, ("face_planes", "face_facts", "stack_planes")),
     ("the network", vision.segment, ("run_network",)),
