@@ -14,6 +14,8 @@ from vision.outline_network import USUAL_PX
 from vision.records import VesselSpec
 
 _CORNERS = 64
+#: Share of frames in which no vessel stands, or an empty one.
+_EMPTY = 0.15
 
 
 def draw_frame(rng: Rng) -> FrameExample:
@@ -39,11 +41,16 @@ def draw_frame(rng: Rng) -> FrameExample:
         + (-height if kind == "jar" else height) / 2
         + rng.normal(0, 0.03) * shape[0],
     )
+    there = rng.random() > _EMPTY
     inside = _filled(shape, _form(rng, width, height, middle, rng.uniform(0.03, 0.3)))
     light = _wall(rng, shape)
-    light = _film(rng, light, width, height, middle) if kind == "bag" else _glass(rng, light, width, height, middle)
-    face = _face_picture(rng, kind, (max(4, round(height * 1.15)), max(4, round(width * 1.15))))
-    light = _laid(light, face, middle, inside)
+    if there or rng.random() < 0.5:
+        light = _film(rng, light, width, height, middle) if kind == "bag" else _glass(rng, light, width, height, middle)
+    if there:
+        face = _face_picture(rng, kind, (max(4, round(height * 1.15)), max(4, round(width * 1.15))))
+        light = _laid(light, face, middle, inside)
+    else:
+        inside[:] = False
     label = np.zeros(shape, np.bool_)
     if group != "alone" or rng.random() < 0.3:
         at = (

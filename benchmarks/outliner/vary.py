@@ -10,6 +10,7 @@ from vision.outline_network import USUAL_PX, outline_planes
 
 #: How often each is done.
 _FLIPPED, _RELABELLED, _OTHERWISE_GROWN, _OTHER_WALL, _CUT_OFF, _BLURRED = 0.5, 0.35, 0.45, 0.4, 0.12, 0.3
+_TAKEN_AWAY = 0.06
 #: Spread of place (usual sizes), of size and of the two axes against each other (natural logarithm), of turn (degrees).
 _PLACE, _SIZE, _ASPECT, _TURN = 0.05, 0.09, 0.05, 2.5
 #: Spread of exposure and of each channel's light (natural logarithm), and of noise (shares of white).
@@ -26,6 +27,8 @@ def vary(rng: Rng, example: FrameExample) -> tuple[NDArray[np.float32], NDArray[
     if masks[..., _LABEL].any() and example.group == "on_face" and rng.random() < _RELABELLED:
         light, masks = _relabelled(rng, light, masks)
     light, masks = _moved(rng, light, masks, middle)
+    if rng.random() < _TAKEN_AWAY:
+        light, masks = _taken_away(rng, light, masks)
     if rng.random() < _OTHERWISE_GROWN:
         light = _otherwise_grown(rng, light, masks)
     if rng.random() < _OTHER_WALL:
@@ -121,6 +124,19 @@ def _growth_field(rng: Rng, shape: tuple[int, int]) -> NDArray[np.float32]:
         wave = smooth_noise(rng, shape, rng.uniform(15, 80)) * np.float32(rng.choice([0.0, 2.0, 8.0, 20.0]))
         return np.float32(np.cos(angle)) * columns + np.float32(np.sin(angle)) * rows[:, None] + wave
     return rough_noise(rng, shape, rng.uniform(30, 120)) * np.float32(20)
+
+
+def _taken_away(
+    rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]
+) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
+    """A plain wall with the label, if there is one, and no vessel."""
+    masks = masks.copy()
+    masks[..., _FACE] = 0
+    plain = (rng.uniform(0.03, 0.9) * np.exp(rng.normal(0, 0.12, 3))).astype(np.float32)
+    uneven = np.exp(np.float32(rng.uniform(0, 0.2)) * smooth_noise(rng, light.shape[:2], rng.uniform(40, 200)))
+    grain = 1 + np.float32(rng.uniform(0, 0.15)) * rough_noise(rng, light.shape[:2], rng.uniform(2, 60))
+    wall = plain * (uneven * np.maximum(grain, 0.1))[..., None]
+    return np.where(masks[..., _LABEL, None] > 127, light, wall).astype(np.float32), masks
 
 
 def _other_wall(rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]) -> NDArray[np.float32]:
