@@ -23,6 +23,8 @@ _DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
 _RING_SPREAD = 0.03
 #: How well an outline parts what the network is sure of, where it counts as no vessel at all and as certain.
 _SURE = (0.75, 0.87)
+#: What the network says of points outside a photo counts for so much beside what it says of those inside another.
+_UNSEEN_COUNTS = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,9 +53,10 @@ def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
     for picture, seen_there in vessel.sights:
         seen = _share(seen_there, (rows, columns))
         light = picture.resized((2 * rows, 2 * columns))
-        total += outline_logits(outline_planes(light, label, seen, (left, top, right, bottom))) * seen
-        weight += seen
-    logits = np.asarray(total / np.maximum(weight, 1e-3), np.float32)
+        counts = np.maximum(seen, np.float32(_UNSEEN_COUNTS))
+        total += outline_logits(outline_planes(light, label, seen, (left, top, right, bottom))) * counts
+        weight += counts
+    logits = np.asarray(total / weight, np.float32)
     shape = one_shape(logits)
     if not shape.any():
         return np.zeros(vessel.label.shape, bool), 0.0
@@ -61,7 +64,7 @@ def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
     near = cv2.dilate(shape.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     line = np.where(shape, np.maximum(logits, 0.01), np.where(near, logits, np.float32(-1)))
     large = cv2.resize(line, vessel.label.shape[::-1], interpolation=cv2.INTER_LINEAR) > 0
-    return np.asarray(large, np.bool_), sureness_of(logits, shape, weight > 0)
+    return np.asarray(large, np.bool_), sureness_of(logits, shape, weight > 0.5)
 
 
 def one_shape(logits: NDArray[np.float32]) -> NDArray[np.bool_]:
