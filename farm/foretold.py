@@ -1,21 +1,23 @@
 """Forecasts that are kept: made anew only when something that enters them has changed.
 
 Since vessels of a group learn from each other, what enters one forecast is the series of the whole farm: one key for
-all. The moment the farm speaks from is not part of it; a kept forecast is spoken from any later one.
+all. The moment the farm speaks from is not part of it; a kept forecast is spoken from any later one. On a large farm
+only the batches that have changed are fitted again (farm/learned.py).
 """
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from functools import cache
 from importlib.resources import files
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import delete, insert, select
+from sqlalchemy import delete, insert, select, update
 
 from farm.clock import now
 from farm.errors import SpawnrunError
+from farm.learned import LEAST_VESSELS, Asked, digests_as_text, made_from_learned
 from farm.schema import forecasts
 from farm.store import Farm
 
@@ -28,50 +30,70 @@ _KEPT = 6
 
 def foretell(
     farm: Farm,
-    keys: Sequence[str],
-    as_of_days: Sequence[float],
-    series: "Callable[[], Sequence[Series]]",
+    asked: Sequence[Asked],
+    series: "Callable[[Collection[str]], Sequence[Series]]",
     settings: "ForecastSettings",
 ) -> "list[Forecast]":
-    """The forecast of each series as of its day, no earlier than its last reading; fitted only if it is not kept.
+    """The forecast of each vessel as of its day, no earlier than its last reading; fitted only if it is not kept.
 
-    keys: for each series a text that stands for all of its content. series: makes them, and is called only to fit.
+    series: makes the series of some vessels, by id; called only to fit.
     """
     from growth import speak_from
 
-    answers = _kept_or_made(farm, _key(keys, settings), series, settings)
-    return [speak_from(answer, day) for answer, day in zip(answers, as_of_days, strict=True)]
+    answers = _kept_or_made(farm, asked, series, settings)
+    return [speak_from(answer, one.as_of_day) for answer, one in zip(answers, asked, strict=True)]
 
 
 def _kept_or_made(
-    farm: Farm, key: str, series: "Callable[[], Sequence[Series]]", settings: "ForecastSettings"
+    farm: Farm,
+    asked: Sequence[Asked],
+    series: "Callable[[Collection[str]], Sequence[Series]]",
+    settings: "ForecastSettings",
 ) -> "tuple[Forecast, ...]":
     from pydantic import TypeAdapter
 
-    from growth import Forecast, forecast
+    from growth import Forecast, forecast, forecast_and_teach
 
+    base = _digest(_program(), repr(settings))
+    key = _digest(base, *(one.key for one in asked))
     answers = TypeAdapter(tuple[Forecast, ...])
     with farm.reading() as connection:
         known = connection.scalar(select(forecasts.c.answers).where(forecasts.c.key == key))
     if known is not None:
         return answers.validate_json(known)
-    made = forecast([replace(one, as_of_day=None) for one in series()], settings=settings)
+
+    def whenever(ids: Collection[str]) -> "list[Series]":
+        return [replace(one, as_of_day=None) for one in series(ids)]
+
+    everyone = {one.vessel for one in asked}
+    learned: dict[str, Any] = {}
+    if len(asked) <= LEAST_VESSELS:
+        made = forecast(whenever(everyone), settings=settings)
+    else:
+        learned = {"base": base, "batches": digests_as_text(asked), "whole": key}
+        if (found := made_from_learned(farm, base, asked, whenever, settings)) is not None:
+            made, learned["whole"] = found
+        else:
+            made, taught = forecast_and_teach(whenever(everyone), settings=settings)
+            learned["taught"] = taught.to_bytes()
     with suppress(SpawnrunError):  # records that another process holds, or that may not be written: it is made again
-        _keep(farm, key, answers.dump_json(made).decode())
+        _keep(farm, {"key": key, "answers": answers.dump_json(made).decode(), **learned})
     return made
 
 
-def _keep(farm: Farm, key: str, answers: str) -> None:
+def _keep(farm: Farm, row: dict[str, Any]) -> None:
+    """Keep a set of forecasts and the whole fit it rests on; of the others only the newest."""
     newest = select(forecasts.c.key).order_by(forecasts.c.made_at.desc(), forecasts.c.key).limit(_KEPT)
+    needed = [row["key"], row.get("whole", row["key"])]
     with farm.writing() as connection:
-        connection.execute(delete(forecasts).where(forecasts.c.key == key))
-        connection.execute(insert(forecasts).values(key=key, made_at=now(), answers=answers))
-        connection.execute(delete(forecasts).where(forecasts.c.key.not_in(newest), forecasts.c.key != key))
+        connection.execute(delete(forecasts).where(forecasts.c.key == row["key"]))
+        connection.execute(insert(forecasts).values(**row, made_at=now()))
+        connection.execute(update(forecasts).where(forecasts.c.key.in_(needed)).values(made_at=now()))
+        connection.execute(delete(forecasts).where(forecasts.c.key.not_in(newest), forecasts.c.key.not_in(needed)))
 
 
-def _key(keys: Sequence[str], settings: "ForecastSettings") -> str:
-    content = "\n".join([_program(), repr(settings), *keys])
-    return hashlib.sha256(content.encode()).hexdigest()
+def _digest(*parts: str) -> str:
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
 @cache

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from farm.clock import after_days, days_between
 from farm.foretold import foretell
+from farm.learned import Asked
 from farm.records import KeptReading, Vessel
 from farm.shelf import AT_ONCE, Fetched, KnownReadings, Shelf, open_shelf
 from farm.store import Farm
@@ -96,12 +97,16 @@ def fetched_ahead(outlooks: Iterable[Outlook], which: Callable[[Outlook], bool])
 def _foretold(shelf: Shelf, laws: Sequence[str]) -> "list[Forecast]":
     """One forecast for each vessel; their readings are fetched only if it is not kept."""
     room_c = shelf.farm.settings.temperature_c
-    keys = [
-        f"{shelf.summaries[one.id].digest} {room_c if one.temperature_c is None else one.temperature_c}"
+    asked = [
+        Asked(
+            vessel=one.id,
+            batch=one.batch,
+            key=f"{shelf.summaries[one.id].digest} {room_c if one.temperature_c is None else one.temperature_c}",
+            as_of_day=max(0.0, days_between(one.inoculated_at, shelf.moment)),
+        )
         for one in shelf.vessels
     ]
-    as_of_days = [max(0.0, days_between(one.inoculated_at, shelf.moment)) for one in shelf.vessels]
-    return foretell(shelf.farm, keys, as_of_days, shelf.all_series, growth_settings(shelf.farm, laws))
+    return foretell(shelf.farm, asked, shelf.all_series, growth_settings(shelf.farm, laws))
 
 
 def _outlook(shelf: Shelf, vessel: Vessel, said: "Forecast") -> Outlook:

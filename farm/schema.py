@@ -16,6 +16,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     String,
     Table,
@@ -28,8 +29,8 @@ from sqlalchemy.types import TypeDecorator
 #: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back; 3, the
 #: temperature of a vessel's place, and kept forecasts; 4, the side of a vessel, what turns away, signs beside colour,
 #: the shelf, and verdicts on a reading; 5, what a vessel's readings come to, and how often they have changed; 6,
-#: which chapters of its series have been read.
-SCHEMA_VERSION = 6
+#: which chapters of its series have been read; 7, what a fit of the whole farm has taught.
+SCHEMA_VERSION = 7
 
 #: What brings records of an older version to the next one, by the version it leads to.
 MIGRATIONS: dict[int, tuple[str, ...]] = {
@@ -56,12 +57,20 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         "ALTER TABLE vessels ADD COLUMN summary TEXT",
     ),
     6: ("ALTER TABLE vessels ADD COLUMN chapters TEXT",),
+    7: (
+        "ALTER TABLE forecasts ADD COLUMN base VARCHAR(64)",
+        "ALTER TABLE forecasts ADD COLUMN batches TEXT",
+        "ALTER TABLE forecasts ADD COLUMN whole VARCHAR(64)",
+        "ALTER TABLE forecasts ADD COLUMN taught BLOB",
+    ),
 }
 
 
 def in_dialect(statement: str, dialect: str) -> str:
-    """A statement of MIGRATIONS as the database says it: PostgreSQL has another name for a moment."""
-    return statement.replace(" DATETIME", " TIMESTAMP WITH TIME ZONE") if dialect == "postgresql" else statement
+    """A statement of MIGRATIONS as the database says it: PostgreSQL has other names for a moment and for bytes."""
+    if dialect != "postgresql":
+        return statement
+    return statement.replace(" DATETIME", " TIMESTAMP WITH TIME ZONE").replace(" BLOB", " BYTEA")
 
 
 class Instant(TypeDecorator[datetime]):
@@ -186,6 +195,12 @@ forecasts = Table(
     Column("key", String(64), primary_key=True, comment="SHA-256 of all that enters the forecasts of the farm"),
     Column("made_at", Instant, nullable=False),
     Column("answers", Text, nullable=False, comment="one for each vessel, in order of the ids, as JSON"),
+    Column(
+        "base", String(64), comment="SHA-256 of the program and the settings; empty for a small farm, as what follows"
+    ),
+    Column("batches", Text, comment="by batch a digest of what entered, as JSON"),
+    Column("whole", String(64), comment="key of the fit of the whole farm that they rest on; its own if it is one"),
+    Column("taught", LargeBinary, comment="what such a fit has taught (growth.Taught)"),
 )
 
 reviews = Table(

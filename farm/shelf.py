@@ -81,13 +81,14 @@ class Shelf:
                 as_of_day = max(0.0, days_between(one.inoculated_at, self.moment))
                 self._series[one.id] = replace(other._series[one.id], as_of_day=as_of_day)
 
-    def all_series(self) -> "list[Series]":
-        """Those of all vessels, in their order."""
-        for some in _in_parts([one for one in self.vessels if one.id not in self._series]):
+    def all_series(self, ids: Collection[str] | None = None) -> "list[Series]":
+        """Those of all vessels, or of some, in their order."""
+        wanted = [one for one in self.vessels if ids is None or one.id in ids]
+        for some in _in_parts([one for one in wanted if one.id not in self._series]):
             self.fetch([one.id for one in some])
             for one in some:
                 self.series(one)
-        return [self.series(one) for one in self.vessels]
+        return [self.series(one) for one in wanted]
 
     def summarise(self, ids: Collection[str]) -> dict[str, Summary]:
         """The summaries of some vessels as of the moment, made from their readings."""

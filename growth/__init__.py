@@ -3,7 +3,7 @@
 from growth.bodies import LAW_WORDS, LAWS
 from growth.draws import DayDraws, draw_days
 from growth.fitting import FailedFit, FittedLaw, RadialRate, fit_law, fit_radial_rate
-from growth.forecast import forecast
+from growth.forecast import forecast, forecast_again, forecast_and_teach
 from growth.later import speak_from
 from growth.laws import gompertz, kjma, linear_front, logistic, radial_on_dish, richards
 from growth.pace import BatchPace, LearnedPace, learned_paces
@@ -27,6 +27,7 @@ from growth.records import Curve, Forecast, OddReading, Series, Status
 from growth.scoring import interval_score, pinball_loss
 from growth.sectors import ColonyRate, Sector, rate_colony
 from growth.settings import ForecastSettings
+from growth.taught import Taught
 
 __all__ = [
     "LAWS",
@@ -48,6 +49,7 @@ __all__ = [
     "Series",
     "Start",
     "Status",
+    "Taught",
     "amount_by",
     "band_of",
     "days_until",
@@ -56,6 +58,8 @@ __all__ = [
     "fit_law",
     "fit_radial_rate",
     "forecast",
+    "forecast_again",
+    "forecast_and_teach",
     "gompertz",
     "interval_score",
     "kjma",

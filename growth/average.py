@@ -12,11 +12,10 @@ _EM_PASSES = 40
 _EQUAL_VESSELS = 2.0  # vessels' worth of belief that all laws are alike, in each group
 
 
-def law_weights(log_evidence: Array, group: Index, counts: NDArray[np.bool_], n_groups: int) -> tuple[Array, Array]:
-    """Weight of each law for each vessel (V, L), and the log evidence (V,) of the average.
+def law_shares(log_evidence: Array, group: Index, counts: NDArray[np.bool_], n_groups: int) -> Array:
+    """Share of vessels that follow each law in each group (G, L), by expectation-maximisation.
 
-    ``log_evidence`` (V, L) is -inf where a law does not apply. The share of vessels that follow each law in a group is
-    learned by expectation-maximisation from the vessels that ``counts`` marks True.
+    ``log_evidence`` (V, L) is -inf where a law does not apply. Learned from the vessels that ``counts`` marks True.
     """
     applies = np.isfinite(log_evidence)
     applicable = np.zeros((n_groups, log_evidence.shape[1]))
@@ -29,7 +28,16 @@ def law_weights(log_evidence: Array, group: Index, counts: NDArray[np.bool_], n_
         total = _EQUAL_VESSELS * start
         np.add.at(total, group[counts], weight[counts])
         common = total / total.sum(axis=1, keepdims=True)
-    joint = log_evidence + np.log(common[group])
+    return np.asarray(common)
+
+
+def law_weights(log_evidence: Array, share: Array) -> tuple[Array, Array]:
+    """Weight of each law for each vessel (V, L), and the log evidence (V,) of the average.
+
+    ``log_evidence`` (V, L) is -inf where a law does not apply; ``share`` (V, L): of the vessels of its group that
+    follow each law.
+    """
+    joint = log_evidence + np.log(share)
     return _softmax(joint), np.logaddexp.reduce(joint, axis=1)
 
 

@@ -13,7 +13,8 @@ from growth.gather import Gathered
 from growth.hierarchy import Sites, spread_parts
 from growth.records import Series
 from growth.settings import ForecastSettings
-from growth.survey import Surveyed, survey_farm
+from growth.survey import survey_farm
+from growth.surveyed import Surveyed
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]

@@ -1,6 +1,6 @@
 """The forecast of a farm: for each vessel, when it is colonised through and ready, and what to know about that."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +12,9 @@ from growth.gather import Gathered, Group
 from growth.phases import Prepared
 from growth.records import Curve, Forecast, OddReading, Series, Status
 from growth.settings import ForecastSettings
-from growth.survey import Surveyed, survey_farm
+from growth.survey import survey_again, survey_farm, teach
+from growth.surveyed import Surveyed
+from growth.taught import Taught
 from growth.temperature import USUAL_TEMPERATURE_C, pace_factor
 
 Array = NDArray[np.floating[Any]]
@@ -38,6 +40,29 @@ def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = No
     if not series:
         return ()
     return read_off(series, *survey_farm(series, settings), settings)
+
+
+def forecast_and_teach(
+    series: Sequence[Series], *, settings: ForecastSettings | None = None
+) -> tuple[tuple[Forecast, ...], Taught]:
+    """The forecasts of a farm (at least one series), and what it has taught: for :func:`forecast_again`."""
+    settings = settings or ForecastSettings()
+    prepared, gathered, surveyed = survey_farm(series, settings)
+    return read_off(series, prepared, gathered, surveyed, settings), teach(series, gathered, surveyed)
+
+
+def forecast_again(
+    series: Sequence[Series], taught: Taught, *, told: Collection[str] = (), settings: ForecastSettings | None = None
+) -> tuple[Forecast, ...] | None:
+    """Forecasts of whole batches of a farm that has changed little since it was fitted as a whole.
+
+    Each batch is fitted to what that fit has taught, and no other batch enters: the others keep their forecasts. None
+    if it taught nothing of the species on the substrate in the kind of one of them. told: notes of the others'
+    forecasts, not said again where they are said once.
+    """
+    settings = settings or ForecastSettings()
+    found = survey_again(series, taught, settings)
+    return None if found is None else read_off(series, *found, settings, told)
 
 
 @dataclass(frozen=True)
@@ -76,16 +101,17 @@ def read_off(
     gathered: Gathered,
     surveyed: Surveyed,
     settings: ForecastSettings,
+    told: Collection[str] = (),
 ) -> tuple[Forecast, ...]:
-    """One forecast for each series from what the farm's survey says."""
+    """One forecast for each series from what the farm's survey says; told: what need not be said again."""
     seen = _see(prepared, gathered, surveyed, settings)
     wrong = _wrong_readings(gathered, surveyed)
     group_of = gathered.farm.tree.group_of_batch[gathered.farm.tree.batch_of_vessel]
-    told: set[str] = set()
+    said = set(told)
     forecasts = []
     for n, (one, ready) in enumerate(zip(series, prepared, strict=True)):
         row = int(seen.row[n])
-        unknown = _once([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], told)
+        unknown = _once([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], said)
         stalled = bool(surveyed.stalls.told[row]) and ready.unannounced_day is None and bool(ready.phases)
         rest = rest_days(one, settings)
         status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))

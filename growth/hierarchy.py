@@ -22,7 +22,8 @@ _EM_PASSES = 3  # each time; later calls go on from the spreads learned before
 class Prior:
     """Where a group starts: mean (G, 4) and covariance (4, 4) of its mean, and usual spreads with their weights.
 
-    ``strength``: how many vessels (or batches) the usual spread counts for when the farm's own is learned.
+    ``strength``: how many vessels (or batches) the usual spread counts for when the farm's own is learned. ``known``:
+    the spreads are those of this farm, and none is learned. Covariance and spreads may differ by group (G, 4, 4).
     """
 
     mean: Array
@@ -31,20 +32,23 @@ class Prior:
     between: Array
     within_strength: float = 4.0
     between_strength: float = 6.0
+    known: bool = False
 
 
 @dataclass(frozen=True)
 class Pool:
     """What the whole farm says before each vessel's own readings: mean (V, 4) and covariance (V, 4, 4) of its numbers.
 
-    Each vessel's own site is left out of its prior. ``group_*``: posterior of each group's mean; ``within``,
-    ``between`` (G, 4, 4): learned spreads.
+    Each vessel's own site is left out of its prior. ``group_*``: posterior of each group's mean; ``rest_*``: the same
+    for each batch (N, ...) without what that batch says; ``within``, ``between`` (G, 4, 4): learned spreads.
     """
 
     mean: Array
     covariance: Array
     group_mean: Array
     group_covariance: Array
+    rest_mean: Array
+    rest_covariance: Array
     batch_mean: Array
     batch_covariance: Array
     within: Array
@@ -63,6 +67,10 @@ class Tree:
     def n_batches(self) -> int:
         """Number of batches."""
         return len(self.group_of_batch)
+
+    def apart(self) -> "Tree":
+        """The same with each batch a group of its own."""
+        return Tree(self.batch_of_vessel, np.arange(self.n_batches), self.n_batches)
 
 
 @dataclass(frozen=True)
@@ -83,10 +91,11 @@ def pool(sites: Sites, tree: Tree, prior: Prior, before: Pool | None = None) -> 
     ``before``: an earlier pool of the same farm, whose spreads are where the learning starts; None means the usual
     ones.
     """
-    within = np.repeat(prior.within[None], tree.n_groups, axis=0) if before is None else before.within
-    between = np.repeat(prior.between[None], tree.n_groups, axis=0) if before is None else before.between
+    shape = tree.n_groups, *prior.within.shape[-2:]
+    within = np.broadcast_to(prior.within, shape) if before is None else before.within
+    between = np.broadcast_to(prior.between, shape) if before is None else before.between
     heard = sites.voice * (np.trace(sites.precision, axis1=1, axis2=2) > 0)
-    for _ in range(_EM_PASSES if heard.any() else 0):
+    for _ in range(_EM_PASSES if heard.any() and not prior.known else 0):
         beliefs = _upward_and_down(sites, tree, prior, within, between)
         within = _learn_within(sites, heard, tree, prior, beliefs, within)
         between = _learn_between(heard, tree, prior, beliefs)
@@ -104,6 +113,8 @@ class _Beliefs:
     batch_prior_shift: Array
     group_mean: Array
     group_covariance: Array
+    rest_mean: Array  # group without the batch (N, 4), and its covariance (N, 4, 4)
+    rest_covariance: Array
     batch_mean: Array
     batch_covariance: Array
     effect_mean: Array  # batch mean less group mean (N, 4)
@@ -118,7 +129,7 @@ def _upward_and_down(sites: Sites, tree: Tree, prior: Prior, within: Array, betw
     up, up_shift = _marginalise(batch, batch_shift, between[tree.group_of_batch])
     group, group_shift = _sum_by(up, up_shift, tree.group_of_batch, tree.n_groups)
     start = np.linalg.inv(prior.covariance)
-    group, group_shift = group + start, group_shift + prior.mean @ start
+    group, group_shift = group + start, group_shift + _times(start, prior.mean)
     group_covariance = _inverse(group)
     group_mean = _times(group_covariance, group_shift)
     # the group's belief without each batch, carried down to that batch
@@ -137,7 +148,8 @@ def _upward_and_down(sites: Sites, tree: Tree, prior: Prior, within: Array, betw
     )
     return _Beliefs(
         message, message_shift, batch, batch_shift, batch_prior, batch_prior_shift,
-        group_mean, group_covariance, batch_mean, batch_covariance, effect_mean, effect_square,
+        group_mean, group_covariance, rest_mean, rest_covariance, batch_mean, batch_covariance,
+        effect_mean, effect_square,
     )  # fmt: skip
 
 
@@ -151,6 +163,8 @@ def _leave_one_out(tree: Tree, beliefs: _Beliefs, within: Array, between: Array)
         covariance=covariance + within[tree.group_of_batch[of]],
         group_mean=beliefs.group_mean,
         group_covariance=beliefs.group_covariance,
+        rest_mean=beliefs.rest_mean,
+        rest_covariance=beliefs.rest_covariance,
         batch_mean=beliefs.batch_mean,
         batch_covariance=beliefs.batch_covariance,
         within=within,

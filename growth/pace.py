@@ -11,7 +11,8 @@ from calibration import Kind
 from growth.gather import Gathered
 from growth.records import Series
 from growth.settings import ForecastSettings
-from growth.survey import Surveyed, survey_farm
+from growth.survey import survey_farm
+from growth.surveyed import Surveyed
 
 Array = NDArray[np.floating[Any]]
 Mask = NDArray[np.bool_]

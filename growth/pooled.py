@@ -45,7 +45,8 @@ class LawFit:
     """One law on one farm, made better round by round.
 
     ``prior``: what each phase's batch and group say before its own readings; ``draws``: after them; ``pooled``: what
-    was learned. ``voice`` (P,): how much each phase gives to the pool, 0-1 (0: stalled, say).
+    was learned. ``voice`` (P,): how much each phase gives to the pool, 0-1 (0: stalled, say). ``shake``: mean and
+    covariance of what a shake does, learned from the farm unless ``known_shake`` says it.
     """
 
     body: Body
@@ -53,6 +54,8 @@ class LawFit:
     start: Prior
     wrong_share: float
     voice: Array
+    known_shake: Gaussian | None = None
+    shake: Gaussian = field(init=False)
     sites: Gaussian = field(init=False)
     pooled: Pool = field(init=False)
     prior: Gaussian = field(init=False)
@@ -77,22 +80,24 @@ class LawFit:
 
     def take(self, rows: Index) -> "LawFit":
         """The same for some phases, to be improved further."""
-        fit = LawFit(self.body, self.farm.take(rows), self.start, self.wrong_share, self.voice[rows])
+        fit = LawFit(self.body, self.farm.take(rows), self.start, self.wrong_share, self.voice[rows], self.known_shake)
         fit.sites = self.sites[0][rows], self.sites[1][rows]
-        fit.pooled = self.pooled
+        fit.pooled, fit.shake = self.pooled, self.shake
         fit.draws = Draws(self.draws.theta[rows], self.draws.log_weight[rows], self.draws.log_evidence[rows])
         return fit
 
     def _pool(self) -> None:
         """Each phase's prior in its own numbers: the pool's, moved by temperature and shake."""
         shift, precision = self.sites
-        farm, moved, doubt = self.farm, SHAKE_SHIFT, np.diag(SHAKE_DOUBT**2)
+        farm, known = self.farm, self.known_shake
+        moved, doubt = (SHAKE_SHIFT, np.diag(SHAKE_DOUBT**2)) if known is None else known
         for _ in range(2 if farm.shaken.any() else 1):
             offset = farm.shift + farm.shaken[:, None] * moved
             own = shift - np.einsum("vij,vj->vi", precision, offset)
             pooled = pool(Sites(precision, own, self.voice), farm.tree, self.start, self.pooled)
-            moved, doubt = _learn_shake(Sites(precision, shift, self.voice), farm, pooled)
-        self.pooled = pooled
+            if known is None:
+                moved, doubt = _learn_shake(Sites(precision, shift, self.voice), farm, pooled)
+        self.pooled, self.shake = pooled, (moved, doubt)
         mean = pooled.mean + farm.shift + farm.shaken[:, None] * moved
         scatter = doubt + np.diag(SHAKE_SCATTER**2)
         unsure = _SHIFT_DOUBT**2 * farm.shift[:, :, None] * farm.shift[:, None, :]

@@ -9,6 +9,8 @@ _OBEYED = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202
 
 def visible(text: str) -> str:
     """The text with what a terminal or a calendar would obey, or that would turn the line around, shown as a mark."""
+    if text.isprintable():  # nearly all are, and lists have tens of thousands
+        return text
     return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
 
 

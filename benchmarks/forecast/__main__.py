@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 from scipy.stats import chisquare
 
+from benchmarks.forecast.again import compare_fits
 from benchmarks.forecast.own_prior import rank_counts
 from benchmarks.forecast.plot import write_reliability
 from benchmarks.forecast.records import read_records
@@ -27,11 +28,16 @@ def main() -> None:
     parser.add_argument(
         "--own-prior", action="store_true", help="check the inference on farms drawn from its own prior"
     )
+    parser.add_argument("--again", action="store_true", help="batches fitted again beside a whole fit, on larger farms")
     parser.add_argument("--resplit", action="store_true", help="cut the records' finished batches anew for each seed")
     parser.add_argument("--plot", type=Path, metavar="FILE", help="also draw said against seen: an .svg or .png file")
     chosen = parser.parse_args()
     if chosen.own_prior:
         _print_own_prior(chosen.seeds)
+        return
+    if chosen.again:
+        for name, distances in compare_fits(chosen.seeds).items():
+            distances.print(name)
         return
     if chosen.records and chosen.resplit:
         records = read_records(chosen.records)

@@ -10,7 +10,8 @@ from typing import Any
 
 from sqlalchemy import insert
 
-from farm import Farm, Vessel, add_vessels, create_farm
+from farm import Farm, Vessel, add_vessels, create_farm, list_vessels
+from farm.revisions import mark_stale
 from farm.schema import photos, readings
 
 #: The moment the farm speaks from; the newest photos are of this day.
@@ -43,6 +44,19 @@ def make_big_farm(folder: Path, n_vessels: int, n_each: int, *, records: str = "
     return farm
 
 
+def add_photo(farm: Farm, shelf: int, taken_at: datetime) -> None:
+    """One photo more of a shelf's eight vessels, as a batch would keep it."""
+    ids = {f"V{shelf * VESSELS_A_PHOTO + place:05}" for place in range(VESSELS_A_PHOTO)}
+    some = [one for one in list_vessels(farm) if one.id in ids]
+    rng = random.Random(shelf)
+    photo = _photo(f"{shelf}/{taken_at}", f"photos/late-{shelf:05}.jpg", taken_at)
+    rows = [_reading(one, slot, photo["hash"], taken_at, 8.0, rng) for slot, one in enumerate(some)]
+    with farm.writing() as connection:
+        connection.execute(insert(photos), [photo])
+        connection.execute(insert(readings), rows)
+        mark_stale(connection, [one.id for one in some])
+
+
 def _vessel(number: int) -> Vessel:
     kind, species, substrate, _ = _KINDS[(number // 40) % len(_KINDS)]
     begun = NOW - timedelta(days=4 + (number // 40 * 7) % 20, hours=number % 5)
@@ -56,18 +70,22 @@ def _shelf(
     for n in range(n_each):
         begun = max(one.inoculated_at for one in shelf)
         taken_at = begun + (NOW - begun) * ((n + 1) / (n_each + 1))
-        photo_hash = hashlib.sha256(f"{start}/{n}".encode()).hexdigest()
-        photo = {
-            "hash": photo_hash,
-            "path": f"photos/{start:05}/{n:03}.jpg",
-            "taken_at": taken_at,
-            "taken_from": "camera",
-            "height_px": 3000,
-            "width_px": 4000,
-            "measured_at": taken_at,
-            "program": "0.1.0",
-        }
-        yield photo, [_reading(one, slot, photo_hash, taken_at, middle[one.id], rng) for slot, one in enumerate(shelf)]
+        photo = _photo(f"{start}/{n}", f"photos/{start:05}/{n:03}.jpg", taken_at)
+        middles = ((slot, one, middle[one.id]) for slot, one in enumerate(shelf))
+        yield photo, [_reading(one, slot, photo["hash"], taken_at, at, rng) for slot, one, at in middles]
+
+
+def _photo(content: str, path: str, taken_at: datetime) -> dict[str, Any]:
+    return {
+        "hash": hashlib.sha256(content.encode()).hexdigest(),
+        "path": path,
+        "taken_at": taken_at,
+        "taken_from": "camera",
+        "height_px": 3000,
+        "width_px": 4000,
+        "measured_at": taken_at,
+        "program": "0.1.0",
+    }
 
 
 def _reading(

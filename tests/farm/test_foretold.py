@@ -1,16 +1,20 @@
 """Forecasts that are kept: how often they are made, and that keeping them changes nothing."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import delete, func, select
 
 import growth
-from farm import Farm, Vessel, add_event, add_vessels, list_vessels, look_ahead
+from farm import Farm, Vessel, add_event, add_vessels, foretold, list_vessels, look_ahead
 from farm.foretold import foretell
+from farm.learned import Asked
 from farm.schema import forecasts
-from growth import Forecast, ForecastSettings, Series, forecast
+from growth import Forecast, ForecastSettings, Series, forecast, speak_from
+from tests.growth.farms import block
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 DAYS = (1.0, 3.0, 5.0, 7.0, 8.0, 9.0)
@@ -21,8 +25,8 @@ SHELF = [Series("B1", "bag", "oyster", "sawdust", "A", days=DAYS, percent=PERCEN
 
 def told(farm: Farm, series: list[Series], settings: ForecastSettings) -> list[Forecast]:
     """As the farm asks: the key of a series is its content, whatever day it is spoken from."""
-    keys = [repr(replace(one, as_of_day=None)) for one in series]
-    return foretell(farm, keys, [one.as_of_day or 0.0 for one in series], lambda: series, settings)
+    asked = [Asked(one.vessel, one.batch, repr(replace(one, as_of_day=None)), one.as_of_day or 0.0) for one in series]
+    return foretell(farm, asked, lambda ids: [one for one in series if one.vessel in ids], settings)
 
 
 @pytest.fixture
@@ -30,12 +34,39 @@ def fits(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     """How many series each fit was of, as they are made."""
     made: list[int] = []
 
-    def counted(series: list[Series], *, settings: ForecastSettings | None = None) -> tuple[Forecast, ...]:
-        made.append(len(series))
-        return forecast(series, settings=settings)
+    def counted(fit: Callable[..., Any]) -> Callable[..., Any]:
+        def fitted(series: Sequence[Series], *more: Any, **others: Any) -> Any:
+            made.append(len(series))
+            return fit(series, *more, **others)
 
-    monkeypatch.setattr(growth, "forecast", counted)
+        return fitted
+
+    for name in ("forecast", "forecast_and_teach", "forecast_again"):
+        monkeypatch.setattr(growth, name, counted(getattr(growth, name)))
     return made
+
+
+@pytest.fixture
+def large(monkeypatch: pytest.MonkeyPatch) -> list[Series]:
+    """A farm that counts as a large one: twelve batches of two blocks, looked at on days 6 to 11."""
+    monkeypatch.setattr(foretold, "LEAST_VESSELS", 20)
+    return [
+        block(f"{batch}{n}", rate=0.12 + 0.01 * n, until=6.0 + at / 2, batch=batch, as_of_day=12.0)[0]
+        for at, batch in enumerate("ABCDEFGHIJKL")
+        for n in range(2)
+    ]
+
+
+def longer(one: Series, percent: float) -> Series:
+    """A vessel with one reading more, on day 12."""
+    low, high = max(0.0, percent - 3), min(100.0, percent + 3)
+    return replace(
+        one,
+        days=(*one.days, 12.0),
+        percent=(*one.percent, percent),
+        low=(*one.low, low),
+        high=(*one.high, high),
+    )
 
 
 def test_an_unchanged_farm_is_fitted_once_whatever_the_moment(farm: Farm, fits: list[int]) -> None:
@@ -76,6 +107,83 @@ def test_only_a_few_are_kept(farm: Farm) -> None:
         told(farm, SHELF, ForecastSettings(through_percent=float(percent), laws=("logistic",)))
     with farm.reading() as connection:
         assert connection.scalar(select(func.count()).select_from(forecasts)) in (6, 7)
+
+
+def test_of_a_large_farm_only_the_batch_that_changed_is_fitted_again(
+    farm: Farm, fits: list[int], large: list[Series]
+) -> None:
+    first = told(farm, large, ForecastSettings())
+    second = told(farm, [longer(large[0], 90.0), *large[1:]], ForecastSettings())
+    assert fits == [24, 2]
+    assert second[2:] == first[2:]
+    assert second[0].through_median != first[0].through_median
+    whole = forecast([longer(large[0], 90.0), *large[1:]])
+    for one, fitted in zip(second[:2], whole[:2], strict=True):
+        assert one.through_median == pytest.approx(fitted.through_median, rel=0.05)
+    assert told(farm, [longer(large[0], 90.0), *large[1:]], ForecastSettings()) == second
+    assert fits == [24, 2]
+
+
+def test_what_was_asked_in_between_changes_nothing(farm: Farm, fits: list[int], large: list[Series]) -> None:
+    """A photo of batch A by itself; after one of B that is then taken back; and in place of one of B."""
+    large += [replace(one, vessel=f"{one.vessel}+", batch=f"{one.batch}+") for one in large]
+    said = []
+    for steps in (["A1"], ["B1", "A1 B1", "A1"], ["B1", "A1"]):
+        with farm.writing() as connection:
+            connection.execute(delete(forecasts))
+        told(farm, large, ForecastSettings())
+        for step in steps:
+            now = [longer(one, 80.0) if one.vessel in step.split() else one for one in large]
+            last = told(farm, now, ForecastSettings())
+        said.append(last)
+    assert said[0] == said[1] == said[2]
+    assert fits == [48, 2, 48, 2, 2, 2, 48, 2, 2]
+
+
+def test_batches_fitted_again_are_not_fitted_once_more(farm: Farm, fits: list[int], large: list[Series]) -> None:
+    large += [replace(one, vessel=f"{one.vessel}+", batch=f"{one.batch}+") for one in large]
+    now = large
+    told(farm, now, ForecastSettings())
+    for vessel in ("A0", "B0"):
+        now = [longer(one, 80.0) if one.vessel == vessel else one for one in now]
+        told(farm, now, ForecastSettings())
+    assert fits == [48, 2, 2]
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        pytest.param(lambda one: longer(one, 80.0) if one.vessel in ("A0", "B0") else one, id="more than a tenth"),
+        pytest.param(lambda one: replace(one, species="reishi") if one.batch == "A" else one, id="another species"),
+        pytest.param(lambda one: replace(one, batch="B") if one.batch == "A" else one, id="a batch is gone"),
+    ],
+)
+def test_a_large_farm_is_fitted_as_a_whole_again(
+    farm: Farm, fits: list[int], large: list[Series], changed: Callable[[Series], Series]
+) -> None:
+    told(farm, large, ForecastSettings())
+    now = [changed(one) for one in large]
+    assert told(farm, now, ForecastSettings()) == [
+        speak_from(said, 12.0) for said in forecast([replace(one, as_of_day=None) for one in now])
+    ]
+    assert fits[-1] == 24
+
+
+def test_a_whole_fit_is_kept_as_long_as_it_is_used(farm: Farm, fits: list[int], large: list[Series]) -> None:
+    told(farm, large, ForecastSettings())
+    for percent in range(70, 90):
+        told(farm, [longer(large[0], float(percent)), *large[1:]], ForecastSettings())
+    assert fits == [24, *[2] * 20]
+    with farm.reading() as connection:
+        assert connection.scalar(select(func.count()).select_from(forecasts)) in (6, 7, 8)
+
+
+def test_a_large_farm_with_other_settings_is_fitted_as_a_whole(
+    farm: Farm, fits: list[int], large: list[Series]
+) -> None:
+    told(farm, large, ForecastSettings())
+    told(farm, [longer(large[0], 90.0), *large[1:]], ForecastSettings(through_percent=95.0))
+    assert fits == [24, 24]
 
 
 def test_a_shelf_is_asked_twice_and_fitted_once_until_something_happens(farm: Farm, fits: list[int]) -> None:

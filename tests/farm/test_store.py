@@ -133,6 +133,22 @@ def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> N
                 assert columns_of(connection) == fresh
 
 
+#: Columns of forecasts that came with version 7.
+LEARNED = ("base", "batches", "whole", "taught")
+
+
+def test_forecasts_of_version_6_stay_and_rest_on_no_whole_fit(tmp_path: Path) -> None:
+    with create_farm(tmp_path / "old") as made, made.writing() as connection:
+        for name in LEARNED:
+            connection.execute(text(f"ALTER TABLE forecasts DROP COLUMN {name}"))
+        connection.execute(text("INSERT INTO forecasts VALUES ('k', '2026-03-01 08:00:00.000000', '[]')"))
+        connection.execute(text("UPDATE meta SET value = '6' WHERE key = 'schema_version'"))
+    with open_farm(tmp_path / "old") as opened, opened.reading() as connection:
+        assert [tuple(row) for row in connection.execute(text("SELECT * FROM forecasts"))] == [
+            ("k", "2026-03-01 08:00:00.000000", "[]", None, None, None, None)
+        ]
+
+
 def older(folder: Path) -> Path:
     """Make a farm of version 1; its records."""
     with create_farm(folder) as made, made.writing() as connection:

@@ -1,0 +1,120 @@
+"""Batches fitted again to what a whole fit has taught: as near to another whole fit as its own draws are."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from growth import ForecastSettings, Series, Taught, forecast, forecast_again, forecast_and_teach
+from tests.growth.farms import block, past, stalled_block
+
+PLAIN = ForecastSettings(curve=False)
+
+
+def unbounded(one: Series) -> Series:
+    return replace(one, low=(), high=())
+
+
+def shaken(name: str, day: float = 6.0) -> Series:
+    """A jar shaken on a day, after which it starts anew and runs twice as fast."""
+    before, after = block(name, until=day)[0], block(name, rate=0.28, lag=1.0, until=5.0)[0]
+    days = before.days + tuple(day + d for d in after.days)
+    parts = {part: getattr(before, part) + getattr(after, part) for part in ("percent", "low", "high")}
+    return replace(before, kind="jar", substrate="rye", batch="J", days=days, shaken_days=(day,), **parts)
+
+
+def live(batch: str, n: int = 3, until: float = 8.0, **more) -> list[Series]:
+    return [block(f"{batch}{i}", rate=0.13 + 0.01 * i, until=until, batch=batch, **more)[0] for i in range(n)]
+
+
+FARM = [
+    *past(),
+    *live("L"),
+    *live("M", until=11.0),
+    *map(unbounded, live("N")),
+    stalled_block("S0", batch="M"),
+    *(shaken(f"J{i}", 5.0 + i) for i in range(3)),
+    block("alone", until=9.0, batch="")[0],
+]
+
+
+@pytest.fixture(scope="module")
+def whole():
+    return forecast_and_teach(FARM, settings=PLAIN)
+
+
+def of_batches(farm: list[Series], *names: str) -> list[Series]:
+    return [one for one in farm if one.batch in names]
+
+
+def days(said) -> np.ndarray:
+    edges = ("through_low", "through_median", "through_high")
+    return np.array([[np.nan if getattr(one, edge) is None else getattr(one, edge) for edge in edges] for one in said])
+
+
+def test_a_fit_that_teaches_says_what_a_forecast_says(whole):
+    assert whole[0] == forecast(FARM, settings=PLAIN)
+
+
+@pytest.mark.parametrize("names", [("P",), ("L",), ("M",), ("N",), ("J",), ("",), ("L", "N", "")])
+def test_what_has_not_changed_is_forecast_as_before(whole, names):
+    """Within a tenth of the interval's width: the points at which the two look are others."""
+    before = {one.vessel: one for one in whole[0]}
+    again = forecast_again(of_batches(FARM, *names), whole[1], settings=PLAIN)
+    assert again is not None
+    then = [before[one.vessel] for one in again]
+    width = days(then)[:, 2] - days(then)[:, 0]
+    assert (np.abs(days(again) - days(then)) <= 0.1 * width[:, None] + 0.02)[~np.isnan(width)].all()
+    assert [one.status for one in again] == [one.status for one in then]
+    for one, other in zip(again, then, strict=True):
+        assert one.laws == pytest.approx(other.laws, abs=0.1)
+
+
+def test_a_new_reading_moves_the_day_as_a_whole_fit_would(whole):
+    now = [*of_batches(FARM, "P", "Q", "M", "N", "J", ""), *live("L", until=12.0)]
+    again = forecast_again(of_batches(now, "L"), whole[1], settings=PLAIN)
+    fitted = [one for one in forecast(now, settings=PLAIN) if one.vessel.startswith("L")]
+    before = [one for one in whole[0] if one.vessel.startswith("L")]
+    assert again is not None
+    assert np.abs(days(again) - days(fitted)).max() < 0.25
+    assert np.abs(days(before) - days(fitted)).max() > 0.5
+
+
+def test_a_batch_is_fitted_by_itself_whatever_else_is_fitted(whole):
+    alone = forecast_again(of_batches(FARM, "L"), whole[1], settings=PLAIN)
+    beside = forecast_again(of_batches(FARM, "L", "M", "J"), whole[1], settings=PLAIN)
+    assert alone is not None
+    assert beside is not None
+    np.testing.assert_allclose(days(alone), days(beside)[:3], atol=0.002)
+
+
+def test_a_new_batch_is_expected_at_its_group_s_pace(whole):
+    newcomer = Series("new", "block", "oyster", "straw", "Z")
+    again = forecast_again([newcomer], whole[1], settings=PLAIN)
+    *_, fitted = forecast([*FARM, newcomer], settings=PLAIN)
+    assert again is not None
+    assert again[0].status == "no readings"
+    assert days(again)[0] == pytest.approx(days([fitted])[0], rel=0.03)
+
+
+def test_what_was_taught_is_kept_as_bytes(whole):
+    read = Taught.from_bytes(whole[1].to_bytes())
+    assert (read.groups, read.batches, read.laws) == (whole[1].groups, whole[1].batches, whole[1].laws)
+    some = of_batches(FARM, "N", "J")
+    assert forecast_again(some, read, settings=PLAIN) == forecast_again(some, whole[1], settings=PLAIN)
+
+
+def test_of_a_species_that_taught_nothing_nothing_is_said(whole):
+    assert forecast_again([block("X", species="reishi", until=6.0)[0]], whole[1], settings=PLAIN) is None
+
+
+def test_what_was_said_once_is_not_said_again():
+    unknown = [replace(one, species="velvet foot") for one in [*past(), *live("L")]]
+    said, taught = forecast_and_teach(unknown, settings=PLAIN)
+    (note,) = said[0].notes
+    again = forecast_again(of_batches(unknown, "L"), taught, settings=PLAIN)
+    quiet = forecast_again(of_batches(unknown, "L"), taught, told={note}, settings=PLAIN)
+    assert again is not None
+    assert quiet is not None
+    assert [one.notes for one in again] == [(note,), (), ()]
+    assert [one.notes for one in quiet] == [(), (), ()]
