@@ -16,9 +16,13 @@ _SQUARE_ON = 0.94
 # How far a label stands below the top of the substrate, and a vessel above its label's upper edge, mm (common practice,
 # no source).
 _LABEL_BELOW_TOP_MM, _ABOVE_LABEL_MM = 49.0, 15.0
-# The frame of a face that bears its label, of a dish and of a jar: left, top, width, height in shares of the usual face,
+# The frame of a face that bears its label, of a dish, of a jar: left, top, width, height in shares of the usual face,
 # from the label's middle or from the middle of its upper edge.
-_FRAMES = {"on_face": (-0.78, -0.42, 1.56, 1.52), "dish": (-0.8, -1.35, 1.6, 1.38), "above": (-1.15, -1.7, 2.3, 1.74)}
+_FRAMES = {
+    "on_face": (-0.78, -0.42, 1.56, 1.52),
+    "dish": (-0.8, -1.35, 1.6, 1.38),
+    "above": (-1.15, -1.7, 2.3, 1.74),
+}
 #: A round wall turns away by more than 60 degrees, and is poorly seen, beyond this share of its half width (sin 60).
 STEEP_SHARE = 0.866
 

@@ -64,7 +64,19 @@ def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
     near = cv2.dilate(shape.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     line = np.where(shape, np.maximum(logits, 0.01), np.where(near, logits, np.float32(-1)))
     large = cv2.resize(line, vessel.label.shape[::-1], interpolation=cv2.INTER_LINEAR) > 0
-    return np.asarray(large, np.bool_), sureness_of(logits, shape, weight > 0.5)
+    outside = ~np.any([seen_there for _, seen_there in vessel.sights], axis=0)
+    sides_px = [side * vessel.px_per_mm for side in vessel.usual_mm]
+    return _with_cut_off(np.asarray(large, np.bool_), outside, sides_px), sureness_of(logits, shape, weight > 0.5)
+
+
+def _with_cut_off(mask: NDArray[np.bool_], outside: NDArray[np.bool_], usual: Sequence[float]) -> NDArray[np.bool_]:
+    """A mask that ends at the photo's border with what it cuts off: there a face is taken to reach as far as usual."""
+    if not (cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8))[outside] > 0).any():
+        return mask
+    left, top, right, bottom = (max(0, round(side)) for side in usual)
+    missing = np.zeros_like(mask)
+    missing[top:bottom, left:right] = outside[top:bottom, left:right]
+    return mask | missing
 
 
 def one_shape(logits: NDArray[np.float32]) -> NDArray[np.bool_]:

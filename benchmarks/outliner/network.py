@@ -2,7 +2,6 @@
 
 from itertools import pairwise
 
-import torch
 from torch import Tensor, nn
 
 from vision.outline_network import PLANES
