@@ -26,14 +26,13 @@ _EDGE_LIMIT = 10.0
 
 
 def find_alone(spec: VesselSpec, picture: LitPicture) -> tuple[NDArray[np.bool_], float]:
-    """Mask of the one upright vessel near the middle of a picture of ``2 * ALONE_ROWS`` rows, and how sure it is (0-1).
+    """Mask of the one upright vessel near the middle of a picture, at half its size, and how sure it is (0-1).
 
-    The mask (``ALONE_ROWS``, half the picture's columns).
+    The picture has ``2 * ALONE_ROWS`` rows and an even number of columns.
     """
     rows, columns = picture.rgb.shape[0] // 2, picture.rgb.shape[1] // 2
-    light = picture.resized((2 * rows, 2 * columns))
     label, seen = np.zeros((rows, columns), np.float32), np.ones((rows, columns), np.float32)
-    logits = outline_logits(outline_planes(light, label, seen, alone_sides(spec, (rows, columns))))
+    logits = outline_logits(outline_planes(picture.light(), label, seen, alone_sides(spec, (rows, columns))))
     shape = one_shape(logits)
     lab = to_lab(picture.resized((rows, columns)))
     return shape, float(np.sqrt(sureness_of(logits, shape, seen > 0) * _likeness(lab, shape)))

@@ -44,8 +44,7 @@ class Upright:
 
 def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
     """Mask of an upright vessel's face, common to its sights, and how sure it is (0-1)."""
-    kind = kind_of(vessel.spec)
-    scale = USUAL_PX / float(np.sqrt(kind.face_width_mm * kind.face_height_mm))
+    scale = planes_px_per_mm(vessel.spec)
     rows, columns = (max(1, round(n * scale / vessel.px_per_mm)) for n in vessel.label.shape)
     left, top, right, bottom = (side * scale for side in vessel.usual_mm)
     label = _share(vessel.label, (rows, columns))
@@ -67,6 +66,12 @@ def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
     outside = ~np.any([seen_there for _, seen_there in vessel.sights], axis=0)
     sides_px = [side * vessel.px_per_mm for side in vessel.usual_mm]
     return _with_cut_off(np.asarray(large, np.bool_), outside, sides_px), sureness_of(logits, shape, weight > 0.5)
+
+
+def planes_px_per_mm(spec: VesselSpec) -> float:
+    """Scale at which the network is shown an upright vessel, px per mm."""
+    kind = kind_of(spec)
+    return USUAL_PX / float(np.sqrt(kind.face_width_mm * kind.face_height_mm))
 
 
 def _with_cut_off(mask: NDArray[np.bool_], outside: NDArray[np.bool_], usual: Sequence[float]) -> NDArray[np.bool_]:

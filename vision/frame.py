@@ -141,15 +141,3 @@ def _shrunk(image: NDArray[np.uint8], frame: Frame, smaller: int) -> tuple[NDArr
     shrink[:2, 2] = (1 / smaller - 1) / 2
     shift = np.array([[1, 0, -left], [0, 1, -top], [0, 0, 1]], np.float64)
     return np.asarray(part, np.uint8), shrink @ shift @ frame.to_photo
-
-
-def reduced_mask(mask: NDArray[np.bool_], factor: float) -> NDArray[np.bool_]:
-    """A mask averaged down by a factor below 1; True where more than half was."""
-    size = (max(1, round(mask.shape[1] * factor)), max(1, round(mask.shape[0] * factor)))
-    return np.asarray(cv2.resize(mask * np.uint8(200), size, interpolation=cv2.INTER_AREA) > 100)
-
-
-def enlarged_mask(mask: NDArray[np.bool_], shape: tuple[int, ...]) -> NDArray[np.bool_]:
-    """A mask of a reduced picture at the size (rows, columns) of the whole, its edge smooth."""
-    soft = cv2.resize(mask.astype(np.float32), (shape[1], shape[0]), interpolation=cv2.INTER_CUBIC)
-    return np.asarray(soft > 0.5)

@@ -10,7 +10,7 @@ from benchmarks.segmenter.noise import Field, Rng, rough_noise, smooth_noise
 from calibration import LABELS
 from vision.faces import frame_mm, kind_of, usual_sides
 from vision.find_alone import ALONE_ROWS, alone_sides
-from vision.outline_network import USUAL_PX
+from vision.find_face import planes_px_per_mm
 from vision.records import VesselSpec
 
 _CORNERS = 64
@@ -23,7 +23,7 @@ def draw_frame(rng: Rng) -> FrameExample:
     kind = "bag" if rng.random() < 0.7 else "jar"
     spec = VesselSpec("", kind)  # type: ignore[arg-type]
     usual = kind_of(spec)
-    scale = 2 * USUAL_PX / float(np.sqrt(usual.face_width_mm * usual.face_height_mm))
+    scale = 2 * planes_px_per_mm(spec)
     if rng.random() < 0.25:
         shape = (2 * ALONE_ROWS, 2 * int(ALONE_ROWS * rng.uniform(0.7, 1.4)))
         sides = alone_sides(spec, (shape[0] // 2, shape[1] // 2))

@@ -1,6 +1,5 @@
 """Frames of upright vessels cut from photos with known truth, as the program cuts them, with and without a label."""
 
-import csv
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,17 +10,20 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from benchmarks.accuracy.scenes import scene_specs
 from benchmarks.segmenter.noise import Rng
+from benchmarks.segmenter.scenes import read_with_truth
 from vision.colour import grey_of
 from vision.faces import kind_of, label_geometry, label_mask, labelled_frame, usual_sides
 from vision.find_alone import ALONE_ROWS, alone_sides, frame_around
+from vision.find_face import planes_px_per_mm
 from vision.frame import Frame
 from vision.label_pose import settle_label
 from vision.labels import Label, find_labels
 from vision.light import lit, white_at_label
 from vision.measure_face import guessed_white
 from vision.naming import ExpectedLabels
-from vision.outline_network import USUAL_PX, Sides
+from vision.outline_network import Sides
 from vision.records import PhotoContext, VesselSpec
 
 #: Values of a scene's class mask that are the face's surface, and that is the label.
@@ -48,34 +50,14 @@ def load_frames(folder: Path, rng: Rng) -> Iterator[FrameExample]:
     """Frames of all upright vessels of the scenes in a folder: by the label, and as if photographed alone."""
     for truth_file in sorted(folder.glob("*/truth.json")):
         scene, truth = truth_file.parent, json.loads(truth_file.read_text("utf-8"))
-        specs = _specs(scene)
+        specs = scene_specs(scene)
         for photo in truth["photos"]:
             if any(vessel["kind"] != "plate" for vessel in photo["vessels"]):
                 yield from _photo_frames(scene, photo, specs, rng)
 
 
-def _specs(scene: Path) -> dict[str, VesselSpec]:
-    """The vessels of a scene as its table names them; sizes only where the table has them."""
-    with (scene / "vessels.csv").open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
-    specs = {}
-    for row in rows:
-        sizes = {
-            name: float(row[name]) if row.get(name) else None
-            for name in ("face_width_mm", "face_height_mm", "diameter_mm")
-        }
-        specs[row["id"]] = VesselSpec(row["id"], row["kind"], label_size=row.get("label_size") or None, **sizes)  # type: ignore[arg-type]
-    return specs
-
-
 def _photo_frames(scene: Path, photo: dict[str, Any], specs: dict[str, VesselSpec], rng: Rng) -> Iterator[FrameExample]:
-    bgr = cv2.imread(str(scene / photo["file"]), cv2.IMREAD_COLOR)
-    classes = cv2.imread(str(scene / photo["mask"]), cv2.IMREAD_UNCHANGED)
-    owners = cv2.imread(str(scene / photo["vessel_mask"]), cv2.IMREAD_UNCHANGED)
-    if bgr is None or classes is None or owners is None:
-        msg = f"cannot read {scene / photo['file']} or its masks"
-        raise FileNotFoundError(msg)
-    rgb = np.ascontiguousarray(bgr[..., ::-1])
+    rgb, classes, owners = read_with_truth(scene, photo)
     faces = {
         vessel["id"]: true_face(classes, owners == vessel["mask_value"], specs[vessel["id"]])
         for vessel in photo["vessels"]
@@ -156,7 +138,7 @@ def _example(
     label: Label | None,
 ) -> FrameExample:
     kind = kind_of(spec)
-    scale = USUAL_PX / float(np.sqrt(kind.face_width_mm * kind.face_height_mm))
+    scale = planes_px_per_mm(spec)
     twice = frame.scaled(2 * scale)
     twice = twice.window(0, 0, twice.rows // 2 * 2, twice.columns // 2 * 2)
     light = lit(twice.cut(rgb), white).light()

@@ -4,13 +4,8 @@ from itertools import pairwise
 
 from torch import Tensor, nn
 
+from benchmarks.segmenter.network import block
 from vision.outline_network import PLANES
-
-
-def _block(inputs: int, outputs: int, stride: int = 1) -> nn.Sequential:
-    return nn.Sequential(
-        nn.Conv2d(inputs, outputs, 3, stride, 1, bias=False), nn.BatchNorm2d(outputs), nn.ReLU(inplace=True)
-    )
 
 
 class FrameNetwork(nn.Module):
@@ -18,12 +13,12 @@ class FrameNetwork(nn.Module):
 
     def __init__(self, widths: tuple[int, ...] = (14, 24, 36, 56, 72)) -> None:
         super().__init__()
-        self.enter = nn.Sequential(_block(PLANES, widths[0], 2), _block(widths[0], widths[0]))
+        self.enter = nn.Sequential(block(PLANES, widths[0], 2), block(widths[0], widths[0]))
         steps = list(pairwise(widths))
-        self.down = nn.ModuleList(nn.Sequential(_block(a, b, 2), _block(b, b)) for a, b in steps)
-        self.deepest = _block(widths[-1], widths[-1])
-        self.up = nn.ModuleList(_block(b, a) for a, b in reversed(steps))
-        self.merge = nn.ModuleList(_block(a, a) for a, _ in reversed(steps))
+        self.down = nn.ModuleList(nn.Sequential(block(a, b, 2), block(b, b)) for a, b in steps)
+        self.deepest = block(widths[-1], widths[-1])
+        self.up = nn.ModuleList(block(b, a) for a, b in reversed(steps))
+        self.merge = nn.ModuleList(block(a, a) for a, _ in reversed(steps))
         self.leave = nn.Conv2d(widths[0], 1, 1)
         self.enlarge = nn.Upsample(scale_factor=2, mode="bilinear", align_corners=False)
 

@@ -23,6 +23,7 @@ from benchmarks.outliner.drawn import draw_frame
 from benchmarks.outliner.frames import FrameExample, load_frames
 from benchmarks.outliner.network import FrameNetwork
 from benchmarks.outliner.vary import vary
+from benchmarks.segmenter.learning import learn
 from vision.outline_network import PLANES, SIDE_MULTIPLE, outline_planes
 
 BATCH_SIZE = 8
@@ -46,7 +47,6 @@ Varied = list[tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32
 
 def _make_batches(examples: Sequence[FrameExample], seed: int, out: "multiprocessing.Queue[Varied]") -> None:
     """Hand out batches without end; each has frames of one group, so that they are of about one size."""
-    cv2.setNumThreads(1)
     rng = np.random.default_rng(seed)
     groups = [[one for one in examples if one.group == name] for name in sorted({e.group for e in examples})]
     share = np.array([len(group) for group in groups], float) ** 0.7
@@ -80,29 +80,15 @@ def _stacked(varied: Varied) -> tuple[Tensor, Tensor, Tensor]:
 
 def train(network: FrameNetwork, examples: Sequence[FrameExample], steps: int, *, rate: float) -> None:
     """Train in place; afterwards the network holds the running mean of its weights."""
-    network.train()
-    optimiser = torch.optim.AdamW(network.parameters(), lr=rate, weight_decay=1e-3)
-    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, rate, total_steps=steps, pct_start=0.1)
-    mean = {name: value.clone() for name, value in network.state_dict().items()}
-    total = 0.0
-    for step, varied in enumerate(_batches(examples, steps)):
+    learn(network, _losses(network, examples, steps), steps, rate)
+
+
+def _losses(network: FrameNetwork, examples: Sequence[FrameExample], steps: int) -> Iterator[Tensor]:
+    for varied in _batches(examples, steps):
         planes, target, weight = _stacked(varied)
         with torch.autocast("cpu", dtype=torch.bfloat16):
             logits = network(planes.to(memory_format=torch.channels_last))[:, 0]
-        value = loss(logits.float(), target, weight)
-        optimiser.zero_grad()
-        value.backward()  # type: ignore[no-untyped-call]
-        nn.utils.clip_grad_norm_(network.parameters(), 1.0)
-        optimiser.step()
-        schedule.step()
-        keep = min(0.998, step / (step + 50))
-        for name, now in network.state_dict().items():
-            mean[name] = torch.lerp(now, mean[name], keep) if now.dtype.is_floating_point else now.clone()
-        total += float(value.detach())
-        if (step + 1) % 500 == 0:
-            print(f"step {step + 1}: loss {total / 500:.4f}", flush=True)
-            total = 0.0
-    network.load_state_dict(mean)
+        yield loss(logits.float(), target, weight)
 
 
 def judge(network: FrameNetwork, examples: Sequence[FrameExample]) -> str:

@@ -9,7 +9,8 @@ from vision.segment_input import FACTS, PLANES
 OUTPUTS = ("bare", "colonised", "contaminated", "coloured", "veiled")
 
 
-def _block(inputs: int, outputs: int, stride: int = 1) -> nn.Sequential:
+def block(inputs: int, outputs: int, stride: int = 1) -> nn.Sequential:
+    """A convolution of 3 x 3, its outputs brought to one scale, and what is above zero of them."""
     return nn.Sequential(
         nn.Conv2d(inputs, outputs, 3, stride, 1, bias=False), nn.BatchNorm2d(outputs), nn.ReLU(inplace=True)
     )
@@ -29,13 +30,13 @@ class FaceNetwork(nn.Module):
         self.facts = nn.Sequential(nn.Conv2d(FACTS, 64, 1), nn.ReLU(), nn.Conv2d(64, 64, 1), nn.ReLU())
         self.shifts = nn.ModuleList(nn.Conv2d(64, n, 1) for n in widths)
         self.enter = nn.Conv2d(PLANES, a, 3, 2, 1)
-        self.first = _block(a, a)
-        self.down1, self.level1 = _block(a, b, 2), _block(b, b)
-        self.down2, self.level2 = _block(b, c, 2), _block(c, c)
-        self.down3, self.level3 = _block(c, d, 2), _block(d, d)
-        self.up3, self.join2 = nn.Conv2d(d, c, 1), _block(c, c)
-        self.up2, self.join1 = nn.Conv2d(c, b, 1), _block(b, b)
-        self.up1, self.join0 = nn.Conv2d(b, a, 1), _block(a, a)
+        self.first = block(a, a)
+        self.down1, self.level1 = block(a, b, 2), block(b, b)
+        self.down2, self.level2 = block(b, c, 2), block(c, c)
+        self.down3, self.level3 = block(c, d, 2), block(d, d)
+        self.up3, self.join2 = nn.Conv2d(d, c, 1), block(c, c)
+        self.up2, self.join1 = nn.Conv2d(c, b, 1), block(b, b)
+        self.up1, self.join0 = nn.Conv2d(b, a, 1), block(a, a)
         self.leave = nn.Conv2d(a, len(OUTPUTS), 1)
 
     def forward(self, planes: Tensor, facts: Tensor) -> Tensor:

@@ -61,19 +61,28 @@ def _load_scene(truth_file: Path, labels: bool) -> list[SceneFace]:
     baselines: dict[str, Baseline | None] = {}
     faces = []
     for photo in sorted(truth["photos"], key=lambda p: str(p["time"])):
-        bgr = cv2.imread(str(scene / photo["file"]), cv2.IMREAD_COLOR)
-        classes = cv2.imread(str(scene / photo["mask"]), cv2.IMREAD_UNCHANGED)
-        owners = cv2.imread(str(scene / photo["vessel_mask"]), cv2.IMREAD_UNCHANGED)
-        if bgr is None or classes is None or owners is None:
-            msg = f"cannot read {scene / photo['file']} or its masks"
-            raise FileNotFoundError(msg)
-        linear = undo_shoulder(decode_srgb8(np.ascontiguousarray(bgr[:, :, ::-1])))
+        rgb, classes, owners = read_with_truth(scene, photo)
+        linear = undo_shoulder(decode_srgb8(rgb))
         for vessel in photo["vessels"]:
             own = np.where(owners == vessel["mask_value"], classes, 0).astype(np.uint8)
             face = _cut(scene.name, photo["file"], vessel, linear, own, baselines, labels)
             if face is not None:
                 faces.append(face)
     return faces
+
+
+def read_with_truth(
+    scene: Path, photo: dict[str, Any]
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.uint8]]:
+    """A photo of a scene, RGB, its class mask and its mask of vessels; photo: as truth.json has it."""
+    bgr = cv2.imread(str(scene / photo["file"]), cv2.IMREAD_COLOR)
+    classes = cv2.imread(str(scene / photo["mask"]), cv2.IMREAD_UNCHANGED)
+    owners = cv2.imread(str(scene / photo["vessel_mask"]), cv2.IMREAD_UNCHANGED)
+    if bgr is None or classes is None or owners is None:
+        msg = f"cannot read {scene / photo['file']} or its masks"
+        raise FileNotFoundError(msg)
+    rgb = np.ascontiguousarray(bgr[:, :, ::-1], np.uint8)
+    return rgb, np.asarray(classes, np.uint8), np.asarray(owners, np.uint8)
 
 
 def _cut(

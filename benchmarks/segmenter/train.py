@@ -9,7 +9,7 @@ which the program itself does not: ``pip install torch onnx``.
 
 import argparse
 import pickle
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import cv2
@@ -19,6 +19,7 @@ from torch import Tensor, nn
 
 from benchmarks.segmenter.dataset import Batch, Example, batch, drawn_example, scene_example
 from benchmarks.segmenter.faces import draw_face
+from benchmarks.segmenter.learning import learn
 from benchmarks.segmenter.network import FaceNetwork
 from benchmarks.segmenter.noise import Rng
 from benchmarks.segmenter.scenes import load_scenes
@@ -83,15 +84,16 @@ def train(
 
     ``share_of_last``: in what share of draws an example without full labels (one from a scene) is taken.
     """
-    network.train()
-    optimiser = torch.optim.AdamW(network.parameters(), lr=rate, weight_decay=1e-3)
-    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, rate, total_steps=steps, pct_start=0.1)
-    mean = {name: value.clone() for name, value in network.state_dict().items()}
+    learn(network, _losses(network, examples, steps, rng, share_of_last), steps, rate)
+
+
+def _losses(
+    network: FaceNetwork, examples: Sequence[Example], steps: int, rng: Rng, share_of_last: float
+) -> Iterator[Tensor]:
     groups = {(kind, known): [e for e in examples if e.kind == kind and e.fully_labelled is known]
               for kind in KINDS for known in (True, False)}  # fmt: skip
     frequency = np.array([len(groups[kind, True]) + len(groups[kind, False]) for kind in KINDS], float)
-    total = 0.0
-    for step in range(steps):
+    for _ in range(steps):
         kind = KINDS[int(rng.choice(len(KINDS), p=frequency / frequency.sum()))]
         chosen = []
         for _ in range(BATCH_SIZE):
@@ -100,20 +102,7 @@ def train(
         data = batch(rng, chosen)
         with torch.autocast("cpu", dtype=torch.bfloat16):
             logits = network(data.planes.to(memory_format=torch.channels_last), data.facts)
-        value = loss(logits.float(), data)
-        optimiser.zero_grad()
-        value.backward()  # type: ignore[no-untyped-call]
-        nn.utils.clip_grad_norm_(network.parameters(), 1.0)
-        optimiser.step()
-        schedule.step()
-        keep = min(0.998, step / (step + 50))
-        for name, now in network.state_dict().items():
-            mean[name] = torch.lerp(now, mean[name], keep) if now.dtype.is_floating_point else now.clone()
-        total += float(value.detach())
-        if (step + 1) % 500 == 0:
-            print(f"step {step + 1}: loss {total / 500:.4f}", flush=True)
-            total = 0.0
-    network.load_state_dict(mean)
+        yield loss(logits.float(), data)
 
 
 def write_model(network: FaceNetwork, path: Path) -> None:
