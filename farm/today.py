@@ -81,7 +81,7 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
         section = "due"
     elif outlook.ready.median <= ahead:
         section = "soon"
-    marks = [*_review_marks(review, is_due=is_due), *_photo_marks(outlook, moment, is_due=is_due, is_seen=is_seen)]
+    marks = [*_review_marks(review, is_due=is_due), *_progress_marks(outlook, moment, is_due=is_due, is_seen=is_seen)]
     step = vessel_kinds()[outlook.vessel.kind].next_step
     return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review)
 
@@ -99,7 +99,7 @@ def _review_marks(review: tuple[ReviewItem, ...], *, is_due: bool) -> Iterator[s
         yield "not ready until cleared"
 
 
-def _photo_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: bool) -> Iterator[str]:
+def _progress_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: bool) -> Iterator[str]:
     if outlook.last is None:
         median = outlook.ready.median
         is_due = median is not None and median <= moment
@@ -112,6 +112,8 @@ def _photo_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: b
         yield f"last photo {age_days:.0f} days old"
     if outlook.forecast.status == "colonised":
         yield "colonised through, resting"
+    if outlook.forecast.days_behind is not None:
+        yield f"{outlook.forecast.days_behind:.0f} days behind the rest of its batch"
 
 
 def _place(item: TodayItem, urgency: dict[str, int]) -> tuple[int, float, str]:

@@ -26,6 +26,8 @@ WAITING_PERCENT = 3.0
 _WRONG_DEVIATIONS = 4.0
 _CURVE_POINTS = 60
 _TOLD_CHANGE = 0.1
+#: A vessel is told to be far behind when it has at least so many mates with readings in its batch.
+_FEWEST_MATES = 3
 
 
 def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = None) -> tuple[Forecast, ...]:
@@ -106,6 +108,7 @@ def read_off(
     """One forecast for each series from what the farm's survey says; told: what need not be said again."""
     seen = _see(prepared, gathered, surveyed, settings)
     wrong = _wrong_readings(gathered, surveyed)
+    behind = _far_behind(prepared, gathered.farm.tree.batch_of_vessel[seen.row], seen.through)
     group_of = gathered.farm.tree.group_of_batch[gathered.farm.tree.batch_of_vessel]
     said = set(told)
     forecasts = []
@@ -116,6 +119,7 @@ def read_off(
         rest = rest_days(one, settings)
         status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))
         percent = 100.0 * float(surveyed.stalls.ceiling[row]) if stalled else float(seen.percent[n])
+        late = behind.get(n) if status in ("waiting", "colonising") else None
         low, median, high = (None, None, None) if stalled else map(float, seen.through[n])
         forecasts.append(
             Forecast(
@@ -137,11 +141,32 @@ def read_off(
                     *unknown,
                     *map(_odd_note, wrong.get(n, ())),
                     *_status_notes(status, ready, percent),
+                    *_behind_notes(late),
                 ),
                 odd=tuple(wrong.get(n, ())),
+                days_behind=_round(late, 1),
             )
         )
     return tuple(forecasts)
+
+
+def _far_behind(prepared: Sequence[Prepared], batch_of: NDArray[np.intp], through: Array) -> dict[int, float]:
+    """Vessels that will hardly be through when most of their batch surely are: by how many days, median to median."""
+    behind: dict[int, float] = {}
+    read = np.array([bool(one.phases) for one in prepared], dtype=bool)
+    for batch in np.unique(batch_of[read]):
+        members = np.flatnonzero(read & (batch_of == batch))
+        if len(members) <= _FEWEST_MATES:
+            continue
+        for n in members:
+            mates = through[members[members != n]]
+            if through[n, 0] > np.median(mates[:, 2]):
+                behind[int(n)] = float(through[n, 1] - np.median(mates[:, 1]))
+    return behind
+
+
+def _behind_notes(days: float | None) -> tuple[str, ...]:
+    return () if days is None else (f"about {days:.0f} days behind the rest of its batch: look at it",)
 
 
 def _law_weights(surveyed: Surveyed, row: int) -> dict[str, float]:

@@ -58,6 +58,7 @@ class Forecast:
     through_*: the true percent reaches the colonised-through threshold. ready_*: through plus consolidation.
     low and high bound an 80 % interval. notes: plain sentences, each a reason or a warning.
     laws: weight of each growth law in the average, summing to 1. odd: readings that do not fit, of next to no weight.
+    days_behind: the rest of its batch, of a vessel that is far behind it; None of any other.
     """
 
     vessel: str
@@ -75,3 +76,4 @@ class Forecast:
     curve: Curve | None = None
     notes: tuple[str, ...] = ()
     odd: tuple[OddReading, ...] = ()
+    days_behind: float | None = None

@@ -86,9 +86,7 @@ def train(network: FrameNetwork, examples: Sequence[FrameExample], steps: int, *
 def _losses(network: FrameNetwork, examples: Sequence[FrameExample], steps: int) -> Iterator[Tensor]:
     for varied in _batches(examples, steps):
         planes, target, weight = _stacked(varied)
-        with torch.autocast("cpu", dtype=torch.bfloat16):
-            logits = network(planes.to(memory_format=torch.channels_last))[:, 0]
-        yield loss(logits.float(), target, weight)
+        yield loss(network(planes.to(memory_format=torch.channels_last))[:, 0], target, weight)
 
 
 def judge(network: FrameNetwork, examples: Sequence[FrameExample]) -> str:

@@ -1,15 +1,17 @@
 """Train the segmenter's network on drawn faces, and on faces of scenes where given, and write the model file.
 
     python -m benchmarks.segmenter.train --out FILE.onnx [--faces 5200] [--steps 8000] [--rate 3e-3]
-        [--photos DIR ...] [--begin FILE.pt]
+        [--photos DIR ...] [--begin FILE]
 
-Beside FILE.onnx it writes FILE.pt, the weights that a further stage begins with (``--begin``). Needs torch and onnx,
-which the program itself does not: ``pip install torch onnx``.
+Beside FILE.onnx it writes FILE.pt, the weights that a further stage begins with (``--begin``); a model file will do
+too (``--begin vision/segmenter.onnx``). Needs torch and onnx, which the program itself does not: ``pip install torch
+onnx``.
 """
 
 import argparse
 import pickle
 from collections.abc import Iterator, Sequence
+from itertools import islice
 from pathlib import Path
 
 import cv2
@@ -22,6 +24,7 @@ from benchmarks.segmenter.faces import draw_face
 from benchmarks.segmenter.learning import learn
 from benchmarks.segmenter.network import FaceNetwork
 from benchmarks.segmenter.noise import Rng
+from benchmarks.segmenter.recover import recover
 from benchmarks.segmenter.scenes import load_scenes
 from vision.segment_input import FACTS, PLANES
 
@@ -34,8 +37,10 @@ SCENE_SHARE = 0.5
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
 RARE = (4.0, 2.0)
 
+#: Batches from which the scaling of a model file's blocks is measured.
+RECOVERING = 60
 #: Weight of the overlap, for colonies of at least this many points of the network's answer (about 20 mm2).
-OVERLAP, LEAST_COLONY = 0.15, 12.0
+OVERLAP, LEAST_COLONY = 0.3, 12.0
 
 
 def drawn_examples(count: int, first: int = 0) -> list[Example]:
@@ -87,22 +92,36 @@ def train(
     learn(network, _losses(network, examples, steps, rng, share_of_last), steps, rate)
 
 
+def first_network(begin: Path | None, examples: Sequence[Example], share_of_last: float) -> FaceNetwork:
+    """The network that training begins with: an earlier stage's, one from a model file, or a new one."""
+    network = FaceNetwork()
+    if begin is None:
+        return network
+    if begin.suffix == ".onnx":
+        return recover(begin, islice(_batches(examples, np.random.default_rng(1), share_of_last), RECOVERING))
+    network.load_state_dict(torch.load(begin))
+    return network
+
+
 def _losses(
     network: FaceNetwork, examples: Sequence[Example], steps: int, rng: Rng, share_of_last: float
 ) -> Iterator[Tensor]:
+    for data in islice(_batches(examples, rng, share_of_last), steps):
+        yield loss(network(data.planes.to(memory_format=torch.channels_last), data.facts), data)
+
+
+def _batches(examples: Sequence[Example], rng: Rng, share_of_last: float) -> Iterator[Batch]:
+    """Batches without end, each of one kind of vessel."""
     groups = {(kind, known): [e for e in examples if e.kind == kind and e.fully_labelled is known]
               for kind in KINDS for known in (True, False)}  # fmt: skip
     frequency = np.array([len(groups[kind, True]) + len(groups[kind, False]) for kind in KINDS], float)
-    for _ in range(steps):
+    while True:
         kind = KINDS[int(rng.choice(len(KINDS), p=frequency / frequency.sum()))]
         chosen = []
         for _ in range(BATCH_SIZE):
             group = groups[kind, not (groups[kind, False] and rng.random() < share_of_last)]
             chosen.append(group[int(rng.integers(len(group)))])
-        data = batch(rng, chosen)
-        with torch.autocast("cpu", dtype=torch.bfloat16):
-            logits = network(data.planes.to(memory_format=torch.channels_last), data.facts)
-        yield loss(logits.float(), data)
+        yield batch(rng, chosen)
 
 
 def write_model(network: FaceNetwork, path: Path) -> None:
@@ -124,7 +143,7 @@ def main() -> None:
     parser.add_argument("--steps", type=int, default=8000)
     parser.add_argument("--rate", type=float, default=3e-3, help="highest rate of learning")
     parser.add_argument("--photos", type=Path, nargs="*", default=[], help="folders of scenes with truth, to train on")
-    parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
+    parser.add_argument("--begin", type=Path, help="weights of an earlier stage, .pt or a model file, .onnx")
     parser.add_argument("--cache", type=Path, help="file that keeps the drawn faces between runs")
     arguments = parser.parse_args()
     cv2.setNumThreads(1)
@@ -137,10 +156,8 @@ def main() -> None:
     for folder in arguments.photos:
         examples += scene_examples(folder)
     torch.manual_seed(0)
-    network = FaceNetwork()
-    if arguments.begin:
-        network.load_state_dict(torch.load(arguments.begin))
     share = SCENE_SHARE if arguments.photos else 0.0
+    network = first_network(arguments.begin, examples, share)
     train(network, examples, arguments.steps, rate=arguments.rate, rng=np.random.default_rng(0), share_of_last=share)
     torch.save(network.state_dict(), arguments.out.with_suffix(".pt"))
     write_model(network, arguments.out)

@@ -33,12 +33,14 @@ def mark(area_cm2: float, colour: str = "green", score: float = 0.9) -> SuspectM
     return SuspectMark(colour, area_cm2, (110, 350, 40, 40), score)
 
 
-def outlook(status: str, ready_day: float | None, *readings: KeptReading, notes: tuple[str, ...] = ()) -> Outlook:
+def outlook(
+    status: str, ready_day: float | None, *readings: KeptReading, notes: tuple[str, ...] = (),
+    behind: float | None = None,
+) -> Outlook:  # fmt: skip
     days = (None, None, None) if ready_day is None else (ready_day, ready_day - 1, ready_day + 2)
     moments = Moments(*(None if day is None else START + timedelta(days=day) for day in days))
-    return Outlook(
-        Vessel("B001", "block", START), readings, (), Forecast("B001", status, notes=notes), moments, moments, readings
-    )
+    forecast = Forecast("B001", status, notes=notes, days_behind=behind)
+    return Outlook(Vessel("B001", "block", START), readings, (), forecast, moments, moments, readings)
 
 
 @pytest.mark.parametrize(
@@ -49,6 +51,7 @@ def outlook(status: str, ready_day: float | None, *readings: KeptReading, notes:
         (outlook("colonising", 18.0, reading(13.5, 60)), "soon", ()),
         (outlook("colonising", 30.0, reading(13.5, 20)), "later", ()),
         (outlook("colonising", 30.0, reading(8, 20)), "later", ("last photo 6 days old",)),
+        (outlook("colonising", 30.0, reading(13, 20), behind=12.4), "later", ("12 days behind the rest of its batch",)),
         (outlook("colonised", 18.0, reading(13.5, 99.5)), "soon", ("colonised through, resting",)),
         (outlook("no readings", None), "unknown", ("no reading yet",)),
         (outlook("no readings", 13.0), "due", ("due by now, no reading yet: take a photo",)),

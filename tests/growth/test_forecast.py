@@ -260,6 +260,24 @@ def test_siblings_speak_for_a_young_vessel():
     assert one(young, [*past(), *siblings]).through_median > one(young, past()).through_median + 2
 
 
+def test_a_vessel_far_behind_its_batch_is_told_and_its_mates_are_not():
+    mates = [block(f"M{i}", rate=0.16, until=12.0, batch="A")[0] for i in range(4)]
+    slow, _ = block("N1", rate=0.07, until=12.0, batch="A")
+    said = forecast([slow, *mates, *past()], settings=PLAIN)
+    usual = np.median([one.through_median for one in said[1:5]])
+    assert said[0].status == "colonising"
+    assert said[0].days_behind == pytest.approx(said[0].through_median - usual, abs=0.06)
+    assert said[0].days_behind > 5
+    assert any("behind the rest of its batch" in note for note in said[0].notes)
+    assert all(one.days_behind is None for one in said[1:])
+
+
+def test_no_vessel_is_behind_a_batch_of_a_few():
+    mates = [block(f"M{i}", rate=0.16, until=12.0, batch="A")[0] for i in range(2)]
+    slow, _ = block("N1", rate=0.07, until=12.0, batch="A")
+    assert forecast([slow, *mates, *past()], settings=PLAIN)[0].days_behind is None
+
+
 def test_unknown_species_takes_the_generic_row_and_says_so_once():
     farm = [Series(f"U{i}", "bag", "velvet foot", "nut shells", days=(5.0,), percent=(10.0,)) for i in range(3)]
     said = forecast(farm, settings=PLAIN)
