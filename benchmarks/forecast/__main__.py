@@ -70,6 +70,9 @@ def main() -> None:
         end="",
     )
     print(f"; growing vessels called stalled {total.false_stalls} of {len(total.kinds)}")
+    later = [days for days in total.behind if days is not None]
+    print(f"told to be far behind their batch: {len(total.behind)}, truly later {sum(days > 0 for days in later)}", end="")
+    print(f" (median {np.median(later) if later else 0:.1f} d), never through {len(total.behind) - len(later)}")
     print(f"shakes nobody told of: asked about {shakes.shown_asked} of {shakes.shown} that show", end="")
     print(f" ({shakes.hidden} show in no reading); {shakes.calm_asked} of {shakes.calm} unshaken vessels asked", end="")
     print(f"; shaken ones called stalled for it {shakes.stalled}")
@@ -86,7 +89,7 @@ def _print_own_prior(seeds: list[int]) -> None:
 
 
 def _join(total: Tally, tally: Tally) -> None:
-    for name in ("kinds", "thirds", "held", "late", "below"):
+    for name in ("kinds", "thirds", "held", "late", "below", "behind"):
         getattr(total, name).extend(getattr(tally, name))
     for name in ("errors", "scores"):
         for key, values in getattr(tally, name).items():

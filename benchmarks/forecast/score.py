@@ -38,6 +38,7 @@ class Tally:
     stalled_plain: int = 0
     stalled_plain_told: int = 0
     false_stalls: int = 0
+    behind: list[float | None] = field(default_factory=list)  # days later than its mates, of each told so; None: never
 
 
 def score_farm(vessels: Sequence[tuple[Series, Truth]], tally: Tally) -> None:
@@ -49,6 +50,8 @@ def score_farm(vessels: Sequence[tuple[Series, Truth]], tally: Tally) -> None:
         said = forecasts[row]
         if truth.finished:
             continue
+        if said.days_behind is not None:
+            tally.behind.append(_days_later(one, truth, vessels))
         if truth.through_day is None:
             _count_stall(tally, one, truth, said.status == "stalled")
             continue
@@ -79,6 +82,12 @@ def forecast_with_quantiles(
     rows = rows[np.argsort(gathered.vessel[rows])]
     days = surveyed.quantiles(_LEVELS)[rows] + gathered.start_day[rows, None]
     return read_off(series, prepared, gathered, surveyed, settings), days
+
+
+def _days_later(one: Series, truth: Truth, vessels: Sequence[tuple[Series, Truth]]) -> float | None:
+    """By how many days it was truly through after the middle one of its batch's others; None if it never was."""
+    mates = [t.through_day for s, t in vessels if s.batch == one.batch and s is not one and t.through_day is not None]
+    return None if truth.through_day is None else float(truth.through_day - np.median(mates))
 
 
 def _count_stall(tally: Tally, one: Series, truth: Truth, told: bool) -> None:
