@@ -20,7 +20,7 @@ class VesselKind:
     ``face_width_mm`` and ``face_height_mm`` are the usual size of the face of substrate that a camera sees
     (for a plate both are the inner diameter); a vessel's own record overrides them.
     ``face_px_per_mm`` is the scale at which its face is rectified. ``round_walls``: the camera sees a cylinder from its
-    side, whose edges turn away.
+    side, whose edges turn away. ``bare_until_days``: days after inoculation before which no growth shows.
     """
 
     name: Kind
@@ -31,6 +31,7 @@ class VesselKind:
     label_place: LabelPlace
     label_size: LabelSize
     round_walls: bool
+    bare_until_days: float
 
 
 @cache

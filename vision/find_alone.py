@@ -61,7 +61,7 @@ def settle_alone(
     spec: VesselSpec, picture: LitPicture, seen: NDArray[np.bool_], usual_mm: Sides, px_per_mm: float
 ) -> NDArray[np.bool_]:
     """The mask of an upright face in the frame that lies around where it was first found."""
-    return find_upright(Upright(spec, [(picture, seen)], np.zeros_like(seen), px_per_mm, usual_mm))[0]
+    return find_upright(Upright(spec, picture, seen, np.zeros_like(seen), px_per_mm, usual_mm))[0]
 
 
 def _likeness(lab: NDArray[np.float32], mask: NDArray[np.bool_]) -> float:

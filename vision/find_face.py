@@ -3,7 +3,6 @@
 A bag's or block's face surrounds its label; a jar stands above its label, a dish lies above it.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -23,39 +22,32 @@ _DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
 _RING_SPREAD = 0.03
 #: How well an outline parts what the network is sure of, where it counts as no vessel at all and as certain.
 _SURE = (0.75, 0.87)
-#: What the network says of points outside a photo counts for so much beside what it says of those inside another.
-_UNSEEN_COUNTS = 0.02
 
 
 @dataclass(frozen=True, eq=False)
 class Upright:
     """A bag, block, jar or the like in its frame.
 
-    sights: for each look at it the frame's picture and, (rows, columns), True where its pixel lies in the photo.
-    label: (rows, columns), True on the label. usual_mm: where its face lies in the frame if all is as usual, mm.
+    picture: the frame's. seen, label: (rows, columns), True where a pixel lies in the photo, and on the label.
+    usual_mm: where its face lies in the frame if all is as usual, mm.
     """
 
     spec: VesselSpec
-    sights: Sequence[tuple[LitPicture, NDArray[np.bool_]]]
+    picture: LitPicture
+    seen: NDArray[np.bool_]
     label: NDArray[np.bool_]
     px_per_mm: float
     usual_mm: Sides
 
 
 def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
-    """Mask of an upright vessel's face, common to its sights, and how sure it is (0-1)."""
+    """Mask of an upright vessel's face, with what the photo's border cuts off, and how sure it is (0-1)."""
     scale = planes_px_per_mm(vessel.spec)
     rows, columns = (max(1, round(n * scale / vessel.px_per_mm)) for n in vessel.label.shape)
     left, top, right, bottom = (side * scale for side in vessel.usual_mm)
-    label = _share(vessel.label, (rows, columns))
-    total, weight = np.zeros((rows, columns), np.float32), np.zeros((rows, columns), np.float32)
-    for picture, seen_there in vessel.sights:
-        seen = _share(seen_there, (rows, columns))
-        light = picture.resized((2 * rows, 2 * columns))
-        counts = np.maximum(seen, np.float32(_UNSEEN_COUNTS))
-        total += outline_logits(outline_planes(light, label, seen, (left, top, right, bottom))) * counts
-        weight += counts
-    logits = np.asarray(total / weight, np.float32)
+    label, seen = _share(vessel.label, (rows, columns)), _share(vessel.seen, (rows, columns))
+    light = vessel.picture.resized((2 * rows, 2 * columns))
+    logits = outline_logits(outline_planes(light, label, seen, (left, top, right, bottom)))
     shape = one_shape(logits)
     if not shape.any():
         return np.zeros(vessel.label.shape, bool), 0.0
@@ -63,9 +55,8 @@ def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
     near = cv2.dilate(shape.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     line = np.where(shape, np.maximum(logits, 0.01), np.where(near, logits, np.float32(-1)))
     large = cv2.resize(line, vessel.label.shape[::-1], interpolation=cv2.INTER_LINEAR) > 0
-    outside = ~np.any([seen_there for _, seen_there in vessel.sights], axis=0)
-    sides_px = [side * vessel.px_per_mm for side in vessel.usual_mm]
-    return _with_cut_off(np.asarray(large, np.bool_), outside, sides_px), sureness_of(logits, shape, weight > 0.5)
+    whole = with_cut_off(np.asarray(large, np.bool_), vessel.seen, vessel.usual_mm, vessel.px_per_mm)
+    return whole, sureness_of(logits, shape, seen > 0.5)
 
 
 def planes_px_per_mm(spec: VesselSpec) -> float:
@@ -74,11 +65,14 @@ def planes_px_per_mm(spec: VesselSpec) -> float:
     return USUAL_PX / float(np.sqrt(kind.face_width_mm * kind.face_height_mm))
 
 
-def _with_cut_off(mask: NDArray[np.bool_], outside: NDArray[np.bool_], usual: Sequence[float]) -> NDArray[np.bool_]:
+def with_cut_off(
+    mask: NDArray[np.bool_], seen: NDArray[np.bool_], usual_mm: Sides, px_per_mm: float
+) -> NDArray[np.bool_]:
     """A mask that ends at the photo's border with what it cuts off: there a face is taken to reach as far as usual."""
+    outside = ~seen
     if not (cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8))[outside] > 0).any():
         return mask
-    left, top, right, bottom = (max(0, round(side)) for side in usual)
+    left, top, right, bottom = (max(0, round(side * px_per_mm)) for side in usual_mm)
     missing = np.zeros_like(mask)
     missing[top:bottom, left:right] = outside[top:bottom, left:right]
     return mask | missing

@@ -137,7 +137,7 @@ def _find_face(cut: _Cut) -> FoundFace:
     if cut.spec.kind == "plate":
         outline, sureness = find_dish(cut.spec, scene, scale, tilt=tray_tilt(cut.spec, cut.label, cut.frame))
     else:
-        vessel = Upright(cut.spec, [(scene, cut.seen)], cut.sticker, scale, usual_sides(cut.spec))
+        vessel = Upright(cut.spec, scene, cut.seen, cut.sticker, scale, usual_sides(cut.spec))
         outline, sureness = find_upright(vessel)
     return FoundFace(cut.frame, outline, cut.sticker, sureness)
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from vision.anomaly import Anomaly
 from vision.baseline import Baseline, as_triple, learn_baseline
 from vision.faces import kind_of, usual_sides
-from vision.find_face import Upright, find_dish, find_upright
+from vision.find_face import find_dish, with_cut_off
 from vision.light import lit_again, to_lab
 from vision.measure import seen_part
 from vision.over_days import steady_growth
@@ -20,8 +20,12 @@ from vision.segment import FaceSegmentation
 
 #: A first photo with more than this colonised teaches nothing about bare substrate.
 BARE_FIRST_PERCENT = 12.0
-#: Outlines are cut together from at most this many photos, spread over the series.
-_MOST_SIGHTS = 9
+#: An outline that has less than this in common with most days' (intersection over union) is taken for a wrong one.
+_STRAYED = 0.8
+#: A photo from before growth can show that has more than this colonised says that it is later than the record tells.
+_BARE_PERCENT = 3.0
+#: What is left of a probability where nothing can have grown.
+_LEFT_OF_IT = 0.05
 #: How far one photo's size of a dish may lie from its usual size, as a share of the spread over dishes.
 _SAME_SIZE = 0.25
 #: A mould's young, colourless edge reaches about this far beyond its colour.
@@ -56,13 +60,13 @@ def read_series(
     like where its own first photo came too late for that.
     """
     readable = [one for one in faces if one.reading.status == "ok"]
-    if not readable or (len(readable) < 2 and not mates):
+    if not readable or (len(readable) < 2 and not mates and not _before_growth(readable[0], spec)):
         return tuple(MeasuredVessel(one.reading, one.face) for one in faces)
     baseline = _first_baseline(readable) or _mates_baseline(mates)
     looks = [
         _look(one, spec, baseline, outline) for one, outline in zip(readable, _outlines(readable, spec), strict=True)
     ]
-    looks = _without_old_colours(looks)
+    looks = _without_old_colours([_bare(look) if _before_growth(look.one, spec) else look for look in looks])
     if kind_of(spec).label_place == "on_face" and _same_frame(readable):
         looks = _agree_over_days(looks)
     read = {id(look.one): _fill(look) for look in looks}
@@ -92,6 +96,15 @@ def _look(one: SeriesFace, spec: VesselSpec, baseline: Baseline | None, outline:
     inside = outline & ~label & in_photo
     seen = segment_within(spec, face, lit_again(face.rgb), inside, baseline=baseline)
     return _Look(one, inside, label, seen, float((outline & ~in_photo).sum() / max(1, outline.sum())))
+
+
+def _before_growth(one: SeriesFace, spec: VesselSpec) -> bool:
+    """Whether a face was taken so soon after inoculation that what little seems to be mycelium is glare or film."""
+    return one.phase == 0 and one.days < kind_of(spec).bare_until_days and (one.reading.percent or 0.0) < _BARE_PERCENT
+
+
+def _bare(look: _Look) -> _Look:
+    return replace(look, seen=replace(look.seen, mycelium=look.seen.mycelium * np.float32(_LEFT_OF_IT)))
 
 
 def _without_old_colours(looks: Sequence[_Look]) -> list[_Look]:
@@ -202,15 +215,17 @@ def _mates_baseline(mates: Sequence[Face]) -> Baseline | None:
 
 
 def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.bool_]]:
-    """The outline of each face: common to all where the label is stuck on, dishes of one size, else as seen alone."""
+    """The outline of each face: as its photo shows it, but dishes of one size, and no bag or block that strays far."""
     outlines = [one.face.classes_alone > 0 for one in faces]
     labelled = [i for i, one in enumerate(faces) if one.face.labelled]
+    if spec.kind != "plate":
+        for i in labelled:
+            face = faces[i].face
+            outlines[i] = with_cut_off(outlines[i], seen_part(face), usual_sides(spec), face.px_per_mm)
     if len(labelled) < 2:
         return outlines
-    if kind_of(spec).label_place == "on_face":
-        same = [i for i in labelled if outlines[i].shape == outlines[labelled[0]].shape]
-        joint = _joint_outline([faces[i].face for i in same], spec)
-        return [joint if i in same else outline for i, outline in enumerate(outlines)]
+    if kind_of(spec).label_place == "on_face" and _same_frame(faces):
+        return _without_strays(outlines)
     if spec.kind == "plate":
         sized = _of_usual_size([faces[i].face for i in labelled], spec)
         for i in labelled:
@@ -219,11 +234,11 @@ def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.
     return outlines
 
 
-def _joint_outline(faces: Sequence[Face], spec: VesselSpec) -> NDArray[np.bool_]:
-    picked = [faces[i] for i in np.unique(np.linspace(0, len(faces) - 1, _MOST_SIGHTS).round().astype(int))]
-    sights = [(lit_again(face.rgb), seen_part(face)) for face in picked]
-    label = picked[0].classes_alone == LABEL
-    return find_upright(Upright(spec, sights, label, picked[0].px_per_mm, usual_sides(spec)))[0]
+def _without_strays(outlines: list[NDArray[np.bool_]]) -> list[NDArray[np.bool_]]:
+    """Outlines in one frame, those that have little in common with what most say replaced by that."""
+    usual = np.mean(outlines, axis=0) > 0.5
+    shared = [float((one & usual).sum()) / max(1, int((one | usual).sum())) for one in outlines]
+    return [one if share > _STRAYED else usual for one, share in zip(outlines, shared, strict=True)]
 
 
 def _of_usual_size(faces: Sequence[Face], spec: VesselSpec) -> VesselSpec:

@@ -68,16 +68,17 @@ def without(step: str) -> Iterator[None]:
     nothing = {
         "colour correction": patch.object(vision.measure, "white_at_label", lambda *_: None),
         "bare substrate": patch.object(vision.series, "_first_baseline", lambda _: None),
-        "common outline": patch.object(
+        "outlines over days": patch.object(
             vision.series, "_outlines", lambda faces, _: [one.face.classes_alone > 0 for one in faces]
         ),
-        "agreement over days": patch.object(vision.series, "_same_frame", lambda _: False),
+        "agreement over days": patch.object(vision.series, "_agree_over_days", lambda looks: looks),
+        "bare before growth shows": patch.object(vision.series, "_before_growth", lambda look, _: look),
     }
     with nothing[step]:
         yield
 
 
-STEPS = ("colour correction", "bare substrate", "common outline", "agreement over days")
+STEPS = ("colour correction", "bare substrate", "outlines over days", "agreement over days", "bare before growth shows")
 
 
 def main() -> None:

@@ -75,11 +75,18 @@ def read_scene(scene: Path) -> list[Result]:
         for case in _cases(scene, photo):
             one = found.get(case.vessel)
             results.append(Result(case, one if one is not None and one.face is not None else None, None))
-    shakes = {vessel["id"]: _shaken_hours(vessel, truth["time_zero"]) for vessel in truth["vessels"]}
+    begun = truth["time_zero"]
+    shakes = {vessel["id"]: _shaken_hours(vessel, begun) for vessel in truth["vessels"]}
+    spawned = {vessel["id"]: _hours(vessel["inoculated"], begun) for vessel in truth["vessels"]}
     return [
         result
         for vessel, spec in specs.items()
-        for result in _in_series([one for one in results if one.case.vessel == vessel], spec, shakes.get(vessel, []))
+        for result in _in_series(
+            [one for one in results if one.case.vessel == vessel],
+            spec,
+            spawned.get(vessel, 0.0),
+            shakes.get(vessel, []),
+        )
     ]
 
 
@@ -95,13 +102,15 @@ def overlap_of(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> float:
     return float((one & other).sum()) / int((one | other).sum())
 
 
-def _in_series(results: Sequence[Result], spec: VesselSpec, shaken_hours: Sequence[float]) -> Iterator[Result]:
+def _in_series(
+    results: Sequence[Result], spec: VesselSpec, inoculated_hours: float, shaken_hours: Sequence[float]
+) -> Iterator[Result]:
     """The results of one vessel with what was read in its series."""
     phases = {id(one): sum(at <= one.case.taken_hours for at in shaken_hours) for one in results}
     seen = [one for one in sorted(results, key=lambda one: one.case.taken_hours) if one.alone is not None]
     faces = [
         SeriesFace(
-            days=one.case.taken_hours / 24,
+            days=(one.case.taken_hours - inoculated_hours) / 24,
             face=one.alone.face,
             reading=one.alone.reading,
             phase=phases[id(one)],
@@ -133,9 +142,11 @@ def _cases(scene: Path, photo: dict[str, Any]) -> Iterator[Case]:
 
 def _shaken_hours(vessel: dict[str, Any], zero: str) -> list[float]:
     """Hours since the scene began at which a vessel was shaken."""
-    begun = datetime.fromisoformat(zero)
-    shaken = [event for event in vessel.get("events", []) if event["type"] == "shaken"]
-    return [(datetime.fromisoformat(event["time"]) - begun).total_seconds() / 3600 for event in shaken]
+    return [_hours(event["time"], zero) for event in vessel.get("events", []) if event["type"] == "shaken"]
+
+
+def _hours(time: str, zero: str) -> float:
+    return (datetime.fromisoformat(time) - datetime.fromisoformat(zero)).total_seconds() / 3600
 
 
 def scene_specs(scene: Path) -> dict[str, VesselSpec]:

@@ -71,8 +71,11 @@ def main() -> None:
     )
     print(f"; growing vessels called stalled {total.false_stalls} of {len(total.kinds)}")
     later = [days for days in total.behind if days is not None]
-    print(f"told to be far behind their batch: {len(total.behind)}, truly later {sum(days > 0 for days in later)}", end="")
-    print(f" (median {np.median(later) if later else 0:.1f} d), never through {len(total.behind) - len(later)}")
+    print(
+        f"told to be far behind their batch: {len(total.behind)}, truly later {sum(days > 0 for days in later)}", end=""
+    )
+    middle = np.median(later) if later else 0.0
+    print(f" (median {middle:.1f} d), never through {len(total.behind) - len(later)}")
     print(f"shakes nobody told of: asked about {shakes.shown_asked} of {shakes.shown} that show", end="")
     print(f" ({shakes.hidden} show in no reading); {shakes.calm_asked} of {shakes.calm} unshaken vessels asked", end="")
     print(f"; shaken ones called stalled for it {shakes.stalled}")

@@ -145,6 +145,40 @@ def test_reading_a_series_again_changes_nothing():
     assert [one.reading for one in once] == [two.reading for two in again]
 
 
+def _spotted(photo):
+    """The photo with a white spot of 7 cm2 on the bag, under 2 % of its face."""
+    changed = photo.copy()
+    cv2.circle(changed, (3 * 165, 3 * 220), 45, (216, 214, 206), -1)
+    return changed
+
+
+@pytest.mark.parametrize(
+    ("day", "photo", "least", "most"),
+    [
+        (0.5, _spotted(bag_photo("BAG-1", 0.0)), 0, 0),
+        (4.0, _spotted(bag_photo("BAG-1", 0.0)), 0.5, 3),
+        (0.5, bag_photo("BAG-1", 0.6), 54, 66),
+    ],
+)
+def test_a_little_white_before_growth_can_show_is_none_but_much_says_that_the_record_is_wrong(day, photo, least, most):
+    (measured,) = measure_photo(photo, CONTEXT)
+    (one,) = read_series([SeriesFace(day, measured.face, measured.reading, 0)], BAG)
+    assert least <= one.reading.percent <= most
+    assert one.reading.percent_low <= one.reading.percent <= one.reading.percent_high
+
+
+def test_an_outline_that_strays_far_from_the_other_days_is_replaced_by_theirs():
+    faces = []
+    for day, covered in enumerate((0.0, 0.4, 0.5)):
+        (measured,) = measure_photo(bag_photo("BAG-1", covered), CONTEXT)
+        faces.append(SeriesFace(2.0 + day, measured.face, measured.reading, 0))
+    astray = faces[1].face.classes_alone.copy()
+    astray[: astray.shape[0] * 2 // 3] = 0
+    strayed = [faces[0], replace(faces[1], face=replace(faces[1].face, classes_alone=astray)), faces[2]]
+    right, mended = read_series(faces, BAG), read_series(strayed, BAG)
+    assert mended[1].reading.percent == pytest.approx(right[1].reading.percent, abs=1)
+
+
 def test_a_late_series_is_read_beside_bare_faces_of_its_batch():
     (bare,) = measure_photo(bag_photo("BAG-1", 0.0), CONTEXT)
     (late,) = measure_photo(bag_photo("BAG-1", 0.6), CONTEXT)
