@@ -19,10 +19,12 @@ EDGE_PROBABILITY = 0.6
 PEAK_PROBABILITY = 0.9
 LEAST_SCORE = 0.7
 
-#: A young mould is white before its colour comes; the colour lags by about this much (3.3 to 5.0 mm on three moulds of
-#: rendered scenes; that a mould's edge is white is common practice, no source). Only on agar: on other substrates the
-#: segmenter tells the edge by itself, and taking it away too cost more than it gave.
-PALE_EDGE_MM = {"plate": 4.0}
+#: A young mould is white before its colour comes; that edge is the mould's. On agar it lags by about this much (3.3 to
+#: 5.0 mm on three moulds of rendered scenes; that a mould's edge is white is common practice, no source).
+PALE_EDGE_ON_AGAR_MM = 4.0
+#: On other substrates the segmenter tells part of the edge by itself: there so much is best over rendered scenes with
+#: moulds whose colour lags by 4 and by 8 mm. More is better for the late ones alone, at the others' cost.
+PALE_EDGE_MM = 3.0
 
 #: Plain words for the colours a mould shows.
 COLOUR_WORDS = ("green", "blue-green", "black", "grey", "pink-orange", "yellow")
@@ -58,7 +60,7 @@ def find_anomalies(
     ``linear_rgb`` (H, W, 3) names their colour; if it is not ``referenced``, mycelium is taken for white.
     """
     least_cm2 = MIN_AREA_PLATE_CM2 if kind == "plate" else MIN_AREA_CM2
-    edge_px = PALE_EDGE_MM.get(kind, 0.0) * px_per_mm
+    edge_px = (PALE_EDGE_ON_AGAR_MM if kind == "plate" else PALE_EDGE_MM) * px_per_mm
     candidates = (coloured > EDGE_PROBABILITY).astype(np.uint8)
     if not candidates.any():
         return ()
@@ -82,8 +84,6 @@ def find_anomalies(
 
 def _with_pale_edge(mask: NDArray[np.bool_], mycelium: NDArray[np.float32], edge_px: float) -> NDArray[np.bool_]:
     """A patch and what looks like mycelium close around it."""
-    if edge_px <= 0:
-        return mask
     away = cv2.distanceTransform(1 - mask.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
     return np.asarray(mask | ((away <= edge_px) & (mycelium > 0.5)))
 

@@ -40,7 +40,7 @@ RARE = (4.0, 2.0)
 #: Batches from which the scaling of a model file's blocks is measured.
 RECOVERING = 60
 #: Weight of the overlap, for colonies of at least this many points of the network's answer (about 20 mm2).
-OVERLAP, LEAST_COLONY = 0.3, 12.0
+OVERLAP, LEAST_COLONY = 0.15, 12.0
 
 
 def drawn_examples(count: int, first: int = 0) -> list[Example]:

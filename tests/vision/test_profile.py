@@ -15,33 +15,34 @@ SAMPLES = Path(__file__).parents[2] / "sample_images"
 
 
 @pytest.fixture(scope="module")
-def jars() -> tuple[np.ndarray, PhotoContext]:
+def jars() -> tuple[list[np.ndarray], PhotoContext]:
+    """Two jars on two days, half grown."""
     rows = list(csv.DictReader((SAMPLES / "vessels.csv").read_text("utf-8").splitlines()))
     specs = {row["id"]: VesselSpec(row["id"], row["kind"], row["species"], row["substrate"]) for row in rows}
-    photo = sorted((SAMPLES / "photos" / "jars").glob("*.jpg"))[3]
-    return load_picture(photo).rgb, PhotoContext(vessels=specs)
+    photos = sorted((SAMPLES / "photos" / "jars").glob("*.jpg"))
+    return [load_picture(photos[day]).rgb for day in (1, 3)], PhotoContext(vessels=specs)
 
 
-def percents(rgb: np.ndarray, context: PhotoContext, profile: CameraProfile | None = None) -> dict[str, float]:
-    measured = measure_photo(rgb, replace(context, profile=profile))
-    return {one.reading.vessel: one.reading.percent for one in measured if one.reading.percent is not None}
+def percents(rgbs: list[np.ndarray], context: PhotoContext, profile: CameraProfile | None = None) -> list[float]:
+    measured = [measure_photo(rgb, replace(context, profile=profile)) for rgb in rgbs]
+    read = {(day, one.reading.vessel): one.reading.percent for day, photo in enumerate(measured) for one in photo}
+    return [percent for _, percent in sorted(read.items()) if percent is not None]
 
 
-def test_the_profile_of_a_plain_srgb_camera_changes_nothing(jars: tuple[np.ndarray, PhotoContext]) -> None:
+def test_the_profile_of_a_plain_srgb_camera_changes_nothing(jars: tuple[list[np.ndarray], PhotoContext]) -> None:
     plain = percents(*jars)
-    assert len(plain) == 2
+    assert len(plain) == 4
     assert percents(*jars, profile_of(np.eye(3))) == pytest.approx(plain, abs=0.5)
 
 
-def test_a_photo_of_a_camera_that_mixes_colours_is_read_nearer_to_the_truth_by_its_profile(
-    jars: tuple[np.ndarray, PhotoContext],
+def test_photos_of_a_camera_that_mixes_colours_are_read_nearer_to_the_truth_by_its_profile(
+    jars: tuple[list[np.ndarray], PhotoContext],
 ) -> None:
-    rgb, context = jars
-    mixed = retaken(rgb, MIXED)
-    plain = percents(rgb, context)
-    off = {
-        name: np.mean([abs(percent - plain[vessel]) for vessel, percent in percents(mixed, context, profile).items()])
-        for name, profile in (("without", None), ("by profile", profile_of(MIXED)))
-    }
-    assert off["by profile"] < 0.3
-    assert off["by profile"] < off["without"]
+    rgbs, context = jars
+    mixed = [retaken(rgb, MIXED) for rgb in rgbs]
+    plain = np.array(percents(rgbs, context))
+    without = np.abs(np.array(percents(mixed, context)) - plain).mean()
+    by_profile = np.abs(np.array(percents(mixed, context, profile_of(MIXED))) - plain).mean()
+    # The readings themselves differ by some tenths of a point from one processor to another.
+    assert by_profile < 0.4
+    assert by_profile < without
