@@ -2,19 +2,14 @@
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
-from numpy.typing import NDArray
 
 from calibration import own_colours
-from vision.frame import frame_of
-from vision.read_face import mask_box
-from vision.records import BARE, MYCELIUM, SUSPECT, Box, Face, MeasuredVessel, Suspect, VesselSpec
+from vision.read_face import suspect_patch
+from vision.records import BARE, MYCELIUM, SUSPECT, MeasuredVessel, VesselSpec
 
 #: From this percent on, coloured patches counted in, a face may show the colours that its species takes on with age.
 AGED_PERCENT = 50.0
-#: How far the box of a patch on the map may differ from that of its suspect, as intersection over union.
-_SAME_BOX = 0.5
 
 
 def count_own_colours(measured: MeasuredVessel, spec: VesselSpec) -> MeasuredVessel:
@@ -27,7 +22,7 @@ def count_own_colours(measured: MeasuredVessel, spec: VesselSpec) -> MeasuredVes
     if face is None or reading.percent is None or not reading.suspects:
         return measured
     surface = int(np.isin(face.classes, (BARE, MYCELIUM, SUSPECT)).sum())
-    patches = {one: _patch_of(one, face) for one in reading.suspects}
+    patches = {one: suspect_patch(one, face, face.classes) for one in reading.suspects}
     young = own_colours(spec.species, aged=False, own=spec.own_species)
     aged = own_colours(spec.species, aged=True, own=spec.own_species)
     coloured = sum(int(patch.sum()) for one, patch in patches.items() if one.colour in aged)
@@ -50,20 +45,3 @@ def count_own_colours(measured: MeasuredVessel, spec: VesselSpec) -> MeasuredVes
     # The map as made alone is kept apart only where it is another one.
     alone = classes if face.classes_alone is face.classes else face.classes_alone
     return MeasuredVessel(raised, replace(face, classes=classes, classes_alone=alone))
-
-
-def _patch_of(suspect: Suspect, face: Face) -> NDArray[np.bool_]:
-    """Where on the class map a suspect lies: its parts are told by their box in the photo."""
-    frame = frame_of(face.to_photo, face.classes, face.px_per_mm)
-    count, labels = cv2.connectedComponents((face.classes == SUSPECT).astype(np.uint8), connectivity=8)
-    parts = [labels == label for label in range(1, count)]
-    found = [part for part in parts if _overlap(mask_box(part, frame), suspect.box) > _SAME_BOX]
-    return np.asarray(np.any(found, axis=0)) if found else np.zeros(face.classes.shape, bool)
-
-
-def _overlap(one: Box, other: Box) -> float:
-    """Intersection over union of two boxes."""
-    across = min(one[0] + one[2], other[0] + other[2]) - max(one[0], other[0])
-    down = min(one[1] + one[3], other[1] + other[3]) - max(one[1], other[1])
-    both = max(across, 0) * max(down, 0)
-    return both / max(1, one[2] * one[3] + other[2] * other[3] - both)

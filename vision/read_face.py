@@ -16,6 +16,9 @@ from vision.segment import FaceSegmentation, coverage, segment_face
 _MUCH_HIDDEN_PERCENT = 15.0
 #: Width of the strip along an outline whose class is taken from further in.
 _RIM_MM, _RIM_PLATE_MM = 3.0, 1.5
+#: A part of a class map is a suspect's if their boxes have more than this of the smaller one in common: on the map a
+#: patch has its white edge with it.
+_SAME_BOX = 0.5
 #: A picture that is not quite sharp widens the bounds by this many points in all.
 _SOFT_POINTS = 6.0
 
@@ -124,3 +127,25 @@ def mask_box(mask: NDArray[np.bool_], frame: Frame) -> Box:
     points = cv2.perspectiveTransform(edge, frame.to_photo)[:, 0]
     low, high = points.min(axis=0), points.max(axis=0) + 1
     return round(low[0]), round(low[1]), round(high[0] - low[0]), round(high[1] - low[1])
+
+
+def suspect_patch(suspect: Suspect, face: Face, classes: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Where a suspect lies on a class map (H, W) of the face, its white edge included; nowhere if it is not on it."""
+    frame = frame_of(face.to_photo, classes, face.px_per_mm)
+    count, labels = cv2.connectedComponents((classes == SUSPECT).astype(np.uint8), connectivity=8)
+    found, most = np.zeros(classes.shape, bool), 0.0
+    for label in range(1, count):
+        part = labels == label
+        of_both, of_smaller = _shared(mask_box(part, frame), suspect.box)
+        if of_smaller > _SAME_BOX and of_both > most:
+            found, most = part, of_both
+    return found
+
+
+def _shared(one: Box, other: Box) -> tuple[float, float]:
+    """What two boxes have in common, as a share of both together and of the smaller one."""
+    across = min(one[0] + one[2], other[0] + other[2]) - max(one[0], other[0])
+    down = min(one[1] + one[3], other[1] + other[3]) - max(one[1], other[1])
+    common = max(across, 0) * max(down, 0)
+    areas = one[2] * one[3], other[2] * other[3]
+    return common / max(1, sum(areas) - common), common / max(1, min(areas))

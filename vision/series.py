@@ -14,7 +14,7 @@ from vision.find_face import find_dish, with_cut_off
 from vision.light import lit_again, to_lab
 from vision.measure import seen_part
 from vision.over_days import steady_growth
-from vision.read_face import fill_reading, segment_within
+from vision.read_face import fill_reading, segment_within, suspect_patch
 from vision.records import BARE, LABEL, Face, MeasuredVessel, Reading, VesselSpec
 from vision.segment import FaceSegmentation
 
@@ -32,6 +32,8 @@ _SAME_SIZE = 0.25
 _MOULD_EDGE_MM = 15.0
 #: A patch lies on the spot of an older one if most of it is within this; it has grown if it is this many times larger.
 _SAME_SPOT_MM, _GROWN = 8.0, 2.0
+#: A patch of which the series shows less than this share of what its photo alone showed is hidden by what it knows.
+_HIDDEN = 0.5
 #: Chroma above which a colour is vivid, and how far two may lie apart to be the same (CIE Lab 1976).
 _VIVID, _SAME_COLOUR = 30.0, 12.0
 #: Before this many days after inoculation no mould shows its colour (common practice, no source).
@@ -94,8 +96,26 @@ def _look(one: SeriesFace, spec: VesselSpec, baseline: Baseline | None, outline:
     label = face.classes_alone == LABEL
     in_photo = seen_part(face)
     inside = outline & ~label & in_photo
-    seen = segment_within(spec, face, lit_again(face.rgb), inside, baseline=baseline)
+    seen = _with_suspects_alone(segment_within(spec, face, lit_again(face.rgb), inside, baseline=baseline), one)
     return _Look(one, inside, label, seen, float((outline & ~in_photo).sum() / max(1, outline.sum())))
+
+
+def _with_suspects_alone(seen: FaceSegmentation, one: SeriesFace) -> FaceSegmentation:
+    """What was seen, with the patches that the photo alone showed and that the known bare substrate hides.
+
+    A mould over most of a face, or one of the substrate's colour, can look like substrate beside it.
+    """
+    anomalies = list(seen.anomalies)
+    for suspect in one.reading.suspects:
+        patch = suspect_patch(suspect, one.face, one.face.classes_alone)
+        there = [anomaly for anomaly in anomalies if (anomaly.taken & patch).any()]
+        if patch.any() and sum(anomaly.area_cm2 for anomaly in there) < _HIDDEN * suspect.area_cm2:
+            anomalies = [anomaly for anomaly in anomalies if anomaly not in there]
+            anomalies.append(Anomaly(suspect.colour, patch, patch, suspect.area_cm2, suspect.score))
+    mycelium = seen.mycelium.copy()
+    for anomaly in anomalies:
+        mycelium[anomaly.taken] = np.minimum(mycelium[anomaly.taken], 0.5)
+    return replace(seen, mycelium=mycelium, anomalies=tuple(sorted(anomalies, key=lambda anomaly: -anomaly.area_cm2)))
 
 
 def _before_growth(one: SeriesFace, spec: VesselSpec) -> bool:

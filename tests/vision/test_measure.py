@@ -207,11 +207,13 @@ def _tagged(photo):
     return changed
 
 
-def _series(photos, days):
+def _series(photos, days, *, alone=True):
+    """Colours of the suspects in each photo, read in series; those of each photo alone are kept from it on request."""
     faces = []
     for day, photo in zip(days, photos, strict=True):
         (measured,) = measure_photo(photo, CONTEXT)
-        faces.append(SeriesFace(day, measured.face, measured.reading, 0))
+        reading = measured.reading if alone else replace(measured.reading, suspects=())
+        faces.append(SeriesFace(day, measured.face, reading, 0))
     return [[suspect.colour for suspect in one.reading.suspects] for one in read_series(faces, BAG)]
 
 
@@ -233,9 +235,21 @@ def test_a_vivid_colour_that_the_first_photo_showed_without_standing_out_is_no_s
     taped = [_tagged(bag_photo("BAG-1", covered)) for covered in (0.0, 0.5, 0.6)]
     spotted = [bag_photo("BAG-1", 0.0), *taped[1:]]
     monkeypatch.setattr("vision.series.segment_within", first_sees_nothing)
-    assert _series(taped, (0.5, 6.0, 7.0)) == [[], [], []]
+    assert _series(taped, (0.5, 6.0, 7.0), alone=False) == [[], [], []]
     segmented.clear()
-    assert all(_series(spotted, (0.5, 6.0, 7.0))[1:])
+    assert all(_series(spotted, (0.5, 6.0, 7.0), alone=False)[1:])
+
+
+def test_a_suspect_of_the_photo_alone_stays_where_the_series_sees_none(monkeypatch):
+    def blind(*arguments, **more):
+        return replace(segment_within(*arguments, **more), anomalies=())
+
+    days, clean = (0.5, 6.0, 7.0), bag_photo("BAG-1", 0.5)
+    spotted = [bag_photo("BAG-1", 0.0), clean, _greened(clean, 230, 120, 22)]
+    seen = _series(spotted, days)
+    monkeypatch.setattr("vision.series.segment_within", blind)
+    assert _series(spotted, days) == seen == [[], [], ["green"]]
+    assert _series(spotted, days, alone=False) == [[], [], []]
 
 
 def test_a_colour_that_comes_or_grows_is_a_suspect():

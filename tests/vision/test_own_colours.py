@@ -9,7 +9,8 @@ import pytest
 from calibration import SpeciesChange, own_species
 from tests.vision.drawn import bag_photo
 from vision import PhotoContext, SeriesFace, VesselSpec, count_own_colours, measure_photo, read_series
-from vision.records import MYCELIUM, SUSPECT
+from vision.read_face import suspect_patch
+from vision.records import MYCELIUM, SUSPECT, Face, Suspect
 
 
 def pink_bag(covered: float, pink: float) -> np.ndarray:
@@ -65,3 +66,14 @@ def test_read_in_series_it_counts_too() -> None:
     assert count_own_colours(series[-1], spec).reading == series[-1].reading
     elsewhere = replace(spec, species="king oyster")
     assert count_own_colours(read_series(faces, elsewhere)[-1], elsewhere).reading.percent < plain.percent - 20
+
+
+def test_a_patch_is_found_on_the_map_with_its_white_edge_and_not_a_larger_one_beside_it() -> None:
+    classes = np.ones((200, 200), np.uint8)
+    classes[90:120, 90:120] = SUSPECT  # a patch of 10 px with an edge of 10 px
+    classes[40:85, 40:160] = SUSPECT
+    face = Face(np.zeros((200, 200, 3), np.uint8), classes, classes, 2.0, np.diag([3.0, 3.0, 1.0]), labelled=True)
+    found = suspect_patch(Suspect("grey", 0.25, (300, 300, 30, 30), 0.9), face, classes)
+    assert found.sum() == 30 * 30
+    assert found[105, 105]
+    assert not suspect_patch(Suspect("grey", 0.25, (480, 480, 30, 30), 0.9), face, classes).any()
