@@ -5,6 +5,8 @@ PYTHON ?= python3
 VENV ?= .venv
 BIN := $(VENV)/bin
 DEMO ?= demo-farm
+# Files of tests run on up to four cores at once.
+SIDE_BY_SIDE := --numprocesses auto --maxprocesses 4 --dist loadfile
 
 .PHONY: demo test check install clean
 
@@ -20,13 +22,13 @@ demo: install
 	$(BIN)/spawnrun demo $(DEMO) --replace
 
 test: install
-	$(BIN)/python -m pytest -q
+	$(BIN)/python -m pytest -q $(SIDE_BY_SIDE)
 
 check: install
 	$(BIN)/ruff check .
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy
-	$(BIN)/python -m pytest -q
+	$(BIN)/python -m pytest -q $(SIDE_BY_SIDE)
 
 clean:
 	rm -rf $(VENV) build dist *.egg-info .pytest_cache .mypy_cache .ruff_cache
