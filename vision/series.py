@@ -34,8 +34,9 @@ _MOULD_EDGE_MM = 15.0
 _SAME_SPOT_MM, _GROWN = 8.0, 2.0
 #: A patch of which the series shows less than this share of what its photo alone showed is hidden by what it knows.
 _HIDDEN = 0.5
-#: Chroma above which a colour is vivid, and how far two may lie apart to be the same (CIE Lab 1976).
-_VIVID, _SAME_COLOUR = 30.0, 12.0
+#: Chroma above which a patch has a colour of its own, and how far two may lie apart to be the same (CIE Lab 1976). On
+#: rendered scenes bare straw comes to 6 at most from its first photo, moulds of any colour to 15 at least.
+_COLOURED, _SAME_COLOUR = 20.0, 12.0
 #: Before this many days after inoculation no mould shows its colour (common practice, no source).
 _TOO_EARLY_DAYS = 2.0
 
@@ -142,7 +143,7 @@ def _without_old_colours(looks: Sequence[_Look]) -> list[_Look]:
         fresh = tuple(
             anomaly
             for anomaly in look.seen.anomalies
-            if not _is_old(anomaly, old, look) and not _was_as_vivid(anomaly, look, first)
+            if not _is_old(anomaly, old, look) and not _had_the_colour(anomaly, look, first)
         )
         kept.append(replace(look, seen=replace(look.seen, anomalies=fresh)))
     return kept
@@ -160,16 +161,16 @@ def _is_old(anomaly: Anomaly, old: Sequence[Anomaly], look: _Look) -> bool:
     return False
 
 
-def _was_as_vivid(anomaly: Anomaly, look: _Look, first: _Look) -> bool:
-    """Whether the spot of a patch showed the same vivid colour in the first photo: a tag that stood out less then."""
+def _had_the_colour(anomaly: Anomaly, look: _Look, first: _Look) -> bool:
+    """Whether the spot of a patch had its colour in the first photo too: a tag, or straw, that stood out less then."""
     if look is first or look.one.face.rgb.shape != first.one.face.rgb.shape:
         return False
     spots = anomaly.mask & first.inside
     if not spots.any():
         return False
     now, then = (np.median(to_lab(lit_again(one.one.face.rgb).light())[spots], axis=0) for one in (look, first))
-    vivid = min(float(np.hypot(*lab[1:])) for lab in (now, then)) > _VIVID
-    return vivid and float(np.linalg.norm(now - then)) < _SAME_COLOUR
+    coloured = min(float(np.hypot(*lab[1:])) for lab in (now, then)) > _COLOURED
+    return coloured and float(np.linalg.norm(now - then)) < _SAME_COLOUR
 
 
 def _agree_over_days(looks: Sequence[_Look]) -> list[_Look]:

@@ -224,7 +224,7 @@ def test_a_colour_that_was_there_from_the_first_day_and_stays_is_no_suspect():
     assert all(late_start), "photographed from the fifth day on, it may be mould"
 
 
-def test_a_vivid_colour_that_the_first_photo_showed_without_standing_out_is_no_suspect(monkeypatch):
+def test_a_colour_that_the_first_photo_showed_without_standing_out_is_no_suspect(monkeypatch):
     segmented = []
 
     def first_sees_nothing(*arguments, **more):
