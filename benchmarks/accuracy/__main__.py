@@ -72,7 +72,7 @@ def without(step: str) -> Iterator[None]:
             vision.series, "_outlines", lambda faces, _: [one.face.classes_alone > 0 for one in faces]
         ),
         "agreement over days": patch.object(vision.series, "_agree_over_days", lambda looks: looks),
-        "bare before growth shows": patch.object(vision.series, "_before_growth", lambda look, _: look),
+        "bare before growth shows": patch.object(vision.series, "_before_growth", lambda *_: False),
     }
     with nothing[step]:
         yield

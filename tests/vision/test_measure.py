@@ -176,7 +176,7 @@ def test_an_outline_that_strays_far_from_the_other_days_is_replaced_by_theirs():
     astray[: astray.shape[0] * 2 // 3] = 0
     strayed = [faces[0], replace(faces[1], face=replace(faces[1].face, classes_alone=astray)), faces[2]]
     right, mended = read_series(faces, BAG), read_series(strayed, BAG)
-    assert mended[1].reading.percent == pytest.approx(right[1].reading.percent, abs=1)
+    assert mended[1].reading.percent == pytest.approx(right[1].reading.percent, abs=2)
 
 
 def test_a_late_series_is_read_beside_bare_faces_of_its_batch():

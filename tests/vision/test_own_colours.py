@@ -32,7 +32,8 @@ def test_pink_on_pink_oyster_is_mycelium_and_stays_visible_as_its_own_colour() -
     plain, own = read("pink oyster", 0.7, 0.0), read("pink oyster", 0.7, 0.3)
     (suspect,) = own.reading.suspects
     assert (suspect.colour, suspect.own_colour) == ("pink-orange", True)
-    assert own.reading.percent == pytest.approx(plain.reading.percent, abs=3)
+    # Where drawn pink meets drawn white a strip is taken for neither.
+    assert own.reading.percent == pytest.approx(plain.reading.percent, abs=6)
     assert own.reading.percent_low < own.reading.percent < own.reading.percent_high
     assert not (own.face.classes == SUSPECT).any()
     share = (own.face.classes == MYCELIUM).sum() / np.isin(own.face.classes, (1, 2)).sum()
@@ -62,7 +63,7 @@ def test_read_in_series_it_counts_too() -> None:
     faces = [SeriesFace(day, one.face, one.reading, 0) for day, one in looks]
     series = [count_own_colours(one, spec) for one in read_series(faces, spec)]
     plain = read("pink oyster", 0.7, 0.0).reading
-    assert series[-1].reading.percent == pytest.approx(plain.percent, abs=3)
+    assert series[-1].reading.percent == pytest.approx(plain.percent, abs=6)
     assert count_own_colours(series[-1], spec).reading == series[-1].reading
     elsewhere = replace(spec, species="king oyster")
     assert count_own_colours(read_series(faces, elsewhere)[-1], elsewhere).reading.percent < plain.percent - 20
