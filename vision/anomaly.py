@@ -83,9 +83,11 @@ def find_anomalies(
 
 
 def _with_pale_edge(mask: NDArray[np.bool_], mycelium: NDArray[np.float32], edge_px: float) -> NDArray[np.bool_]:
-    """A patch and what looks like mycelium close around it."""
+    """A patch and what looks like mycelium close around it, in one piece."""
     away = cv2.distanceTransform(1 - mask.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
-    return np.asarray(mask | ((away <= edge_px) & (mycelium > 0.5)))
+    taken = mask | ((away <= edge_px) & (mycelium > 0.5))
+    _, pieces = cv2.connectedComponents(taken.astype(np.uint8), connectivity=8)
+    return np.asarray(pieces == pieces[mask][0])
 
 
 def colour_word(linear_rgb: NDArray[np.floating]) -> str:

@@ -21,8 +21,8 @@ SURROUNDINGS_MM = 15.0
 LEAST_REACH = 0.6
 REACH_PER_UNDECIDED = 0.45
 REACH_PER_HIDDEN = 0.3
-#: By how much wider they are where the vessel's bare substrate is not known; fitted alike.
-REACH_WITHOUT_BASELINE = 1.25
+#: By how much wider they are where the vessel's bare substrate is not known: photographs of other things hold too.
+REACH_WITHOUT_BASELINE = 1.5
 
 
 @dataclass(frozen=True, eq=False)

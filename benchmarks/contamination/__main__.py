@@ -62,7 +62,8 @@ def main() -> None:
 
 
 def _known(unseen: bool) -> str:
-    return "" if unseen else "; the segmenter has learned from these or others like them, so a new farm may fare worse"
+    learned = "; it was not shown these, but others made alike" if unseen else "; the segmenter has learned from these"
+    return f"{learned}, so a new farm may fare worse"
 
 
 def _options() -> argparse.Namespace:

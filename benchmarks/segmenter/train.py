@@ -57,6 +57,17 @@ def scene_examples(folder: Path) -> list[Example]:
     return [scene_example(face) for face in [*faces, *early, *bare]]
 
 
+def all_examples(faces: int, photos: Sequence[Path], cache: Path | None) -> list[Example]:
+    """So many drawn faces, kept in the file ``cache`` between runs, and those of the scenes in ``photos``."""
+    if cache and cache.exists():
+        examples: list[Example] = pickle.loads(cache.read_bytes())  # noqa: S301 - our own file
+    else:
+        examples = drawn_examples(faces)
+        if cache:
+            cache.write_bytes(pickle.dumps(examples))
+    return examples + [example for folder in photos for example in scene_examples(folder)]
+
+
 def loss(logits: Tensor, truth: Batch) -> Tensor:
     """Cross entropy against shares, the error of the face's colonised share, and overlap; averaged over faces.
 
@@ -98,7 +109,7 @@ def first_network(begin: Path | None, examples: Sequence[Example], share_of_last
     if begin is None:
         return network
     if begin.suffix == ".onnx":
-        return recover(begin, islice(_batches(examples, np.random.default_rng(1), share_of_last), RECOVERING))
+        return recover(begin, islice(batches(examples, np.random.default_rng(1), share_of_last), RECOVERING))
     network.load_state_dict(torch.load(begin))
     return network
 
@@ -106,11 +117,11 @@ def first_network(begin: Path | None, examples: Sequence[Example], share_of_last
 def _losses(
     network: FaceNetwork, examples: Sequence[Example], steps: int, rng: Rng, share_of_last: float
 ) -> Iterator[Tensor]:
-    for data in islice(_batches(examples, rng, share_of_last), steps):
+    for data in islice(batches(examples, rng, share_of_last), steps):
         yield loss(network(data.planes.to(memory_format=torch.channels_last), data.facts), data)
 
 
-def _batches(examples: Sequence[Example], rng: Rng, share_of_last: float) -> Iterator[Batch]:
+def batches(examples: Sequence[Example], rng: Rng, share_of_last: float) -> Iterator[Batch]:
     """Batches without end, each of one kind of vessel."""
     groups = {(kind, known): [e for e in examples if e.kind == kind and e.fully_labelled is known]
               for kind in KINDS for known in (True, False)}  # fmt: skip
@@ -147,14 +158,7 @@ def main() -> None:
     parser.add_argument("--cache", type=Path, help="file that keeps the drawn faces between runs")
     arguments = parser.parse_args()
     cv2.setNumThreads(1)
-    if arguments.cache and arguments.cache.exists():
-        examples = pickle.loads(arguments.cache.read_bytes())  # noqa: S301 - our own file
-    else:
-        examples = drawn_examples(arguments.faces)
-        if arguments.cache:
-            arguments.cache.write_bytes(pickle.dumps(examples))
-    for folder in arguments.photos:
-        examples += scene_examples(folder)
+    examples = all_examples(arguments.faces, arguments.photos, arguments.cache)
     torch.manual_seed(0)
     share = SCENE_SHARE if arguments.photos else 0.0
     network = first_network(arguments.begin, examples, share)
