@@ -83,11 +83,9 @@ def find_anomalies(
 
 
 def _with_pale_edge(mask: NDArray[np.bool_], mycelium: NDArray[np.float32], edge_px: float) -> NDArray[np.bool_]:
-    """A patch and what looks like mycelium close around it, in one piece."""
+    """A patch and what looks like mycelium close around it."""
     away = cv2.distanceTransform(1 - mask.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
-    taken = mask | ((away <= edge_px) & (mycelium > 0.5))
-    _, pieces = cv2.connectedComponents(taken.astype(np.uint8), connectivity=8)
-    return np.asarray(pieces == pieces[mask][0])
+    return np.asarray(mask | ((away <= edge_px) & (mycelium > 0.5)))
 
 
 def colour_word(linear_rgb: NDArray[np.floating]) -> str:

@@ -19,6 +19,8 @@ _RIM_MM, _RIM_PLATE_MM = 3.0, 1.5
 #: A part of a class map is a suspect's if their boxes have more than this of the smaller one in common: on the map a
 #: patch has its white edge with it.
 _SAME_BOX = 0.5
+#: Crumbs of a patch's edge lie within this of it.
+_BESIDE_MM = 5.0
 #: A picture that is not quite sharp widens the bounds by this many points in all.
 _SOFT_POINTS = 6.0
 
@@ -133,13 +135,19 @@ def suspect_patch(suspect: Suspect, face: Face, classes: NDArray[np.uint8]) -> N
     """Where a suspect lies on a class map (H, W) of the face, its white edge included; nowhere if it is not on it."""
     frame = frame_of(face.to_photo, classes, face.px_per_mm)
     count, labels = cv2.connectedComponents((classes == SUSPECT).astype(np.uint8), connectivity=8)
-    found, most = np.zeros(classes.shape, bool), 0.0
-    for label in range(1, count):
-        part = labels == label
-        of_both, of_smaller = _shared(mask_box(part, frame), suspect.box)
-        if of_smaller > _SAME_BOX and of_both > most:
-            found, most = part, of_both
-    return found
+    shared = {label: _shared(mask_box(labels == label, frame), suspect.box) for label in range(1, count)}
+    own = [label for label, (_, of_smaller) in shared.items() if of_smaller > _SAME_BOX]
+    if not own:
+        return np.zeros(classes.shape, bool)
+    patch = labels == max(own, key=lambda label: shared[label][0])
+    return np.asarray(patch | _crumbs_beside(patch, labels, face.px_per_mm))
+
+
+def _crumbs_beside(patch: NDArray[np.bool_], labels: NDArray[np.int32], px_per_mm: float) -> NDArray[np.bool_]:
+    """Parts that lie wholly close beside a patch: what its edge left behind."""
+    away = cv2.distanceTransform(1 - patch.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_3)
+    farther = np.unique(labels[away > _BESIDE_MM * px_per_mm])
+    return ~np.isin(labels, [0, *farther])
 
 
 def _shared(one: Box, other: Box) -> tuple[float, float]:
