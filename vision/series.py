@@ -113,6 +113,7 @@ def _with_suspects_alone(seen: FaceSegmentation, one: SeriesFace) -> FaceSegment
         if patch.any() and sum(anomaly.area_cm2 for anomaly in there) < _HIDDEN * suspect.area_cm2:
             anomalies = [anomaly for anomaly in anomalies if anomaly not in there]
             anomalies.append(Anomaly(suspect.colour, patch, patch, suspect.area_cm2, suspect.score))
+    # For all of them: along the outline the map was filled from further in, over what was taken away there.
     mycelium = seen.mycelium.copy()
     for anomaly in anomalies:
         mycelium[anomaly.taken] = np.minimum(mycelium[anomaly.taken], 0.5)

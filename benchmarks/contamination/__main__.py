@@ -62,8 +62,8 @@ def main() -> None:
 
 
 def _known(unseen: bool) -> str:
-    learned = "; it was not shown these, but others made alike" if unseen else "; the segmenter has learned from these"
-    return f"{learned}, so a new farm may fare worse"
+    learned = "was not shown these, but others made alike" if unseen else "has learned from these"
+    return f"; the segmenter {learned}, so a new farm may fare worse"
 
 
 def _options() -> argparse.Namespace:

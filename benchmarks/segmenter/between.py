@@ -50,17 +50,17 @@ def main() -> None:
     parser.add_argument("old", type=Path)
     parser.add_argument("new", type=Path)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--share", type=float, default=0.8)
+    parser.add_argument("--share", type=float, default=0.8, help="of the way from the old network to the new one")
     parser.add_argument("--faces", type=int, default=2600)
     parser.add_argument("--photos", type=Path, nargs="*", default=[])
     parser.add_argument("--cache", type=Path)
     arguments = parser.parse_args()
     cv2.setNumThreads(1)
     examples = all_examples(arguments.faces, arguments.photos, arguments.cache)
-    share = SCENE_SHARE if arguments.photos else 0.0
+    scenes = SCENE_SHARE if arguments.photos else 0.0
     torch.manual_seed(0)
-    old, new = (first_network(path, examples, share) for path in (arguments.old, arguments.new))
-    measured_on = islice(batches(examples, np.random.default_rng(3), share), MEASURING)
+    old, new = (first_network(path, examples, scenes) for path in (arguments.old, arguments.new))
+    measured_on = islice(batches(examples, np.random.default_rng(3), scenes), MEASURING)
     write_model(between(old, new, arguments.share, measured_on), arguments.out)
 
 
