@@ -6,7 +6,7 @@ fraction of a pixel, and they span most of the sticker.
 """
 
 from dataclasses import replace
-from functools import cache
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -22,6 +22,8 @@ _REACH_MM = (3.0, 1.2)
 #: Correlation below which a part was not found.
 _FOUND = 0.55
 _FEWEST_PARTS = 4
+#: Drawings of stickers that are kept for the next look and the next photo, 85 KiB each.
+_DRAWINGS_KEPT = 128
 #: A sticker is small before its distance, so its seen parts lie affinely; parts further off than this tell otherwise.
 _PERSPECTIVE_PX = 1.5
 
@@ -125,30 +127,25 @@ def _peak(line: NDArray[np.floating], place: int) -> float:
 
 def _best_drawing(sticker: NDArray[np.uint8], text: str, geometry: LabelGeometry, scale: float) -> NDArray[np.uint8]:
     """The sticker as it was printed: with the mask of the code that fits best."""
-    drawings = _drawings(text, geometry, scale)
     side = round(geometry.code_side_mm * scale)
     rows, columns = round(geometry.code_top_mm * scale), round(geometry.code_left_mm * scale)
     code = sticker[rows : rows + side, columns : columns + side]
     seen = cv2.resize(code, (CODE_MODULES, CODE_MODULES), interpolation=cv2.INTER_AREA).astype(np.float64)
     fits = [float((seen * (modules - modules.mean())).sum()) for modules in ideal_modules(text)]
-    return drawings[int(np.argmax(fits))]
+    return _drawing(text, int(np.argmax(fits)), geometry, scale)
 
 
-@cache
-def _drawings(text: str, geometry: LabelGeometry, scale: float) -> list[NDArray[np.uint8]]:
-    """The printed sticker under each of the eight masks of its code."""
-    blank = np.full((round(geometry.height_mm * scale), round(geometry.width_mm * scale)), 255, np.uint8)
+@lru_cache(maxsize=_DRAWINGS_KEPT)
+def _drawing(text: str, mask: int, geometry: LabelGeometry, scale: float) -> NDArray[np.uint8]:
+    """The printed sticker under one of the eight masks of its code."""
+    drawing = np.full((round(geometry.height_mm * scale), round(geometry.width_mm * scale)), 255, np.uint8)
     for patch in geometry.patches:
         side = round(patch.side_mm * scale)
         row, column = round(patch.top_mm * scale), round(patch.left_mm * scale)
-        blank[row : row + side, column : column + side] = patch.srgb
+        drawing[row : row + side, column : column + side] = patch.srgb
     side = round(geometry.code_side_mm * scale)
     row, column = round(geometry.code_top_mm * scale), round(geometry.code_left_mm * scale)
-    drawings = []
-    for modules in ideal_modules(text):
-        code = cv2.resize((255 * modules).astype(np.uint8), (side, side), interpolation=cv2.INTER_NEAREST)
-        drawing = blank.copy()
-        drawing[row : row + side, column : column + side] = code
-        smooth = cv2.GaussianBlur(drawing, (0, 0), geometry.code_side_mm / CODE_MODULES * scale / 3)
-        drawings.append(np.asarray(smooth, np.uint8))
-    return drawings
+    code = cv2.resize(255 * ideal_modules(text)[mask], (side, side), interpolation=cv2.INTER_NEAREST)
+    drawing[row : row + side, column : column + side] = code
+    smooth = cv2.GaussianBlur(drawing, (0, 0), geometry.code_side_mm / CODE_MODULES * scale / 3)
+    return np.asarray(smooth, np.uint8)

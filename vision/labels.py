@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 import cv2
 import numpy as np
@@ -175,7 +176,7 @@ def _sampled_modules(crop: NDArray[np.uint8]) -> NDArray[np.float64]:
     return np.asarray(planes, np.float64)
 
 
-def _agreement(shifted: NDArray[np.float64], ideals: NDArray[np.float64]) -> NDArray[np.float64]:
+def _agreement(shifted: NDArray[np.float64], ideals: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Correlation, -1 to 1, of sampled modules (shifts, 21, 21) with the light modules of codes (n, 21, 21): (n,).
 
     The sticker is not quite flat: each of nine blocks of 7 x 7 modules may lie at a shift of its own.
@@ -193,18 +194,18 @@ def _agreement(shifted: NDArray[np.float64], ideals: NDArray[np.float64]) -> NDA
     return total / weight
 
 
-def _standardised(rows: NDArray[np.float64]) -> NDArray[np.float64]:
+def _standardised(rows: NDArray[Any]) -> NDArray[np.float64]:
     centred = rows - rows.mean(axis=1, keepdims=True)
     return np.asarray(centred / (np.linalg.norm(centred, axis=1, keepdims=True) + 1e-9))
 
 
 @cache
-def ideal_modules(text: str) -> NDArray[np.float64]:
+def ideal_modules(text: str) -> NDArray[np.uint8]:
     """Light modules of the id's code under each of the eight masks, (8, 21, 21) of 0 and 1."""
     code = segno.make_qr(text, version=1, error="q", mode="alphanumeric", mask=0, boost_error=False)
     dark = np.array([list(row) for row in code.matrix], bool)
     masks = _mask_patterns()
-    return np.asarray(1.0 - (dark ^ ((masks ^ masks[0]) & _data_modules())), np.float64)
+    return np.asarray(~(dark ^ ((masks ^ masks[0]) & _data_modules())), np.uint8)
 
 
 @cache

@@ -120,11 +120,11 @@ def _from_within(mycelium: NDArray[np.float32], inside: NDArray[np.bool_], rim_p
     return np.where(inside, values[nearest], np.float32(0))
 
 
-def mask_box(mask: NDArray[np.bool_], frame: Frame) -> Box:
-    """Left, top, width, height in photo px of a mask in the frame."""
+def mask_box(mask: NDArray[np.bool_], frame: Frame, corner: tuple[int, int] = (0, 0)) -> Box:
+    """Left, top, width, height in photo px of a mask in the frame; corner: where its first column and row lie there."""
     if not mask.any():
         return (0, 0, 0, 0)
-    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE, offset=corner)
     edge = np.concatenate(contours).astype(np.float64)
     points = cv2.perspectiveTransform(edge, frame.to_photo)[:, 0]
     low, high = points.min(axis=0), points.max(axis=0) + 1
@@ -134,20 +134,35 @@ def mask_box(mask: NDArray[np.bool_], frame: Frame) -> Box:
 def suspect_patch(suspect: Suspect, face: Face, classes: NDArray[np.uint8]) -> NDArray[np.bool_]:
     """Where a suspect lies on a class map (H, W) of the face, its white edge included; nowhere if it is not on it."""
     frame = frame_of(face.to_photo, classes, face.px_per_mm)
-    count, labels = cv2.connectedComponents((classes == SUSPECT).astype(np.uint8), connectivity=8)
-    shared = {label: _shared(mask_box(labels == label, frame), suspect.box) for label in range(1, count)}
+    mask = (classes == SUSPECT).astype(np.uint8)
+    count, labels, found, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
+    shared = {}
+    for label in range(1, count):
+        left, top, width, height = (int(value) for value in found[label, :4])
+        part = labels[top : top + height, left : left + width] == label
+        shared[label] = _shared(mask_box(part, frame, (left, top)), suspect.box)
     own = [label for label, (_, of_smaller) in shared.items() if of_smaller > _SAME_BOX]
     if not own:
         return np.zeros(classes.shape, bool)
-    patch = labels == max(own, key=lambda label: shared[label][0])
-    return np.asarray(patch | _crumbs_beside(patch, labels, face.px_per_mm))
+    patch = max(own, key=lambda label: shared[label][0])
+    return np.isin(labels, [patch, *_crumbs_beside(patch, labels, found, face.px_per_mm)])
 
 
-def _crumbs_beside(patch: NDArray[np.bool_], labels: NDArray[np.int32], px_per_mm: float) -> NDArray[np.bool_]:
-    """Parts that lie wholly close beside a patch: what its edge left behind."""
-    away = cv2.distanceTransform(1 - patch.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_3)
-    farther = np.unique(labels[away > _BESIDE_MM * px_per_mm])
-    return ~np.isin(labels, [0, *farther])
+def _crumbs_beside(
+    patch: int, labels: NDArray[np.int32], found: NDArray[np.int32], px_per_mm: float
+) -> NDArray[np.intp]:
+    """Labels of the parts that lie wholly close beside a patch: what its edge left behind.
+
+    found: left, top, width, height and area of each part, the ground first.
+    """
+    reach = _BESIDE_MM * px_per_mm
+    margin = int(np.ceil(reach)) + 1
+    left, top, width, height, _ = (int(value) for value in found[patch])
+    around = labels[max(0, top - margin) : top + height + margin, max(0, left - margin) : left + width + margin]
+    away = cv2.distanceTransform((around != patch).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_3)
+    beside = np.bincount(around[away <= reach], minlength=len(found))
+    beside[0] = 0
+    return np.flatnonzero((beside > 0) & (beside == found[:, cv2.CC_STAT_AREA]))
 
 
 def _shared(one: Box, other: Box) -> tuple[float, float]:

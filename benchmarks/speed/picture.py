@@ -87,7 +87,7 @@ def _drawn_code(name: str) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
         round(length * _LABEL_PX_PER_MM)
         for length in (geometry.code_left_mm, geometry.code_top_mm, geometry.code_side_mm)
     )
-    code = cv2.resize((255 * ideal_modules(name)[0]).astype(np.uint8), (side, side), interpolation=cv2.INTER_NEAREST)
+    code = cv2.resize(255 * ideal_modules(name)[0], (side, side), interpolation=cv2.INTER_NEAREST)
     drawn[top : top + side, left : left + side] = code
     rim = round(geometry.module_mm * _LABEL_PX_PER_MM)
     cover[top - rim : top + side + rim, left - rim : left + side + rim] = 255
