@@ -26,12 +26,15 @@ from benchmarks.segmenter.network import FaceNetwork
 from benchmarks.segmenter.noise import Rng
 from benchmarks.segmenter.recover import recover
 from benchmarks.segmenter.scenes import load_scenes
+from benchmarks.segmenter.strange import broad_band, strange_ground
 from vision.segment_input import FACTS, PLANES
 
 KINDS = ("bag", "jar", "plate")
 BATCH_SIZE = 8
 #: Faces of scenes below this count twice: small colonies are the hardest to outline.
 EARLY_PERCENT = 20.0
+#: To each drawn face so many strange grounds and broad bands of a mould's colour.
+STRANGE = (0.17, 0.06)
 #: Share of a batch that comes from scenes, where there are any.
 SCENE_SHARE = 0.5
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
@@ -48,6 +51,15 @@ def drawn_examples(count: int, first: int = 0) -> list[Example]:
     return [drawn_example(draw_face(np.random.default_rng([20260302, first + i]))) for i in range(count)]
 
 
+def strange_examples(faces: int) -> list[Example]:
+    """Strange grounds and broad bands, as many as go with so many drawn faces."""
+    return [
+        drawn_example(draw(np.random.default_rng([20261128, kind, i])))
+        for kind, draw in enumerate((strange_ground, broad_band))
+        for i in range(round(STRANGE[kind] * faces))
+    ]
+
+
 def scene_examples(folder: Path) -> list[Example]:
     """Examples of all faces of the scenes in a folder; early ones twice, every third vessel also without its label."""
     faces = load_scenes(folder)
@@ -58,11 +70,14 @@ def scene_examples(folder: Path) -> list[Example]:
 
 
 def all_examples(faces: int, photos: Sequence[Path], cache: Path | None) -> list[Example]:
-    """So many drawn faces, kept in the file ``cache`` between runs, and those of the scenes in ``photos``."""
+    """So many drawn faces and strange ones, kept in the file ``cache`` between runs, and those of scenes in ``photos``.
+
+    A folder that is named several times counts as often.
+    """
     if cache and cache.exists():
         examples: list[Example] = pickle.loads(cache.read_bytes())  # noqa: S301 - our own file
     else:
-        examples = drawn_examples(faces)
+        examples = drawn_examples(faces) + strange_examples(faces)
         if cache:
             cache.write_bytes(pickle.dumps(examples))
     return examples + [example for folder in photos for example in scene_examples(folder)]

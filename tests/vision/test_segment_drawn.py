@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from benchmarks.segmenter.faces import PX_PER_MM, WINDOW_MM, DrawnFace, draw_face
+from benchmarks.segmenter.strange import broad_band, strange_ground
 from vision.baseline import learn_baseline
 from vision.segment import coverage, segment_face
 
@@ -29,6 +30,18 @@ def test_truths_do_not_contradict_each_other(faces):
         assert not (face.coloured & ~face.contaminated).any()
         assert np.isfinite(face.linear_rgb).all()
         assert 0 <= face.percent <= 100
+
+
+def test_strange_grounds_are_bare_and_bands_are_moulds_where_mycelium_was():
+    for number in range(4):
+        ground = strange_ground(np.random.default_rng([ROW, number]))
+        assert ground.percent == 0
+        assert ground.linear_rgb.min() > 0
+    band = broad_band(np.random.default_rng([ROW, 0]))
+    assert band.coloured.any()
+    assert not (band.colonised & band.coloured).any()
+    rows = np.flatnonzero(band.coloured.any(axis=1))
+    assert rows[-1] - rows[0] >= 0.05 * band.inside.shape[0]
 
 
 def test_faces_span_all_stages(faces):
