@@ -98,7 +98,7 @@ def sureness_of(logits: NDArray[np.float32], shape: NDArray[np.bool_], seen: NDA
 
 def _share(mask: NDArray[np.bool_], shape: tuple[int, int]) -> NDArray[np.float32]:
     """Share of each pixel of a smaller grid (rows, columns) that a mask covers."""
-    if mask.all():
+    if mask.all():  # as a frame that lies wholly in the photo: no need to reduce it
         return np.ones(shape, np.float32)
     reduced = cv2.resize(mask.astype(np.uint8) * 255, shape[::-1], interpolation=cv2.INTER_AREA)
     return np.asarray(reduced, np.float32) / np.float32(255)

@@ -1,7 +1,7 @@
 """Train the segmenter's network on drawn faces, and on faces of scenes where given, and write the model file.
 
     python -m benchmarks.segmenter.train --out FILE.onnx [--faces 5200] [--steps 8000] [--rate 3e-3]
-        [--photos DIR ...] [--begin FILE]
+        [--photos DIR ...] [--strange] [--begin FILE]
 
 Beside FILE.onnx it writes FILE.pt, the weights that a further stage begins with (``--begin``); a model file will do
 too (``--begin vision/segmenter.onnx``). Needs torch and onnx, which the program itself does not: ``pip install torch
@@ -70,14 +70,14 @@ def scene_examples(folder: Path) -> list[Example]:
 
 
 def all_examples(faces: int, photos: Sequence[Path], cache: Path | None) -> list[Example]:
-    """So many drawn faces and strange ones, kept in the file ``cache`` between runs, and those of scenes in ``photos``.
+    """So many drawn faces, kept in the file ``cache`` between runs, and those of the scenes in ``photos``.
 
     A folder that is named several times counts as often.
     """
     if cache and cache.exists():
         examples: list[Example] = pickle.loads(cache.read_bytes())  # noqa: S301 - our own file
     else:
-        examples = drawn_examples(faces) + strange_examples(faces)
+        examples = drawn_examples(faces)
         if cache:
             cache.write_bytes(pickle.dumps(examples))
     return examples + [example for folder in photos for example in scene_examples(folder)]
@@ -169,11 +169,13 @@ def main() -> None:
     parser.add_argument("--steps", type=int, default=8000)
     parser.add_argument("--rate", type=float, default=3e-3, help="highest rate of learning")
     parser.add_argument("--photos", type=Path, nargs="*", default=[], help="folders of scenes with truth, to train on")
+    parser.add_argument("--strange", action="store_true", help="strange grounds and broad bands too")
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage, .pt or a model file, .onnx")
     parser.add_argument("--cache", type=Path, help="file that keeps the drawn faces between runs")
     arguments = parser.parse_args()
     cv2.setNumThreads(1)
     examples = all_examples(arguments.faces, arguments.photos, arguments.cache)
+    examples += strange_examples(arguments.faces) if arguments.strange else []
     torch.manual_seed(0)
     share = SCENE_SHARE if arguments.photos else 0.0
     network = first_network(arguments.begin, examples, share)
