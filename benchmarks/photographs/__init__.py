@@ -1,0 +1,1 @@
+"""Readings of real photographs beside a truth that was set by hand."""

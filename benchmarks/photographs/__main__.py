@@ -1,0 +1,114 @@
+"""Prints how far readings of real photographs lie outside what a human set by hand, part by part of each picture.
+
+    python -m benchmarks.photographs FOLDER
+
+FOLDER holds photos and annotations.json, which tells of each photo the parts that were looked at: an outline in pixels
+(circle or polygon), the percent that white growth or the like covers, by how much that may be wrong, whether a colour
+should be flagged, and how far the human trusts it. Each part is read without a label, by a box around it, as the kind
+of vessel that it is or is most like. Beyond: by how many points the percent lies outside what was set by hand.
+"""
+
+import argparse
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from statistics import mean, median
+from typing import Any
+
+import numpy as np
+
+from calibration import Kind
+from vision import PhotoContext, Reading, VesselSpec, load_picture, measure_photo
+
+Box = tuple[int, int, int, int]
+
+#: Kind by the first word that a part's name or its photo's folder has in it; else a plate.
+KINDS: tuple[tuple[str, Kind], ...] = (
+    ("jar", "jar"), ("cup", "jar"), ("bag", "bag"), ("bulk", "bag"), ("mould", "bag"), ("snow", "bag"),
+)  # fmt: skip
+#: A box reaches beyond its part by this share of the part's longer side.
+MARGIN = 0.06
+#: Figures are made of parts of which the human is at least so sure.
+TRUSTED = ("high", "medium")
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part of a photo, what was set by hand, and its reading; name: its photo's folder."""
+
+    folder: str
+    white: float
+    give_or_take: float
+    coloured: bool
+    trust: str
+    reading: Reading
+
+    @property
+    def beyond(self) -> float | None:
+        """Points by which the percent lies outside what was set by hand; None if there is no percent."""
+        percent = self.reading.percent
+        return None if percent is None else max(0.0, abs(percent - self.white) - self.give_or_take)
+
+
+def box_around(outline: dict[str, Any], shape: tuple[int, ...]) -> Box:
+    """Left, top, width and height of an outline's box with its margin, cut to a picture (rows, columns, ...)."""
+    if outline["type"] == "circle":
+        points = np.array(outline["centre_px"]) + np.outer((-1, 1), (outline["radius_px"],) * 2)
+    else:
+        points = np.array(outline["points_px"])
+    low, high = points.min(axis=0), points.max(axis=0)
+    margin = MARGIN * float((high - low).max())
+    left, top = (max(0, int(value - margin)) for value in low)
+    right, bottom = (min(side, int(value + margin)) for side, value in zip(shape[1::-1], high, strict=True))
+    return left, top, right - left, bottom - top
+
+
+def kind_by_name(part: str, folder: str) -> Kind:
+    """The kind of vessel that a part is read as."""
+    return next((kind for text in (part, folder) for word, kind in KINDS if word in text), "plate")
+
+
+def read_parts(folder: Path) -> Iterator[Part]:
+    """All parts of all photos."""
+    for name, known in json.loads((folder / "annotations.json").read_text("utf-8"))["files"].items():
+        rgb = load_picture(folder / name).rgb
+        group = name.split("/")[0]
+        for told in known["regions"]:
+            spec = VesselSpec("PART", kind_by_name(told["name"], group))
+            regions = {"PART": box_around(told["outline"], rgb.shape)}
+            (measured,) = measure_photo(rgb, PhotoContext(vessels={"PART": spec}, regions=regions))
+            yield Part(
+                group, told["white_covered_percent"], told["white_plus_minus"], told["flag_coloured"], told["trust"],
+                measured.reading,
+            )  # fmt: skip
+
+
+def row(name: str, parts: list[Part]) -> str:
+    """A line of the table."""
+    beyond = [part.beyond for part in parts if part.beyond is not None]
+    read = [part for part in parts if part.beyond is not None]
+    hit = sum(bool(part.reading.suspects) for part in read if part.coloured)
+    false = sum(bool(part.reading.suspects) for part in read if not part.coloured)
+    coloured = sum(part.coloured for part in read)
+    figures = f"{mean(beyond):>8.1f}{median(beyond):>8.1f}" if beyond else f"{'':16}"
+    return (
+        f"{name:22}{len(read):>5} of {len(parts):<4}{figures}"
+        f"{hit:>6} of {coloured:<4}{false:>6} of {len(read) - coloured:<4}"
+    )
+
+
+def main() -> None:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folder", type=Path)
+    parts = list(read_parts(parser.parse_args().folder))
+    print(f"{'':22}{'read':>8}{'':4}{'beyond':>8}{'median':>8}{'flagged':>8}{'':5}{'false':>8}")
+    for group in dict.fromkeys(part.folder for part in parts):
+        print(row(group, [part for part in parts if part.folder == group and part.trust in TRUSTED]))
+    print(row("of high, medium trust", [part for part in parts if part.trust in TRUSTED]))
+    print(row("of low trust", [part for part in parts if part.trust not in TRUSTED]))
+
+
+if __name__ == "__main__":
+    main()
