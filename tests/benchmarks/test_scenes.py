@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import zxingcpp
 
-from benchmarks.scenes.growth import Culture, Grown, Mould, classify, look, opacity_at, plant
+from benchmarks.scenes.growth import HALF_HIDDEN_AT, Culture, Grown, Mould, classify, look, opacity_at, plant
 from benchmarks.scenes.meshes import box, place, placing, turned, upright_disc
 from benchmarks.scenes.pieces import Bed, bed
 from benchmarks.scenes.recipes import SCENES
@@ -46,7 +46,7 @@ def test_colonised_is_half_hidden_over_three_millimetres() -> None:
     grown = smooth(plant(np.random.default_rng(4), flat_bed(60, 70), EVEN))
     hidden = cv2.blur(opacity_at(grown, 120.0), (9, 9), borderType=cv2.BORDER_REPLICATE)
     classes, coloured = classify(grown, 120.0)
-    assert ((hidden >= 0.5) == (classes == 2)).all()
+    assert ((hidden >= HALF_HIDDEN_AT) == (classes == 2)).all()
     assert not coloured.any()
 
 
