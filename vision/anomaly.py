@@ -17,7 +17,7 @@ MIN_AREA_PLATE_CM2 = 0.2
 #: stands in ``calibration/suspect_scores.toml``.
 EDGE_PROBABILITY = 0.6
 PEAK_PROBABILITY = 0.9
-LEAST_SCORE = 0.7
+LEAST_SCORE = 0.75
 
 #: A young mould is white before its colour comes; that edge is the mould's. On agar it lags by about this much (3.3 to
 #: 5.0 mm on three moulds of rendered scenes; that a mould's edge is white is common practice, no source).

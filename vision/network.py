@@ -22,9 +22,9 @@ def _session(model_file: str) -> "onnxruntime.InferenceSession":
 def network_logits(
     model_file: str, planes: NDArray[np.float32], multiple: int, **more: NDArray[np.float32]
 ) -> NDArray[np.float32]:
-    """What a network says of planes (P, h, w), at half their scale, (outputs, H / 2, W / 2).
+    """What a network says of planes (P, h, w), at the scale at which it answers, (outputs, rows, columns).
 
-    H and W are h and w padded with zeros to multiples of ``multiple``. more: the network's other inputs, by name.
+    The planes are padded with zeros, right and below, to multiples of ``multiple``. more: its other inputs, by name.
     """
     count, height, width = planes.shape
     padded = np.zeros((1, count, height + -height % multiple, width + -width % multiple), np.float32)

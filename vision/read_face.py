@@ -44,7 +44,8 @@ def segment_within(
     rim_px = max(1, round((_RIM_PLATE_MM if spec.kind == "plate" else _RIM_MM) * face.px_per_mm))
     mycelium, veiled = np.zeros(inside.shape, np.float32), np.zeros(inside.shape, bool)
     mycelium[part], veiled[part] = _from_within(seen.mycelium, inside[part], rim_px), seen.veiled
-    return FaceSegmentation(mycelium, veiled, tuple(_placed(one, part, inside.shape) for one in seen.anomalies))
+    anomalies = tuple(_placed(one, part, inside.shape) for one in seen.anomalies)
+    return replace(seen, mycelium=mycelium, veiled=veiled, anomalies=anomalies)
 
 
 def _box_of(mask: NDArray[np.bool_]) -> tuple[slice, slice]:

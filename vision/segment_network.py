@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.network import at_planes_scale, network_logits
+from vision.network import network_logits
 from vision.segment_input import SIDE_MULTIPLE
 
 MODEL_FILE = "segmenter.onnx"
@@ -14,7 +14,7 @@ BARE, COLONISED, CONTAMINATED, COLOURED, VEILED = range(5)
 
 #: Probability at which a point is taken for colonised: where the errors on scenes that the network has seen and on
 #: scenes that it has not, taken together, were least.
-EVEN_PROBABILITY = 0.56
+EVEN_PROBABILITY = 0.53
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,14 +27,12 @@ class Probabilities:
 
 
 def run_network(stack: NDArray[np.float32], facts: NDArray[np.float32]) -> Probabilities:
-    """Probabilities of planes (P, h, w) and facts (F,).
-
-    The network answers at half the planes' scale; the answer is brought back to theirs by linear interpolation.
-    """
-    logits = network_logits(MODEL_FILE, stack, SIDE_MULTIPLE, facts=facts.reshape(1, -1, 1, 1))
+    """Probabilities of planes (P, h, w) and facts (F,)."""
+    answer = network_logits(MODEL_FILE, stack, SIDE_MULTIPLE, facts=facts.reshape(1, -1, 1, 1))
+    logits = answer[:, : stack.shape[1], : stack.shape[2]]
     powers = np.exp(logits[:COLOURED] - logits[:COLOURED].max(axis=0))
-    answers = (powers[COLONISED] / powers.sum(axis=0), *(1 / (1 + np.exp(-logits[[COLOURED, VEILED]]))))
-    return Probabilities(*(at_planes_scale(answer, stack.shape[1:]) for answer in answers))
+    coloured, veiled = 1 / (1 + np.exp(-logits[[COLOURED, VEILED]]))
+    return Probabilities(powers[COLONISED] / powers.sum(axis=0), coloured, veiled)
 
 
 def decided(colonised: NDArray[np.float32]) -> NDArray[np.float32]:

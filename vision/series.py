@@ -34,8 +34,8 @@ _MOULD_EDGE_MM = 15.0
 _SAME_SPOT_MM, _GROWN = 8.0, 2.0
 #: A patch of which the series shows less than this share of what its photo alone showed is hidden by what it knows.
 _HIDDEN = 0.5
-#: Chroma above which a patch has a colour of its own, and how far two may lie apart to be the same (CIE Lab 1976). On
-#: rendered scenes bare straw comes to 6 at most from its first photo, moulds of any colour to 15 at least.
+#: Chroma above which a patch has a colour of its own, and how far two may lie apart to be the same, in a* and b* alone
+#: (CIE Lab 1976): what tape lets through makes it lighter as the vessel whitens.
 _COLOURED, _SAME_COLOUR = 20.0, 12.0
 #: Before this many days after inoculation no mould shows its colour (common practice, no source).
 _TOO_EARLY_DAYS = 2.0
@@ -171,7 +171,7 @@ def _had_the_colour(anomaly: Anomaly, look: _Look, first: _Look) -> bool:
         return False
     now, then = (np.median(to_lab(lit_again(one.one.face.rgb).light())[spots], axis=0) for one in (look, first))
     coloured = min(float(np.hypot(*lab[1:])) for lab in (now, then)) > _COLOURED
-    return coloured and float(np.linalg.norm(now - then)) < _SAME_COLOUR
+    return coloured and float(np.hypot(*(now - then)[1:])) < _SAME_COLOUR
 
 
 def _agree_over_days(looks: Sequence[_Look]) -> list[_Look]:

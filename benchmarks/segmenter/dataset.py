@@ -45,7 +45,7 @@ class Example:
 
 @dataclass(frozen=True, eq=False)
 class Batch:
-    """Tensors of several examples padded to one size; truth and within at half the planes' scale."""
+    """Tensors of several examples padded to one size."""
 
     planes: Tensor
     facts: Tensor
@@ -138,12 +138,12 @@ def batch(rng: Rng, examples: list[Example]) -> Batch:
     height = max(planes.shape[1] for planes, *_ in varied)
     width = max(planes.shape[2] for planes, *_ in varied)
     stacked = np.zeros((len(varied), PLANES, height, width), np.float32)
-    truths = np.zeros((len(varied), len(TRUTHS), height // 2, width // 2), np.float32)
-    within = np.zeros((len(varied), height // 2, width // 2), np.float32)
+    truths = np.zeros((len(varied), len(TRUTHS), height, width), np.float32)
+    within = np.zeros((len(varied), height, width), np.float32)
     for i, (planes, truth, _) in enumerate(varied):
         stacked[i, :, : planes.shape[1], : planes.shape[2]] = planes
-        truths[i, :, : truth.shape[1] // 2, : truth.shape[2] // 2] = _halved(truth)
-        within[i, : truth.shape[1] // 2, : truth.shape[2] // 2] = _halved(planes[4:5])[0]
+        truths[i, :, : truth.shape[1], : truth.shape[2]] = truth
+        within[i, : truth.shape[1], : truth.shape[2]] = planes[4]
     facts = np.stack([facts for *_, facts in varied])[:, :, None, None]
     known = np.array([example.fully_labelled for example in examples], np.float32)
     return Batch(*(torch.from_numpy(array) for array in (stacked, facts, truths, within, known)))
@@ -252,8 +252,3 @@ def _turned(
     if kind == "plate" and rng.random() < 0.5:
         stack, truth = stack.transpose(0, 2, 1), truth.transpose(0, 2, 1)
     return stack, truth
-
-
-def _halved(planes: NDArray[np.float32]) -> NDArray[np.float32]:
-    count, height, width = planes.shape
-    return planes.reshape(count, height // 2, 2, width // 2, 2).mean(axis=(2, 4))

@@ -7,6 +7,8 @@ from vision.segment_input import FACTS, PLANES
 
 #: What each output plane says: three classes that exclude each other, then two that stand alone.
 OUTPUTS = ("bare", "colonised", "contaminated", "coloured", "veiled")
+#: By how much the answer is finer than the finest level.
+FINER = 2
 
 
 def block(inputs: int, outputs: int, stride: int = 1) -> nn.Sequential:
@@ -17,11 +19,12 @@ def block(inputs: int, outputs: int, stride: int = 1) -> nn.Sequential:
 
 
 class FaceNetwork(nn.Module):
-    """Planes (N, 8, h, w) and facts (N, 16, 1, 1) to logits (N, 5, h / 2, w / 2).
+    """Planes (N, 8, h, w) and facts (N, 16, 1, 1) to logits (N, 5, h, w).
 
     Four levels, each half as fine as the one before; at the coarsest a pixel is about 11 mm. The facts shift every
-    level, so that one set of filters serves a dark agar and a golden straw; they are added after an activation, because
-    OpenCV's runtime takes a sum right behind a convolution for a residual of equal shape.
+    level, so that one set of filters serves a dark agar and a golden straw. All work is done at half the planes' scale
+    or below; the last layer says of each pixel there what its four points are (Shi et al. 2016, Real-time single image
+    and video super-resolution using an efficient sub-pixel convolutional neural network, CVPR; from memory).
     """
 
     def __init__(self, widths: tuple[int, int, int, int] = (16, 32, 56, 72)) -> None:
@@ -37,10 +40,10 @@ class FaceNetwork(nn.Module):
         self.up3, self.join2 = nn.Conv2d(d, c, 1), block(c, c)
         self.up2, self.join1 = nn.Conv2d(c, b, 1), block(b, b)
         self.up1, self.join0 = nn.Conv2d(b, a, 1), block(a, a)
-        self.leave = nn.Conv2d(a, len(OUTPUTS), 1)
+        self.leave = nn.Conv2d(a, len(OUTPUTS) * FINER**2, 1)
 
     def forward(self, planes: Tensor, facts: Tensor) -> Tensor:
-        """Logits of ``OUTPUTS`` at half the planes' scale."""
+        """Logits of ``OUTPUTS`` at the planes' scale."""
         known = self.facts(facts)
         shift = [layer(known) for layer in self.shifts]
         x0 = self.first(torch.relu(self.enter(planes)) + shift[0])
@@ -50,7 +53,7 @@ class FaceNetwork(nn.Module):
         y2 = self.join2(self._larger(self.up3(x3)) + x2)
         y1 = self.join1(self._larger(self.up2(y2)) + x1)
         y0 = self.join0(self._larger(self.up1(y1)) + x0)
-        return self.leave(y0)
+        return nn.functional.pixel_shuffle(self.leave(y0), FINER)
 
     @staticmethod
     def _larger(x: Tensor) -> Tensor:

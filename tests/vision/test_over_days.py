@@ -1,0 +1,58 @@
+"""Growth does not go back: what all photos of a vessel say together of each point."""
+
+import numpy as np
+import pytest
+
+from vision.over_days import steady_growth
+
+SHAPE = (6, 8)
+
+
+def maps(*levels):
+    return [np.full(SHAPE, level, np.float32) for level in levels]
+
+
+def steady(*levels, unheard=()):
+    heard = [np.full(SHAPE, day not in unheard) for day in range(len(levels))]
+    return [float(one[3, 4]) for one in steady_growth(maps(*levels), heard, 1.0)]
+
+
+def test_all_days_together_are_bayes_rule_over_the_days_of_colonisation():
+    said = np.array([0.2, 0.7, 0.35, 0.9])
+    chances = [np.prod(np.where(np.arange(4) >= onset, said, 1 - said)) for onset in range(5)]
+    by_hand = np.cumsum(chances)[:4] / np.sum(chances)
+    assert steady(*said) == pytest.approx(by_hand, abs=1e-4)
+
+
+def test_a_reflection_of_one_day_is_overruled():
+    assert steady(0.02, 0.97, 0.03, 0.02)[1] < 0.5
+
+
+def test_a_day_that_misses_growth_is_filled():
+    assert steady(0.05, 0.95, 0.2, 0.97, 0.98)[2] > 0.5
+
+
+def test_a_front_that_passes_stays_as_it_was_seen():
+    assert [level > 0.5 for level in steady(0.01, 0.02, 0.1, 0.93, 0.99)] == [False, False, False, True, True]
+
+
+def test_a_veiled_day_says_nothing_of_others():
+    without = steady(0.02, 0.9, unheard=())
+    between = steady(0.02, 0.9, 0.9, unheard=(1,))
+    assert between[0] == pytest.approx(without[0], abs=0.02)
+
+
+def test_nothing_is_said_outside_of_the_face():
+    inside = np.zeros(SHAPE, bool)
+    inside[:, :4] = True
+    days = [np.where(inside, one, np.float32(0)) for one in maps(0.3, 0.9)]
+    for one in steady_growth(days, [inside, inside], 1.0):
+        assert not one[~inside].any()
+        assert one[inside].all()
+
+
+def test_days_are_compared_at_a_coarser_scale_and_given_back_at_their_own():
+    days = [np.full((40, 60), level, np.float32) for level in (0.02, 0.97, 0.03)]
+    heard = [np.ones((40, 60), bool)] * 3
+    assert [one.shape for one in steady_growth(days, heard, 4.0)] == [(40, 60)] * 3
+    assert (steady_growth(days, heard, 4.0)[1] < 0.5).all()
