@@ -53,8 +53,9 @@ def _log_odds(probability: NDArray[np.float32]) -> NDArray[np.float32]:
 def _said(probability: NDArray[np.float32], heard: NDArray[np.bool_], size: tuple[int, int]) -> NDArray[np.float32]:
     """Log odds of colonised at each compared point, limited; 0 where nothing is said."""
     weight = np.asarray(cv2.resize(heard.astype(np.float32), size, interpolation=cv2.INTER_AREA))
-    mean = np.asarray(cv2.resize(probability * heard, size, interpolation=cv2.INTER_AREA)) / np.maximum(weight, 1e-3)
-    return np.asarray(np.clip(_log_odds(mean), -_MOST_SAID, _MOST_SAID) * (weight > 0.5), np.float32)
+    total = np.asarray(cv2.resize(probability * heard, size, interpolation=cv2.INTER_AREA))
+    odds = _log_odds(np.asarray(total / np.maximum(weight, 1e-3), np.float32))
+    return np.asarray(np.clip(odds, -_MOST_SAID, _MOST_SAID) * (weight > 0.5), np.float32)
 
 
 def _with_others(probability: NDArray[np.float32], others: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -17,8 +17,8 @@ VEILED_ABOVE = 0.4
 #: Width of the surroundings that say what lies under a veil, mm.
 SURROUNDINGS_MM = 15.0
 #: How far the bounds reach, in points: what is always doubtful, and what each point of undecided or hidden face adds.
-#: Fitted so that at least 80 % hold on scenes that neither network has learned from (0.86 in all, 0.64 on the worst),
-#: and not many more on those that they have (0.95); see benchmarks/RESULTS.md.
+#: Fitted so that at least 80 % hold on scenes that neither network has learned from (0.82 in all, 0.64 on the worst),
+#: and not many more on those that they have (0.89); see benchmarks/RESULTS.md.
 LEAST_REACH = 0.6
 REACH_PER_UNDECIDED = 0.45
 REACH_PER_HIDDEN = 0.3
