@@ -36,8 +36,8 @@ def test_a_colony_grows_at_its_rate() -> None:
     for hours in (96.0, 144.0):
         classes, _ = classify(grown, hours)
         areas.append((classes == 2).sum() / 9.0)
-        # colonised where the ramp has passed one half, tau ln 2 behind the front
-        radius_mm = 6.0 / 24 * (hours - 24.0 - 30.0 * np.log(2))
+        # colonised where the ramp, which ends at 0.97, has passed what counts as half
+        radius_mm = 6.0 / 24 * (hours - 24.0 + 30.0 * np.log(1 - HALF_HIDDEN_AT / 0.97))
         assert np.sqrt(areas[-1] / np.pi) == pytest.approx(radius_mm, rel=0.12)
     assert areas[1] > 2 * areas[0]
 

@@ -77,8 +77,8 @@ def test_specks_are_left_out_sooner_on_a_bag_than_on_a_plate():
 
 def test_doubtful_patches_are_left_out():
     assert found(10.0, probability=0.65) == ()
-    assert found(3.8, probability=0.91, kind="bag") != ()
-    assert found(3.2, probability=0.91, kind="bag") == ()
+    assert found(4.2, probability=0.91, kind="bag") != ()
+    assert found(3.8, probability=0.91, kind="bag") == ()
 
 
 def test_the_score_rises_with_area_and_with_probability():
