@@ -96,7 +96,7 @@ def _note(outlook: Outlook, reading: KeptReading) -> str:
     if reading in outlook.left_out:
         return "found wrong by a person, left out"
     misfit = next((one for one in outlook.misfits if one.reading is reading), None)
-    return "" if misfit is None else f"does not fit the others (about {misfit.expected_percent:.0f})"
+    return "" if misfit is None else f"does not fit the curve (about {misfit.expected_percent:.0f})"
 
 
 def _record(what: str, day: float, at: str | None) -> dict[str, object]:

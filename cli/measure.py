@@ -126,6 +126,7 @@ def _measure_round(
     records = [reading_record(reading, farm.zone) for photo in photos for reading in photo.readings]
     print_list(records, COLUMNS, style)
     _tell(photos, style)
+    _tell_of_kind(photos, options)
     sys.stdout.flush()
     return all(photo.is_read for photo in photos)
 
@@ -192,6 +193,16 @@ def _tell(photos: Sequence[MeasuredPhoto], style: Format) -> None:
     if undated:
         bear = "photo bears" if len(undated) == 1 else "photos bear"
         say(f"warning: {len(undated)} {bear} no date; the file's own time was taken (first: {undated[0]})")
+
+
+def _tell_of_kind(photos: Sequence[MeasuredPhoto], options: BatchOptions) -> None:
+    """That --kind does not read again what the farm knows."""
+    if options.kind is None:
+        return
+    known = sum(not photo.is_new and not photo.is_read for photo in photos)
+    if known and not options.again:
+        them = "it" if known == 1 else "them"
+        say(f"{_counted(known, 'photo')} without a percent had been read before: --again reads {them} with --kind")
 
 
 def _counted(number: int, what: str) -> str:

@@ -15,8 +15,8 @@ from farm.store import Farm
 _RETURNS_DAYS = 7
 _DROP_WHY = "percent fell to {percent:.0f}: if it was shaken, note it with `spawnrun event`; else look at the photo"
 _MISFIT_WHY = (
-    "{percent:.0f} % on {day} does not fit the others (about {expected:.0f} %) and moves no day;"
-    " confirm it as wrong to leave it out, or dismiss"
+    "{percent:.0f} % on {day} does not fit its curve (about {expected:.0f} %) and moves no day; check its date and the"
+    " day of inoculation, confirm it as wrong to leave it out, or dismiss"
 )
 
 

@@ -17,13 +17,16 @@ from farm.store import Farm
 Section = Literal["look", "ready", "due", "soon", "later", "unknown"]
 SECTIONS: tuple[Section, ...] = ("look", "ready", "due", "soon", "later", "unknown")
 
+#: What to do next with a vessel that something is wrong with.
+LOOK_FIRST = "look at it first"
+
 #: A newest photo older than this is told: the list then speaks of a shelf nobody has seen for a while, days.
 STALE_PHOTO_DAYS = 4.0
 
 _WORDS = {
     STALL: "stalled",
     DROP: "percent fell: was it shaken?",
-    MISFIT: "a reading does not fit the others",
+    MISFIT: "a reading does not fit its curve",
     **{subject: subject for subject in SIGN_SUBJECTS.values()},
 }
 
@@ -70,8 +73,8 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
     is_due = outlook.forecast.status == "ready"
     is_seen = is_due and _seen_since(outlook, outlook.ready.low)
     section: Section = "later"
-    newest = {misfit.face.key for misfit in outlook.misfits if misfit.reading is outlook.last}
-    if any(item.subject != MISFIT or (item.reading is not None and item.reading.key in newest) for item in review):
+    pressing = [item for item in review if item.subject != MISFIT or _is_newest(item, outlook)]
+    if pressing:
         section = "look"
     elif is_seen:
         section = "ready"
@@ -81,9 +84,20 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
         section = "due"
     elif outlook.ready.median <= ahead:
         section = "soon"
-    marks = [*_review_marks(review, is_due=is_due), *_progress_marks(outlook, moment, is_due=is_due, is_seen=is_seen)]
-    step = vessel_kinds()[outlook.vessel.kind].next_step
+    marks = [*map(_review_mark, review), *(["not ready until cleared"] if is_due and pressing else [])]
+    marks += _progress_marks(outlook, moment, is_due=is_due, is_seen=is_seen)
+    step = LOOK_FIRST if pressing else vessel_kinds()[outlook.vessel.kind].next_step
     return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review)
+
+
+def _is_newest(item: ReviewItem, outlook: Outlook) -> bool:
+    """Whether a reading that does not fit is its vessel's newest: what is said of the vessel rests on older ones."""
+    newest = {
+        misfit.face.key
+        for misfit in outlook.misfits
+        if outlook.last is not None and misfit.reading.taken_at == outlook.last.taken_at
+    }
+    return item.reading is not None and item.reading.key in newest
 
 
 def _seen_since(outlook: Outlook, moment: datetime | None) -> bool:
@@ -91,12 +105,9 @@ def _seen_since(outlook: Outlook, moment: datetime | None) -> bool:
     return outlook.last is not None and (moment is None or outlook.last.taken_at >= moment)
 
 
-def _review_marks(review: tuple[ReviewItem, ...], *, is_due: bool) -> Iterator[str]:
-    for item in review:
-        word = _WORDS.get(item.subject, f"suspect: {item.subject}")
-        yield f"{word} (watched)" if item.watched else word
-    if is_due and any(item.subject != MISFIT for item in review):
-        yield "not ready until cleared"
+def _review_mark(item: ReviewItem) -> str:
+    word = _WORDS.get(item.subject, f"suspect: {item.subject}")
+    return f"{word} (watched)" if item.watched else word
 
 
 def _progress_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: bool) -> Iterator[str]:

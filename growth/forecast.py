@@ -259,8 +259,8 @@ def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[Od
 
 
 def _odd_note(one: OddReading) -> str:
-    others = f"the others (about {one.expected_percent:.0f} %) and did not move the day"
-    return f"the reading of day {one.day:.1f} ({one.percent:.0f} %) does not fit {others}"
+    curve = f"its curve (about {one.expected_percent:.0f} %) and did not move the day"
+    return f"the reading of day {one.day:.1f} ({one.percent:.0f} %) does not fit {curve}"
 
 
 def _curve(

@@ -248,6 +248,17 @@ def test_a_labelled_bag_is_read_outside_a_farm_by_its_kind_alone(spawnrun: Spawn
     assert "B9 (back)" in back.out
 
 
+def test_a_kind_said_too_late_is_answered_by_how_to_read_again(spawnrun: Spawnrun) -> None:
+    spawnrun("init", "home")
+    Image.new("RGB", (400, 400), (120, 120, 120)).save("20260305_1000.png")
+    assert "say --kind" in spawnrun("measure", "20260305_1000.png", "--farm", "home").out
+    late = spawnrun("measure", "20260305_1000.png", "--farm", "home", "--kind", "bag")
+    assert "1 photo without a percent had been read before: --again reads it with --kind" in " ".join(late.err.split())
+    again = spawnrun("measure", "20260305_1000.png", "--farm", "home", "--kind", "bag", "--again")
+    assert "no vessel found" in again.out
+    assert "read before" not in again.err
+
+
 def test_sending_photos_goes_with_a_cluster(spawnrun: Spawnrun, week: Path) -> None:
     outcome = spawnrun("measure", ".", "--farm", str(week), "--send-photos")
     assert outcome.code == 2

@@ -54,14 +54,28 @@ def test_a_reading_that_does_not_fit_is_told_with_its_photo_and_what_was_expecte
     (item,) = review_items(slip, [one])
     assert (item.subject, item.key, item.urgency) == ("wrong reading", "wrong reading", "low")
     assert item.reading.photo.endswith("20260310_0800.png")
-    assert item.why.startswith("90 % on Tue 10 Mar 2026 does not fit the others (about 4")
+    assert item.why.startswith("90 % on Tue 10 Mar 2026 does not fit its curve (about 4")
 
 
 def test_it_is_marked_on_the_list_and_does_not_hold_the_vessel_back(slip: Farm) -> None:
     outlooks = look_ahead(slip)
     (item,) = today_list(slip, outlooks, review_items(slip, outlooks), days=30)
     assert item.section != "look"
-    assert "a reading does not fit the others" in item.marks
+    assert "a reading does not fit its curve" in item.marks
+
+
+def test_a_newest_reading_that_does_not_fit_keeps_its_vessel_from_the_ready_ones(farm: Farm, tmp_path: Path) -> None:
+    """As one photo alone, weeks after all should be over: its day may be wrong, or the vessel."""
+    add_vessels(farm, [Vessel("B001", "block", START, species="oyster", substrate="sawdust")])
+    paint(tmp_path / "photos" / "20260420_0800.png", ("B001", 18))
+    measure_paths(farm, [tmp_path / "photos"], eyes=painted_eyes())
+    late = farm.at(START + timedelta(days=60))
+    outlooks = look_ahead(late)
+    (item,) = today_list(late, outlooks, review_items(late, outlooks))
+    assert outlooks[0].forecast.status == "ready"
+    assert item.section == "look"
+    assert item.marks[:2] == ("a reading does not fit its curve", "not ready until cleared")
+    assert item.next_step == "look at it first"
 
 
 def test_confirmed_as_wrong_it_is_left_out_and_undo_brings_it_back(slip: Farm) -> None:

@@ -120,7 +120,7 @@ def test_one_wrong_reading_does_not_move_the_day_and_is_told():
     clean, said = one(series, past()), one(wrong, past())
     width = clean.through_high - clean.through_low
     assert abs(said.through_median - clean.through_median) < 0.25 * width
-    assert any("does not fit the others" in note and "96 %" in note for note in said.notes)
+    assert any("does not fit its curve" in note and "96 %" in note for note in said.notes)
     assert not clean.notes
 
 
