@@ -23,7 +23,7 @@ def strange_ground(rng: Rng) -> DrawnFace:
     cell = float(np.exp(rng.uniform(np.log(1.5), np.log(30)))) * PX_PER_MM
     draw = (_stones, _blades, _walls, _roughness)[int(rng.integers(4))]
     texture = draw(rng, shape, cell) + rng.uniform(0, 0.5) * smooth_noise(rng, shape, rng.uniform(1, 3) * PX_PER_MM / 2)
-    level = rng.uniform(-2.2, -0.5) + rng.uniform(0.15, 0.9) * texture / np.float32(texture.std() + 1e-6)
+    level = rng.uniform(-2.2, -0.5) + rng.uniform(0.3, 0.9) * texture / np.float32(texture.std() + 1e-6)
     level += rng.uniform(0, 0.4) * smooth_noise(rng, shape, 60 * PX_PER_MM)
     tint = rng.normal(0, 0.15) * np.array([1.0, 0.2, -1.2]) if rng.random() < 0.5 else np.zeros(3)
     light = np.clip(np.exp(level[..., None] + tint), 0.004, 1.1).astype(np.float32)

@@ -35,6 +35,8 @@ BATCH_SIZE = 8
 EARLY_PERCENT = 20.0
 #: To each drawn face so many strange grounds, broad bands of a mould's colour, and strange grounds with growth.
 STRANGE = (0.17, 0.06, 0.1)
+#: Faces of scenes above this are shown without a label too: full and white, they look most like strange grounds.
+FULL_PERCENT = 90.0
 #: Share of a batch that comes from scenes, where there are any.
 SCENE_SHARE = 0.5
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
@@ -61,11 +63,17 @@ def strange_examples(faces: int) -> list[Example]:
 
 
 def scene_examples(folder: Path) -> list[Example]:
-    """Examples of all faces of the scenes in a folder; early ones twice, every third vessel also without its label."""
+    """Examples of all faces of the scenes in a folder; early ones twice, every third vessel and full faces also without
+    a label.
+    """
     faces = load_scenes(folder)
     early = [face for face in faces if face.percent < EARLY_PERCENT]
     names = sorted({(face.scene, face.vessel) for face in faces if face.referenced})
-    bare = [face for face in load_scenes(folder, labels=False) if (face.scene, face.vessel) in names[::3]]
+    bare = [
+        face
+        for face in load_scenes(folder, labels=False)
+        if (face.scene, face.vessel) in names[::3] or face.percent > FULL_PERCENT
+    ]
     return [scene_example(face) for face in [*faces, *early, *bare]]
 
 
