@@ -95,7 +95,7 @@ def _readings(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
 def _note(outlook: Outlook, reading: KeptReading) -> str:
     if reading in outlook.left_out:
         return "found wrong by a person, left out"
-    misfit = next((one for one in outlook.misfits if one.reading is reading), None)
+    misfit = outlook.misfit_of(reading)
     return "" if misfit is None else f"does not fit the curve (about {misfit.expected_percent:.0f})"
 
 

@@ -81,7 +81,7 @@ from farm.suspect_pictures import SpotView, crop_jpeg, ringed_jpeg, save_crop, s
 from farm.suspects import Sighting, SuspectHistory, follow_suspects
 from farm.tables import FORMULA_STARTS, VesselRow, fault_text, moment, read_table, vessel_id
 from farm.target import Target, TargetPlan, TargetStep, parse_target
-from farm.today import SECTIONS, TodayItem, list_today, today_list
+from farm.today import LOOK_FIRST, SECTIONS, TodayItem, list_today, today_list
 from farm.trace import CANNOT_TELL, Kin, Rate, Trace, rate_interval, trace_vessel
 from farm.verdicts import give_verdict, list_verdicts, undo_verdict
 from farm.vessels import (
@@ -105,6 +105,7 @@ from farm.with_truth import Agreement, DayAgreement, compare_days, compare_with_
 __all__ = [
     "CANNOT_TELL",
     "FORMULA_STARTS",
+    "LOOK_FIRST",
     "MISFIT",
     "PASSWORD_VARIABLE",
     "SECTIONS",

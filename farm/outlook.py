@@ -69,6 +69,10 @@ class Outlook:
         """The newest reading with a percent."""
         return self.readings[-1] if self.readings else None
 
+    def misfit_of(self, reading: KeptReading) -> Misfit | None:
+        """What does not fit of a reading of the series. By its moment: the newest may be another copy of the record."""
+        return next((one for one in self.misfits if one.reading.taken_at == reading.taken_at), None)
+
     @property
     def is_calm(self) -> bool:
         """Whether it is known, without looking, that no reading shows a suspect or a sign."""

@@ -92,12 +92,8 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
 
 def _is_newest(item: ReviewItem, outlook: Outlook) -> bool:
     """Whether a reading that does not fit is its vessel's newest: what is said of the vessel rests on older ones."""
-    newest = {
-        misfit.face.key
-        for misfit in outlook.misfits
-        if outlook.last is not None and misfit.reading.taken_at == outlook.last.taken_at
-    }
-    return item.reading is not None and item.reading.key in newest
+    newest = None if outlook.last is None else outlook.misfit_of(outlook.last)
+    return newest is not None and item.reading is not None and item.reading.key == newest.face.key
 
 
 def _seen_since(outlook: Outlook, moment: datetime | None) -> bool:

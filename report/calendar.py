@@ -13,6 +13,7 @@ from uuid import NAMESPACE_URL, uuid5
 
 from calibration import vessel_kinds
 from farm import (
+    LOOK_FIRST,
     Farm,
     SpawnrunError,
     TodayItem,
@@ -80,7 +81,7 @@ def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
     today = on_farm_clock(farm.now, farm.zone).date()
     day = today if outlook.ready.median is None else on_farm_clock(outlook.ready.median, farm.zone).date()
     event = _blank(farm, identity, vessel, today if item.review else max(today, day))
-    action = f"look at it first ({', '.join(item.marks)})" if item.review else item.next_step
+    action = f"{LOOK_FIRST} ({', '.join(item.marks)})" if item.review else item.next_step
     event.add("summary", visible(f"{vessel.id}: {action}"))
     event.add("description", "\n".join(map(visible, _says(farm, item))))
     event.add("status", "TENTATIVE")

@@ -20,8 +20,7 @@ import numpy as np
 
 from calibration import Kind
 from vision import PhotoContext, Reading, VesselSpec, load_picture, measure_photo
-
-Box = tuple[int, int, int, int]
+from vision.records import Box
 
 #: Kind by the first word that a part's name or its photo's folder has in it; else a plate.
 KINDS: tuple[tuple[str, Kind], ...] = (
@@ -35,7 +34,7 @@ TRUSTED = ("high", "medium")
 
 @dataclass(frozen=True)
 class Part:
-    """A part of a photo, what was set by hand, and its reading; name: its photo's folder."""
+    """A part of a photo, what was set by hand, and its reading; folder: its photo's."""
 
     folder: str
     white: float
@@ -87,14 +86,14 @@ def read_parts(folder: Path) -> Iterator[Part]:
 def row(name: str, parts: list[Part]) -> str:
     """A line of the table."""
     beyond = [part.beyond for part in parts if part.beyond is not None]
-    read = [part for part in parts if part.beyond is not None]
-    hit = sum(bool(part.reading.suspects) for part in read if part.coloured)
-    false = sum(bool(part.reading.suspects) for part in read if not part.coloured)
-    coloured = sum(part.coloured for part in read)
+    coloured, others = (
+        [bool(part.reading.suspects) for part in parts if part.beyond is not None and part.coloured is which]
+        for which in (True, False)
+    )
     figures = f"{mean(beyond):>8.1f}{median(beyond):>8.1f}" if beyond else f"{'':16}"
     return (
-        f"{name:22}{len(read):>5} of {len(parts):<4}{figures}"
-        f"{hit:>6} of {coloured:<4}{false:>6} of {len(read) - coloured:<4}"
+        f"{name:22}{len(beyond):>5} of {len(parts):<4}{figures}"
+        f"{sum(coloured):>6} of {len(coloured):<4}{sum(others):>6} of {len(others):<4}"
     )
 
 

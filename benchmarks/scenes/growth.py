@@ -14,7 +14,7 @@ from benchmarks.segmenter.noise import Field, Rng, rough_noise, smooth_noise
 Style = Literal["cottony", "ropey", "thin"]
 #: A point is colonised when mycelium hides at least half of the substrate, averaged over this window.
 WINDOW_MM = 3.0
-#: Thin mycelium is greyer than dense: an opacity lightens the bed by itself to this power of the way.
+#: Thin mycelium is greyer than dense: where its opacity is o, the bed is lightened by o to this power of the way.
 THIN_IS_GREY = 1.36
 #: Opacity that counts as hiding half. In the pictures the border of what is colonised then lies 0.40 of the way from
 #: bare to dense, as in the rendered scenes with known truth (0.29 to 0.42, mean 0.40); with 0.5 it lay at 0.44.

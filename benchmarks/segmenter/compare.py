@@ -64,10 +64,9 @@ def probabilities(network: FaceNetwork, example: Example) -> tuple[NDArray[np.fl
     network.eval()
     with torch.no_grad():
         logits = network(torch.from_numpy(stack[None]), torch.from_numpy(facts[None, :, None, None]))[0]
-    small = (torch.softmax(logits[:3], 0)[1].numpy(), torch.sigmoid(logits[4]).numpy())
     height, width = planes.within.shape
-    colonised, veiled = (cv2.resize(plane, stack.shape[:0:-1])[:height, :width] for plane in small)
-    return decided(colonised), np.asarray(veiled, np.float32)
+    logits = logits[:, :height, :width]
+    return decided(torch.softmax(logits[:3], 0)[1].numpy()), torch.sigmoid(logits[4]).numpy()
 
 
 def judge(faces: list[SceneFace], read: Reader) -> dict[str, float]:

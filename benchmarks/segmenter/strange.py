@@ -38,9 +38,9 @@ def strange_substrate(rng: Rng) -> DrawnFace:
     shape = ground.inside.shape
     least = float(np.exp(rng.uniform(np.log(3), np.log(15)))) * PX_PER_MM
     opacity = np.zeros(shape, np.float32)
+    rows, columns = np.indices(shape, np.float32)
     for _ in range(int(rng.integers(1, 30))):
         radius = least * rng.uniform(1, 2)
-        rows, columns = np.indices(shape, np.float32)
         away = np.hypot(rows - rng.uniform(0, shape[0]), columns - rng.uniform(0, shape[1]))
         edge = rng.uniform(0.5, 1.5) * PX_PER_MM
         opacity = np.maximum(opacity, np.clip((radius - away) / edge + 0.5, 0, 1))
