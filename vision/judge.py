@@ -28,22 +28,25 @@ def judge_light(
     if not inside.any():
         return "retake: no face in the picture", ()
     level = float(white.max())
-    sample, where = np.ascontiguousarray(rgb[::2, ::2]), inside[::2, ::2]
-    clipped = _share(cv2.inRange(sample, (_CLIPPED_LEVEL,) * 3, (255,) * 3) > 0, where)
-    partly = 1.0 - _share(cv2.inRange(sample, (0,) * 3, (_CLIPPED_LEVEL - 1,) * 3) > 0, where)
-    too_bright = clipped > _BLOWN_OUT_SHARE or partly > _PARTLY_BLOWN_OUT_SHARE
     if level < _DARK_WHITE:
         return "retake: far too dark; add light or expose longer", ()
-    if level > _BLOWN_OUT_WHITE or (not labelled and too_bright):
+    if level > _BLOWN_OUT_WHITE or (not labelled and _mostly_clipped(rgb, inside)):
         return "retake: blown out; expose less or turn the flash off", ()
     if level < _DIM_WHITE:
         return "", ("dim",)
     return "", ("overexposed",) if level > _OVEREXPOSED_WHITE else ()
 
 
+def _mostly_clipped(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> bool:
+    sample, where = np.ascontiguousarray(rgb[::2, ::2]), inside[::2, ::2]
+    clipped = _share(cv2.inRange(sample, (_CLIPPED_LEVEL,) * 3, (255,) * 3) > 0, where)
+    partly = 1.0 - _share(cv2.inRange(sample, (0,) * 3, (_CLIPPED_LEVEL - 1,) * 3) > 0, where)
+    return clipped > _BLOWN_OUT_SHARE or partly > _PARTLY_BLOWN_OUT_SHARE
+
+
 def _share(mask: NDArray[np.bool_], where: NDArray[np.bool_]) -> float:
     """Share of the places asked for, 0-1, at which a mask is True."""
-    return float((mask & where).sum()) / max(1.0, float(where.sum()))
+    return np.count_nonzero(mask & where) / max(1, np.count_nonzero(where))
 
 
 def judge_sharpness(

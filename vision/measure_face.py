@@ -1,5 +1,6 @@
 """One vessel's face, found in its frame, is judged, segmented and measured."""
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -42,7 +43,7 @@ def measure_face(
     frame = found.frame
     inside = found.inside & ~found.label & seen
     box = mask_box(found.inside, frame)
-    seen_share = float((found.inside & seen).sum() / max(1, found.inside.sum()))
+    seen_share = np.count_nonzero(found.inside & seen) / max(1, np.count_nonzero(found.inside))
 
     def refused(reason: str) -> MeasuredVessel:
         refusal = Reading(spec.id or None, spec.kind, "unusable", reason, face_box=box, flags=flags)
@@ -61,8 +62,7 @@ def measure_face(
     flags += ("outline_unsure",) if found.sureness < _UNSURE else ()
     # Without a label the segmenter takes exposure and balance as the camera chose them.
     scene = lit(picture, white if labelled else np.ones(3))
-    kept = scene.kept()
-    kept[~seen] = 0
+    kept = np.asarray(cv2.copyTo(scene.kept(), seen.view(np.uint8)), np.uint8)
     reading = Reading(
         vessel=spec.id or None,
         kind=spec.kind,

@@ -21,10 +21,12 @@ def count_own_colours(measured: MeasuredVessel, spec: VesselSpec) -> MeasuredVes
     face, reading = measured.face, measured.reading
     if face is None or reading.percent is None or not reading.suspects:
         return measured
-    surface = int(np.isin(face.classes, (BARE, MYCELIUM, SUSPECT)).sum())
-    patches = {one: suspect_patch(one, face, face.classes) for one in reading.suspects}
     young = own_colours(spec.species, aged=False, own=spec.own_species)
     aged = own_colours(spec.species, aged=True, own=spec.own_species)
+    patches = {one: suspect_patch(one, face, face.classes) for one in reading.suspects if one.colour in {*young, *aged}}
+    if not patches:
+        return measured
+    surface = int(np.isin(face.classes, (BARE, MYCELIUM, SUSPECT)).sum())
     coloured = sum(int(patch.sum()) for one, patch in patches.items() if one.colour in aged)
     is_aged = reading.percent + 100.0 * coloured / max(1, surface) >= AGED_PERCENT
     own = [one for one in reading.suspects if one.colour in (aged if is_aged else young)]

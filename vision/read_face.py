@@ -79,8 +79,7 @@ def fill_reading(
     alone: whether nothing but this photo was used.
     """
     area = coverage(seen, inside)
-    classes = np.zeros(inside.shape, np.uint8)
-    classes[inside] = BARE
+    classes = inside * np.uint8(BARE)
     classes[inside & (seen.mycelium > 0.5)] = MYCELIUM
     for anomaly in seen.anomalies:
         classes[anomaly.taken & inside] = SUSPECT
@@ -116,9 +115,12 @@ def _from_within(mycelium: NDArray[np.float32], inside: NDArray[np.bool_], rim_p
     if not core.any():
         return mycelium
     _, nearest = cv2.distanceTransformWithLabels(1 - core, cv2.DIST_L2, cv2.DIST_MASK_3, labelType=cv2.DIST_LABEL_PIXEL)
-    values = np.zeros(int(nearest.max()) + 1, np.float32)
-    values[nearest[core > 0]] = mycelium[core > 0]
-    return np.where(inside, values[nearest], np.float32(0))
+    # Pixels of the core are numbered row by row, from 1 on.
+    values = mycelium[core > 0]
+    from_within = mycelium * inside
+    rim = inside > core
+    from_within[rim] = values[nearest[rim] - 1]
+    return from_within
 
 
 def mask_box(mask: NDArray[np.bool_], frame: Frame, corner: tuple[int, int] = (0, 0)) -> Box:

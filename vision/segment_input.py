@@ -36,16 +36,14 @@ def face_planes(linear_rgb: NDArray[np.float32], inside: NDArray[np.bool_], px_p
     height, width = inside.shape
     factor = INPUT_PX_PER_MM / px_per_mm
     size = (max(1, round(width * factor)), max(1, round(height * factor)))
-    twice = (2 * size[0], 2 * size[1])
-    masked = cv2.resize(cv2.copyTo(linear_rgb, inside.view(np.uint8)), twice, interpolation=cv2.INTER_AREA)
-    share = cv2.resize(inside.astype(np.float32), twice, interpolation=cv2.INTER_AREA)
-    within = cv2.resize(share, size, interpolation=cv2.INTER_AREA)
+    masked = cv2.copyTo(linear_rgb, inside.view(np.uint8))
+    within = cv2.resize(inside.astype(np.float32), size, interpolation=cv2.INTER_AREA)
     known = np.maximum(within, 1e-3)
     # Channel by channel: arrays of pixels of three are slow to work on.
     channels = cv2.split(cv2.resize(masked, size, interpolation=cv2.INTER_AREA))
     light = [np.asarray(channel / known, np.float32) for channel in channels]
-    grey = cv2.extractChannel(masked, 1)
-    square = cv2.resize(grey * grey, size, interpolation=cv2.INTER_AREA) / known
+    fine = cv2.resize(cv2.extractChannel(masked, 1), (2 * size[0], 2 * size[1]), interpolation=cv2.INTER_AREA)
+    square = cv2.resize(fine * fine, size, interpolation=cv2.INTER_AREA) / known
     variance = np.maximum(square - light[1] * light[1], 0)
     seen = within > 0.5
     detail = np.where(seen, np.sqrt(variance) / (light[1] + np.float32(0.01)), np.float32(0))

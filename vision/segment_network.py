@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,10 +30,19 @@ class Probabilities:
 def run_network(stack: NDArray[np.float32], facts: NDArray[np.float32]) -> Probabilities:
     """Probabilities of planes (P, h, w) and facts (F,)."""
     answer = network_logits(MODEL_FILE, stack, SIDE_MULTIPLE, facts=facts.reshape(1, -1, 1, 1))
-    logits = answer[:, : stack.shape[1], : stack.shape[2]]
-    powers = np.exp(logits[:COLOURED] - logits[:COLOURED].max(axis=0))
-    coloured, veiled = 1 / (1 + np.exp(-logits[[COLOURED, VEILED]]))
-    return Probabilities(powers[COLONISED] / powers.sum(axis=0), coloured, veiled)
+    # At half the planes' scale: of each output plane what it says of the four points of a pixel.
+    logits = answer.reshape(-1, 4, *answer.shape[1:])
+    with np.errstate(over="ignore"):  # a power without bound is odds of nought
+        against = np.exp(logits[BARE] - logits[COLONISED]) + np.exp(logits[CONTAMINATED] - logits[COLONISED])
+        found = 1 / (1 + against), 1 / (1 + np.exp(-logits[COLOURED])), 1 / (1 + np.exp(-logits[VEILED]))
+    return Probabilities(*(_side_by_side(four)[: stack.shape[1], : stack.shape[2]] for four in found))
+
+
+def _side_by_side(four: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Planes (4, h, w) of left upper, right upper, left lower and right lower points as one of (2 h, 2 w)."""
+    _, rows, columns = four.shape
+    upper, lower = (cv2.merge(pair).reshape(rows, 1, 2 * columns) for pair in (four[:2], four[2:]))
+    return np.concatenate([upper, lower], axis=1).reshape(2 * rows, 2 * columns)
 
 
 def decided(colonised: NDArray[np.float32]) -> NDArray[np.float32]:

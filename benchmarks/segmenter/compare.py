@@ -20,7 +20,7 @@ import torch
 from numpy.typing import NDArray
 
 from benchmarks.segmenter.dataset import Example, planes_of, scene_example
-from benchmarks.segmenter.network import FaceNetwork
+from benchmarks.segmenter.network import FaceNetwork, at_planes_scale
 from benchmarks.segmenter.rivals import otsu, two_colours
 from benchmarks.segmenter.scenes import SceneFace, load_scenes
 from benchmarks.segmenter.train import drawn_examples, train
@@ -63,7 +63,7 @@ def probabilities(network: FaceNetwork, example: Example) -> tuple[NDArray[np.fl
     stack = pad_planes(stack_planes(planes, example.baseline))
     network.eval()
     with torch.no_grad():
-        logits = network(torch.from_numpy(stack[None]), torch.from_numpy(facts[None, :, None, None]))[0]
+        logits = at_planes_scale(network(torch.from_numpy(stack[None]), torch.from_numpy(facts[None, :, None, None])))[0]
     height, width = planes.within.shape
     logits = logits[:, :height, :width]
     return decided(torch.softmax(logits[:3], 0)[1].numpy()), torch.sigmoid(logits[4]).numpy()

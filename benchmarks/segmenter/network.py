@@ -19,7 +19,7 @@ def block(inputs: int, outputs: int, stride: int = 1) -> nn.Sequential:
 
 
 class FaceNetwork(nn.Module):
-    """Planes (N, 8, h, w) and facts (N, 16, 1, 1) to logits (N, 5, h, w).
+    """Planes (N, 8, h, w) and facts (N, 16, 1, 1) to logits (N, 5 x 4, h / 2, w / 2), see ``at_planes_scale``.
 
     Four levels, each half as fine as the one before; at the coarsest a pixel is about 11 mm. The facts shift every
     level, so that one set of filters serves a dark agar and a golden straw. All work is done at half the planes' scale
@@ -43,7 +43,7 @@ class FaceNetwork(nn.Module):
         self.leave = nn.Conv2d(a, len(OUTPUTS) * FINER**2, 1)
 
     def forward(self, planes: Tensor, facts: Tensor) -> Tensor:
-        """Logits of ``OUTPUTS`` at the planes' scale."""
+        """Logits of ``OUTPUTS``, of each what is said of the four points of a pixel at half the planes' scale."""
         known = self.facts(facts)
         shift = [layer(known) for layer in self.shifts]
         x0 = self.first(torch.relu(self.enter(planes)) + shift[0])
@@ -53,8 +53,13 @@ class FaceNetwork(nn.Module):
         y2 = self.join2(self._larger(self.up3(x3)) + x2)
         y1 = self.join1(self._larger(self.up2(y2)) + x1)
         y0 = self.join0(self._larger(self.up1(y1)) + x0)
-        return nn.functional.pixel_shuffle(self.leave(y0), FINER)
+        return self.leave(y0)  # type: ignore[no-any-return]
 
     @staticmethod
     def _larger(x: Tensor) -> Tensor:
         return nn.functional.interpolate(x, scale_factor=2.0, mode="nearest")
+
+
+def at_planes_scale(answer: Tensor) -> Tensor:
+    """A network's answer (N, 5 x 4, h / 2, w / 2) with the points where they lie: (N, 5, h, w)."""
+    return nn.functional.pixel_shuffle(answer, FINER)

@@ -22,7 +22,7 @@ from torch import Tensor, nn
 from benchmarks.segmenter.dataset import Batch, Example, batch, drawn_example, scene_example
 from benchmarks.segmenter.faces import draw_face
 from benchmarks.segmenter.learning import learn
-from benchmarks.segmenter.network import FaceNetwork
+from benchmarks.segmenter.network import FaceNetwork, at_planes_scale
 from benchmarks.segmenter.noise import Rng
 from benchmarks.segmenter.recover import recover
 from benchmarks.segmenter.scenes import load_scenes
@@ -141,7 +141,8 @@ def _losses(
     network: FaceNetwork, examples: Sequence[Example], steps: int, rng: Rng, share_of_last: float
 ) -> Iterator[Tensor]:
     for data in islice(batches(examples, rng, share_of_last), steps):
-        yield loss(network(data.planes.to(memory_format=torch.channels_last), data.facts), data)
+        answer = network(data.planes.to(memory_format=torch.channels_last), data.facts)
+        yield loss(at_planes_scale(answer), data)
 
 
 def batches(examples: Sequence[Example], rng: Rng, share_of_last: float) -> Iterator[Batch]:
@@ -162,7 +163,7 @@ def write_model(network: FaceNetwork, path: Path) -> None:
     """Write the network as ONNX, with free height and width."""
     network.eval()
     example = (torch.zeros(1, PLANES, 64, 48), torch.zeros(1, FACTS, 1, 1))
-    free = {"planes": {2: "height", 3: "width"}, "logits": {2: "height", 3: "width"}}
+    free = {"planes": {2: "height", 3: "width"}, "logits": {2: "half_height", 3: "half_width"}}
     torch.onnx.export(
         network, example, str(path), input_names=["planes", "facts"], output_names=["logits"], opset_version=13,
         dynamic_axes=free, dynamo=False,
