@@ -71,13 +71,18 @@ def find_anomalies(
         area_cm2 = float(stats[label, cv2.CC_STAT_AREA]) / px_per_mm**2 / 100
         if area_cm2 < least_cm2:
             continue
-        mask = labels == label
-        if coloured[mask].max() < PEAK_PROBABILITY:
+        left, top, width, height = (int(value) for value in stats[label, :4])
+        box = slice(top, top + height), slice(left, left + width)
+        there = labels[box] == label
+        probability = coloured[box][there]
+        if probability.max() < PEAK_PROBABILITY:
             continue
-        score = float(coloured[mask].mean()) * area_cm2 / (area_cm2 + 0.25 * least_cm2)
+        score = float(probability.mean()) * area_cm2 / (area_cm2 + 0.25 * least_cm2)
         if score < LEAST_SCORE:
             continue
-        colour = colour_word(np.median(linear_rgb[mask], axis=0) / white)
+        colour = colour_word(np.median(linear_rgb[box][there], axis=0) / white)
+        mask = np.zeros(labels.shape, bool)
+        mask[box] = there
         found.append(Anomaly(colour, mask, _with_pale_edge(mask, mycelium, edge_px), area_cm2, score))
     return tuple(sorted(found, key=lambda anomaly: -anomaly.area_cm2))
 

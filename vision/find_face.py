@@ -13,6 +13,7 @@ from vision.faces import kind_of
 from vision.light import LitPicture, to_lab
 from vision.outline_network import USUAL_PX, Sides, outline_logits, outline_planes
 from vision.records import VesselSpec
+from vision.reduce import reduced
 from vision.ring import circle_directions, find_ring
 
 #: Scale at which a dish is sought, px per mm.
@@ -100,8 +101,7 @@ def _share(mask: NDArray[np.bool_], shape: tuple[int, int]) -> NDArray[np.float3
     """Share of each pixel of a smaller grid (rows, columns) that a mask covers."""
     if mask.all():  # as a frame that lies wholly in the photo: no need to reduce it
         return np.ones(shape, np.float32)
-    reduced = cv2.resize(mask.astype(np.uint8) * 255, shape[::-1], interpolation=cv2.INTER_AREA)
-    return np.asarray(reduced, np.float32) / np.float32(255)
+    return reduced(mask * np.uint8(255), shape).astype(np.float32) / np.float32(255)
 
 
 def find_dish(

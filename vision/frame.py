@@ -9,6 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.reduce import averaged
+
 
 @dataclass(frozen=True, eq=False)
 class Frame:
@@ -135,9 +137,8 @@ def _shrunk(image: NDArray[np.uint8], frame: Frame, smaller: int) -> tuple[NDArr
     size = (width // smaller, height // smaller)
     if min(size) < 1:
         return image[:1, :1], frame.to_photo
-    window = image[top : top + size[1] * smaller, left : left + size[0] * smaller]
-    part = cv2.resize(window, size, interpolation=cv2.INTER_AREA)
+    window = image[top : top + height, left : left + width]
     shrink = np.diag([1 / smaller, 1 / smaller, 1.0])
     shrink[:2, 2] = (1 / smaller - 1) / 2
     shift = np.array([[1, 0, -left], [0, 1, -top], [0, 0, 1]], np.float64)
-    return np.asarray(part, np.uint8), shrink @ shift @ frame.to_photo
+    return averaged(window, smaller), shrink @ shift @ frame.to_photo

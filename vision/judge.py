@@ -46,7 +46,7 @@ def _mostly_clipped(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> bool:
 
 def _share(mask: NDArray[np.bool_], where: NDArray[np.bool_]) -> float:
     """Share of the places asked for, 0-1, at which a mask is True."""
-    return np.count_nonzero(mask & where) / max(1, np.count_nonzero(where))
+    return int(np.count_nonzero(mask & where)) / max(1, int(np.count_nonzero(where)))
 
 
 def judge_sharpness(
@@ -69,13 +69,12 @@ def edge_width_mm(rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm:
     contours, _ = cv2.findContours(outline.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     if not contours:
         return None
-    curve = max(contours, key=len)[:, 0, :].astype(np.float64)
+    curve = max(contours, key=len)[:, 0, :].astype(np.float32)
     curve = curve[:: max(1, len(curve) // 300)]
     tangent = np.roll(curve, -3, axis=0) - np.roll(curve, 3, axis=0)
     normal = np.stack([-tangent[:, 1], tangent[:, 0]], axis=1) / (np.linalg.norm(tangent, axis=1, keepdims=True) + 1e-9)
-    offsets = np.arange(-_PROFILE_MM, _PROFILE_MM, 1.0 / px_per_mm) * px_per_mm
-    points = curve[:, None, :] + offsets[None, :, None] * normal[:, None, :]
-    columns, rows = points[..., 0].astype(np.float32), points[..., 1].astype(np.float32)
+    offsets = (np.arange(-_PROFILE_MM, _PROFILE_MM, 1.0 / px_per_mm) * px_per_mm).astype(np.float32)
+    columns, rows = (curve[:, i, None] + offsets * normal[:, i, None] for i in (0, 1))
     sampled = cv2.remap(grey, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     profile = np.asarray(sampled, np.float32)
     slope = np.abs(np.diff(profile, axis=1))

@@ -15,10 +15,9 @@ from numpy.typing import NDArray
 from calibration import CODE_MODULES, LabelGeometry
 from vision.labels import Label, ideal_modules
 
-#: Scale of the upright picture of the sticker on which parts are found, px per mm of a normal label.
-_PX_PER_MM = 6.0
-#: A part may lie off its place by this much, mm of a normal label: first look, second look.
-_REACH_MM = (3.0, 1.2)
+#: Two looks: how far a part may lie off its place, mm of a normal label, and at which scale the upright picture of the
+#: sticker is on which it is found, px per mm.
+_LOOKS = ((3.0, 3.0), (1.2, 6.0))
 #: Correlation below which a part was not found.
 _FOUND = 0.55
 _FEWEST_PARTS = 4
@@ -35,8 +34,8 @@ def settle_label(grey: NDArray[np.uint8], label: Label, geometry: LabelGeometry)
     """
     if label.text is None:
         return label
-    for reach_mm in _REACH_MM:
-        moved = _moved(grey, label, geometry, reach_mm)
+    for reach_mm, px_per_mm in _LOOKS:
+        moved = _moved(grey, label, geometry, reach_mm, px_per_mm)
         if moved is None:
             return label
         label = moved
@@ -56,15 +55,18 @@ def _pixel_scale(scale: float) -> NDArray[np.float64]:
     return np.array([[scale, 0, -0.5], [0, scale, -0.5], [0, 0, 1]], np.float64)
 
 
-def _moved(grey: NDArray[np.uint8], label: Label, geometry: LabelGeometry, reach_mm: float) -> Label | None:
+def _moved(
+    grey: NDArray[np.uint8], label: Label, geometry: LabelGeometry, reach_mm: float, px_per_mm: float
+) -> Label | None:
     """The label after one look, or None where too few parts were found."""
-    scale = _PX_PER_MM * 60.0 / geometry.width_mm
+    scale = px_per_mm * 60.0 / geometry.width_mm
     sticker = upright_sticker(grey, label, geometry, scale)
-    reach = round(reach_mm * _PX_PER_MM)
+    reach = round(reach_mm * px_per_mm)
     drawn = _best_drawing(sticker, label.text or "", geometry, scale)
+    wider = np.asarray(cv2.copyMakeBorder(sticker, reach, reach, reach, reach, cv2.BORDER_REPLICATE), np.uint8)
     printed, seen = [], []
     for box in _parts(geometry):
-        found = _find_part(sticker, drawn, box, scale, reach)
+        found = _find_part(wider, drawn, box, scale, reach)
         if found is not None:
             left, top, width, height = box
             middle = np.array([left + width / 2, top + height / 2])
@@ -96,22 +98,26 @@ def _parts(geometry: LabelGeometry) -> list[tuple[float, float, float, float]]:
 
 
 def _find_part(
-    sticker: NDArray[np.uint8],
+    wider: NDArray[np.uint8],
     drawn: NDArray[np.uint8],
     box: tuple[float, float, float, float],
     scale: float,
     reach: int,
 ) -> tuple[float, float] | None:
-    """Shift (columns, rows) in px by which a part of the drawing lies off in the sticker, or None if not found."""
+    """Shift (columns, rows) in px by which a part of the drawing lies off in the sticker, or None if not found.
+
+    wider: the sticker's picture with ``reach`` px more on each side.
+    """
     left, top, width, height = (round(value * scale) for value in box)
     template = drawn[top : top + height, left : left + width]
-    padded = cv2.copyMakeBorder(sticker, reach, reach, reach, reach, cv2.BORDER_REPLICATE)
-    window = padded[top : top + height + 2 * reach, left : left + width + 2 * reach]
-    if window.std() < 1 or window.shape[0] < template.shape[0] or window.shape[1] < template.shape[1]:
+    window = wider[top : top + height + 2 * reach, left : left + width + 2 * reach]
+    if window.shape[0] < template.shape[0] or window.shape[1] < template.shape[1]:
+        return None
+    if cv2.meanStdDev(window)[1][0, 0] < 1:
         return None
     fit = np.asarray(cv2.matchTemplate(window, template, cv2.TM_CCOEFF_NORMED), np.float32)
-    row, column = (int(i) for i in np.unravel_index(int(fit.argmax()), fit.shape))
-    if fit[row, column] < _FOUND:
+    _, best, _, (column, row) = cv2.minMaxLoc(fit)
+    if best < _FOUND:
         return None
     return column + _peak(fit[row], column) - reach, row + _peak(fit[:, column], row) - reach
 
@@ -122,7 +128,7 @@ def _peak(line: NDArray[np.floating], place: int) -> float:
         return 0.0
     before, at, after = (float(line[i]) for i in (place - 1, place, place + 1))
     bend = before - 2 * at + after
-    return 0.0 if bend >= 0 else float(np.clip((before - after) / (2 * bend), -0.5, 0.5))
+    return 0.0 if bend >= 0 else min(max((before - after) / (2 * bend), -0.5), 0.5)
 
 
 def _best_drawing(sticker: NDArray[np.uint8], text: str, geometry: LabelGeometry, scale: float) -> NDArray[np.uint8]:

@@ -10,6 +10,7 @@ from calibration import LabelGeometry
 from vision.colour import decode_srgb8, encode_srgb8
 from vision.label_pose import upright_sticker
 from vision.labels import Label
+from vision.reduce import reduced
 
 #: Cameras bend the highlights: linear up to here, then an exponential shoulder towards 1. A common form of tone
 #: curve; the knee was set from the grey patches of rendered photos, so it is an assumption for other cameras.
@@ -61,9 +62,7 @@ class LitPicture:
 
     def resized(self, shape: tuple[int, int]) -> NDArray[np.float32]:
         """Linear light of the picture at another size (rows, columns)."""
-        shrinks = shape[0] <= self.rgb.shape[0]
-        way = cv2.INTER_AREA if shrinks else cv2.INTER_LINEAR
-        return np.asarray(cv2.LUT(cv2.resize(self.rgb, shape[::-1], interpolation=way), self.table), np.float32)
+        return np.asarray(cv2.LUT(reduced(self.rgb, shape), self.table), np.float32)
 
     def kept(self) -> NDArray[np.uint8]:
         """The picture as it is kept: 8-bit sRGB of its light times ``KEPT_WHITE``."""

@@ -43,7 +43,7 @@ def measure_face(
     frame = found.frame
     inside = found.inside & ~found.label & seen
     box = mask_box(found.inside, frame)
-    seen_share = np.count_nonzero(found.inside & seen) / max(1, np.count_nonzero(found.inside))
+    seen_share = int(np.count_nonzero(found.inside & seen)) / max(1, int(np.count_nonzero(found.inside)))
 
     def refused(reason: str) -> MeasuredVessel:
         refusal = Reading(spec.id or None, spec.kind, "unusable", reason, face_box=box, flags=flags)

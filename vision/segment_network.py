@@ -41,7 +41,7 @@ def run_network(stack: NDArray[np.float32], facts: NDArray[np.float32]) -> Proba
 def _side_by_side(four: NDArray[np.float32]) -> NDArray[np.float32]:
     """Planes (4, h, w) of left upper, right upper, left lower and right lower points as one of (2 h, 2 w)."""
     _, rows, columns = four.shape
-    upper, lower = (cv2.merge(pair).reshape(rows, 1, 2 * columns) for pair in (four[:2], four[2:]))
+    upper, lower = (cv2.merge([*pair]).reshape(rows, 1, 2 * columns) for pair in (four[:2], four[2:]))
     return np.concatenate([upper, lower], axis=1).reshape(2 * rows, 2 * columns)
 
 

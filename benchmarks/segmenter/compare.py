@@ -63,9 +63,9 @@ def probabilities(network: FaceNetwork, example: Example) -> tuple[NDArray[np.fl
     stack = pad_planes(stack_planes(planes, example.baseline))
     network.eval()
     with torch.no_grad():
-        logits = at_planes_scale(network(torch.from_numpy(stack[None]), torch.from_numpy(facts[None, :, None, None])))[0]
+        answer = network(torch.from_numpy(stack[None]), torch.from_numpy(facts[None, :, None, None]))
     height, width = planes.within.shape
-    logits = logits[:, :height, :width]
+    logits = at_planes_scale(answer)[0, :, :height, :width]
     return decided(torch.softmax(logits[:3], 0)[1].numpy()), torch.sigmoid(logits[4]).numpy()
 
 
