@@ -21,7 +21,7 @@ class Eyes:
     measure_photo: "Callable[..., tuple[MeasuredVessel, ...]]"
     read_series: "Callable[[Sequence[SeriesFace], VesselSpec, Sequence[Face]], tuple[MeasuredVessel, ...]]"
     find_signs: "Callable[[Sequence[SeriesFace], Sequence[MeasuredVessel], VesselSpec], tuple[MeasuredVessel, ...]]"
-    encode_face: "Callable[[Face], bytes]"
+    encode_face: "Callable[..., bytes]"
     decode_face: "Callable[[bytes], Face]"
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Row, delete, func, insert, select
 
+from farm.adapters import adapter_of
 from farm.eyes import KeptFace
 from farm.records import FaceFrame, KeptReading, SignMark, SuspectMark, TakenFrom
 from farm.revisions import in_chunks, mark_stale
@@ -134,9 +135,7 @@ def _frame(kept: dict[str, Any] | None) -> FaceFrame | None:
 
 
 def _as_json(record: Any) -> dict[str, Any]:  # noqa: ANN401 - any frozen record of vision
-    from pydantic import TypeAdapter
-
-    facts: dict[str, Any] = TypeAdapter(type(record)).dump_python(record, mode="json")
+    facts: dict[str, Any] = adapter_of(record.__class__).dump_python(record, mode="json")
     return facts
 
 

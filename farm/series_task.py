@@ -7,6 +7,7 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING, Any, get_args
 
 from calibration import Side
+from farm.adapters import adapter_of
 from farm.chapters import Chapter, chapters
 from farm.eyes import Eyes
 from farm.flags import SERIES_UNREADABLE
@@ -109,7 +110,7 @@ def _read_chapter(eyes: Eyes, task: SeriesTask, chapter: Chapter) -> Iterable[Se
                 look.photo,
                 look.slot,
                 one.reading,
-                None if one.face is None or one.face is before.face else eyes.encode_face(one.face),
+                None if one.face is None or one.face is before.face else eyes.encode_face(one.face, task.faces[place]),
             )
             for place, look, before, one in zip(places, looks, faces, measured, strict=True)
             if place in own
@@ -127,9 +128,6 @@ def _unread(task: SeriesTask, chapter: Chapter) -> list[SeriesLook]:
 
 
 def _made_alone(looks: Sequence[Look]) -> "tuple[Reading, ...]":
-    from pydantic import TypeAdapter
-
     from vision import Reading
 
-    as_reading = TypeAdapter(Reading)
-    return tuple(as_reading.validate_python(look.alone) for look in looks)
+    return tuple(adapter_of(Reading).validate_python(look.alone) for look in looks)

@@ -8,21 +8,19 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
-from functools import cache
 from hashlib import sha256
 from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import bindparam, select, update
 
+from farm.adapters import adapter_of
 from farm.errors import SpawnrunError
 from farm.records import KeptReading
 from farm.schema import vessels
 from farm.store import Farm
 
 if TYPE_CHECKING:
-    from pydantic import TypeAdapter
-
     from growth import Series
 
 #: To be raised when the same readings come to something else: what is kept is then made anew.
@@ -72,7 +70,7 @@ def kept_summaries(farm: Farm) -> tuple[dict[str, Summary], dict[str, int]]:
         rows = connection.execute(columns).all()
     for row in rows:
         if row.summary is not None and row.summary.startswith(prefix):
-            known[row.id] = _adapter().validate_json(row.summary.removeprefix(prefix))
+            known[row.id] = adapter_of(Summary).validate_json(row.summary.removeprefix(prefix))
         else:
             missing[row.id] = row.revision
     return known, missing
@@ -81,7 +79,7 @@ def kept_summaries(farm: Farm) -> tuple[dict[str, Summary], dict[str, int]]:
 def keep_summaries(farm: Farm, made: Mapping[str, Summary], revisions: Mapping[str, int]) -> None:
     """Keep summaries of vessels that are still as they were at these revisions."""
     rows: list[dict[str, Any]] = [
-        {"of": vessel, "at": revisions[vessel], "said": _prefix() + _adapter().dump_json(one).decode()}
+        {"of": vessel, "at": revisions[vessel], "said": _prefix() + adapter_of(Summary).dump_json(one).decode()}
         for vessel, one in made.items()
     ]
     same = update(vessels).where(vessels.c.id == bindparam("of"), vessels.c.revision == bindparam("at"))
@@ -93,10 +91,3 @@ def keep_summaries(farm: Farm, made: Mapping[str, Summary], revisions: Mapping[s
 
 def _prefix() -> str:
     return f"{_VERSION} {version('spawnrun')} "
-
-
-@cache
-def _adapter() -> "TypeAdapter[Summary]":
-    from pydantic import TypeAdapter
-
-    return TypeAdapter(Summary)

@@ -7,6 +7,7 @@ gone, and are not compared.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -45,6 +46,11 @@ class ComparedFace:
         """True on the vessel."""
         return self.bare | self.mycelium | self.suspect | self.label
 
+    @cached_property
+    def away_from_mycelium(self) -> NDArray[np.float32]:
+        """Distance of each point from the nearest mycelium, px; far where there is none."""
+        return away_from(self.mycelium)
+
     def box_in_photo(self, mask: Mask) -> Box:
         """Left, top, width, height in photo pixels around a mask of the grid."""
         left, top, width, height = cv2.boundingRect(mask.astype(np.uint8))
@@ -53,6 +59,13 @@ class ComparedFace:
         points = cv2.perspectiveTransform(corners, self.to_photo)[0]
         low, high = points.min(axis=0), points.max(axis=0)
         return round(low[0]), round(low[1]), round(high[0] - low[0]), round(high[1] - low[1])
+
+
+def away_from(mask: Mask) -> NDArray[np.float32]:
+    """Distance of each point from a mask, px; far where the mask is empty."""
+    if not mask.any():
+        return np.full(mask.shape, np.float32(1e6))
+    return np.asarray(cv2.distanceTransform(1 - mask.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE), np.float32)
 
 
 def lay_together(faces: Sequence[tuple[float, int, Face]], spec: VesselSpec) -> list[ComparedFace]:

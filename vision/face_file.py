@@ -22,9 +22,18 @@ _REDUCED = {
 }
 
 
-def encode_face(face: Face) -> bytes:
-    """A zip of ``picture.jpg``, ``classes.png``, ``alone.png`` and ``face.json``."""
-    _, picture = cv2.imencode(".jpg", face.rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+def encode_face(face: Face, decoded_from: bytes | None = None) -> bytes:
+    """A zip of ``picture.jpg``, ``classes.png``, ``alone.png`` and ``face.json``.
+
+    decoded_from: the bytes that the face was decoded from, if only its maps have changed since: their picture is kept
+    as it is. Coded anew with every day's reading it would become a little worse each time.
+    """
+    if decoded_from is None:
+        _, coded = cv2.imencode(".jpg", face.rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+        picture = coded.tobytes()
+    else:
+        with zipfile.ZipFile(io.BytesIO(decoded_from)) as before:
+            picture = before.read("picture.jpg")
     _, classes = cv2.imencode(".png", face.classes)
     _, alone = cv2.imencode(".png", face.classes_alone)
     facts = {
@@ -33,11 +42,11 @@ def encode_face(face: Face) -> bytes:
         "to_photo": face.to_photo.tolist(),
         "labelled": face.labelled,
     }
-    parts = {"picture.jpg": picture, "classes.png": classes, "alone.png": alone}
+    parts = {"picture.jpg": picture, "classes.png": classes.tobytes(), "alone.png": alone.tobytes()}
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as archive:
         for name, content in parts.items():
-            archive.writestr(zipfile.ZipInfo(name), content.tobytes())
+            archive.writestr(zipfile.ZipInfo(name), content)
         archive.writestr(zipfile.ZipInfo("face.json"), json.dumps(facts))
     return buffer.getvalue()
 

@@ -93,7 +93,10 @@ def _wants_doubling(grey: NDArray[np.uint8], found: list[Label]) -> bool:
 
 
 def _decode(grey: NDArray[np.uint8], scale: float) -> list[Label]:
-    hits = zxingcpp.read_barcodes(grey, formats=QR_CODES, return_errors=True, try_rotate=False, try_invert=False)
+    """Labels in a photo enlarged ``scale`` times; as it is, it is looked at in smaller sizes too, for large ones."""
+    hits = zxingcpp.read_barcodes(
+        grey, formats=QR_CODES, return_errors=True, try_rotate=False, try_invert=False, try_downscale=scale == 1.0
+    )
     return [label for hit in hits if (label := _label(hit, scale)) is not None]
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind, substrate_class, vessel_kinds
-from vision.compared import ComparedFace, Mask, lay_together, same_view
+from vision.compared import ComparedFace, Mask, away_from, lay_together, same_view
 from vision.faces import STEEP_SHARE
 from vision.records import MeasuredVessel, Sign, VesselSpec
 from vision.series import SeriesFace
@@ -97,7 +97,7 @@ def _pace_mm_per_day(days: Sequence[ComparedFace]) -> float:
         taken = after.mycelium & before.bare
         span = after.days - before.days
         if span >= _TIMED_DAYS and before.mycelium.any() and taken.sum() >= _TIMED_SHARE * before.outline.sum():
-            way = _away(before.mycelium)[taken] / before.px_per_mm
+            way = before.away_from_mycelium[taken] / before.px_per_mm
             paces.append(2.0 * float(np.median(way)) / span)
     return sorted(paces)[(len(paces) - 1) // 2] if len(paces) >= _FEWEST_PACES else 0.0
 
@@ -107,7 +107,7 @@ def _part_stalled(earlier: Sequence[ComparedFace], here: ComparedFace, pace: flo
     for one in earlier:
         grown = here.mycelium.sum() - one.mycelium.sum()
         if one.mycelium.any() and grown >= _STILL_GROWS * here.outline.sum():
-            way = _away(one.mycelium) / one.px_per_mm
+            way = one.away_from_mycelium / one.px_per_mm
             could = pace * (here.days - one.days)
             overdue |= (could > _OVERDUE_TIMES * way) & (could > way + _OVERDUE_MM)
     opened = cv2.morphologyEx((overdue & here.bare).astype(np.uint8), cv2.MORPH_OPEN, _disc(4.0 * here.px_per_mm))
@@ -120,7 +120,7 @@ def _sharp_front(earlier: Sequence[ComparedFace], here: ComparedFace, pace: floa
     old = next((one for one in reversed(earlier) if pace * (here.days - one.days) >= _WOULD_HAVE_MM), None)
     if old is None:
         return found
-    stopped = _front(here) & (_away(_front(old)) <= _STOPPED_MM * here.px_per_mm)
+    stopped = _front(here) & (away_from(_front(old)) <= _STOPPED_MM * here.px_per_mm)
     joined = _widened(stopped, here.px_per_mm)
     for part in _parts(joined):
         line = part & stopped
@@ -186,15 +186,8 @@ def _steep(outline: Mask) -> Mask:
     return steep
 
 
-def _away(mask: Mask) -> NDArray[np.float32]:
-    """Distance of each point from a mask, px; far where the mask is empty."""
-    if not mask.any():
-        return np.full(mask.shape, np.float32(1e6))
-    return np.asarray(cv2.distanceTransform(1 - mask.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE), np.float32)
-
-
 def _widened(mask: Mask, by_px: float) -> Mask:
-    return np.asarray(_away(mask) <= by_px)
+    return np.asarray(away_from(mask) <= by_px)
 
 
 def _disc(radius_px: float) -> NDArray[np.uint8]:

@@ -1,0 +1,17 @@
+"""What turns records of other packages into plain values and back; to make one takes longer than to use it."""
+
+from functools import cache
+from typing import TYPE_CHECKING, TypeVar
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
+
+Record = TypeVar("Record")
+
+
+@cache
+def adapter_of(record: type[Record]) -> "TypeAdapter[Record]":
+    """The adapter of a class of records, made once. Pydantic is loaded here, not with the module: lists do without."""
+    from pydantic import TypeAdapter
+
+    return TypeAdapter(record)
