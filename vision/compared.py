@@ -16,10 +16,13 @@ from numpy.typing import NDArray
 from vision.faces import kind_of
 from vision.over_days import COMPARED_PX_PER_MM
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, VesselSpec
+from vision.reduce import reduced
 
 #: Share of the mycelium that may be missing on a later day before two days are called not comparable.
 _MOST_LOST = 0.08
 _FEWEST_FACES = 2
+#: A front counts where it is so far from the edge of the face, mm.
+_FRONT_FROM_EDGE_MM = 6.0
 
 Mask = NDArray[np.bool_]
 
@@ -28,7 +31,8 @@ Mask = NDArray[np.bool_]
 class ComparedFace:
     """One day on the common grid (rows, columns; ``px_per_mm`` pixels to the millimetre).
 
-    bare, mycelium, suspect, label: bool, where the class map says so; outline: all of them. lightness: CIELAB L.
+    bare, mycelium, suspect, label: bool, where the class map says so; outline: all of them. picture: uint8, what of the
+    face is laid on the grid, in the face's own pixels.
     """
 
     days: float
@@ -37,7 +41,7 @@ class ComparedFace:
     mycelium: Mask
     suspect: Mask
     label: Mask
-    lightness: NDArray[np.float32]
+    picture: NDArray[np.uint8]
     px_per_mm: float
     to_photo: NDArray[np.float64]
 
@@ -45,6 +49,25 @@ class ComparedFace:
     def outline(self) -> Mask:
         """True on the vessel."""
         return self.bare | self.mycelium | self.suspect | self.label
+
+    @cached_property
+    def lightness(self) -> NDArray[np.float32]:
+        """CIELAB L of each point."""
+        rgb = reduced(self.picture, self.bare.shape).astype(np.float32) / np.float32(255)
+        return np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)[..., 0], np.float32)
+
+    @cached_property
+    def front(self) -> Mask:
+        """Mycelium with bare surface beside it, away from label, suspects and the edge of the face."""
+        surface = (self.bare | self.mycelium).astype(np.uint8)
+        free = cv2.erode(surface, disc(_FRONT_FROM_EDGE_MM * self.px_per_mm), borderValue=0) > 0
+        beside = cv2.dilate(self.bare.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
+        return np.asarray(self.mycelium & free & beside)
+
+    @cached_property
+    def away_from_front(self) -> NDArray[np.float32]:
+        """Distance of each point from the front, px; far where there is none."""
+        return away_from(self.front)
 
     @cached_property
     def away_from_mycelium(self) -> NDArray[np.float32]:
@@ -59,6 +82,12 @@ class ComparedFace:
         points = cv2.perspectiveTransform(corners, self.to_photo)[0]
         low, high = points.min(axis=0), points.max(axis=0)
         return round(low[0]), round(low[1]), round(high[0] - low[0]), round(high[1] - low[1])
+
+
+def disc(radius_px: float) -> NDArray[np.uint8]:
+    """A disc for morphology."""
+    side = 2 * max(1, round(radius_px)) + 1
+    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)
 
 
 def away_from(mask: Mask) -> NDArray[np.float32]:
@@ -106,8 +135,6 @@ def _on_grid(days: float, phase: int, face: Face, box: Box, size: tuple[int, int
     left, top, width, height = box
     part = (slice(top, top + height), slice(left, left + width))
     classes = cv2.resize(face.classes[part], size, interpolation=cv2.INTER_NEAREST)
-    rgb = np.asarray(cv2.resize(face.rgb[part], size, interpolation=cv2.INTER_AREA), np.float32) / np.float32(255)
-    lightness = cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)[..., 0]
     to_face = np.array([[width / size[0], 0, left], [0, height / size[1], top], [0, 0, 1]], np.float64)
     return ComparedFace(
         days=days,
@@ -116,7 +143,7 @@ def _on_grid(days: float, phase: int, face: Face, box: Box, size: tuple[int, int
         mycelium=classes == MYCELIUM,
         suspect=classes == SUSPECT,
         label=classes == LABEL,
-        lightness=np.asarray(lightness, np.float32),
+        picture=face.rgb[part],
         px_per_mm=COMPARED_PX_PER_MM,
         to_photo=face.to_photo @ to_face,
     )

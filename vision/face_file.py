@@ -29,7 +29,9 @@ def encode_face(face: Face, decoded_from: bytes | None = None) -> bytes:
     as it is. Coded anew with every day's reading it would become a little worse each time.
     """
     if decoded_from is None:
-        _, coded = cv2.imencode(".jpg", face.rgb[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY])
+        _, coded = cv2.imencode(
+            ".jpg", cv2.cvtColor(face.rgb, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, _JPEG_QUALITY]
+        )
         picture = coded.tobytes()
     else:
         with zipfile.ZipFile(io.BytesIO(decoded_from)) as before:
@@ -62,7 +64,7 @@ def decode_face(content: bytes, *, at_least_px: int | None = None) -> Face:
             facts = json.loads(archive.read("face.json"))
             classes = _decoded(archive, "classes.png", cv2.IMREAD_GRAYSCALE)
             by = 1 if at_least_px is None else _part(max(classes.shape), at_least_px)
-            rgb = _decoded(archive, "picture.jpg", _REDUCED[by])[..., ::-1]
+            picture = _decoded(archive, "picture.jpg", _REDUCED[by])
             classes = classes[::by, ::by]
             alone = classes if by > 1 else _decoded(archive, "alone.png", cv2.IMREAD_GRAYSCALE)
     except (zipfile.BadZipFile, KeyError, json.JSONDecodeError, cv2.error) as error:
@@ -70,7 +72,7 @@ def decode_face(content: bytes, *, at_least_px: int | None = None) -> Face:
     if facts.get("version") != _VERSION:
         raise ValueError("not a kept face of this version")
     return Face(
-        rgb=np.ascontiguousarray(rgb),
+        rgb=np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB), np.uint8),
         classes=np.ascontiguousarray(classes, np.uint8),
         classes_alone=np.ascontiguousarray(alone, np.uint8),
         px_per_mm=float(facts["px_per_mm"]) / by,

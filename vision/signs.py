@@ -8,8 +8,9 @@ Each must show in two photos that follow each other. What each asks for was set 
 scenes get none; what mould or bacteria they may mean is common practice, no source.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 
 import cv2
@@ -17,10 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind, substrate_class, vessel_kinds
-from vision.compared import ComparedFace, Mask, away_from, lay_together, same_view
+from vision.compared import ComparedFace, Mask, away_from, disc, lay_together, same_view
 from vision.faces import STEEP_SHARE
 from vision.records import MeasuredVessel, Sign, VesselSpec
 from vision.series import SeriesFace
+
+PaceBetween = Callable[[ComparedFace, ComparedFace], float | None]
 
 PART_STALLED, SHARP_FRONT, WET_PATCH = "part_stalled", "sharp_front", "wet_patch"
 
@@ -36,9 +39,9 @@ _STALLED_CM2: dict[Kind, float] = {"plate": 2.0, "tube": 2.0, "jar": 4.0}
 _STALLED_CM2_ELSE, _LARGEST_PART, _STILL_GROWS = 8.0, 0.3, 0.06
 #: A front has stopped where it lies within this of where it was, mm, while its pace would have led so much farther.
 _STOPPED_MM, _WOULD_HAVE_MM = 1.5, 10.0
-#: Shortest stopped front told, mm, how smooth (rms distance from its circle or line), and how far from the edges.
+#: Shortest stopped front told, mm, and how smooth (rms distance from its circle or line).
 _LINE_MM: dict[Kind, float] = {"plate": 15.0, "tube": 10.0, "jar": 25.0}
-_LINE_MM_ELSE, _SMOOTH_MM, _EDGE_MM = 35.0, 0.8, 6.0
+_LINE_MM_ELSE, _SMOOTH_MM = 35.0, 0.8
 #: How much darker a patch must be than it was and than the other bare surface, CIELAB L over a window, and how large.
 _DARKER, _WINDOW_MM, _WET_CM2, _LEAST_BARE_CM2 = 9.0, 9.0, 2.0, 12.0
 
@@ -54,8 +57,9 @@ def find_signs(
     laid = lay_together([(faces[n].days, faces[n].phase, face) for n in which if (face := measured[n].face)], spec)
     result = list(measured)
     before: dict[str, Mask] = {}
+    pace_between = cache(_pace_between)  # for this vessel: the same two days are asked for with every later one
     for place, here in enumerate(laid):
-        seen = _seen(laid[: place + 1], spec)
+        seen = _seen(laid[: place + 1], spec, pace_between)
         told = [
             Sign(name, here.box_in_photo(part), round(float(part.sum()) / here.px_per_mm**2 / 100, 2))
             for name, mask in seen.items()
@@ -72,34 +76,33 @@ def find_signs(
     return tuple(result)
 
 
-def _seen(days: Sequence[ComparedFace], spec: VesselSpec) -> dict[str, Mask]:
+def _seen(days: Sequence[ComparedFace], spec: VesselSpec, pace_between: PaceBetween) -> dict[str, Mask]:
     """By sign, True where the newest of the days shows it."""
     here = days[-1]
     seen: dict[str, Mask] = {}
     if substrate_class(spec.substrate) == "grain" and spec.kind != "plate":
         seen[WET_PATCH] = _wet_patch(days[0], here, round_walls=vessel_kinds()[spec.kind].round_walls)
     earlier = [one for one in days[:-1] if same_view(one, here)]
-    pace = _pace_mm_per_day([*earlier, here])
+    paces = sorted(pace for two in pairwise([*earlier, here]) if (pace := pace_between(*two)) is not None)
+    # The lower middle: growth that shows in new places makes it more.
+    pace = paces[(len(paces) - 1) // 2] if len(paces) >= _FEWEST_PACES else 0.0
     if pace > 0:
         seen[PART_STALLED] = _part_stalled(earlier, here, pace, _STALLED_CM2.get(spec.kind, _STALLED_CM2_ELSE))
         seen[SHARP_FRONT] = _sharp_front(earlier, here, pace, _LINE_MM.get(spec.kind, _LINE_MM_ELSE))
     return seen
 
 
-def _pace_mm_per_day(days: Sequence[ComparedFace]) -> float:
-    """How fast the front runs, mm a day; 0 where that cannot be told.
+def _pace_between(before: ComparedFace, after: ComparedFace) -> float | None:
+    """How fast the front ran between two days, mm a day; None where that cannot be told.
 
     Points that a straight front takes in a time lie evenly from 0 to its way in that time, so their median is half of
-    it. Fronts that meet make it less; growth that shows in new places makes it more, hence the lower middle.
+    it. Fronts that meet make it less.
     """
-    paces = []
-    for before, after in pairwise(days):
-        taken = after.mycelium & before.bare
-        span = after.days - before.days
-        if span >= _TIMED_DAYS and before.mycelium.any() and taken.sum() >= _TIMED_SHARE * before.outline.sum():
-            way = before.away_from_mycelium[taken] / before.px_per_mm
-            paces.append(2.0 * float(np.median(way)) / span)
-    return sorted(paces)[(len(paces) - 1) // 2] if len(paces) >= _FEWEST_PACES else 0.0
+    taken = after.mycelium & before.bare
+    span = after.days - before.days
+    if span < _TIMED_DAYS or not before.mycelium.any() or taken.sum() < _TIMED_SHARE * before.outline.sum():
+        return None
+    return 2.0 * float(np.median(before.away_from_mycelium[taken] / before.px_per_mm)) / span
 
 
 def _part_stalled(earlier: Sequence[ComparedFace], here: ComparedFace, pace: float, least_cm2: float) -> Mask:
@@ -110,7 +113,7 @@ def _part_stalled(earlier: Sequence[ComparedFace], here: ComparedFace, pace: flo
             way = one.away_from_mycelium / one.px_per_mm
             could = pace * (here.days - one.days)
             overdue |= (could > _OVERDUE_TIMES * way) & (could > way + _OVERDUE_MM)
-    opened = cv2.morphologyEx((overdue & here.bare).astype(np.uint8), cv2.MORPH_OPEN, _disc(4.0 * here.px_per_mm))
+    opened = cv2.morphologyEx((overdue & here.bare).astype(np.uint8), cv2.MORPH_OPEN, disc(4.0 * here.px_per_mm))
     part = _large(opened > 0, least_cm2 * 100 * here.px_per_mm**2)
     return part if part.sum() <= _LARGEST_PART * here.outline.sum() else np.zeros_like(part)
 
@@ -120,7 +123,7 @@ def _sharp_front(earlier: Sequence[ComparedFace], here: ComparedFace, pace: floa
     old = next((one for one in reversed(earlier) if pace * (here.days - one.days) >= _WOULD_HAVE_MM), None)
     if old is None:
         return found
-    stopped = _front(here) & (away_from(_front(old)) <= _STOPPED_MM * here.px_per_mm)
+    stopped = here.front & (old.away_from_front <= _STOPPED_MM * here.px_per_mm)
     joined = _widened(stopped, here.px_per_mm)
     for part in _parts(joined):
         line = part & stopped
@@ -129,12 +132,6 @@ def _sharp_front(earlier: Sequence[ComparedFace], here: ComparedFace, pace: floa
         if across >= least_mm * here.px_per_mm and _roughness(rows, columns) <= _SMOOTH_MM * here.px_per_mm:
             found |= part
     return found
-
-
-def _front(one: ComparedFace) -> Mask:
-    """Mycelium with bare surface beside it, away from label, suspects and the edge of the face."""
-    free = cv2.erode((one.bare | one.mycelium).astype(np.uint8), _disc(_EDGE_MM * one.px_per_mm), borderValue=0) > 0
-    return np.asarray(one.mycelium & free & _widened(one.bare, 1.0))
 
 
 def _roughness(rows: NDArray[np.intp], columns: NDArray[np.intp]) -> float:
@@ -188,11 +185,6 @@ def _steep(outline: Mask) -> Mask:
 
 def _widened(mask: Mask, by_px: float) -> Mask:
     return np.asarray(away_from(mask) <= by_px)
-
-
-def _disc(radius_px: float) -> NDArray[np.uint8]:
-    side = 2 * max(1, round(radius_px)) + 1
-    return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)
 
 
 def _parts(mask: Mask) -> list[Mask]:
