@@ -35,10 +35,10 @@ def run_network(stack: NDArray[np.float32], facts: NDArray[np.float32]) -> Proba
     with np.errstate(over="ignore"):  # a power without bound is odds of nought
         against = np.exp(logits[BARE] - logits[COLONISED]) + np.exp(logits[CONTAMINATED] - logits[COLONISED])
         found = 1 / (1 + against), 1 / (1 + np.exp(-logits[COLOURED])), 1 / (1 + np.exp(-logits[VEILED]))
-    return Probabilities(*(_side_by_side(four)[: stack.shape[1], : stack.shape[2]] for four in found))
+    return Probabilities(*(side_by_side(four)[: stack.shape[1], : stack.shape[2]] for four in found))
 
 
-def _side_by_side(four: NDArray[np.float32]) -> NDArray[np.float32]:
+def side_by_side(four: NDArray[np.float32]) -> NDArray[np.float32]:
     """Planes (4, h, w) of left upper, right upper, left lower and right lower points as one of (2 h, 2 w)."""
     _, rows, columns = four.shape
     upper, lower = (cv2.merge([*pair]).reshape(rows, 1, 2 * columns) for pair in (four[:2], four[2:]))

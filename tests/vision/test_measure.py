@@ -8,6 +8,7 @@ import pytest
 
 from tests.vision.drawn import bag_photo, dish_photo, shelf
 from vision import PhotoContext, SeriesFace, VesselSpec, decode_face, encode_face, measure_photo, read_series
+from vision.measure import seen_part
 from vision.paint import draw_overlay, paint_classes
 from vision.read_face import segment_within
 from vision.records import LABEL, MYCELIUM
@@ -120,6 +121,23 @@ def test_a_face_survives_being_kept():
     assert again.to_photo == pytest.approx(measured.face.to_photo)
     with pytest.raises(ValueError, match="not a kept face"):
         decode_face(b"something else")
+
+
+def test_a_face_kept_again_has_the_picture_it_had():
+    (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
+    first = encode_face(measured.face)
+    face = decode_face(first)
+    again = encode_face(replace(face, classes=np.zeros_like(face.classes)), first)
+    assert not decode_face(again).classes.any()
+    assert (decode_face(again).rgb == face.rgb).all()
+    assert (decode_face(encode_face(face)).rgb != face.rgb).any()  # as it would be if it were coded anew
+
+
+def test_what_lies_outside_the_photo_is_black_in_a_face():
+    (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
+    levels = np.random.default_rng(1).integers(0, 6, measured.face.rgb.shape, np.uint8)
+    face = replace(measured.face, rgb=levels)
+    assert (seen_part(face) == (levels.max(axis=2) > 2)).all()
 
 
 def test_a_series_reads_every_face_and_keeps_what_was_read_alone():

@@ -8,7 +8,7 @@ import pytest
 
 from vision.baseline import Baseline, learn_baseline
 from vision.segment import Coverage, FaceSegmentation, _under_veil, coverage, segment_face
-from vision.segment_network import EVEN_PROBABILITY, decided
+from vision.segment_network import EVEN_PROBABILITY, decided, side_by_side
 
 PX_PER_MM = 3.0
 #: Reach of the network's own error on drawn faces it was never shown, points of percent.
@@ -223,6 +223,14 @@ def test_outside_stays_empty_and_does_not_matter():
 def test_shapes_that_do_not_match_are_refused():
     with pytest.raises(ValueError, match="three channels"):
         segment_face(np.ones((20, 30, 3), np.float32), np.ones((30, 20), bool), PX_PER_MM, kind="jar")
+
+
+def test_the_four_points_of_a_pixel_come_to_lie_side_by_side():
+    four = np.arange(24, dtype=np.float32).reshape(4, 2, 3)
+    found = side_by_side(four)
+    assert found.shape == (4, 6)
+    for point in range(4):
+        assert (found[point // 2 :: 2, point % 2 :: 2] == four[point]).all()
 
 
 class TestDecided:

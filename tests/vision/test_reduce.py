@@ -1,0 +1,40 @@
+"""Pictures brought down in size keep their levels where they were."""
+
+import numpy as np
+import pytest
+from skimage.transform import downscale_local_mean
+
+from vision.reduce import averaged, reduced
+
+
+def ramp(rows, columns):
+    """Levels that rise by a tenth of a level per row and a fifth per column, at the middle of each pixel."""
+    return 20 + 0.1 * (np.arange(rows)[:, None] + 0.5) + 0.2 * (np.arange(columns) + 0.5)
+
+
+@pytest.mark.parametrize("side", [2, 3, 5])
+def test_squares_are_averaged_and_what_is_left_over_is_cut(side):
+    picture = np.random.default_rng(1).integers(0, 256, (61, 47, 3), np.uint8)
+    found = averaged(picture, side)
+    whole = picture[: 61 // side * side, : 47 // side * side]
+    assert found.shape == (61 // side, 47 // side, 3)
+    assert np.abs(found - downscale_local_mean(whole, (side, side, 1))).max() <= 0.51  # scikit-image, then rounded
+
+
+@pytest.mark.parametrize("shape", [(350, 281), (383, 308), (290, 233), (120, 97), (699, 562), (500, 402)])
+def test_a_ramp_stays_where_it_was(shape):
+    before = ramp(699, 562)
+    found = reduced(np.round(before).astype(np.uint8), shape)
+    down, across = 699 / shape[0], 562 / shape[1]
+    wanted = 20 + 0.1 * down * (np.arange(shape[0])[:, None] + 0.5) + 0.2 * across * (np.arange(shape[1]) + 0.5)
+    inner = (slice(2, -2), slice(2, -2))
+    assert found.shape == shape
+    assert np.abs(found[inner] - wanted[inner]).max() < 1.1  # both are rounded to whole levels
+    # Means of four levels are rounded up from a half, an eighth of a level in the mean; a shift of half a pixel is more.
+    assert np.abs(np.mean(found[inner] - wanted[inner])) < 0.14
+
+
+def test_a_mask_keeps_its_share():
+    mask = np.zeros((699, 562), np.uint8)
+    mask[100:402, 77:333] = 255
+    assert reduced(mask, (233, 187)).mean() == pytest.approx(mask.mean(), rel=0.01)
