@@ -30,8 +30,8 @@ def test_a_ramp_stays_where_it_was(shape):
     inner = (slice(2, -2), slice(2, -2))
     assert found.shape == shape
     assert np.abs(found[inner] - wanted[inner]).max() < 1.1  # both are rounded to whole levels
-    # Means of four levels are rounded up from a half, an eighth of a level in the mean; a shift of half a pixel is more.
-    assert np.abs(np.mean(found[inner] - wanted[inner])) < 0.14
+    # Means of four levels are rounded up from a half; a shift by half a pixel of the smaller picture would be 0.3.
+    assert -0.02 < np.mean(found[inner] - wanted[inner]) < 0.16
 
 
 def test_a_mask_keeps_its_share():
