@@ -95,11 +95,11 @@ def photo_jobs(
 
 
 def _settled(farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str], ids: Collection[str]) -> set[str]:
-    """Photos that need no second measuring: known, and whose unidentified readings still belong to nobody we know."""
+    """Photos that need no second measuring: known, and whose readings of no vessel still belong to nobody we know."""
     known = known_photos(farm, set(hashes.values()))
     open_questions: dict[str, list[str | None]] = {}
     for reading in list_readings(farm, photo_hashes=known):
-        if reading.status == "unidentified":
+        if reading.status == "unidentified" or reading.vessel is None:
             open_questions.setdefault(reading.photo_hash, []).append(reading.vessel)
     names = {hashes[photo.path]: photo.names for photo in found if photo.path in hashes}
     in_names = ids_in_names(ids)

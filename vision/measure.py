@@ -159,7 +159,7 @@ def _measure_unlabelled(rgb: NDArray[np.uint8], context: PhotoContext) -> Measur
         return _on_side(_measure_alone(rgb, spec, spec.id, whole), side)
     if context.kind is not None:
         return _measure_alone(rgb, VesselSpec("", context.kind), None, whole)
-    reason = "no label found: put labels on the vessels, name the folder after the vessel, or say --kind"
+    reason = "no label found: put labels on the vessels, name the folder after one that the farm knows, or say --kind"
     return MeasuredVessel(Reading(None, None, "unidentified", reason))
 
 

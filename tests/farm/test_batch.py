@@ -154,6 +154,18 @@ def test_a_label_of_nobody_is_read_again_once_the_vessel_is_known(
     assert measured(farm, "B003") == [("20260306_1000", 7)]
 
 
+def test_a_photo_of_nobody_is_read_again_once_its_folder_names_a_vessel(
+    farm: Farm, vessels_csv: Path, eyes: Eyes, tmp_path: Path
+) -> None:
+    import_vessels(farm, vessels_csv)
+    photo = paint(tmp_path / "shelf" / "20260306_1000.png")
+    assert measure_paths(farm, [photo], eyes=eyes)[0].readings[0].vessel is None
+    assert not measure_paths(farm, [photo], eyes=eyes)[0].is_new
+    (moved,) = measure_paths(farm, [photo.parent.rename(tmp_path / "B002")], eyes=eyes)
+    assert (moved.is_new, moved.readings[0].vessel) == (True, "B002")
+    assert not measure_paths(farm, [moved.found.path], eyes=eyes)[0].is_new
+
+
 def test_clocks_that_are_wrong_are_flagged(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes) -> None:
     import_vessels(farm, vessels_csv)
     paint(tmp_path / "20260228_1000.png", ("B001", 1))
