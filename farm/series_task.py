@@ -13,7 +13,7 @@ from farm.eyes import Eyes
 from farm.flags import SERIES_UNREADABLE
 
 if TYPE_CHECKING:
-    from vision import Reading, VesselSpec
+    from vision import Face, Reading, VesselSpec
 
 
 @dataclass(frozen=True)
@@ -110,13 +110,19 @@ def _read_chapter(eyes: Eyes, task: SeriesTask, chapter: Chapter) -> Iterable[Se
                 look.photo,
                 look.slot,
                 one.reading,
-                None if one.face is None or one.face is before.face else eyes.encode_face(one.face, task.faces[place]),
+                None if not _has_changed(before.face, one.face) else eyes.encode_face(one.face, task.faces[place]),
             )
             for place, look, before, one in zip(places, looks, faces, measured, strict=True)
             if place in own
         ]
     except Exception:
         return _unread(task, chapter)
+
+
+def _has_changed(before: "Face", after: "Face | None") -> bool:
+    import numpy as np
+
+    return after is not None and after is not before and not np.array_equal(before.classes, after.classes)
 
 
 def _unread(task: SeriesTask, chapter: Chapter) -> list[SeriesLook]:

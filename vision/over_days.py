@@ -24,10 +24,24 @@ def steady_growth(
     colonisation, or none, held as likely beforehand. heard: True where a photo says anything (inside the face, not
     veiled, no suspect). All maps have one shape; where one is 0, as outside the face, it stays 0.
     """
-    size = _compared_size(probability[0].shape, px_per_mm)
-    said = np.stack([_said(p, h, size) for p, h in zip(probability, heard, strict=True)])
-    others = _said_by_others(said)
-    return [_with_others(p, other) for p, other in zip(probability, others, strict=True)]
+    part = _with_growth(probability, max(1, round(px_per_mm / COMPARED_PX_PER_MM)))
+    size = _compared_size(probability[0][part].shape, px_per_mm)
+    said = np.stack([_said(p[part], h[part], size) for p, h in zip(probability, heard, strict=True)])
+    steady = [np.zeros_like(p) for p in probability]
+    for whole, p, other in zip(steady, probability, _said_by_others(said), strict=True):
+        whole[part] = _with_others(p[part], other)
+    return steady
+
+
+def _with_growth(probability: Sequence[NDArray[np.float32]], step: int) -> tuple[slice, slice]:
+    """Rows and columns outside of which all maps are 0, in whole compared points of ``step`` px."""
+    some = np.any([p > 0 for p in probability], axis=0)
+    left, top, width, height = cv2.boundingRect(some.astype(np.uint8))
+    rows, columns = (
+        slice(first // step * step, max(step, -(-(first + length) // step) * step))
+        for first, length in ((top, height), (left, width))
+    )
+    return rows, columns
 
 
 def _said_by_others(said: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -1,6 +1,7 @@
 """The batch: each photo once, whatever the order; the series after it; and failures that end nothing."""
 
 import random
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -25,7 +26,7 @@ from farm import (
 )
 from farm.flags import FARM_FLAGS
 from tests.farm.painted import paint
-from vision import FLAGS, VesselSpec
+from vision import FLAGS, Face, MeasuredVessel, SeriesFace, VesselSpec
 
 
 @pytest.fixture
@@ -208,6 +209,29 @@ def test_a_photo_inside_the_farm_is_kept_by_its_place_in_it(farm: Farm, vessels_
     measure_paths(farm, [farm.folder], eyes=eyes)
     assert [one.photo for one in list_readings(farm)] == ["photos/20260303_1000.png"]
     assert get_vessel(farm, "B001").id == "B001"
+
+
+def test_a_face_is_kept_again_only_where_its_series_has_changed_its_map(
+    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+) -> None:
+    kept_again = []
+
+    def encode(face: Face, decoded_from: bytes | None = None) -> bytes:
+        kept_again.append(decoded_from is not None)
+        return eyes.encode_face(face, decoded_from)
+
+    def first_changes(faces: Sequence[SeriesFace], spec: VesselSpec, mates: object) -> tuple[MeasuredVessel, ...]:
+        maps = [one.face.classes.copy() for one in faces]
+        maps[0][0, 0] = 1
+        return tuple(
+            MeasuredVessel(one.reading, replace(one.face, classes=classes))
+            for one, classes in zip(faces, maps, strict=True)
+        )
+
+    import_vessels(farm, vessels_csv)
+    measure_paths(farm, [photos], eyes=replace(eyes, encode_face=encode, read_series=first_changes))
+    assert kept_again.count(False) == 5  # as measured: two days of two bags, a jar
+    assert kept_again.count(True) == 3  # the first of each vessel
 
 
 def test_a_series_that_cannot_be_read_leaves_readings_as_made_alone_and_says_so(

@@ -56,3 +56,19 @@ def test_days_are_compared_at_a_coarser_scale_and_given_back_at_their_own():
     heard = [np.ones((40, 60), bool)] * 3
     assert [one.shape for one in steady_growth(days, heard, 4.0)] == [(40, 60)] * 3
     assert (steady_growth(days, heard, 4.0)[1] < 0.5).all()
+
+
+def test_maps_without_growth_stay_empty():
+    nothing = maps(0.0, 0.0)
+    assert not np.any(steady_growth(nothing, [np.ones(SHAPE, bool)] * 2, 2.0))
+
+
+def test_where_growth_lies_in_the_frame_makes_no_difference():
+    rng = np.random.default_rng(1)
+    days = [rng.uniform(0.01, 0.99, (24, 16)).astype(np.float32) for _ in range(3)]
+    heard = [np.ones((24, 16), bool)] * 3
+    wide = [np.pad(day, ((8, 30), (12, 6))) for day in days]
+    inside = [day > 0 for day in wide]
+    for small, large in zip(steady_growth(days, heard, 4.0), steady_growth(wide, inside, 4.0), strict=True):
+        assert large[8:32, 12:28] == pytest.approx(small, abs=1e-5)
+        assert not large[~inside[0]].any()
