@@ -53,8 +53,9 @@ def print_today(farm: Farm, days: int | None, style: Format) -> None:
         for section in SECTIONS
     ]
     print_groups(groups, COLUMNS, style)
-    if style is Format.table and (out := [one for one in list_vessels(farm) if one.state in TAKEN_OUT]):
-        echo(f"\nOut as contaminated: {', '.join(one.id for one in out)}")
+    out = sorted(one.id for state in TAKEN_OUT for one in list_vessels(farm, state=state))
+    if style is Format.table and out:
+        echo(f"\nOut as contaminated: {', '.join(out)}")
     suspects = [one.subject for item in items for one in item.review if one.mark is not None]
     if style is Format.table and suspects:
         print_cautions(suspects)

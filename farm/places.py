@@ -97,22 +97,18 @@ def where_in_words(box: Box, reading: KeptReading) -> str:
 
 
 def face_box_of(box: Box, to_photo: "Iterable[Iterable[float]]") -> tuple[float, float, float, float]:
-    """Left, top, width, height in face pixels around a box in photo pixels. to_photo: (3, 3), face to photo."""
-    left, top, width, height = box
+    """Left, top, width, height in face pixels around a box in photo pixels.
+
+    to_photo: (3, 3), face to photo; a turn, a scale and a shift (vision/frame.py), so its last row is 0, 0, 1.
+    """
     # By hand: lists follow suspects through thousands of small boxes, and an array for each takes ten times as long.
-    # A point's scale drops out, so the adjugate does for the inverse.
-    (a, b, c), (d, e, f), (g, h, i) = (map(float, row) for row in to_photo)
-    back = (
-        (e * i - f * h, c * h - b * i, b * f - c * e),
-        (f * g - d * i, a * i - c * g, c * d - a * f),
-        (d * h - e * g, b * g - a * h, a * e - b * d),
-    )
-    xs, ys = [], []
-    for x, y in ((left, top), (left + width, top), (left + width, top + height), (left, top + height)):
-        across, down, scale = (row[0] * x + row[1] * y + row[2] for row in back)
-        xs.append(across / scale)
-        ys.append(down / scale)
-    return min(xs), min(ys), max(xs) - min(xs), max(ys) - min(ys)
+    (a, b, c), (d, e, f), _ = to_photo
+    left, top, width, height = box
+    x, y = left + width / 2 - c, top + height / 2 - f
+    area = a * e - b * d
+    across, down = (e * x - b * y) / area, (a * y - d * x) / area
+    wide, high = (abs(e) * width + abs(b) * height) / abs(area), (abs(d) * width + abs(a) * height) / abs(area)
+    return float(across - wide / 2), float(down - high / 2), float(wide), float(high)
 
 
 def _in_mm(reading: KeptReading, box: Box) -> tuple[float, float, float, float] | None:

@@ -5,7 +5,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Row, delete, func, insert, select
+from sqlalchemy import Connection, delete, func, insert, select
 
 from farm.adapters import adapter_of
 from farm.eyes import KeptFace
@@ -54,6 +54,13 @@ def keep_photo(
     mark_stale(connection, touched)
 
 
+#: Of a reading as made alone only its percent: a list goes through thousands of them.
+_COLUMNS = (
+    *(column for column in readings.c if column is not readings.c.alone),
+    readings.c.alone["percent"].as_float().label("percent_alone"),
+)
+
+
 def reading_columns(reading: "Reading") -> dict[str, Any]:
     """The columns of a reading that its series may change."""
     facts = asdict(reading)
@@ -74,7 +81,7 @@ def list_readings(
 ) -> list[KeptReading]:
     """Readings by time, then photo, then slot: of one vessel or some, of some photos, or (all None) all."""
     query = (
-        select(readings, photos.c.path, photos.c.taken_at, photos.c.taken_from)
+        select(*_COLUMNS, photos.c.path, photos.c.taken_at, photos.c.taken_from)
         .join(photos, photos.c.hash == readings.c.photo)
         .order_by(photos.c.taken_at, readings.c.photo, readings.c.slot)
     )
@@ -99,7 +106,7 @@ def known_photos(farm: Farm, hashes: Collection[str]) -> set[str]:
         }
 
 
-def _kept(row: Row[Any]) -> KeptReading:
+def _kept(row: Any) -> KeptReading:  # noqa: ANN401 - a row of _COLUMNS and of its photo
     taken_from: TakenFrom = row.taken_from
     return KeptReading(
         photo=row.path,
@@ -114,7 +121,7 @@ def _kept(row: Row[Any]) -> KeptReading:
         percent=row.percent,
         percent_low=row.percent_low,
         percent_high=row.percent_high,
-        percent_alone=row.alone["percent"],
+        percent_alone=row.percent_alone,
         hidden_percent=row.hidden_percent,
         mm_per_px=row.mm_per_px,
         face_box=None if row.face_box is None else tuple(row.face_box),

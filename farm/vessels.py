@@ -71,7 +71,7 @@ def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
 def list_vessels(farm: Farm, *, state: State | None = None, ids: Collection[str] | None = None) -> list[Vessel]:
     """The vessels by id; state None means of any, ids None all."""
     with farm.reading() as connection:
-        return [vessel for vessel in _select(connection, ids) if state in (None, vessel.state)]
+        return list(_select(connection, ids, state))
 
 
 def get_vessel(farm: Farm, vessel_id: str) -> Vessel:
@@ -156,10 +156,12 @@ def _events(connection: Connection, ids: Collection[str] | None) -> Iterable[Eve
             yield Event(row.vessel, row.event, row.at)
 
 
-def _select(connection: Connection, ids: Collection[str] | None = None) -> Iterable[Vessel]:
-    columns = [schema.vessels.c[fact.name] for fact in fields(Vessel)]
+def _select(connection: Connection, ids: Collection[str] | None = None, state: State | None = None) -> Iterable[Vessel]:
+    query = select(*(schema.vessels.c[fact.name] for fact in fields(Vessel))).order_by(schema.vessels.c.id)
+    if state is not None:
+        query = query.where(schema.vessels.c.state == state)
     for chosen in in_chunks(schema.vessels.c.id, ids):
-        for row in connection.execute(select(*columns).where(chosen).order_by(schema.vessels.c.id)):
+        for row in connection.execute(query.where(chosen)):
             yield Vessel(*row)
 
 
