@@ -13,7 +13,7 @@ def averaged(image: NDArray[np.uint8], side: int) -> NDArray[np.uint8]:
 
 
 def reduced(image: NDArray[np.uint8], shape: tuple[int, int]) -> NDArray[np.uint8]:
-    """A picture (rows, columns[, 3]) at a smaller size (rows, columns)."""
+    """A picture (rows, columns[, 3]) at another size (rows, columns); made for smaller ones, true for larger too."""
     down, across = image.shape[0] / shape[0], image.shape[1] / shape[1]
     side = int(min(down, across) + 0.5)
     if side > 1:
