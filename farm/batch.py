@@ -14,7 +14,7 @@ from farm.clock import days_between, now
 from farm.errors import NothingToMeasureError
 from farm.eyes import Eyes, PhotoLook, open_eyes
 from farm.flags import TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE
-from farm.jobs import Work, run_jobs
+from farm.jobs import Work, interrupts_held, run_jobs
 from farm.photo_jobs import KnownFacts, PhotoJob, Region, known_facts, lost_photo, measure_sent, photo_jobs, photo_task
 from farm.photos import FoundPhoto, content_hash, find_photos, is_picture, taken_when
 from farm.readings import keep_photo, list_readings
@@ -139,7 +139,8 @@ def _measure(
                 if told is not None:
                     told(n_done, len(jobs))
     finally:
-        _keep(farm, waiting, known)
+        with interrupts_held():  # however often Ctrl-C is pressed
+            _keep(farm, waiting, known)
     return faults
 
 

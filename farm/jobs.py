@@ -73,7 +73,7 @@ def run_jobs(
 
     workers 1 works in this process; executor takes the place of own workers (anything like concurrent.futures). Own
     workers that die (killed, out of memory) are replaced; what they held is done again, each job alone. A stop from the
-    keyboard waits for what the workers have begun, gives it, and then stops (a second one stops at once). Close the
+    keyboard waits for what the workers have begun, gives it, and then stops (a second one ends them). Close the
     iterator if you leave it early: jobs not yet begun are dropped. Raises WorkersLostError where an executor has lost
     its workers.
     """
@@ -195,22 +195,35 @@ def _own_workers(workers: int) -> Iterator[Pool]:
     pool = Pool(workers, mp_context=get_context("spawn"), initializer=_one_thread)
     try:
         yield pool
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+    except BaseException:
+        # Nobody waits for their results any more. A Ctrl-C while they are waited for would leave them behind, and this
+        # process hanging at its end.
+        with interrupts_held():
+            for process in list((pool._processes or {}).values()):  # Python 3.14 has kill_workers() for this
+                process.kill()
+            pool.shutdown(wait=True, cancel_futures=True)
+        raise
+    pool.shutdown(wait=True, cancel_futures=True)
 
 
 @contextmanager
 def _no_interrupt_inside() -> Iterator[None]:
     """Hold Ctrl-C back for this moment; a worker that is begun in it never sees one, this process does afterwards.
 
-    A worker hit while it still loads its modules would print a traceback. Where the system has no signal masks
-    (Windows), nothing is held back.
+    A worker hit while it still loads its modules would print a traceback.
     """
+    # Begun by itself otherwise, in the midst of the first worker's start, and then it lifts the mask.
+    resource_tracker.ensure_running()
+    with interrupts_held():
+        yield
+
+
+@contextmanager
+def interrupts_held() -> Iterator[None]:
+    """Hold Ctrl-C back for a short while; where the system has no signal masks (Windows), nothing is held back."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return
-    # Begun by itself otherwise, in the midst of the first worker's start, and then it lifts the mask.
-    resource_tracker.ensure_running()
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

@@ -1,16 +1,24 @@
 """Run a small network from its model file, read once, on one core."""
 
+import os
 from functools import cache
 from importlib.resources import files
+from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
-import onnxruntime
 from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    import onnxruntime
 
 
 @cache
 def _session(model_file: str) -> "onnxruntime.InferenceSession":
+    # Read as it is loaded: it would keep a file about its use in the user's home, and send that to its makers.
+    os.environ["ORT_DISABLE_TELEMETRY"] = "1"
+    import onnxruntime
+
     options = onnxruntime.SessionOptions()
     # One thread: photos run side by side. No memory kept between faces: they differ in size, and it would only grow.
     options.intra_op_num_threads = options.inter_op_num_threads = 1
