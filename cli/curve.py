@@ -119,7 +119,8 @@ def _curve(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
 
 def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
     forecast = outlook.forecast
-    echo(f"\n{outlook.vessel.id}: {forecast.status}")
+    is_foretold = forecast.status == "ready" and not outlook.is_seen_ready
+    echo(f"\n{outlook.vessel.id}: {'due by now, no photo since: take one' if is_foretold else forecast.status}")
     days = moments_record(outlook, zone)
     for word, what in (("colonised through", "through"), ("ready", "ready")):
         if days[f"{what}_median"] is not None:

@@ -141,6 +141,9 @@ def import_(
             say("the new facts count for photos yet to come; `spawnrun measure PATHS --again` reads known ones anew")
         if count.unknown_columns:
             say(f"columns not known, kept as notes: {', '.join(map(visible, count.unknown_columns))}")
+        if count.unknown_species:
+            named = ", ".join(map(visible, count.unknown_species))
+            say(f"species not known, forecast from other vessels alone: {named}; `spawnrun species` lists those known")
         if events is not None:
             count = import_events(farm, events)
             echo(f"events: {count.added} added, {count.same} as they were")

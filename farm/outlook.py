@@ -74,6 +74,13 @@ class Outlook:
         return next((one for one in self.misfits if one.reading.taken_at == reading.taken_at), None)
 
     @property
+    def is_seen_ready(self) -> bool:
+        """Whether it is ready, and was photographed since it was due: what is only foretold is told apart."""
+        due = self.ready.low
+        is_seen = self.last is not None and (due is None or self.last.taken_at >= due)
+        return self.forecast.status == "ready" and is_seen
+
+    @property
     def is_calm(self) -> bool:
         """Whether it is known, without looking, that no reading shows a suspect or a sign."""
         return isinstance(self.faces, Fetched) and self.faces.is_calm

@@ -8,7 +8,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Annotated, Any, Generic, Literal, TypeVar
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
 from farm.clock import sane_moment
@@ -90,6 +90,13 @@ class VesselRow(TableRow):
             raise ValueError(
                 f"{BACK_SUFFIX} marks the label of a vessel's back; the vessel is {text[: -len(BACK_SUFFIX)]}"
             )
+        return text
+
+    @field_validator("source")
+    @classmethod
+    def _came_from_another(cls, text: str, row: ValidationInfo) -> str:
+        if text.upper() == row.data.get("id"):
+            raise ValueError("a vessel did not come from itself")
         return text
 
 

@@ -71,7 +71,7 @@ def today_list(
 
 def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ahead: datetime) -> TodayItem:
     is_due = outlook.forecast.status == "ready"
-    is_seen = is_due and _seen_since(outlook, outlook.ready.low)
+    is_seen = outlook.is_seen_ready
     section: Section = "later"
     pressing = [item for item in review if item.subject != MISFIT or _is_newest(item, outlook)]
     if pressing:
@@ -94,11 +94,6 @@ def _is_newest(item: ReviewItem, outlook: Outlook) -> bool:
     """Whether a reading that does not fit is its vessel's newest: what is said of the vessel rests on older ones."""
     newest = None if outlook.last is None else outlook.misfit_of(outlook.last)
     return newest is not None and item.reading is not None and item.reading.key == newest.face.key
-
-
-def _seen_since(outlook: Outlook, moment: datetime | None) -> bool:
-    """Whether there is a reading from that moment on: what is only foretold is told apart from what was seen."""
-    return outlook.last is not None and (moment is None or outlook.last.taken_at >= moment)
 
 
 def _review_mark(item: ReviewItem) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, and_, delete, insert, select, update
 
+from calibration import find_species
 from farm import schema
 from farm.clock import now, to_instant
 from farm.errors import InputFileError, UnknownVesselError
@@ -21,12 +22,16 @@ _MINUTE = timedelta(minutes=1)
 
 @dataclass(frozen=True)
 class ImportCount:
-    """What became of the rows of a table. unknown_columns were kept as notes on the vessels."""
+    """What became of the rows of a table.
+
+    unknown_columns were kept as notes on the vessels; of unknown_species, among new and changed ones, nothing is known.
+    """
 
     added: int
     changed: int
     same: int
     unknown_columns: tuple[str, ...] = ()
+    unknown_species: tuple[str, ...] = ()
 
 
 def vessel_of_row(row: VesselRow, farm: Farm) -> Vessel:
@@ -56,7 +61,9 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
             if line.extra and line.row.id in taken:
                 _note(connection, line.row.id, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
     unknown = tuple(sorted({name for line in lines for name in line.extra}))
-    return ImportCount(len(fresh), len(changed), len(wanted) - len(fresh) - len(changed), unknown)
+    species = {one.species for one in (*fresh, *changed) if one.species}
+    strange = tuple(sorted(name for name in species if find_species(name, farm.own_species) is None))
+    return ImportCount(len(fresh), len(changed), len(wanted) - len(fresh) - len(changed), unknown, strange)
 
 
 def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:

@@ -203,6 +203,12 @@ def test_a_law_can_be_asked_for_and_is_named_in_a_grower_s_words(spawnrun: Spawn
     assert spawnrun("curve", "B001", "--law", "cubic", "--farm", "home").code == 2
 
 
+def test_a_curve_tells_what_was_seen_from_what_is_only_foretold(spawnrun: Spawnrun, week: Path) -> None:
+    assert "\nB001: ready\n" in spawnrun("curve", "B001", "--farm", "home").out
+    foretold = spawnrun("curve", "B002", "--as-of", "2026-08-01", "--farm", "home").out
+    assert "\nB002: due by now, no photo since: take one\n" in foretold
+
+
 def test_the_farm_is_the_one_the_working_folder_lies_in(
     spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -55,6 +55,21 @@ def test_unknown_columns_are_kept_as_notes_and_reported(farm: Farm, tmp_path: Pa
     assert [note.text for note in notes_of(farm, "B1")] == ["colour: top; mood: good"]
 
 
+def test_a_species_that_nobody_knows_is_taken_and_told(farm: Farm, tmp_path: Path) -> None:
+    source = tmp_path / "vessels.csv"
+    source.write_text("id,kind,inoculated,species\nB1,bag,2026-03-01,oister\nB2,bag,2026-03-01,oyster\nB3,bag,2026-03-01,\n")
+    assert import_vessels(farm, source).unknown_species == ("oister",)
+    assert import_vessels(farm, source).unknown_species == ()  # nothing new
+
+
+def test_a_vessel_does_not_come_from_itself(farm: Farm, tmp_path: Path) -> None:
+    source = tmp_path / "vessels.csv"
+    source.write_text("id,kind,inoculated,source\nB1,bag,2026-03-01,b1\n")
+    with pytest.raises(InputFileError, match="line 2, column source: 'b1': a vessel did not come from itself"):
+        import_vessels(farm, source)
+    assert list_vessels(farm) == []
+
+
 def test_closing_keeps_the_records_and_reopening_brings_back(farm: Farm, vessels_csv: Path) -> None:
     import_vessels(farm, vessels_csv)
     add_note(farm, "B001", "moved to the warm shelf")
