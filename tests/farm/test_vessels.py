@@ -57,7 +57,9 @@ def test_unknown_columns_are_kept_as_notes_and_reported(farm: Farm, tmp_path: Pa
 
 def test_a_species_that_nobody_knows_is_taken_and_told(farm: Farm, tmp_path: Path) -> None:
     source = tmp_path / "vessels.csv"
-    source.write_text("id,kind,inoculated,species\nB1,bag,2026-03-01,oister\nB2,bag,2026-03-01,oyster\nB3,bag,2026-03-01,\n")
+    source.write_text(
+        "id,kind,inoculated,species\nB1,bag,2026-03-01,oister\nB2,bag,2026-03-01,oyster\nB3,bag,2026-03-01,\n"
+    )
     assert import_vessels(farm, source).unknown_species == ("oister",)
     assert import_vessels(farm, source).unknown_species == ()  # nothing new
 
