@@ -123,7 +123,11 @@ def _measure_round(
         photos = measure_paths(farm, paths, replace(options, on_progress=tell))
         if classes is not None:
             write_class_maps(farm, photos, classes, workers=min(options.workers, all_cores()))
-    records = [reading_record(reading, farm.zone) for photo in photos for reading in photo.readings]
+    records = [
+        reading_record(reading, farm.zone)
+        for photo in photos
+        for reading in sorted(photo.readings, key=lambda one: (one.vessel is None, one.vessel or "", one.slot))
+    ]
     print_list(records, COLUMNS, style)
     _tell(photos, style)
     _tell_of_kind(photos, options)
