@@ -7,7 +7,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import today_record
 from cli.render import Column, Group, day_text, echo, percent_text, print_cautions, print_groups, span_text
-from farm import SECTIONS, TAKEN_OUT, Farm, flag_words, iso, list_today, list_vessels
+from farm import SECTIONS, Farm, flag_words, iso, list_taken_out, list_today
 from report import SECTION_HEADINGS
 
 COLUMNS = (
@@ -53,9 +53,8 @@ def print_today(farm: Farm, days: int | None, style: Format) -> None:
         for section in SECTIONS
     ]
     print_groups(groups, COLUMNS, style)
-    out = sorted(one.id for state in TAKEN_OUT for one in list_vessels(farm, state=state))
-    if style is Format.table and out:
-        echo(f"\nOut as contaminated: {', '.join(out)}")
+    if style is Format.table and (out := list_taken_out(farm)):
+        echo(f"\nOut as contaminated: {', '.join(one.id for one in out)}")
     suspects = [one.subject for item in items for one in item.review if one.mark is not None]
     if style is Format.table and suspects:
         print_cautions(suspects)

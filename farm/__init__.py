@@ -47,7 +47,6 @@ from farm.plan import Amount, GrainUse, Plan, PlanLine, make_plan
 from farm.readings import list_readings, records_mark
 from farm.records import (
     MISFIT,
-    TAKEN_OUT,
     Event,
     FaceFrame,
     KeptReading,
@@ -94,6 +93,7 @@ from farm.vessels import (
     import_events,
     import_vessels,
     list_events,
+    list_taken_out,
     list_vessels,
     notes_of,
     remove_event,
@@ -110,7 +110,6 @@ __all__ = [
     "PASSWORD_VARIABLE",
     "SECTIONS",
     "SETTINGS_FILE",
-    "TAKEN_OUT",
     "Agreement",
     "Amount",
     "Arrivals",
@@ -235,6 +234,7 @@ __all__ = [
     "list_events",
     "list_paces",
     "list_readings",
+    "list_taken_out",
     "list_today",
     "list_verdicts",
     "list_vessels",

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import delete, insert, select, update
 
+from farm.adapters import adapter_of
 from farm.clock import now
 from farm.errors import SpawnrunError
 from farm.learned import LEAST_VESSELS, Asked, digests_as_text, made_from_learned
@@ -50,17 +51,16 @@ def _kept_or_made(
     series: "Callable[[Collection[str]], Sequence[Series]]",
     settings: "ForecastSettings",
 ) -> "tuple[Forecast, ...]":
-    from pydantic import TypeAdapter
-
     from growth import Forecast, forecast, forecast_and_teach
 
     base = _digest(_program(), repr(settings))
     key = _digest(base, *(one.key for one in asked))
-    answers = TypeAdapter(tuple[Forecast, ...])
+    answers = adapter_of(tuple[Forecast, ...])
     with farm.reading() as connection:
         known = connection.scalar(select(forecasts.c.answers).where(forecasts.c.key == key))
     if known is not None:
-        return answers.validate_json(known)
+        kept: tuple[Forecast, ...] = answers.validate_json(known)
+        return kept
 
     def whenever(ids: Collection[str]) -> "list[Series]":
         return [replace(one, as_of_day=None) for one in series(ids)]

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
+from farm.adapters import adapter_of
 from farm.schema import forecasts
 from farm.store import Farm
 
@@ -63,8 +64,6 @@ def made_from_learned(
     None where there is no such fit. base: digest of all that enters a fit but the vessels. series: makes the series of
     some vessels, by id.
     """
-    from pydantic import TypeAdapter
-
     from growth import Forecast, Taught, forecast_again
 
     near = _nearest(farm, base, batches_of(asked))
@@ -75,7 +74,7 @@ def made_from_learned(
         taught = connection.scalar(select(forecasts.c.taught).where(forecasts.c.key == near.whole))
     if answers is None or taught is None:
         return None
-    before = TypeAdapter(tuple[Forecast, ...]).validate_json(answers)
+    before = adapter_of(tuple[Forecast, ...]).validate_json(answers)
     said = {one.vessel: one for one in before if one.vessel not in near.changed}
     told = {note for one in said.values() for note in one.notes}
     again = forecast_again(series(near.changed), Taught.from_bytes(taught), told=told, settings=settings)

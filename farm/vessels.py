@@ -11,7 +11,7 @@ from calibration import find_species
 from farm import schema
 from farm.clock import now, to_instant
 from farm.errors import InputFileError, UnknownVesselError
-from farm.records import Event, Note, State, Vessel
+from farm.records import TAKEN_OUT, Event, Note, State, Vessel
 from farm.revisions import in_chunks, mark_stale
 from farm.store import Farm
 from farm.tables import EventRow, Line, VesselRow, read_table
@@ -79,6 +79,11 @@ def list_vessels(farm: Farm, *, state: State | None = None, ids: Collection[str]
     """The vessels by id; state None means of any, ids None all."""
     with farm.reading() as connection:
         return list(_select(connection, ids, state))
+
+
+def list_taken_out(farm: Farm) -> list[Vessel]:
+    """The vessels that are out as contaminated, by id."""
+    return sorted((one for state in TAKEN_OUT for one in list_vessels(farm, state=state)), key=lambda one: one.id)
 
 
 def get_vessel(farm: Farm, vessel_id: str) -> Vessel:

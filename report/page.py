@@ -10,14 +10,13 @@ from importlib.resources import files
 from pathlib import Path
 
 from farm import (
-    TAKEN_OUT,
     Change,
     Farm,
     PictureSizes,
     TodayItem,
     batch_views,
     changes_since,
-    list_vessels,
+    list_taken_out,
 )
 from report.batch_cards import Batch, batch_of
 from report.cards import Card, day_of
@@ -148,7 +147,7 @@ def gather_front(
         elsewhere=tuple((one.heading, len(one.cards)) for one in sections if one.name not in _LISTED),
         batches=tuple(batch_of(farm, view, cards) for view in batch_views(farm, items)),
         has_suspects=any(card.suspects for card in cards.values()),
-        contaminated=tuple(vessel.id for vessel in list_vessels(farm) if vessel.state in TAKEN_OUT),
+        contaminated=tuple(vessel.id for vessel in list_taken_out(farm)),
         cautions=CAUTIONS,
         through_percent=farm.settings.through_percent,
         program=f"spawnrun {version('spawnrun')}",

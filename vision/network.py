@@ -5,7 +5,6 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -15,7 +14,7 @@ if TYPE_CHECKING:
 
 @cache
 def _session(model_file: str) -> "onnxruntime.InferenceSession":
-    # Read as it is loaded: it would keep a file about its use in the user's home, and send that to its makers.
+    # Read as it is loaded: it would keep a file about its use in the user's home, and has an address to send it to.
     os.environ["ORT_DISABLE_TELEMETRY"] = "1"
     import onnxruntime
 
@@ -38,10 +37,3 @@ def network_logits(
     padded = np.zeros((1, count, height + -height % multiple, width + -width % multiple), np.float32)
     padded[0, :, :height, :width] = planes
     return np.asarray(_session(model_file).run(None, {"planes": padded, **more})[0][0], np.float32)
-
-
-def at_planes_scale(answer: NDArray[np.float32], shape: tuple[int, int]) -> NDArray[np.float32]:
-    """One output plane of a network brought to its planes' scale by linear interpolation and cut to ``shape``."""
-    full = (2 * answer.shape[1], 2 * answer.shape[0])
-    large = cv2.resize(answer, full, interpolation=cv2.INTER_LINEAR)
-    return np.asarray(large[: shape[0], : shape[1]], np.float32)

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.network import at_planes_scale, network_logits
+from vision.network import network_logits
 
 MODEL_FILE = "outliner.onnx"
 #: The geometric mean of a usual face's width and height, in pixels of the network's planes.
@@ -55,4 +55,7 @@ def usual_distance(shape: tuple[int, int], usual: Sides) -> NDArray[np.float32]:
 def outline_logits(planes: NDArray[np.float32]) -> NDArray[np.float32]:
     """Log odds (h, w) that each pixel of the planes lies on the face, limited to what one photo can tell."""
     answer = network_logits(MODEL_FILE, planes, SIDE_MULTIPLE)[0]
-    return np.clip(at_planes_scale(answer, planes.shape[1:]), -_SUREST, _SUREST)
+    # At half the planes' scale.
+    rows, columns = planes.shape[1:]
+    large = cv2.resize(answer, (2 * answer.shape[1], 2 * answer.shape[0]), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(np.clip(large[:rows, :columns], -_SUREST, _SUREST), np.float32)

@@ -5,8 +5,11 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -87,50 +90,17 @@ def test_an_executor_without_workers_left_ends_in_words() -> None:
         list(run_jobs(abs, [1, 2], executor=Dead()))
 
 
-def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(tmp_path: Path, vessels_csv: Path, eyes: Eyes) -> None:
-    """As a terminal does it: the signal goes to the parent while photos are in work, and later ones are dropped."""
-    photos = paint_days(tmp_path / "photos", dict.fromkeys(range(3, 29), SLOW_PERCENT))
-    with create_farm(tmp_path / "farm") as farm:
-        import_vessels(farm, vessels_csv)
-        run = _begun(tmp_path, farm, photos)
-        assert run.stdout is not None
-        told = []
-        for line in run.stdout:
-            told.append(line.strip())
-            if line.strip() == "photos 1":
-                run.send_signal(signal.SIGINT)
-        _, said = run.communicate()
-        assert run.returncode != 0
-        assert said.count("Traceback") == 1
-        n_told = int(told[-1].removeprefix("photos "))
-        assert 3 <= n_told < 26
-        assert len(list_readings(farm)) == 2 * n_told
-        rest = measure_paths(farm, [photos], eyes=eyes)
-        assert sum(photo.is_new for photo in rest) == 26 - n_told
+@dataclass(frozen=True)
+class Slow:
+    """A batch of 26 days of two vessels that takes its time, in a process of its own; it prints how far it is."""
+
+    farm: Farm
+    photos: Path
+    run: "subprocess.Popen[str]"
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="another kind of signal")
-def test_a_stop_asked_for_again_and_again_ends_the_workers_too(tmp_path: Path, vessels_csv: Path, eyes: Eyes) -> None:
-    photos = paint_days(tmp_path / "photos", dict.fromkeys(range(3, 29), SLOW_PERCENT))
-    with create_farm(tmp_path / "farm") as farm:
-        import_vessels(farm, vessels_csv)
-        run = _begun(tmp_path, farm, photos)
-        assert run.stdout is not None
-        assert any(line.strip() == "photos 1" for line in run.stdout)
-        for _ in range(4):
-            run.send_signal(signal.SIGINT)
-            time.sleep(0.1)
-        run.communicate(timeout=60)  # it hung here
-        assert run.returncode != 0
-        n_kept = len(list_readings(farm))
-        assert 2 <= n_kept < 52
-        assert n_kept % 2 == 0
-        rest = measure_paths(farm, [photos], eyes=eyes)
-        assert sum(photo.is_new for photo in rest) == 26 - n_kept // 2
-
-
-def _begun(home: Path, farm: Farm, photos: Path) -> "subprocess.Popen[str]":
-    """A batch that takes its time, in a process of its own; it prints how far it is."""
+@pytest.fixture
+def slow(tmp_path: Path, vessels_csv: Path) -> Iterator[Slow]:
     program = (
         "import sys; from pathlib import Path; from farm import *; from tests.farm.deadly import slow_eyes\n"
         "def tell(stage, n_done, n_all):\n"
@@ -140,11 +110,50 @@ def _begun(home: Path, farm: Farm, photos: Path) -> "subprocess.Popen[str]":
         "        options = BatchOptions(workers=2, on_progress=tell)\n"
         "        measure_paths(farm, [Path(sys.argv[2])], options, eyes=slow_eyes())\n"
     )
-    (home / "batch.py").write_text(program)
-    return subprocess.Popen(
-        [sys.executable, home / "batch.py", farm.folder, photos], cwd=ROOT, text=True,
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT)},
-    )  # fmt: skip
+    (tmp_path / "batch.py").write_text(program)
+    photos = paint_days(tmp_path / "photos", dict.fromkeys(range(3, 29), SLOW_PERCENT))
+    with create_farm(tmp_path / "farm") as farm:
+        import_vessels(farm, vessels_csv)
+        run = subprocess.Popen(
+            [sys.executable, tmp_path / "batch.py", farm.folder, photos], cwd=ROOT, text=True, start_new_session=True,
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT)},
+        )  # fmt: skip
+        yield Slow(farm, photos, run)
+        with suppress(ProcessLookupError):  # where it hung, nothing of it is left running
+            os.killpg(run.pid, signal.SIGKILL)
+
+
+def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(slow: Slow, eyes: Eyes) -> None:
+    """As a terminal does it: the signal goes to the parent while photos are in work, and later ones are dropped."""
+    assert slow.run.stdout is not None
+    told = []
+    for line in slow.run.stdout:
+        told.append(line.strip())
+        if line.strip() == "photos 1":
+            slow.run.send_signal(signal.SIGINT)
+    _, said = slow.run.communicate()
+    assert slow.run.returncode != 0
+    assert said.count("Traceback") == 1
+    n_told = int(told[-1].removeprefix("photos "))
+    assert 3 <= n_told < 26
+    assert len(list_readings(slow.farm)) == 2 * n_told
+    rest = measure_paths(slow.farm, [slow.photos], eyes=eyes)
+    assert sum(photo.is_new for photo in rest) == 26 - n_told
+
+
+def test_a_stop_asked_for_again_and_again_ends_the_workers_too(slow: Slow, eyes: Eyes) -> None:
+    assert slow.run.stdout is not None
+    assert any(line.strip() == "photos 1" for line in slow.run.stdout)
+    for _ in range(4):
+        slow.run.send_signal(signal.SIGINT)
+        time.sleep(0.1)
+    slow.run.communicate(timeout=60)  # it hung here
+    assert slow.run.returncode != 0
+    n_kept = len(list_readings(slow.farm))
+    assert 2 <= n_kept < 52
+    assert n_kept % 2 == 0
+    rest = measure_paths(slow.farm, [slow.photos], eyes=eyes)
+    assert sum(photo.is_new for photo in rest) == 26 - n_kept // 2
 
 
 class Dead(Executor):
