@@ -8,7 +8,8 @@ import typer
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list, say, visible
-from farm import Estimate, EyeCheck, EyePair, Farm, MethodAgreement, check_by_eye, iso
+from farm.store import Farm, iso
+from farm.study import Estimate, EyeCheck, EyePair, MethodAgreement, check_by_eye
 
 _DIGITS = {"pairs": 0, "concordance": 3}
 MEASURES = (

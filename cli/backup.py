@@ -10,7 +10,7 @@ import typer
 from cli.options import FarmOption, chosen_farm
 from cli.progress import progress_bar
 from cli.render import echo, say
-from farm import back_up, restore_farm
+from farm.upkeep import back_up, restore_farm
 
 
 def backup(

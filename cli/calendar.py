@@ -7,7 +7,7 @@ import typer
 
 from cli.options import AsOfOption, FarmOption, chosen_farm
 from cli.render import echo
-from farm import list_today
+from farm.lists import list_today
 from report import write_calendar
 
 

@@ -8,17 +8,10 @@ import typer
 from calibration import Edition
 from cli.options import FarmOption, Format, FormatOption, LabelSizeName, chosen_farm
 from cli.render import Column, print_list, say, visible
-from farm import (
-    Calibration,
-    Farm,
-    NotAFarmError,
-    calibrate_camera,
-    forget_profile,
-    iso,
-    keep_profile,
-    list_vessels,
-    now,
-)
+from farm.records import forget_profile, keep_profile, list_vessels
+from farm.store import Farm, iso, now
+from farm.store.errors import NotAFarmError
+from farm.study import Calibration, calibrate_camera
 
 COLUMNS = (
     Column("check", lambda one: one["check"]),

@@ -7,7 +7,7 @@ from cli.options import FarmOption, Format, FormatOption, chosen_folder
 from cli.progress import progress_bar
 from cli.records import damage_record
 from cli.render import Column, print_list, say
-from farm import check_farm
+from farm.upkeep import check_farm
 
 COLUMNS = (
     Column("what", lambda one: one["what"]),

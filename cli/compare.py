@@ -9,7 +9,8 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list
-from farm import CANNOT_TELL, Average, Compared, compare_groups, look_ahead
+from farm.outlook import look_ahead
+from farm.study import CANNOT_TELL, Average, Compared, compare_groups
 from report import write_comparison_plot
 
 

@@ -10,19 +10,11 @@ from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption,
 from cli.pace import print_paces
 from cli.records import moments_record, rounded
 from cli.render import Column, Group, Record, day_text, echo, percent_text, print_groups, span_text
-from farm import (
-    ColonyGrowth,
-    KeptReading,
-    Outlook,
-    after_days,
-    colony_growth,
-    daily_curve,
-    days_between,
-    fit_alone,
-    get_vessel,
-    iso,
-    look_ahead,
-)
+from farm.outlook import Outlook, daily_curve, fit_alone, look_ahead
+from farm.records import get_vessel
+from farm.records.models import KeptReading
+from farm.store import after_days, days_between, iso
+from farm.study import ColonyGrowth, colony_growth
 from report import write_plot
 
 _TOLD_WEIGHT = 0.01
@@ -126,7 +118,7 @@ def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
         if days[f"{what}_median"] is not None:
             echo(f"  {word}: {day_text(days[f'{what}_median'])} (80 % sure: {span_text(days, what)})")
     if forecast.laws:
-        from growth import LAW_WORDS
+        from growth.laws import LAW_WORDS
 
         weights = sorted(forecast.laws.items(), key=lambda law: -law[1])
         said = ", ".join(f"{LAW_WORDS[law]} ({law}) {weight:.0%}" for law, weight in weights if weight >= _TOLD_WEIGHT)
@@ -143,7 +135,7 @@ _UNITS = {"lag_days": "lag {} days", "percent_per_day": "{} % a day at its steep
 
 def _tell_fit(outlook: Outlook, law: str) -> None:
     """The law's own numbers for this vessel alone, by least squares, each with its standard error."""
-    from growth import FittedLaw
+    from growth.fit import FittedLaw
 
     fit = fit_alone(outlook, law)
     if not isinstance(fit, FittedLaw):
@@ -159,7 +151,7 @@ def _tell_fit(outlook: Outlook, law: str) -> None:
 def _tell_colony(grown: ColonyGrowth | None) -> None:
     if grown is None:
         return
-    from growth import RadialRate
+    from growth.fit import RadialRate
 
     echo("\nColony (the largest):")
     for one in grown.days:

@@ -13,26 +13,14 @@ from cli.progress import progress_bar
 from cli.ready import print_today
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list
-from farm import (
-    Agreement,
-    BatchOptions,
-    DayAgreement,
-    Farm,
-    all_cores,
-    compare_days,
-    compare_with_truth,
-    day_before,
-    day_words,
-    import_events,
-    import_vessels,
-    list_readings,
-    list_today,
-    look_ahead,
-    make_demo_farm,
-    measure_paths,
-    on_farm_clock,
-    span_words,
-)
+from farm.lists import day_before, list_today
+from farm.measure import BatchOptions, measure_paths
+from farm.outlook import look_ahead
+from farm.records import import_events, import_vessels, list_readings
+from farm.store import Farm, day_words, on_farm_clock, span_words
+from farm.study import Agreement, DayAgreement, compare_days, compare_with_truth
+from farm.upkeep import make_demo_farm
+from farm.workers import all_cores
 from report import write_report
 
 COLUMNS = (

@@ -8,7 +8,8 @@ import typer
 
 from cli.options import FarmOption, chosen_farm, instant
 from cli.render import echo
-from farm import Farm, add_event, get_vessel, iso, now, remove_event
+from farm.records import add_event, get_vessel, remove_event
+from farm.store import Farm, iso, now
 
 _CLOCKS_DIFFER = timedelta(days=1)
 

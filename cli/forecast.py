@@ -8,7 +8,8 @@ import typer
 from cli.options import AsOfOption, Format, FormatOption, LawOption, chosen_laws, instant
 from cli.records import rounded
 from cli.render import Column, Record, day_text, print_list, span_text
-from farm import TableForecast, forecast_table, iso
+from farm.outlook import TableForecast, forecast_table
+from farm.store import iso
 
 COLUMNS = (
     Column("vessel", lambda one: one["vessel"]),

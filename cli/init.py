@@ -6,7 +6,8 @@ from typing import Annotated
 import typer
 
 from cli.render import echo, say
-from farm import PASSWORD_VARIABLE, SETTINGS_FILE, NotAFarmError, create_farm, find_farm
+from farm.store import PASSWORD_VARIABLE, SETTINGS_FILE, create_farm, find_farm
+from farm.store.errors import NotAFarmError
 
 
 def init(

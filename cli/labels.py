@@ -11,7 +11,9 @@ import typer
 from calibration import LabelSize, vessel_and_side
 from cli.options import FarmOption, LabelSizeName, chosen_farm
 from cli.render import echo, say
-from farm import NotAFarmError, Vessel, list_vessels
+from farm.records import list_vessels
+from farm.records.models import Vessel
+from farm.store.errors import NotAFarmError
 from report import (
     Camera,
     LabelSheets,
@@ -149,7 +151,7 @@ def _camera(photo: Path | None) -> Camera:
     """The camera of a photo, or a usual one; the usual lens where the photo does not tell it."""
     if photo is None:
         return Camera()
-    from vision import PictureError, load_picture
+    from vision.pixels import PictureError, load_picture
 
     try:
         picture = load_picture(photo)

@@ -155,7 +155,7 @@ def run(arguments: Sequence[str]) -> int:
         return exits.FAILED
     except Exception as error:
         from cli.render import say
-        from farm import FarmFullError, SpawnrunError  # here, so that help need not load the farm
+        from farm.store.errors import FarmFullError, SpawnrunError  # here, so that help need not load the farm
 
         if not isinstance(error, SpawnrunError):
             raise

@@ -16,25 +16,12 @@ from cli.options import FarmOption, Format, FormatOption, KindName, WorkersOptio
 from cli.progress import progress_bar
 from cli.records import reading_record
 from cli.render import Column, percent_text, print_list, say, suspects_text
-from farm import (
-    BatchOptions,
-    Farm,
-    MeasuredPhoto,
-    NotAFarmError,
-    NothingToMeasureError,
-    all_cores,
-    check_class_map_folder,
-    cluster_executor,
-    create_farm,
-    find_farm,
-    flag_words,
-    import_events,
-    import_vessels,
-    measure_paths,
-    read_layout,
-    watch_folder,
-    write_class_maps,
-)
+from farm.measure import BatchOptions, MeasuredPhoto, measure_paths, read_layout, watch_folder
+from farm.pictures import check_class_map_folder, write_class_maps
+from farm.records import flag_words, import_events, import_vessels
+from farm.store import Farm, create_farm, find_farm
+from farm.store.errors import NotAFarmError, NothingToMeasureError
+from farm.workers import all_cores, cluster_executor
 
 COLUMNS = (
     Column("photo", lambda one: one["photo"]),

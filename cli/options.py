@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from farm import Farm, find_farm, find_farm_folder, moment, open_farm, to_instant
+from farm.records import moment
+from farm.store import Farm, find_farm, find_farm_folder, open_farm, to_instant
 
 
 class Format(StrEnum):

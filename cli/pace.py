@@ -4,10 +4,11 @@ from typing import TYPE_CHECKING
 
 from cli.options import Format
 from cli.render import Column, Record, echo, print_list
-from farm import Farm, list_paces
+from farm.outlook import list_paces
+from farm.store import Farm
 
 if TYPE_CHECKING:
-    from growth import LearnedPace
+    from growth.forecast import LearnedPace
 
 
 def _days(record: Record) -> str:

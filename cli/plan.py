@@ -10,25 +10,14 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Group, Record, echo, print_groups, print_list
-from farm import (
-    Amount,
-    Farm,
-    Plan,
-    PlanLine,
-    TargetPlan,
-    TargetStep,
-    day_words,
-    look_ahead,
-    make_plan,
-    on_farm_clock,
-    parse_target,
-    plan_target,
-    review_items,
-)
+from farm.outlook import look_ahead
+from farm.plan import Amount, Plan, PlanLine, TargetPlan, TargetStep, make_plan, parse_target, plan_target
+from farm.review import review_items
+from farm.store import Farm, day_words, on_farm_clock
 from report import HEAT_CAUTIONS
 
 if TYPE_CHECKING:
-    from growth import Band
+    from farm.plan import Band
 
 
 class GrainTo(StrEnum):

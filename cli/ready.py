@@ -7,7 +7,9 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import today_record
 from cli.render import Column, Group, day_text, echo, percent_text, print_cautions, print_groups, span_text
-from farm import SECTIONS, Farm, flag_words, iso, list_taken_out, list_today
+from farm.lists import SECTIONS, list_today
+from farm.records import flag_words, list_taken_out
+from farm.store import Farm, iso
 from report import SECTION_HEADINGS
 
 COLUMNS = (

@@ -5,7 +5,13 @@ from datetime import tzinfo
 from typing import Any
 
 from cli.render import Record
-from farm import BatchView, Change, Damage, KeptReading, Kin, Outlook, ReviewItem, TodayItem, Vessel, iso
+from farm.lists import BatchView, Change, TodayItem
+from farm.outlook import Outlook
+from farm.records.models import KeptReading, Vessel
+from farm.review import ReviewItem
+from farm.store import iso
+from farm.study import Kin
+from farm.upkeep import Damage
 
 
 def reading_record(reading: KeptReading, zone: tzinfo | None) -> Record:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cli.options import Format
-from farm import day_words, span_words
+from farm.store import day_words, span_words
 from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
 

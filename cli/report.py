@@ -8,7 +8,9 @@ import typer
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
 from cli.records import batch_record, change_record, today_record
 from cli.render import echo, print_json
-from farm import all_cores, batch_views, changes_since, day_before, iso, list_today
+from farm.lists import batch_views, changes_since, day_before, list_today
+from farm.store import iso
+from farm.workers import all_cores
 from report import write_report
 
 

@@ -8,17 +8,12 @@ from calibration import suspect_scores
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import review_record
 from cli.render import Column, echo, print_cautions, print_list
-from farm import (
-    Farm,
-    ReviewItem,
-    Verdict,
-    give_verdict,
-    look_ahead,
-    means_contamination,
-    review_items,
-    save_crop,
-    undo_verdict,
-)
+from farm.outlook import look_ahead
+from farm.pictures import save_crop
+from farm.records import undo_verdict
+from farm.records.models import Verdict, means_contamination
+from farm.review import ReviewItem, give_verdict, review_items
+from farm.store import Farm
 from report import review_page
 
 VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]

@@ -8,7 +8,7 @@ import typer
 from calibration import SPECIES_NUMBERS, Species, find_species, species_table
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.render import Column, Record, echo, print_list
-from farm import NotAFarmError
+from farm.store.errors import NotAFarmError
 
 
 def _number(name: str) -> Column:

@@ -8,7 +8,8 @@ import typer
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.records import kin_record, rounded
 from cli.render import Column, Group, Record, Twig, print_groups, print_list, print_tree
-from farm import Branch, Kin, Rate, Trace, lineage_tree, on_farm_clock, trace_vessel
+from farm.store import on_farm_clock
+from farm.study import Branch, Kin, Rate, Trace, lineage_tree, trace_vessel
 
 COLUMNS = (
     Column("vessel", lambda one: one["vessel"]),

@@ -9,7 +9,8 @@ from pydantic import ValidationError
 from cli.options import FarmOption, Format, FormatOption, KindName, chosen_farm
 from cli.records import reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_text, visible
-from farm import (
+from farm.measure import read_stale_series
+from farm.records import (
     VesselRow,
     add_note,
     add_vessels,
@@ -19,14 +20,13 @@ from farm import (
     get_vessel,
     import_events,
     import_vessels,
-    iso,
     list_events,
     list_readings,
     list_vessels,
     notes_of,
-    read_stale_series,
     vessel_of_row,
 )
+from farm.store import iso
 from report import expand_ids
 
 vessel_app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="The vessels of the farm.")

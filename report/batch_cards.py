@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from farm import BatchView, Farm
+from farm.lists import BatchView
+from farm.store import Farm
 from report.cards import Card, anchor_of, day_of
 from report.cautions import SECTION_HEADINGS
 

@@ -12,19 +12,11 @@ from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
 from calibration import vessel_kinds
-from farm import (
-    LOOK_FIRST,
-    Farm,
-    SpawnrunError,
-    TodayItem,
-    Vessel,
-    day_words,
-    days_between,
-    farm_identity,
-    list_vessels,
-    on_farm_clock,
-    span_words,
-)
+from farm.lists import LOOK_FIRST, TodayItem
+from farm.records import list_vessels
+from farm.records.models import Vessel
+from farm.store import Farm, day_words, days_between, farm_identity, on_farm_clock, span_words
+from farm.store.errors import SpawnrunError
 from report.cautions import CAUTIONS
 from report.visible import visible
 

@@ -4,7 +4,11 @@ import base64
 from dataclasses import dataclass
 from datetime import datetime
 
-from farm import Farm, Moments, TodayItem, VesselPictures, day_words, explain_flags, on_farm_clock, span_words
+from farm.lists import TodayItem
+from farm.outlook import Moments
+from farm.pictures import VesselPictures
+from farm.records import explain_flags
+from farm.store import Farm, day_words, on_farm_clock, span_words
 from report.cautions import SECTION_HEADINGS, colour_words
 from report.drawing import Drawing, draw_curve
 

@@ -2,7 +2,9 @@
 
 from datetime import datetime, tzinfo
 
-from farm import Change, KeptReading, day_words, days_between, on_farm_clock
+from farm.lists import Change
+from farm.records.models import KeptReading
+from farm.store import day_words, days_between, on_farm_clock
 
 #: Headings of the sorts of change, most pressing first.
 CHANGE_HEADINGS = {

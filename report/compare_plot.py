@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from farm import Average, Compared
+from farm.study import Average, Compared
 from report.plot import PlotError, save_figure
 from report.visible import visible
 

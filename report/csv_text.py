@@ -5,14 +5,14 @@ import io
 import json
 from collections.abc import Iterable, Mapping, Sequence
 
-from farm import FORMULA_STARTS
+from farm.records import FORMULA_STARTS
 
 
 def csv_text(names: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
     """A header and the rows, lines ended by CR LF; nested values as JSON.
 
     Texts that look like formulas begin with an apostrophe, as OWASP ASVS 5.0 (1.2.10) has it, which tables that are
-    taken in lose again (``farm.tables``); numbers stay numbers.
+    taken in lose again (``farm.records.tables``); numbers stay numbers.
     """
     buffer = io.StringIO()
     writer = csv.DictWriter(buffer, list(names), lineterminator="\r\n")

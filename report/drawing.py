@@ -8,7 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
-from farm import Outlook, days_between
+from farm.outlook import Outlook
+from farm.store import days_between
 
 WIDTH, HEIGHT = 340.0, 170.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 30.0, 8.0, 8.0, 22.0

@@ -6,7 +6,8 @@ from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import Any
 
-from farm import Farm, SpawnrunError, output_folder
+from farm.store import Farm, output_folder
+from farm.store.errors import SpawnrunError
 from report.csv_text import csv_text
 from report.export_tables import EXPORT_TABLES, ExportColumn, ExportTable, Value
 

@@ -7,23 +7,11 @@ from operator import attrgetter
 from typing import Any, Generic, Literal, TypeVar
 
 from calibration import KINDS
-from farm import (
-    Event,
-    Farm,
-    KeptReading,
-    Note,
-    Outlook,
-    Review,
-    SuspectMark,
-    Vessel,
-    list_events,
-    list_readings,
-    list_verdicts,
-    list_vessels,
-    look_ahead,
-    notes_of,
-    read_stale_series,
-)
+from farm.measure import read_stale_series
+from farm.outlook import Outlook, look_ahead
+from farm.records import list_events, list_readings, list_verdicts, list_vessels, notes_of
+from farm.records.models import Event, KeptReading, Note, Review, SuspectMark, Vessel
+from farm.store import Farm
 
 ColumnType = Literal["text", "number", "whole number", "moment", "yes or no"]
 Row = TypeVar("Row")

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calibration import LABELS, LabelGeometry, Patch, vessel_and_side, vessel_kinds
-from farm import SpawnrunError
+from farm.store.errors import SpawnrunError
 from report.label_sheet import PrintedLabel, SheetLayout
 from report.photo_guide import Camera, photo_guide
 

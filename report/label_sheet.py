@@ -17,7 +17,8 @@ from calibration import (
     back_label,
     vessel_kinds,
 )
-from farm import Vessel, vessel_id
+from farm.records import vessel_id
+from farm.records.models import Vessel
 
 PaperName = Literal["a4", "letter"]
 #: Width and height of the papers, mm: ISO 216 A4, and ANSI/ASME Y14.1 A ("letter", 8.5 x 11 inches).

@@ -9,15 +9,10 @@ from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
 
-from farm import (
-    Change,
-    Farm,
-    PictureSizes,
-    TodayItem,
-    batch_views,
-    changes_since,
-    list_taken_out,
-)
+from farm.lists import Change, TodayItem, batch_views, changes_since
+from farm.pictures import PictureSizes
+from farm.records import list_taken_out
+from farm.store import Farm
 from report.batch_cards import Batch, batch_of
 from report.cards import Card, day_of
 from report.cautions import CAUTIONS, SECTION_HEADINGS

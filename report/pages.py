@@ -4,18 +4,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from farm import (
-    BatchView,
-    Farm,
-    OutputFolderError,
-    PictureSizes,
-    TodayItem,
-    batch_views,
-    fetched_ahead,
-    is_output_folder,
-    output_folder,
-    vessel_pictures,
-)
+from farm.lists import BatchView, TodayItem, batch_views
+from farm.outlook import fetched_ahead
+from farm.pictures import PictureSizes, vessel_pictures
+from farm.store import Farm, is_output_folder, output_folder
+from farm.store.errors import OutputFolderError
 from report.batch_cards import batch_of
 from report.cards import Card, day_of, make_card
 from report.cautions import CAUTIONS

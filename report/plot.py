@@ -4,7 +4,9 @@ from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from farm import Outlook, SpawnrunError, days_between, iso
+from farm.outlook import Outlook
+from farm.store import days_between, iso
+from farm.store.errors import SpawnrunError
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

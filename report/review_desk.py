@@ -5,19 +5,11 @@ from dataclasses import replace
 from threading import RLock
 from typing import get_args
 
-from farm import (
-    Farm,
-    Outlook,
-    ReviewItem,
-    Verdict,
-    give_verdict,
-    list_verdicts,
-    list_vessels,
-    look_ahead,
-    records_mark,
-    review_items,
-    undo_verdict,
-)
+from farm.outlook import Outlook, look_ahead
+from farm.records import list_verdicts, list_vessels, records_mark, undo_verdict
+from farm.records.models import Verdict
+from farm.review import ReviewItem, give_verdict, review_items
+from farm.store import Farm
 from report.review_page import ReviewPage, gather_review
 
 #: Longest note and name that are kept.

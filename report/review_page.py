@@ -4,18 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from farm import (
-    MISFIT,
-    Farm,
-    Outlook,
-    Review,
-    ReviewItem,
-    SpotView,
-    day_words,
-    face_box_of,
-    on_farm_clock,
-    spot_views,
-)
+from farm.outlook import Outlook
+from farm.pictures import SpotView, spot_views
+from farm.records import face_box_of
+from farm.records.models import MISFIT, Review
+from farm.review import ReviewItem
+from farm.store import Farm, day_words, on_farm_clock
 from report.cautions import CAUTIONS, colour_words
 from report.templating import fill_template
 

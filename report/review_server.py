@@ -17,7 +17,9 @@ from importlib.resources import files
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
-from farm import Farm, SpawnrunError, crop_jpeg, ringed_jpeg
+from farm.pictures import crop_jpeg, ringed_jpeg
+from farm.store import Farm
+from farm.store.errors import SpawnrunError
 from report.review_desk import ReviewDesk
 from report.review_page import review_html
 

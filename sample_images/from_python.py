@@ -10,8 +10,11 @@ function takes and gives stands in its docstring: `help(vision.measure_photo)`, 
 from datetime import datetime
 from pathlib import Path
 
-from growth import Series, forecast
-from vision import PhotoContext, VesselSpec, load_picture, measure_photo
+from growth.data import Series
+from growth.forecast import forecast
+from vision.photo import measure_photo
+from vision.pixels import load_picture
+from vision.records import PhotoContext, VesselSpec
 
 photos = sorted((Path(__file__).parent / "photos" / "jars").glob("*.jpg"))
 context = PhotoContext(vessels={"J001": VesselSpec("J001", "jar", "oyster", "rye grain", label_size="small")})

@@ -1,13 +1,13 @@
 """What goes into and comes out of a measurement: frozen records, no behaviour of their own."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import CameraProfile, Kind, LabelPlace, LabelSize, Side, Species
+from calibration import CameraProfile, Kind, LabelPlace, LabelSize, Side, Species, VesselKind, vessel_kinds
 
 Status = Literal["ok", "unusable", "unidentified"]
 #: left, top, width, height in photo pixels.
@@ -131,3 +131,11 @@ class MeasuredVessel:
 
     reading: Reading
     face: Face | None = None
+
+
+def kind_of(spec: VesselSpec) -> VesselKind:
+    """The vessel's kind with the sizes of its own record in place of the usual ones."""
+    kind = vessel_kinds()[spec.kind]
+    width = spec.diameter_mm or spec.face_width_mm or kind.face_width_mm
+    height = spec.face_height_mm or (spec.diameter_mm if spec.kind == "plate" else None) or kind.face_height_mm
+    return replace(kind, face_width_mm=width, face_height_mm=height, label_place=spec.label_place or kind.label_place)

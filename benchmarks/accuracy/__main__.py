@@ -16,13 +16,13 @@ from unittest.mock import patch
 import cv2
 import numpy as np
 
-import vision.measure
-import vision.series
+import vision.days.series
+import vision.photo.measure
 from benchmarks.accuracy.page import write_page
 from benchmarks.accuracy.rivals import otsu_percent, two_colours_percent
 from benchmarks.accuracy.scenes import Result, find_scenes, mycelium_overlap, read_scene
-from farm.concordance import concordance
-from vision import MeasuredVessel
+from farm.study.agreement_stats import concordance
+from vision.records import Face, MeasuredVessel
 
 COLUMNS = f"{'':28}{'read':>9}{'error':>8}{'95 %':>8}{'bias':>8}{'concord.':>10}{'held':>7}{'width':>7}{'IoU':>7}"
 
@@ -51,7 +51,7 @@ def row(name: str, results: Sequence[Result], pick: Callable[[Result], MeasuredV
     )
 
 
-def rival_row(name: str, results: Sequence[Result], percent: Callable[[vision.Face], float]) -> str:
+def rival_row(name: str, results: Sequence[Result], percent: Callable[[Face], float]) -> str:
     """A line for a rule that gives only a percent, on the same faces."""
     faces = [(one.case.percent, one.alone.face) for one in results if one.alone is not None and one.alone.face]
     true = [known for known, _ in faces]
@@ -66,13 +66,13 @@ def rival_row(name: str, results: Sequence[Result], percent: Callable[[vision.Fa
 def without(step: str) -> Iterator[None]:
     """The measuring with one step left out."""
     nothing = {
-        "colour correction": patch.object(vision.measure, "white_at_label", lambda *_: None),
-        "bare substrate": patch.object(vision.series, "_first_baseline", lambda _: None),
+        "colour correction": patch.object(vision.photo.measure, "white_at_label", lambda *_: None),
+        "bare substrate": patch.object(vision.days.series, "_first_baseline", lambda _: None),
         "outlines over days": patch.object(
-            vision.series, "_outlines", lambda faces, _: [one.face.classes_alone > 0 for one in faces]
+            vision.days.series, "_outlines", lambda faces, _: [one.face.classes_alone > 0 for one in faces]
         ),
-        "agreement over days": patch.object(vision.series, "_agree_over_days", lambda looks: looks),
-        "bare before growth shows": patch.object(vision.series, "_before_growth", lambda *_: False),
+        "agreement over days": patch.object(vision.days.series, "_agree_over_days", lambda looks: looks),
+        "bare before growth shows": patch.object(vision.days.series, "_before_growth", lambda *_: False),
     }
     with nothing[step]:
         yield

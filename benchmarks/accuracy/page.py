@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.accuracy.scenes import Result
-from vision import load_picture, paint_classes
+from vision.photo import paint_classes
+from vision.pixels import load_picture
 
 #: Colours of bare, mycelium and contaminated, and of what only truth or only the reading calls mycelium.
 _MISSED, _MADE_UP, _CONTAMINATED = (255, 60, 0), (0, 110, 255), (200, 0, 160)

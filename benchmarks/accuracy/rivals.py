@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from skimage.filters import threshold_otsu
 
-from vision import Face
+from vision.records import Face
 
 
 def otsu_percent(face: Face) -> float:

@@ -12,16 +12,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision import (
-    MeasuredVessel,
-    PhotoContext,
-    SeriesFace,
-    VesselSpec,
-    load_picture,
-    measure_photo,
-    paint_classes,
-    read_series,
-)
+from vision.days import SeriesFace, read_series
+from vision.photo import measure_photo, paint_classes
+from vision.pixels import load_picture
+from vision.records import MeasuredVessel, PhotoContext, VesselSpec
 
 
 @dataclass(frozen=True, eq=False)

@@ -19,7 +19,9 @@ import numpy as np
 from benchmarks.accuracy.scenes import find_scenes, scene_specs
 from calibration import CameraProfile
 from tests.vision.camera_shot import MIXED, profile_of, retaken
-from vision import PhotoContext, load_picture, measure_photo
+from vision.photo import measure_photo
+from vision.pixels import load_picture
+from vision.records import PhotoContext
 
 #: Rows and columns red, green, blue of linear light; neutral stays neutral.
 CAMERAS = {

@@ -28,7 +28,7 @@ from benchmarks.contamination.tally import (
     threshold_rows,
 )
 from benchmarks.contamination.watch import watch_scene
-from farm import Settings
+from farm.store import Settings
 
 TABLE = Path(__file__).parents[2] / "calibration" / "suspect_scores.toml"
 

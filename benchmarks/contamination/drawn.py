@@ -6,13 +6,13 @@ import cv2
 import numpy as np
 
 from benchmarks.contamination.looks import Flag, Look
-from benchmarks.segmenter.faces import DrawnFace, draw_face
-from benchmarks.segmenter.substrates import PX_PER_MM
 from calibration import Kind
-from vision.anomaly import colour_word
-from vision.baseline import learn_baseline
-from vision.colour import linear_to_srgb
-from vision.segment import segment_face
+from training.segmenter.faces import DrawnFace, draw_face
+from training.segmenter.substrates import PX_PER_MM
+from vision.pixels.colour import linear_to_srgb
+from vision.surface.bare_substrate import learn_baseline
+from vision.surface.segment import segment_face
+from vision.surface.suspects import colour_word
 
 _NEAR_MM = 4.0
 

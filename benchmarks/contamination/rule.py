@@ -4,10 +4,9 @@ import cv2
 import numpy as np
 
 from benchmarks.contamination.looks import Box
-from vision import Face
-from vision.frame import frame_of
-from vision.read_face import mask_box
-from vision.records import BACKGROUND, LABEL, OTHER
+from vision.face.frame import frame_of
+from vision.records import BACKGROUND, LABEL, OTHER, Face
+from vision.surface.read_face import mask_box
 
 #: Hue in degrees / 2, as OpenCV counts it, with enough chroma and light to have a hue at all: a usual choice for green.
 _LOW, _HIGH = (35, 50, 30), (90, 255, 255)

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import groupby, pairwise
 
 from benchmarks.contamination.looks import Look
-from farm import rate_interval
+from farm.study import rate_interval
 
 THRESHOLDS = (0.3, 0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95)
 BAND_EDGES = (0.0, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 1.001)

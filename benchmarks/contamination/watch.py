@@ -14,22 +14,13 @@ from numpy.typing import NDArray
 
 from benchmarks.contamination.looks import DUE_CM2, USUAL_DUE_CM2, Box, Flag, Look
 from benchmarks.contamination.rule import green_boxes
-from farm import (
-    BatchOptions,
-    Farm,
-    KeptReading,
-    add_event,
-    create_farm,
-    follow_suspects,
-    get_vessel,
-    import_vessels,
-    list_events,
-    list_readings,
-    measure_paths,
-    to_instant,
-)
-from farm.readings import face_file
-from vision import decode_face
+from farm.measure import BatchOptions, measure_paths
+from farm.records import add_event, get_vessel, import_vessels, list_events, list_readings
+from farm.records.models import KeptReading
+from farm.records.readings import face_file
+from farm.review import follow_suspects
+from farm.store import Farm, create_farm, to_instant
+from vision.face import decode_face
 
 #: A flag lies on contamination if its box comes within this of it, mm.
 _NEAR_MM = 4.0

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
 
-from farm import Damage, check_farm, create_farm, import_vessels
+from farm.records import import_vessels
+from farm.store import create_farm
+from farm.upkeep import Damage, check_farm
 from tests.farm.painted import paint
 
 ROOT = Path(__file__).parents[2]

@@ -7,7 +7,9 @@ python -m benchmarks.faults.work import FARM TABLE
 import sys
 from pathlib import Path
 
-from farm import import_vessels, measure_paths, open_farm
+from farm.measure import measure_paths
+from farm.records import import_vessels
+from farm.store import open_farm
 from tests.farm.painted import painted_eyes
 
 #: Said when all is loaded and the work begins.

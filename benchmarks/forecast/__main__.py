@@ -17,7 +17,7 @@ from benchmarks.forecast.records import read_records
 from benchmarks.forecast.resplit import resplit
 from benchmarks.forecast.score import Shakes, Tally, score_farm, score_shakes
 from benchmarks.forecast.simulate import all_farms
-from growth.bodies import laws_for
+from growth.laws.common_form import laws_for
 
 
 def main() -> None:

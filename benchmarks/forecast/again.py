@@ -6,7 +6,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from benchmarks.forecast.simulate import PLANS, Truth, simulate
-from growth import Forecast, ForecastSettings, Series, forecast, forecast_again, forecast_and_teach
+from growth.data import Forecast, ForecastSettings, Series
+from growth.forecast import forecast, forecast_again, forecast_and_teach
 
 #: Batches of which a photo has come in since the whole fit: 30 vessels in 590 or 620, half of what is let pass.
 _BATCHES = 3

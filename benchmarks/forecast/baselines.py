@@ -6,7 +6,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from benchmarks.forecast.simulate import Truth
-from growth import FittedLaw, Series, fit_law
+from growth.data import Series
+from growth.fit import FittedLaw, fit_law
 
 NONE_ERROR_DAYS, NONE_SCORE = 30.0, 60.0  # what a forecast that says nothing is charged
 

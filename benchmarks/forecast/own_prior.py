@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 
 from benchmarks.forecast.score import forecast_with_quantiles
 from calibration import usual_pace
-from growth import ForecastSettings, Series
-from growth.bodies import BODIES, Body, days_at, share_at
-from growth.gather import Group
-from growth.phases import LAW_SPREAD
-from growth.priors import law_prior
+from growth.data import ForecastSettings, Series
+from growth.data.phases import LAW_SPREAD
+from growth.fit.arrays import Group
+from growth.fit.priors import law_prior
+from growth.laws.common_form import BODIES, Body, days_at, share_at
 
 Array = NDArray[np.floating[Any]]
 Rng = np.random.Generator

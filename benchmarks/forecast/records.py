@@ -8,7 +8,7 @@ from typing import cast
 
 from benchmarks.forecast.simulate import Truth
 from calibration import Kind
-from growth import Series
+from growth.data import Series
 
 
 def read_records(folder: Path) -> list[tuple[Series, Truth]]:

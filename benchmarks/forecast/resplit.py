@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import isotonic_regression
 
 from benchmarks.forecast.simulate import Truth
-from growth import Series
+from growth.data import Series
 
 _LIVE_SHARE = 0.45  # of the finished batches, as in the records
 _PROGRESS = (10.0, 92.0)  # percent at the cut

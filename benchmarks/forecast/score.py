@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from benchmarks.forecast.baselines import NONE_ERROR_DAYS, NONE_SCORE, own_logistic, past_days, three_point_line
 from benchmarks.forecast.simulate import Truth
-from growth import Forecast, ForecastSettings, Series, forecast, interval_score
-from growth.forecast import read_off
-from growth.survey import survey_farm
+from growth.data import Forecast, ForecastSettings, Series
+from growth.fit.farm_fit import survey_farm
+from growth.forecast import forecast, interval_score
+from growth.forecast.farm_forecast import read_off
 
 _LEVELS = tuple(float(level) for level in np.arange(0.1, 0.95, 0.1))
 _THIRDS = ((33.3, "young"), (66.7, "middle"), (101.0, "old"))

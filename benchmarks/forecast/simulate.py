@@ -13,7 +13,7 @@ from scipy.ndimage import gaussian_filter
 from skimage.graph import MCP_Geometric
 
 from calibration import Kind
-from growth import Series
+from growth.data import Series
 
 Array = NDArray[np.float64]
 Rng = np.random.Generator

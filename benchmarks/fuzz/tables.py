@@ -86,7 +86,7 @@ def changed_tables(count: int, seed: int) -> Iterator[tuple[str, bytes]]:
 def try_table(kind: str, content: bytes, home: Path) -> tuple[str, str]:
     """Outcome (taken, refused or fault) and what was said, of the command that reads this kind."""
     from cli import run
-    from farm import create_farm
+    from farm.store import create_farm
 
     farm = home / "farm"
     if not farm.exists():

@@ -96,9 +96,9 @@ def _settle(worker: _Worker, tally: Tally, *, done: bool) -> _Worker:
 
 
 def _work(pipe: Connection) -> None:
-    from farm import open_eyes
-    from farm.eyes import look_at
-    from vision import PhotoContext, VesselSpec
+    from farm.measure import open_eyes
+    from farm.measure.vision_port import look_at
+    from vision.records import PhotoContext, VesselSpec
 
     eyes = open_eyes()
     context = PhotoContext(vessels={"B9": VesselSpec("B9", "bag", "oyster", "sawdust")}, kind="bag")

@@ -19,8 +19,9 @@ from typing import Any
 import numpy as np
 
 from calibration import Kind
-from vision import PhotoContext, Reading, VesselSpec, load_picture, measure_photo
-from vision.records import Box
+from vision.photo import measure_photo
+from vision.pixels import load_picture
+from vision.records import Box, PhotoContext, Reading, VesselSpec
 
 #: Kind by the first word that a part's name or its photo's folder has in it; else a plate.
 KINDS: tuple[tuple[str, Kind], ...] = (

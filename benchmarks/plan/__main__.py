@@ -11,7 +11,9 @@ import argparse
 import numpy as np
 from numpy.typing import NDArray
 
-from growth import Series, draw_days, kjma
+from growth.data import Series
+from growth.forecast import draw_days
+from growth.laws import kjma
 
 Array = NDArray[np.float64]
 

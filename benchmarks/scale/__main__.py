@@ -18,7 +18,10 @@ from tempfile import mkdtemp
 from benchmarks.scale.big_farm import NOW, add_photo, make_big_farm
 from benchmarks.scale.shelves import write_shelves
 from benchmarks.scale.watched import Watched, spawnrun
-from farm import BatchOptions, Farm, all_cores, create_farm, import_vessels, measure_paths, open_farm
+from farm.measure import BatchOptions, measure_paths
+from farm.records import import_vessels
+from farm.store import Farm, create_farm, open_farm
+from farm.workers import all_cores
 
 
 def main() -> None:
@@ -171,7 +174,7 @@ def _password(records: str) -> Iterator[None]:
     from sqlalchemy import make_url
 
     from benchmarks.scale.watched import ENVIRONMENT
-    from farm import PASSWORD_VARIABLE
+    from farm.store import PASSWORD_VARIABLE
 
     if not records:
         yield

@@ -10,9 +10,11 @@ from typing import Any
 
 from sqlalchemy import insert
 
-from farm import Farm, Vessel, add_vessels, create_farm, list_vessels
-from farm.revisions import mark_stale
-from farm.schema import photos, readings
+from farm.records import add_vessels, list_vessels
+from farm.records.models import Vessel
+from farm.store import Farm, create_farm
+from farm.store.schema import photos, readings
+from farm.store.staleness import mark_stale
 
 #: The moment the farm speaks from; the newest photos are of this day.
 NOW = datetime(2026, 3, 28, 18, tzinfo=UTC)

@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 
 from benchmarks.accuracy.scenes import Result, find_scenes, read_scene, scene_specs
 from calibration import Kind
-from vision import Face, MeasuredVessel, SeriesFace, VesselSpec, find_signs
-from vision.records import BARE, LABEL, MYCELIUM
+from vision.days import SeriesFace, find_signs
+from vision.records import BARE, LABEL, MYCELIUM, Face, MeasuredVessel, VesselSpec
 
 CHANGED_DAYS = 6.0
 #: Side of the box, mm, and the least of growth that must have been held back, cm2.

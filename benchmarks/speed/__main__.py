@@ -24,7 +24,9 @@ from benchmarks.speed.picture import COLUMNS, ROWS, compose
 from benchmarks.speed.rival import shares_in_boxes
 from benchmarks.speed.start import time_starts
 from benchmarks.speed.steps import REST, STEPS, time_steps
-from vision import PhotoContext, load_picture, measure_photo
+from vision.photo import measure_photo
+from vision.pixels import load_picture
+from vision.records import PhotoContext
 
 SAMPLES = Path(__file__).parents[2] / "sample_images" / "photos" / "bags"
 

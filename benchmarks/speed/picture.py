@@ -11,10 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import LABELS
-from vision import PhotoContext, VesselSpec, load_picture
-from vision.colour import grey_of
-from vision.label_pose import settle_label
-from vision.labels import Label, find_labels, ideal_modules
+from vision.label.labels import Label, find_labels, ideal_modules
+from vision.label.pose import settle_label
+from vision.pixels import load_picture
+from vision.pixels.colour import grey_of
+from vision.records import PhotoContext, VesselSpec
 
 COLUMNS, ROWS = 4, 2
 #: A bag's share of its cell: at 4000 x 3000 px and eight bags about 3.7 px per mm, 1.1 m of shelf.

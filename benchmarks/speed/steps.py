@@ -7,30 +7,30 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-import vision.frame
-import vision.load
-import vision.measure
-import vision.measure_face
-import vision.read_face
-import vision.segment
-from vision import PhotoContext
+import vision.face.frame
+import vision.photo.measure
+import vision.photo.measure_face
+import vision.pixels.load
+import vision.surface.read_face
+import vision.surface.segment
+from vision.records import PhotoContext
 
 #: Name of a step, and the functions (where they are looked up) that do it. A step within another is taken out of it.
 STEPS: tuple[tuple[str, Any, tuple[str, ...]], ...] = (
-    ("read and decode the file", vision.load, ("_upright_jpeg",)),
-    ("EXIF: time, camera, size", vision.measure, ()),
-    ("grey picture", vision.measure, ("grey_of",)),
-    ("find and read labels", vision.measure, ("find_labels",)),
-    ("settle where labels lie", vision.measure, ("settle_label",)),
-    ("cut faces out", vision.frame.Frame, ("cut", "inside_photo")),
-    ("white from the labels", vision.measure, ("white_at_label",)),
-    ("outlines", vision.measure, ("find_upright", "find_dish")),
-    ("light and sharpness", vision.measure_face, ("judge_light", "judge_sharpness")),
-    ("what the network is shown", vision.segment, ("face_planes", "face_facts", "stack_planes")),
-    ("the network", vision.segment, ("run_network",)),
-    ("from its answer to a map", vision.measure_face, ("segment_within",)),
-    ("suspects", vision.segment, ("find_anomalies",)),
-    ("percent, bounds, class map", vision.measure_face, ("fill_reading",)),
+    ("read and decode the file", vision.pixels.load, ("_upright_jpeg",)),
+    ("EXIF: time, camera, size", vision.photo.measure, ()),
+    ("grey picture", vision.photo.measure, ("grey_of",)),
+    ("find and read labels", vision.photo.measure, ("find_labels",)),
+    ("settle where labels lie", vision.photo.measure, ("settle_label",)),
+    ("cut faces out", vision.face.frame.Frame, ("cut", "inside_photo")),
+    ("white from the labels", vision.photo.measure, ("white_at_label",)),
+    ("outlines", vision.photo.measure, ("find_upright", "find_dish")),
+    ("light and sharpness", vision.photo.measure_face, ("judge_light", "judge_sharpness")),
+    ("what the network is shown", vision.surface.segment, ("face_planes", "face_facts", "stack_planes")),
+    ("the network", vision.surface.segment, ("run_network",)),
+    ("from its answer to a map", vision.photo.measure_face, ("segment_within",)),
+    ("suspects", vision.surface.segment, ("find_anomalies",)),
+    ("percent, bounds, class map", vision.photo.measure_face, ("fill_reading",)),
 )
 LOADING, REST = "EXIF: time, camera, size", "the rest"
 
@@ -60,8 +60,8 @@ def time_steps(photo: Path, context: PhotoContext) -> dict[str, float]:
     """Seconds of processor time by step of one reading, loading included; they add up to the whole."""
     clock = _Clock()
     with _clocks(clock):
-        load = clock.around(LOADING, vision.load.load_picture)
-        measure = clock.around(REST, vision.measure.measure_photo)
+        load = clock.around(LOADING, vision.pixels.load.load_picture)
+        measure = clock.around(REST, vision.photo.measure.measure_photo)
         measure(load(photo).rgb, context)
     return clock.spent
 

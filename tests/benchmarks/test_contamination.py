@@ -10,7 +10,7 @@ from benchmarks.contamination.looks import Flag, Look
 from benchmarks.contamination.page import write_page
 from benchmarks.contamination.rule import green_boxes
 from benchmarks.contamination.tally import delays, false_line, recall_line, score_bands, table_text, threshold_rows
-from vision import Face
+from vision.records import Face
 
 CLEAN = Look("s", "1.jpg", "B1", "bag", 1.0, 0.0, 0.0, "", True)
 

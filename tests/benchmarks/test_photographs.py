@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from benchmarks.photographs.__main__ import Part, box_around, kind_by_name, read_parts, row
-from vision import Reading
+from vision.records import Reading
 
 
 def part(percent, *, white=10.0, give_or_take=4.0):

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 import zxingcpp
 
-from benchmarks.scenes.growth import HALF_HIDDEN_AT, Culture, Grown, Mould, classify, look, opacity_at, plant
-from benchmarks.scenes.meshes import box, place, placing, turned, upright_disc
-from benchmarks.scenes.pieces import Bed, bed
-from benchmarks.scenes.recipes import SCENES
-from benchmarks.scenes.sticker import draw_label
-from benchmarks.scenes.vessels import bag, jar, plate
 from calibration import LABELS, VESSEL_ID_PATTERN
+from training.scenes.growth import HALF_HIDDEN_AT, Culture, Grown, Mould, classify, look, opacity_at, plant
+from training.scenes.meshes import box, place, placing, turned, upright_disc
+from training.scenes.pieces import Bed, bed
+from training.scenes.recipes import SCENES
+from training.scenes.sticker import draw_label
+from training.scenes.vessels import bag, jar, plate
 
 EVEN = Culture("cottony", mm_per_day=6.0, lag_hours=24.0, tau_hours=30.0, points=1, start="plug", spread=0.0)
 

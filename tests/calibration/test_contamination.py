@@ -5,7 +5,7 @@ from itertools import pairwise
 import pytest
 
 from calibration import colour_meanings, own_colours, suspect_scores
-from vision.anomaly import COLOUR_WORDS
+from vision.surface.suspects import COLOUR_WORDS
 
 
 def test_every_word_that_vision_uses_has_a_meaning_a_doubt_and_sources() -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from cli import run
-from farm import batch, series
+from farm.measure import batch, series
 from tests.farm.painted import paint, painted_eyes
 
 VESSELS = """\

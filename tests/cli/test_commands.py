@@ -9,7 +9,7 @@ import typer
 from cli.main import COMMANDS as LISTED
 from cli.main import app
 from cli.options import LawName
-from growth import LAWS
+from growth.laws import LAWS
 from tests.cli.conftest import Spawnrun
 
 COMMANDS = {

@@ -6,7 +6,7 @@ from datetime import datetime
 from html.parser import HTMLParser
 from pathlib import Path
 
-from farm import day_words
+from farm.store import day_words
 from tests.cli.conftest import Spawnrun
 
 

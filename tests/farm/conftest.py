@@ -5,7 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from farm import Eyes, Farm, create_farm, import_vessels, measure_paths
+from farm.measure import Eyes, measure_paths
+from farm.records import import_vessels
+from farm.store import Farm, create_farm
 from tests.farm.painted import paint, painted_eyes
 
 VESSELS = """\

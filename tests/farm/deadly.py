@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from farm import Eyes
+from farm.measure import Eyes
 from tests.farm.painted import painted_eyes, read_paint
-from vision import MeasuredVessel, PhotoContext
+from vision.records import MeasuredVessel, PhotoContext
 
 #: A photo that shows this percent kills whoever looks at it; with this file's name as a folder: only the first time.
 DEADLY_PERCENT = 66

@@ -10,8 +10,9 @@ import numpy as np
 from PIL import Image
 
 from calibration import vessel_and_side
-from farm import Eyes, open_eyes
-from vision import Face, MeasuredVessel, PhotoContext, Reading, SeriesFace, Suspect, VesselSpec
+from farm.measure import Eyes, open_eyes
+from vision.days import SeriesFace
+from vision.records import Face, MeasuredVessel, PhotoContext, Reading, Suspect, VesselSpec
 
 
 def paint(path: Path, *vessels: tuple[str, int] | tuple[str, int, int]) -> Path:

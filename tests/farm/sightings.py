@@ -3,8 +3,9 @@
 from datetime import UTC, datetime, timedelta
 from math import cos, radians, sin
 
-from farm import FaceFrame, KeptReading, Moments, Outlook, SuspectMark, Vessel
-from growth import Forecast
+from farm.outlook import Moments, Outlook
+from farm.records.models import FaceFrame, KeptReading, SuspectMark, Vessel
+from growth.data import Forecast
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 NOWHERE = Moments(None, None, None)

@@ -5,7 +5,9 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from farm import add_event, measure_paths, open_farm
+from farm.measure import measure_paths
+from farm.records import add_event
+from farm.store import open_farm
 from tests.farm.painted import painted_eyes
 
 

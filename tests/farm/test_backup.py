@@ -13,21 +13,11 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
-from farm import (
-    BackupError,
-    Farm,
-    FarmExistsError,
-    NewerFarmError,
-    SpawnrunError,
-    add_note,
-    back_up,
-    check_farm,
-    farm_identity,
-    list_readings,
-    open_farm,
-    restore_farm,
-)
-from farm.schema import tables
+from farm.records import add_note, list_readings
+from farm.store import Farm, farm_identity, open_farm
+from farm.store.errors import BackupError, FarmExistsError, NewerFarmError, SpawnrunError
+from farm.store.schema import tables
+from farm.upkeep import back_up, check_farm, restore_farm
 
 MANIFEST = "manifest.json"
 
@@ -131,7 +121,7 @@ def test_what_is_written_meanwhile_is_in_it_whole_or_not_at_all(week: Farm, tmp_
 def test_a_face_written_after_the_records_were_copied_has_its_series_read_anew(
     week: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from farm import backup
+    from farm.upkeep import backup
 
     real = backup._copy
 

@@ -8,25 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from farm import (
-    BatchOptions,
-    Eyes,
-    Farm,
-    add_event,
-    create_farm,
-    explain_flags,
-    get_vessel,
-    import_vessels,
-    list_readings,
-    measure_paths,
-    moment,
-    read_layout,
-    read_stale_series,
-    to_instant,
-)
-from farm.flags import FARM_FLAGS
+from farm.measure import BatchOptions, Eyes, measure_paths, read_layout, read_stale_series
+from farm.records import add_event, explain_flags, get_vessel, import_vessels, list_readings, moment
+from farm.records.flags import FARM_FLAGS
+from farm.store import Farm, create_farm, to_instant
 from tests.farm.painted import paint
-from vision import FLAGS, Face, MeasuredVessel, SeriesFace, VesselSpec
+from vision.days import SeriesFace
+from vision.flags import FLAGS
+from vision.records import Face, MeasuredVessel, VesselSpec
 
 
 @pytest.fixture

@@ -6,9 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from farm import Eyes, Farm, import_vessels, list_readings, measure_paths
+from farm.measure import Eyes, measure_paths
+from farm.records import import_vessels, list_readings
+from farm.store import Farm
 from tests.farm.painted import never_falls, paint
-from vision import Face, MeasuredVessel, SeriesFace, VesselSpec
+from vision.days import SeriesFace
+from vision.records import Face, MeasuredVessel, VesselSpec
 
 
 @pytest.fixture

@@ -4,7 +4,11 @@ from pathlib import Path
 
 import pytest
 
-from farm import Eyes, Farm, InputFileError, check_by_eye, import_vessels, measure_paths
+from farm.measure import Eyes, measure_paths
+from farm.records import import_vessels
+from farm.store import Farm
+from farm.store.errors import InputFileError
+from farm.study import check_by_eye
 from tests.farm.painted import paint
 
 

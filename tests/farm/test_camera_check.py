@@ -7,17 +7,11 @@ import numpy as np
 import pytest
 
 from calibration import CameraProfile
-from farm import (
-    CalibrationError,
-    Eyes,
-    Farm,
-    SettingsError,
-    calibrate_camera,
-    forget_profile,
-    keep_profile,
-    load_profiles,
-    measure_paths,
-)
+from farm.measure import Eyes, measure_paths
+from farm.records import forget_profile, keep_profile, load_profiles
+from farm.store import Farm
+from farm.store.errors import CalibrationError, SettingsError
+from farm.study import calibrate_camera
 from tests.farm.painted import read_paint
 from tests.vision.camera_shot import MIXED, chart, save, sheet, shot
 

@@ -5,18 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from farm import (
-    Farm,
-    batch_views,
-    changes_since,
-    close_vessel,
-    day_before,
-    import_vessels,
-    list_today,
-    measure_paths,
-    moment,
-    to_instant,
-)
+from farm.lists import batch_views, changes_since, day_before, list_today
+from farm.measure import measure_paths
+from farm.records import close_vessel, import_vessels, moment
+from farm.store import Farm, to_instant
 from tests.farm.painted import paint
 
 DAYS = ((3, 2, 3, 0), (6, 30, 20, 0), (8, 62, 35, 0), (10, 88, 45, 0), (12, 99, 50, 6))

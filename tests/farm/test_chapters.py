@@ -8,22 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farm import (
-    BatchOptions,
-    Eyes,
-    Farm,
-    add_event,
-    create_farm,
-    import_vessels,
-    list_readings,
-    measure_paths,
-    moment,
-    read_stale_series,
-    to_instant,
-)
-from farm.chapters import BEFORE, FIRST, OWN, chapters
+from farm.measure import BatchOptions, Eyes, measure_paths, read_stale_series
+from farm.measure.chapters import BEFORE, FIRST, OWN, chapters
+from farm.records import add_event, import_vessels, list_readings, moment
+from farm.store import Farm, create_farm, to_instant
 from tests.farm.painted import never_falls, paint
-from vision import Face, MeasuredVessel, SeriesFace, VesselSpec
+from vision.days import SeriesFace
+from vision.records import Face, MeasuredVessel, VesselSpec
 
 
 @given(st.integers(0, 300))

@@ -7,7 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from farm import Eyes, Farm, check_farm, list_readings, measure_paths
+from farm.measure import Eyes, measure_paths
+from farm.records import list_readings
+from farm.store import Farm
+from farm.upkeep import check_farm
 from tests.farm.painted import paint
 
 

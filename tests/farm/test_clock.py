@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farm import SettingsError, after_days, days_between, iso, to_instant
-from farm.clock import time_zone
+from farm.store import after_days, days_between, iso, to_instant
+from farm.store.clock import time_zone
+from farm.store.errors import SettingsError
 
 VIENNA = ZoneInfo("Europe/Vienna")
 

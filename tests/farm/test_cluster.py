@@ -10,19 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from farm import (
-    BatchOptions,
-    ClusterError,
-    Eyes,
-    Farm,
-    cluster_executor,
-    create_farm,
-    import_vessels,
-    list_readings,
-    measure_paths,
-)
-from farm.photo_jobs import PhotoTask, known_facts, measure_sent
-from farm.shared import Shared
+from farm.measure import BatchOptions, Eyes, measure_paths
+from farm.measure.photo_jobs import PhotoTask, known_facts, measure_sent
+from farm.records import import_vessels, list_readings
+from farm.store import Farm, create_farm
+from farm.store.errors import ClusterError
+from farm.workers import cluster_executor
+from farm.workers.pickled_once import Shared
 from tests.farm.deadly import SLOW_PERCENT, deadly_eyes, slow_eyes
 from tests.farm.painted import paint
 
@@ -152,7 +146,7 @@ def test_a_cluster_that_cannot_be_used_is_told_in_plain_words(tmp_path: Path, mo
             pass
     finally:
         lonely.stop()
-    monkeypatch.setattr("farm.cluster._WAIT_SECONDS", 1)
+    monkeypatch.setattr("farm.workers.cluster._WAIT_SECONDS", 1)
     for nonsense in ("tcp://127.0.0.1:9", "carrier pigeon", "ftp://127.0.0.1:9"):
         with pytest.raises(ClusterError, match="no Dask scheduler answers"), cluster_executor(nonsense):
             pass

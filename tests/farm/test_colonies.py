@@ -3,8 +3,11 @@
 import pytest
 from PIL import Image
 
-from farm import BatchOptions, colony_growth, create_farm, get_vessel, import_vessels, measure_paths
-from growth import RadialRate
+from farm.measure import BatchOptions, measure_paths
+from farm.records import get_vessel, import_vessels
+from farm.store import create_farm
+from farm.study import colony_growth
+from growth.fit import RadialRate
 from tests.vision.drawn import dish_photo
 
 

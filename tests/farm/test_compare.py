@@ -5,8 +5,12 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from farm import Farm, KeptReading, Moments, Outlook, Vessel, add_vessels, close_vessel, compare_groups, compare_means
-from growth import Curve, Forecast
+from farm.outlook import Moments, Outlook
+from farm.records import add_vessels, close_vessel
+from farm.records.models import KeptReading, Vessel
+from farm.store import Farm
+from farm.study import compare_groups, compare_means
+from growth.data import Curve, Forecast
 
 START = datetime(2026, 3, 1, tzinfo=UTC)
 WORDS = ("less", "more")

@@ -13,30 +13,24 @@ from pathlib import Path
 import pytest
 
 from benchmarks.faults.kill import differences, kill_and_go_on, make_farm, make_photos, make_table, start, work_whole
-from farm import (
-    Eyes,
-    Farm,
-    FarmFullError,
-    NotAFarmError,
-    Vessel,
+from farm.lists import list_today
+from farm.measure import Eyes, measure_paths
+from farm.records import (
     add_event,
     add_note,
     add_vessels,
-    check_farm,
-    create_farm,
     import_vessels,
-    iso,
     list_events,
     list_readings,
-    list_today,
     list_vessels,
-    measure_paths,
     moment,
     notes_of,
-    open_farm,
     remove_event,
-    to_instant,
 )
+from farm.records.models import Vessel
+from farm.store import Farm, create_farm, iso, open_farm, to_instant
+from farm.store.errors import FarmFullError, NotAFarmError
+from farm.upkeep import check_farm
 from tests.as_nobody import as_nobody
 from tests.farm.painted import paint
 
@@ -138,7 +132,7 @@ def test_a_clock_that_was_set_back_loses_nothing(
     for day in (3, 5, 7):
         paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 9 * day))
     measure_paths(farm, sorted((tmp_path / "photos").iterdir())[:2], eyes=eyes)
-    for module in ("batch", "clock", "store", "vessels"):
+    for module in ("measure.batch", "store.clock", "store.folder", "records.vessels"):
         monkeypatch.setattr(f"farm.{module}.now", lambda: datetime(2026, 1, 1, tzinfo=UTC))
     measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
     assert [one.percent for one in list_readings(farm)] == [27, 45, 63]
@@ -203,7 +197,7 @@ def test_a_failed_import_leaves_nothing(farm: Farm, vessels_csv: Path, monkeypat
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patched:
-        patched.setattr("farm.vessels._note", stop)
+        patched.setattr("farm.records.vessels._note", stop)
         with pytest.raises(KeyboardInterrupt):
             import_vessels(farm, vessels_csv)
     assert list_vessels(farm) == []

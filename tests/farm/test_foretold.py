@@ -8,12 +8,17 @@ from typing import Any
 import pytest
 from sqlalchemy import delete, func, select
 
-import growth
-from farm import Farm, Vessel, add_event, add_vessels, foretold, list_vessels, look_ahead
-from farm.foretold import foretell
-from farm.learned import Asked
-from farm.schema import forecasts
-from growth import Forecast, ForecastSettings, Series, forecast, speak_from
+import growth.forecast
+from farm.outlook import forecast_cache as foretold
+from farm.outlook import look_ahead
+from farm.outlook.forecast_cache import foretell
+from farm.outlook.partial_refit import Asked
+from farm.records import add_event, add_vessels, list_vessels
+from farm.records.models import Vessel
+from farm.store import Farm
+from farm.store.schema import forecasts
+from growth.data import Forecast, ForecastSettings, Series
+from growth.forecast import forecast, speak_from
 from tests.growth.farms import block
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
@@ -42,7 +47,7 @@ def fits(monkeypatch: pytest.MonkeyPatch) -> list[int]:
         return fitted
 
     for name in ("forecast", "forecast_and_teach", "forecast_again"):
-        monkeypatch.setattr(growth, name, counted(getattr(growth, name)))
+        monkeypatch.setattr(growth.forecast, name, counted(getattr(growth.forecast, name)))
     return made
 
 

@@ -6,21 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from farm import (
-    Farm,
-    Outlook,
-    SignMark,
-    SuspectMark,
-    Vessel,
-    add_vessels,
-    give_verdict,
-    list_readings,
-    look_ahead,
-    measure_paths,
-    review_items,
-    today_list,
-    undo_verdict,
-)
+from farm.lists import today_list
+from farm.measure import measure_paths
+from farm.outlook import Outlook, look_ahead
+from farm.records import add_vessels, list_readings, undo_verdict
+from farm.records.models import SignMark, SuspectMark, Vessel
+from farm.review import give_verdict, review_items
+from farm.store import Farm
 from tests.farm.painted import paint, painted_eyes
 from tests.farm.sightings import START, outlook, reading, vessel
 
@@ -41,7 +33,7 @@ def slip(farm: Farm, tmp_path: Path) -> Farm:
 
 
 def _as_they_are(faces):
-    from vision import MeasuredVessel
+    from vision.records import MeasuredVessel
 
     return tuple(MeasuredVessel(one.reading, one.face) for one in faces)
 
@@ -138,6 +130,6 @@ def test_a_part_that_stalls_is_not_asked_about_where_the_whole_has_stalled(farm:
 def test_only_a_wet_patch_is_contamination_if_confirmed(farm: Farm, name: str, state: str) -> None:
     add_vessels(farm, [Vessel("B001", "jar", START)])
     give_verdict(farm, review_items(farm, [signed(4, name=name)]), "B001", "confirmed")
-    from farm import get_vessel
+    from farm.records import get_vessel
 
     assert get_vessel(farm, "B001").state == state

@@ -6,7 +6,7 @@ from concurrent.futures import Executor, Future, ThreadPoolExecutor
 
 import pytest
 
-from farm import run_jobs
+from farm.workers import run_jobs
 
 
 @pytest.mark.parametrize("workers", [1, 2])

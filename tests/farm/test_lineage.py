@@ -4,7 +4,11 @@ from datetime import UTC, datetime
 
 import pytest
 
-from farm import Branch, Farm, InputFileError, Vessel, add_vessels, close_vessel, get_vessel, lineage_tree, list_vessels
+from farm.records import add_vessels, close_vessel, get_vessel, list_vessels
+from farm.records.models import Vessel
+from farm.store import Farm
+from farm.store.errors import InputFileError
+from farm.study import Branch, lineage_tree
 
 START = datetime(2026, 3, 1, tzinfo=UTC)
 

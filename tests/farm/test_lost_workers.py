@@ -14,18 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from farm import (
-    BatchOptions,
-    Eyes,
-    Farm,
-    Work,
-    WorkersLostError,
-    create_farm,
-    import_vessels,
-    list_readings,
-    measure_paths,
-    run_jobs,
-)
+from farm.measure import BatchOptions, Eyes, measure_paths
+from farm.records import import_vessels, list_readings
+from farm.store import Farm, create_farm
+from farm.store.errors import WorkersLostError
+from farm.workers import Work, run_jobs
 from tests.farm.deadly import DEADLY_PERCENT, SLOW_PERCENT, deadly_eyes, once_deadly_eyes
 from tests.farm.painted import paint
 
@@ -102,7 +95,8 @@ class Slow:
 @pytest.fixture
 def slow(tmp_path: Path, vessels_csv: Path) -> Iterator[Slow]:
     program = (
-        "import sys; from pathlib import Path; from farm import *; from tests.farm.deadly import slow_eyes\n"
+        "import sys; from pathlib import Path; from farm.measure import *; from farm.store import open_farm\n"
+        "from tests.farm.deadly import slow_eyes\n"
         "def tell(stage, n_done, n_all):\n"
         "    print(stage, n_done, flush=True)\n"
         "if __name__ == '__main__':\n"

@@ -4,17 +4,10 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from farm import (
-    Farm,
-    Vessel,
-    add_event,
-    add_vessels,
-    import_vessels,
-    list_events,
-    list_vessels,
-    look_ahead,
-    remove_event,
-)
+from farm.outlook import look_ahead
+from farm.records import add_event, add_vessels, import_vessels, list_events, list_vessels, remove_event
+from farm.records.models import Vessel
+from farm.store import Farm
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 

@@ -7,8 +7,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from farm import NothingToMeasureError, output_folder
-from farm.photos import date_in_name, find_photos, ids_in_names, owner_of, taken_when
+from farm.measure.photos import date_in_name, find_photos, ids_in_names, owner_of, taken_when
+from farm.store import output_folder
+from farm.store.errors import NothingToMeasureError
 from tests.farm.painted import at
 
 SUFFIXES = (".jpg", ".png")
@@ -88,7 +89,7 @@ def test_a_camera_that_names_a_year_nobody_means_does_not_know_the_day(tmp_path:
 def test_a_file_time_that_no_calendar_holds_is_now(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     nameless = tmp_path / "IMG_1.jpg"
     nameless.touch()
-    monkeypatch.setattr("farm.photos.now", lambda: datetime(2026, 3, 5, tzinfo=UTC))
+    monkeypatch.setattr("farm.measure.photos.now", lambda: datetime(2026, 3, 5, tzinfo=UTC))
     with monkeypatch.context() as patched:
         patched.setattr(Path, "stat", lambda *_, **__: SimpleNamespace(st_mtime=1e14))
         assert taken_when(nameless, None, UTC) == (datetime(2026, 3, 5, tzinfo=UTC), "file time")

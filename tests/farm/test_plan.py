@@ -6,18 +6,10 @@ from pathlib import Path
 import pytest
 
 from calibration import find_species
-from farm import (
-    Farm,
-    PlanError,
-    add_event,
-    create_farm,
-    import_vessels,
-    make_plan,
-    moment,
-    parse_target,
-    plan_target,
-    to_instant,
-)
+from farm.plan import make_plan, parse_target, plan_target
+from farm.records import add_event, import_vessels, moment
+from farm.store import Farm, create_farm, to_instant
+from farm.store.errors import PlanError
 
 # Inoculated so long ago that they are ready in every draw, but for one jar and one plate of today.
 VESSELS = """\

@@ -7,38 +7,25 @@ from pathlib import Path
 
 import pytest
 
-from farm import (
-    PASSWORD_VARIABLE,
-    Eyes,
-    Farm,
-    FarmExistsError,
-    NotAFarmError,
-    SettingsError,
+from farm.lists import list_today
+from farm.measure import Eyes, measure_paths, read_stale_series
+from farm.outlook import look_ahead
+from farm.records import (
     add_event,
     add_note,
-    back_up,
-    check_farm,
-    create_farm,
-    farm_identity,
-    find_farm,
-    give_verdict,
     import_events,
     import_vessels,
     list_events,
     list_readings,
-    list_today,
     list_verdicts,
     list_vessels,
-    look_ahead,
-    measure_paths,
     moment,
     notes_of,
-    open_farm,
-    read_stale_series,
-    restore_farm,
-    review_items,
-    to_instant,
 )
+from farm.review import give_verdict, review_items
+from farm.store import PASSWORD_VARIABLE, Farm, create_farm, farm_identity, find_farm, open_farm, to_instant
+from farm.store.errors import FarmExistsError, NotAFarmError, SettingsError
+from farm.upkeep import back_up, check_farm, restore_farm
 from tests.farm.older import columns_of, make_version_1
 from tests.farm.painted import paint
 from tests.postgresql import Server, running_server

@@ -7,26 +7,16 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select, update
 
-from farm import (
-    Eyes,
-    Farm,
-    KeptReading,
-    Outlook,
-    add_event,
-    give_verdict,
-    import_vessels,
-    list_readings,
-    look_ahead,
-    measure_paths,
-    moment,
-    read_stale_series,
-    review_items,
-    shelf,
-    to_instant,
-    today_list,
-)
-from farm.schema import vessels
-from farm.verdicts import wrong_readings
+from farm.lists import today_list
+from farm.measure import Eyes, measure_paths, read_stale_series
+from farm.outlook import Outlook, look_ahead
+from farm.outlook import farm_view as shelf
+from farm.records import add_event, import_vessels, list_readings, moment
+from farm.records.models import KeptReading
+from farm.records.verdicts import wrong_readings
+from farm.review import give_verdict, review_items
+from farm.store import Farm, to_instant
+from farm.store.schema import vessels
 from tests.farm.painted import paint
 
 DAYS = range(3, 13)
@@ -84,7 +74,7 @@ def fetches(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, ...]]:
             asked.append(tuple(vessels))
         return list_readings(farm, vessels=vessels)
 
-    monkeypatch.setattr("farm.shelf.list_readings", counted)
+    monkeypatch.setattr("farm.outlook.farm_view.list_readings", counted)
     return asked
 
 
@@ -102,7 +92,7 @@ def test_what_happens_to_one_vessel_is_worked_out_anew_for_it_alone(
     week: Farm, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, eyes: Eyes
 ) -> None:
     told(week)
-    monkeypatch.setattr("farm.series.open_eyes", lambda: eyes)
+    monkeypatch.setattr("farm.measure.series.open_eyes", lambda: eyes)
     asked = fetches(monkeypatch)
     add_event(week, "J001", "shaken", at("2026-03-09T12:00"))
     shelf_after = told(week)
@@ -147,7 +137,7 @@ def test_many_vessels_are_fetched_in_parts(week: Farm, monkeypatch: pytest.Monke
     whole = told(week)
     monkeypatch.setattr(shelf, "AT_ONCE", 1)
     monkeypatch.setattr(shelf, "_HELD", 1)
-    monkeypatch.setattr("farm.outlook.AT_ONCE", 1)
+    monkeypatch.setattr("farm.outlook.outlook.AT_ONCE", 1)
     forget(week)
     assert told(week) == whole
 

@@ -9,27 +9,12 @@ import pytest
 from sqlalchemy import text
 from sqlalchemy.exc import OperationalError
 
-from farm import (
-    Farm,
-    FarmBusyError,
-    FarmExistsError,
-    NewerFarmError,
-    NotAFarmError,
-    SettingsError,
-    Vessel,
-    add_note,
-    add_vessels,
-    create_farm,
-    find_farm,
-    import_vessels,
-    list_readings,
-    list_verdicts,
-    list_vessels,
-    now,
-    open_farm,
-)
-from farm import database as farm_database
-from farm import store as farm_store
+from farm.records import add_note, add_vessels, import_vessels, list_readings, list_verdicts, list_vessels
+from farm.records.models import Vessel
+from farm.store import Farm, create_farm, find_farm, now, open_farm
+from farm.store import database as farm_database
+from farm.store import folder as farm_store
+from farm.store.errors import FarmBusyError, FarmExistsError, NewerFarmError, NotAFarmError, SettingsError
 from tests.farm.older import columns_of, make_version_1
 from tests.farm.painted import at
 

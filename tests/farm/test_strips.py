@@ -7,10 +7,14 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from farm import Farm, PictureSizes, import_vessels, list_readings, measure_paths, vessel_pictures
-from farm.readings import face_file
+from farm.measure import measure_paths
+from farm.pictures import PictureSizes, vessel_pictures
+from farm.records import import_vessels, list_readings
+from farm.records.readings import face_file
+from farm.store import Farm
 from tests.farm.painted import paint
-from vision import Face, decode_face, decode_face_picture, encode_face
+from vision.face import decode_face, decode_face_picture, encode_face
+from vision.records import Face
 
 SIZES = PictureSizes(face_px=64, frame_px=32, frames=3)
 

@@ -5,7 +5,7 @@ from datetime import timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farm import SuspectHistory, follow_suspects
+from farm.review import SuspectHistory, follow_suspects
 from tests.farm.sightings import START, at_mm, frame, mark, reading, vessel
 
 

@@ -7,7 +7,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from farm import Farm, InputFileError, VesselRow, import_vessels, list_vessels, read_table
+from farm.records import VesselRow, import_vessels, list_vessels, read_table
+from farm.store import Farm
+from farm.store.errors import InputFileError
 
 
 def table(tmp_path: Path, text: str) -> Path:

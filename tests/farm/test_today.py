@@ -5,9 +5,13 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from farm import Farm, KeptReading, Moments, Outlook, SuspectMark, Vessel, daily_curve, review_items, today_list
-from farm.places import where_on_face
-from growth import Curve, Forecast
+from farm.lists import today_list
+from farm.outlook import Moments, Outlook, daily_curve
+from farm.records.face_position import where_on_face
+from farm.records.models import KeptReading, SuspectMark, Vessel
+from farm.review import review_items
+from farm.store import Farm
+from growth.data import Curve, Forecast
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 NOW = START + timedelta(days=14)

@@ -4,7 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from farm import Farm, close_vessel, import_vessels, rate_interval, trace_vessel
+from farm.records import close_vessel, import_vessels
+from farm.store import Farm
+from farm.study import rate_interval, trace_vessel
 
 LINEAGE = """\
 id,kind,inoculated,batch,source

@@ -8,8 +8,12 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from farm import BatchOptions, Farm, KeptReading, Vessel, add_vessels, list_readings, look_ahead, measure_paths
-from farm.two_faces import combine_faces
+from farm.measure import BatchOptions, measure_paths
+from farm.outlook import look_ahead
+from farm.records import add_vessels, list_readings
+from farm.records.front_and_back import combine_faces
+from farm.records.models import KeptReading, Vessel
+from farm.store import Farm
 from tests.farm.painted import paint, painted_eyes
 from tests.farm.sightings import START
 from tests.vision.drawn import bag_photo

@@ -6,20 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from farm import (
-    Farm,
-    Outlook,
-    ReviewError,
-    ReviewItem,
-    close_vessel,
-    get_vessel,
-    give_verdict,
-    import_vessels,
-    list_verdicts,
-    review_items,
-    today_list,
-    undo_verdict,
-)
+from farm.lists import today_list
+from farm.outlook import Outlook
+from farm.records import close_vessel, get_vessel, import_vessels, list_verdicts, undo_verdict
+from farm.review import ReviewItem, give_verdict, review_items
+from farm.store import Farm
+from farm.store.errors import ReviewError
 from tests.farm.sightings import START, at_mm, frame, mark, outlook, reading
 
 HERE = frame()
@@ -182,7 +174,7 @@ def test_the_threshold_is_a_setting(shelf: Farm) -> None:
 def test_a_verdict_of_an_older_version_without_a_place_holds_for_its_colour(shelf: Farm) -> None:
     from sqlalchemy import insert
 
-    from farm.schema import reviews
+    from farm.store.schema import reviews
 
     with shelf.writing() as connection:
         old = {"vessel": "B001", "subject": "green", "verdict": "dismissed", "area_cm2": 5.0, "at": START}

@@ -5,10 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from farm import (
-    Farm,
-    InputFileError,
-    UnknownVesselError,
+from farm.records import (
     add_event,
     add_note,
     add_vessels,
@@ -19,8 +16,9 @@ from farm import (
     list_events,
     list_vessels,
     notes_of,
-    to_instant,
 )
+from farm.store import Farm, to_instant
+from farm.store.errors import InputFileError, UnknownVesselError
 
 
 def test_importing_twice_adds_nothing(farm: Farm, vessels_csv: Path) -> None:

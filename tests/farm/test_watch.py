@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from farm import Arrivals, NothingToMeasureError, watch_folder
+from farm.measure import Arrivals, watch_folder
+from farm.store.errors import NothingToMeasureError
 
 A, B = Path("a.jpg"), Path("b.jpg")
 

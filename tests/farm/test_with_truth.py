@@ -8,18 +8,12 @@ from types import SimpleNamespace
 
 import pytest
 
-from farm import (
-    FarmExistsError,
-    InputFileError,
-    KeptReading,
-    Moments,
-    SuspectMark,
-    compare_days,
-    compare_with_truth,
-    import_events,
-    import_vessels,
-    make_demo_farm,
-)
+from farm.outlook import Moments
+from farm.records import import_events, import_vessels
+from farm.records.models import KeptReading, SuspectMark
+from farm.store.errors import FarmExistsError, InputFileError
+from farm.study import compare_days, compare_with_truth
+from farm.upkeep import make_demo_farm
 
 TRUTH = """\
 vessel,photo,percent,contaminated

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from growth import Series, kjma
+from growth.data import Series
+from growth.laws import kjma
 
 SPREAD = 0.02
 

@@ -7,7 +7,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from calibration import KINDS
-from growth import ForecastSettings, Series, forecast
+from growth.data import ForecastSettings, Series
+from growth.forecast import forecast
 
 percents = st.floats(0, 100) | st.sampled_from([0.0, 100.0, float("nan"), -5.0, 130.0])
 days = st.floats(-2, 90) | st.sampled_from([0.0, 7.0])

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from growth import Series, draw_days, forecast, learned_paces
+from growth.data import Series
+from growth.forecast import draw_days, forecast, learned_paces
 from tests.growth.farms import block, past, stalled_block
 
 

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from growth import FailedFit, FittedLaw, fit_law, fit_radial_rate, logistic, radial_on_dish, richards
+from growth.fit import FailedFit, FittedLaw, fit_law, fit_radial_rate
+from growth.laws import logistic, radial_on_dish, richards
 
 
 def test_radial_rate_of_a_worked_colony():

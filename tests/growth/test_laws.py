@@ -6,8 +6,8 @@ from math import acos, pi, sqrt
 import numpy as np
 import pytest
 
-from growth import gompertz, kjma, linear_front, logistic, radial_on_dish, richards
-from growth import laws as module
+from growth.laws import curves as module
+from growth.laws import gompertz, kjma, linear_front, logistic, radial_on_dish, richards
 
 # Worked times of Zwietering's lag and rate forms (Zwietering et al. 1990, Appl. Environ. Microbiol. 56: 1875-1881) for
 # A = 100, mu = 10, lag = 3; recomputed independently of this project.

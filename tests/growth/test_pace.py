@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from growth import Series, learned_paces
+from growth.data import Series
+from growth.forecast import learned_paces
 from tests.growth.farms import past, stalled_block, through_day
 
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from growth import (
+from farm.plan import (
     Band,
     amount_by,
     band_of,

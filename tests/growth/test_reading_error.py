@@ -5,7 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from growth import ForecastSettings, Series, forecast, kjma
+from growth.data import ForecastSettings, Series
+from growth.forecast import forecast
+from growth.laws import kjma
 from tests.growth.farms import through_day
 
 PLAIN = ForecastSettings(curve=False)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.stats import kstest, norm, qmc
 
-from growth.sampling import normal_draws
+from growth.fit.sampling import normal_draws
 
 
 @pytest.mark.parametrize("n", [256, 512])

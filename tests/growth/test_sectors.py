@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from growth import FailedFit, RadialRate, rate_colony
+from growth.fit import FailedFit, RadialRate, rate_colony
 
 DAYS = [1.0, 2.0, 3.0, 4.0, 5.0]
 RIM = [[43.0] * 36] * 5

@@ -5,7 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from growth import ForecastSettings, Series, Taught, forecast, forecast_again, forecast_and_teach
+from growth.data import ForecastSettings, Series
+from growth.fit import Taught
+from growth.forecast import forecast, forecast_again, forecast_and_teach
 from tests.growth.farms import block, past, stalled_block
 
 PLAIN = ForecastSettings(curve=False)

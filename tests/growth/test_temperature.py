@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from calibration import find_species
-from growth.temperature import pace_factor, relative_rate
+from growth.data.temperature import pace_factor, relative_rate
 
 
 def test_growth_is_best_at_the_optimum_and_nothing_outside():

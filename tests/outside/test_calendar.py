@@ -7,17 +7,11 @@ from shutil import copytree
 import pytest
 import vobject
 
-from farm import (
-    Farm,
-    Vessel,
-    add_vessels,
-    close_vessel,
-    farm_identity,
-    list_today,
-    look_ahead,
-    on_farm_clock,
-    open_farm,
-)
+from farm.lists import list_today
+from farm.outlook import look_ahead
+from farm.records import add_vessels, close_vessel
+from farm.records.models import Vessel
+from farm.store import Farm, farm_identity, on_farm_clock, open_farm
 from report import write_calendar
 from report.calendar import CalendarError, calendar_bytes
 from tests.outside.conftest import Tell
@@ -73,7 +67,7 @@ def test_importing_again_moves_the_event_and_does_not_add_one(shelf: Farm, tmp_p
 
 
 def test_two_farms_with_the_same_ids_do_not_disturb_each_other(shelf: Farm, tmp_path: Path) -> None:
-    from farm import create_farm
+    from farm.store import create_farm
 
     with create_farm(tmp_path / "other") as other:
         assert farm_identity(other) != farm_identity(shelf)

@@ -9,7 +9,7 @@ statistics manuals print for them).
 import numpy as np
 import pytest
 
-from farm.concordance import agreement_of, concordance
+from farm.study.agreement_stats import agreement_of, concordance
 from tests.outside.conftest import Tell
 
 TENS = [10, 20, 30, 40, 50]

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from cli.options import Format
 from cli.render import Column, print_list
-from farm import FORMULA_STARTS
+from farm.records import FORMULA_STARTS
 from report import csv_text
 from tests.outside.conftest import Tell
 

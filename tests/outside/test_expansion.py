@@ -1,7 +1,7 @@
 """Expansion arithmetic: one jar makes ten, ten make a hundred, a hundred a thousand (common practice, no source)."""
 
 from calibration import expansion
-from growth import expanded
+from farm.plan import expanded
 from tests.outside.conftest import Tell
 
 

@@ -6,7 +6,7 @@ independent scoring library.
 
 import pytest
 
-from growth import interval_score, pinball_loss
+from growth.forecast import interval_score, pinball_loss
 from tests.outside.conftest import Tell
 
 

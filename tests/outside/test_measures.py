@@ -13,10 +13,10 @@ from skimage.metrics import contingency_table
 
 from benchmarks.accuracy.scenes import overlap_of
 from tests.outside.conftest import Tell
-from vision import Face, measure_colonies
-from vision.colour import decode_srgb8
-from vision.records import BARE, MYCELIUM, SUSPECT
-from vision.segment import coverage, segment_face
+from vision.pixels.colour import decode_srgb8
+from vision.records import BARE, MYCELIUM, SUSPECT, Face
+from vision.surface import measure_colonies
+from vision.surface.segment import coverage, segment_face
 
 SKIMAGE = "scikit-image, on pictures in its wheel"
 #: Centre column, row and radius in pixels of each coin, set by eye on the enlarged picture.

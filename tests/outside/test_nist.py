@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from growth import FittedLaw, fit_law
+from growth.fit import FittedLaw, fit_law
 from tests.outside.conftest import Tell
 
 NIST = "NIST Statistical Reference Datasets, nonlinear regression"

@@ -10,7 +10,7 @@ import segno
 
 from report import LabelSheets, PrintedLabel, own_layouts, write_labels
 from tests.outside.conftest import Tell
-from vision.labels import find_labels
+from vision.label.labels import find_labels
 
 LETTERS = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-./:"
 

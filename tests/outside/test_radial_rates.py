@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from calibration import find_species
-from growth import fit_radial_rate
+from growth.fit import fit_radial_rate
 from tests.outside.conftest import Tell
 
 #: Species; radius of the dish, mm; within how many days it was full; source.

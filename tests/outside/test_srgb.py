@@ -5,8 +5,8 @@ import pytest
 from skimage.color import rgb2lab
 
 from tests.outside.conftest import Tell
-from vision.colour import decode_srgb8, encode_srgb8, linear_to_srgb, luminance, srgb_to_linear
-from vision.light import to_lab
+from vision.pixels.colour import decode_srgb8, encode_srgb8, linear_to_srgb, luminance, srgb_to_linear
+from vision.pixels.light import to_lab
 
 # IEC 61966-2-1 formula values to six decimals, agreeing with colour-science 0.4.7 (BSD-3-Clause).
 ENCODED = [(0.001, 0.012920), (0.0031308, 0.040450), (0.01, 0.099853), (0.18, 0.461356), (0.5, 0.735357), (1.0, 1.0)]

@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
-from farm import Farm, create_farm, import_vessels, measure_paths, moment, to_instant
+from farm.measure import measure_paths
+from farm.records import import_vessels, moment
+from farm.store import Farm, create_farm, to_instant
 from tests.farm.painted import paint, painted_eyes
 
 #: The system's own browser; Playwright's download is never used.

@@ -2,8 +2,11 @@
 
 from sqlalchemy import update
 
-from farm import Farm, add_note, give_verdict, look_ahead, review_items
-from farm.schema import vessels
+from farm.outlook import look_ahead
+from farm.records import add_note
+from farm.review import give_verdict, review_items
+from farm.store import Farm
+from farm.store.schema import vessels
 
 #: Sets a mark in any page that would run it.
 SCRIPT = "<script>document.title='RUN'</script>"

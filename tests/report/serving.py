@@ -4,7 +4,7 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from farm import Farm
+from farm.store import Farm
 from report import ReviewServer, review_page
 
 

@@ -9,19 +9,11 @@ import pyarrow.csv
 import pyarrow.parquet
 import pytest
 
-from farm import (
-    Farm,
-    Vessel,
-    add_event,
-    add_note,
-    add_vessels,
-    create_farm,
-    give_verdict,
-    import_vessels,
-    list_vessels,
-    look_ahead,
-    review_items,
-)
+from farm.outlook import look_ahead
+from farm.records import add_event, add_note, add_vessels, import_vessels, list_vessels
+from farm.records.models import Vessel
+from farm.review import give_verdict, review_items
+from farm.store import Farm, create_farm
 from report import csv_text, export_farm
 from report.export import ExportError
 

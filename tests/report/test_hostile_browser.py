@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from farm import Farm
+from farm.store import Farm
 from tests.report.hostile import IMAGE, SCRIPT, make_hostile
 from tests.report.serving import served
 from tests.report.test_hostile_text import report_of

@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 
 from cli import run
-from farm import Farm, day_before, list_today, list_vessels
+from farm.lists import day_before, list_today
+from farm.records import list_vessels
+from farm.store import Farm
 from report import export_farm, write_calendar, write_report
 from tests.report.hostile import FORMULA, OBEYED, SCRIPT, TEMPLATE, make_hostile
 

@@ -13,11 +13,11 @@ import pytest
 import zxingcpp
 
 from calibration import LABELS
-from farm import Vessel
+from farm.records.models import Vessel
 from report import LabelSheets, PrintedLabel, expand_ids, labels_of_vessels, own_layouts, sticker_layout, write_labels
-from vision.label_pose import settle_label
-from vision.labels import find_labels
-from vision.light import white_at_label
+from vision.label.labels import find_labels
+from vision.label.pose import settle_label
+from vision.label.white import white_at_label
 
 DPI = 300
 PX_PER_MM = DPI / 25.4

@@ -10,21 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from farm import (
-    SECTIONS,
-    Change,
-    Farm,
-    KeptReading,
-    Moments,
-    Outlook,
-    ReviewItem,
-    SuspectMark,
-    TodayItem,
-    Vessel,
-    create_farm,
-    import_vessels,
-)
-from growth import Curve, Forecast
+from farm.lists import SECTIONS, Change, TodayItem
+from farm.outlook import Moments, Outlook
+from farm.records import import_vessels
+from farm.records.models import KeptReading, SuspectMark, Vessel
+from farm.review import ReviewItem
+from farm.store import Farm, create_farm
+from growth.data import Curve, Forecast
 from report import SECTION_HEADINGS, write_report
 from report.drawing import draw_curve
 from report.page import gather_page, page_html

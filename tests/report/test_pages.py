@@ -7,7 +7,9 @@ from typing import Any
 
 import pytest
 
-from farm import Farm, OutputFolderError, day_before, list_today, output_folder
+from farm.lists import day_before, list_today
+from farm.store import Farm, output_folder
+from farm.store.errors import OutputFolderError
 from report import write_report
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")

@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from farm import Farm, day_before, list_today
+from farm.lists import day_before, list_today
+from farm.store import Farm
 from report import write_report
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")

@@ -5,7 +5,9 @@ from typing import Any
 
 import pytest
 
-from farm import Farm, get_vessel, list_today, list_verdicts
+from farm.lists import list_today
+from farm.records import get_vessel, list_verdicts
+from farm.store import Farm
 from tests.report.serving import served
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")

@@ -8,7 +8,8 @@ from urllib.parse import quote
 
 import pytest
 
-from farm import Farm, list_verdicts
+from farm.records import list_verdicts
+from farm.store import Farm
 from report import ReviewServer
 from tests.report.serving import served
 

@@ -8,7 +8,8 @@ from urllib.parse import urlencode
 
 import pytest
 
-from farm import Farm, get_vessel, list_verdicts
+from farm.records import get_vessel, list_verdicts
+from farm.store import Farm
 from report import ReviewServer
 from tests.report.serving import served
 
@@ -183,7 +184,7 @@ def test_names_and_notes_are_text_on_the_page(site: Site) -> None:
 
 
 def test_photos_that_come_in_while_the_page_is_open_are_on_it(site: Site, tmp_path) -> None:
-    from farm import measure_paths
+    from farm.measure import measure_paths
     from tests.farm.painted import paint, painted_eyes
 
     assert "9.0 cm2" in site.ask("GET", "/")[2]

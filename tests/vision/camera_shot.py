@@ -9,8 +9,8 @@ from PIL import ExifTags, Image
 
 from calibration import CHART_COLUMNS, CHART_ROWS, CameraProfile, chart_light, fit_colours
 from tests.vision.drawn import label_picture, paste
-from vision.chart import find_chart
-from vision.light import bend_shoulder, undo_shoulder
+from vision.camera.colour_chart import find_chart
+from vision.pixels.light import bend_shoulder, undo_shoulder
 
 #: A camera that mixes its colours: rows and columns red, green, blue of linear light; neutral stays neutral.
 MIXED = np.array([[0.80, 0.17, 0.03], [0.09, 0.80, 0.11], [0.02, 0.20, 0.78]])

@@ -5,8 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from vision.anomaly import COLOUR_WORDS, PALE_EDGE_MM, PALE_EDGE_ON_AGAR_MM, colour_word, find_anomalies
-from vision.colour import srgb_to_linear
+from vision.pixels.colour import srgb_to_linear
+from vision.surface.suspects import COLOUR_WORDS, PALE_EDGE_MM, PALE_EDGE_ON_AGAR_MM, colour_word, find_anomalies
 
 #: Patches of the 24-patch colour chart of McCamy, Marcus & Davidson, J. Appl. Photogr. Eng. 2(3), 1976, as 8-bit sRGB
 #: computed from the published xyY (D65, Bradford). The words beside them are this project's.

@@ -8,7 +8,9 @@ import pytest
 from PIL import Image
 
 from benchmarks.fuzz.pictures import promises, whole_pictures
-from vision import PhotoContext, PictureError, VesselSpec, load_picture, measure_photo
+from vision.photo import measure_photo
+from vision.pixels import PictureError, load_picture
+from vision.records import PhotoContext, VesselSpec
 
 WHOLE = whole_pictures()
 CONTEXT = PhotoContext(vessels={"B9": VesselSpec("B9", "bag", "oyster", "sawdust")}, kind="bag")

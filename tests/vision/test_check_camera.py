@@ -7,10 +7,10 @@ import pytest
 from calibration import CameraProfile, chart_light
 from tests.vision.camera_shot import MIXED, chart, decoded, encoded, sheet, shot
 from tests.vision.test_labels import _photo_of
-from vision.chart import find_chart
-from vision.check_camera import look_at_camera
-from vision.light import bend_shoulder, undo_shoulder
-from vision.profile import with_profile
+from vision.camera import look_at_camera
+from vision.camera.colour_chart import find_chart
+from vision.pixels.camera_profile import with_profile
+from vision.pixels.light import bend_shoulder, undo_shoulder
 
 
 @pytest.mark.parametrize("px_per_mm", [3.0, 5.0, 9.0])

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from vision import Face, measure_colonies
-from vision.records import BARE, MYCELIUM, SUSPECT
+from vision.records import BARE, MYCELIUM, SUSPECT, Face
+from vision.surface import measure_colonies
 
 SCALE = 4.0
 

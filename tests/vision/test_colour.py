@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.light import SHOULDER_KNEE, undo_shoulder
+from vision.pixels.light import SHOULDER_KNEE, undo_shoulder
 
 
 def test_shoulder_leaves_the_straight_part_alone_and_keeps_order():

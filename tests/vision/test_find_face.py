@@ -5,10 +5,10 @@ import numpy as np
 import pytest
 
 from tests.vision.drawn import bag_photo, label_picture, paste, shelf
-from vision import PhotoContext, VesselSpec, measure_photo
-from vision.find_face import one_shape, sureness_of
-from vision.outline_network import USUAL_PX, outline_planes, usual_distance
-from vision.records import LABEL
+from vision.face.find_labelled import one_shape, sureness_of
+from vision.face.outline_network import USUAL_PX, outline_planes, usual_distance
+from vision.photo import measure_photo
+from vision.records import LABEL, PhotoContext, VesselSpec
 
 BAG = VesselSpec("B1", "bag")
 

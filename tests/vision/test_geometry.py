@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.frame import frame_at
-from vision.ring import circle_directions, find_ring
+from vision.face.frame import frame_at
+from vision.face.ring import circle_directions, find_ring
 
 
 def _ellipse(shape, centre, axes, angle_degrees=0.0):

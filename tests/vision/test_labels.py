@@ -9,9 +9,9 @@ import pytest
 
 from calibration import LABELS
 from tests.vision.drawn import label_picture, paste, shelf
-from vision.label_pose import settle_label
-from vision.labels import find_labels
-from vision.light import white_at_label
+from vision.label.labels import find_labels
+from vision.label.pose import settle_label
+from vision.label.white import white_at_label
 
 NORMAL = LABELS["normal"]
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
-from vision import PictureError, load_picture
+from vision.pixels import PictureError, load_picture
 
 
 def _picture(mode="RGB"):

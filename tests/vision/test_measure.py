@@ -7,11 +7,12 @@ import numpy as np
 import pytest
 
 from tests.vision.drawn import bag_photo, dish_photo, shelf
-from vision import PhotoContext, SeriesFace, VesselSpec, decode_face, encode_face, measure_photo, read_series
-from vision.measure import seen_part
-from vision.paint import draw_overlay, paint_classes
-from vision.read_face import segment_within
-from vision.records import LABEL, MYCELIUM
+from vision.days import SeriesFace, read_series
+from vision.face import decode_face, encode_face
+from vision.face.face_file import seen_part
+from vision.photo import draw_overlay, measure_photo, paint_classes
+from vision.records import LABEL, MYCELIUM, PhotoContext, VesselSpec
+from vision.surface.read_face import segment_within
 
 BAG = VesselSpec("BAG-1", "bag", species="oyster", substrate="sawdust")
 DISH = VesselSpec("P-1", "plate")
@@ -253,7 +254,7 @@ def test_a_colour_that_the_first_photo_showed_without_standing_out_is_no_suspect
 
     taped = [_tagged(bag_photo("BAG-1", covered)) for covered in (0.0, 0.5, 0.6)]
     spotted = [bag_photo("BAG-1", 0.0), *taped[1:]]
-    monkeypatch.setattr("vision.series.segment_within", first_sees_nothing)
+    monkeypatch.setattr("vision.days.series.segment_within", first_sees_nothing)
     assert _series(taped, (0.5, 6.0, 7.0), alone=False) == [[], [], []]
     segmented.clear()
     assert all(_series(spotted, (0.5, 6.0, 7.0), alone=False)[1:])
@@ -266,7 +267,7 @@ def test_a_suspect_of_the_photo_alone_stays_where_the_series_sees_none(monkeypat
     days, clean = (0.5, 6.0, 7.0), bag_photo("BAG-1", 0.5)
     spotted = [bag_photo("BAG-1", 0.0), clean, _greened(clean, 230, 120, 22)]
     seen = _series(spotted, days)
-    monkeypatch.setattr("vision.series.segment_within", blind)
+    monkeypatch.setattr("vision.days.series.segment_within", blind)
     assert _series(spotted, days) == seen == [[], [], ["green"]]
     assert _series(spotted, days, alone=False) == [[], [], []]
 

@@ -10,7 +10,7 @@ ROOT = Path(__file__).parents[2]
 
 def test_running_a_network_leaves_nothing_in_the_users_home(tmp_path: Path) -> None:
     program = (
-        "import time, numpy as np; from vision.outline_network import PLANES, outline_logits\n"
+        "import time, numpy as np; from vision.face.outline_network import PLANES, outline_logits\n"
         "assert outline_logits(np.zeros((PLANES, 64, 64), np.float32)).shape == (64, 64)\n"
         "time.sleep(0.5)\n"
     )

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.over_days import steady_growth
+from vision.days.over_days import steady_growth
 
 SHAPE = (6, 8)
 

@@ -8,9 +8,11 @@ import pytest
 
 from calibration import SpeciesChange, own_species
 from tests.vision.drawn import bag_photo
-from vision import PhotoContext, SeriesFace, VesselSpec, count_own_colours, measure_photo, read_series
-from vision.read_face import suspect_patch
-from vision.records import MYCELIUM, SUSPECT, Face, Suspect
+from vision.days import SeriesFace, read_series
+from vision.photo import measure_photo
+from vision.records import MYCELIUM, SUSPECT, Face, PhotoContext, Suspect, VesselSpec
+from vision.surface import count_own_colours
+from vision.surface.read_face import suspect_patch
 
 
 def pink_bag(covered: float, pink: float) -> np.ndarray:

@@ -9,7 +9,9 @@ import pytest
 
 from calibration import CameraProfile
 from tests.vision.camera_shot import MIXED, profile_of, retaken
-from vision import PhotoContext, VesselSpec, load_picture, measure_photo
+from vision.photo import measure_photo
+from vision.pixels import load_picture
+from vision.records import PhotoContext, VesselSpec
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from skimage.transform import downscale_local_mean
 
-from vision.reduce import averaged, reduced
+from vision.pixels.shrink import averaged, reduced
 
 
 def ramp(rows, columns):

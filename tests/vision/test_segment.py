@@ -6,9 +6,9 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.baseline import Baseline, learn_baseline
-from vision.segment import Coverage, FaceSegmentation, _under_veil, coverage, segment_face
-from vision.segment_network import EVEN_PROBABILITY, decided, side_by_side
+from vision.surface.bare_substrate import Baseline, learn_baseline
+from vision.surface.network import EVEN_PROBABILITY, decided, side_by_side
+from vision.surface.segment import Coverage, FaceSegmentation, _under_veil, coverage, segment_face
 
 PX_PER_MM = 3.0
 #: Reach of the network's own error on drawn faces it was never shown, points of percent.

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from benchmarks.segmenter.faces import PX_PER_MM, WINDOW_MM, DrawnFace, draw_face
-from benchmarks.segmenter.strange import broad_band, strange_ground, strange_substrate
-from vision.baseline import learn_baseline
-from vision.segment import coverage, segment_face
+from training.segmenter.faces import PX_PER_MM, WINDOW_MM, DrawnFace, draw_face
+from training.segmenter.strange import broad_band, strange_ground, strange_substrate
+from vision.surface.bare_substrate import learn_baseline
+from vision.surface.segment import coverage, segment_face
 
 #: Any number but that of the training row.
 ROW = 77

@@ -5,8 +5,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from vision import Face, MeasuredVessel, Reading, SeriesFace, VesselSpec, find_signs
-from vision.records import BARE, LABEL, MYCELIUM
+from vision.days import SeriesFace, find_signs
+from vision.records import BARE, LABEL, MYCELIUM, Face, MeasuredVessel, Reading, VesselSpec
 
 SCALE = 2.0
 ROWS, COLUMNS = 460, 360

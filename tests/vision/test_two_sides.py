@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from tests.vision.drawn import bag_photo
-from vision import PhotoContext, VesselSpec, measure_photo
-from vision.faces import steep_percent
+from vision.face.cut_out import steep_percent
+from vision.photo import measure_photo
+from vision.records import PhotoContext, VesselSpec
 
 BAG = VesselSpec("BAG-1", "bag", species="oyster", substrate="sawdust")
 CONTEXT = PhotoContext({"BAG-1": BAG})

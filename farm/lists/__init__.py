@@ -1,0 +1,18 @@
+"""Today's list, the state of batches, and what has changed since yesterday."""
+
+from farm.lists.batches import BatchView, batch_views
+from farm.lists.changes import Change, changes_since, day_before
+from farm.lists.today import LOOK_FIRST, SECTIONS, TodayItem, list_today, today_list
+
+__all__ = [
+    "LOOK_FIRST",
+    "SECTIONS",
+    "BatchView",
+    "Change",
+    "TodayItem",
+    "batch_views",
+    "changes_since",
+    "day_before",
+    "list_today",
+    "today_list",
+]

@@ -1,0 +1,82 @@
+"""What has changed since an earlier moment: what to look at anew, what became ready, days that moved, new readings."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from farm.lists.today import TodayItem, list_today
+from farm.records import list_vessels
+from farm.records.models import TAKEN_OUT, KeptReading, Vessel
+from farm.review import ReviewItem
+from farm.store import Farm, days_between
+
+#: look: something to look at that was not there; ready: ready or due, and was not; cleared: nothing to look at any
+#: more; moved: its day moved by a day or more; out: taken out as contaminated; closed; new: inoculated since; read: a
+#: new reading and nothing else. Most pressing first.
+What = Literal["look", "ready", "moved", "cleared", "out", "closed", "new", "read"]
+WHATS: tuple[What, ...] = ("look", "ready", "moved", "cleared", "out", "closed", "new", "read")
+#: A day that moved by less is told by nobody, days.
+_MOVED_DAYS = 1.0
+_DUE = ("ready", "due")
+
+
+@dataclass(frozen=True)
+class Change:
+    """How one vessel changed. before, now: its newest reading then and now, None without one.
+
+    ready_before, ready_now: median day of readiness; fresh: what to look at that was not there.
+    """
+
+    what: What
+    vessel: Vessel
+    before: KeptReading | None
+    now: KeptReading | None
+    ready_before: datetime | None
+    ready_now: datetime | None
+    fresh: tuple[ReviewItem, ...] = ()
+
+
+def changes_since(farm: Farm, items: Sequence[TodayItem], since: datetime) -> list[Change]:
+    """What today's items say that the farm would not have said at an earlier moment, most pressing first.
+
+    The past is told with what is known of it today (photos added late count for the day they were taken), and with
+    today's verdicts.
+    """
+    before = {one.outlook.vessel.id: one for one in list_today(farm.at(since))}
+    changes = [found for item in items if (found := _change(item, before.get(item.outlook.vessel.id), since))]
+    changes += [
+        Change("out" if one.state in TAKEN_OUT else "closed", one, None, None, None, None)
+        for one in list_vessels(farm)
+        if one.closed_at is not None and since < one.closed_at
+    ]
+    return sorted(changes, key=lambda one: WHATS.index(one.what))
+
+
+def day_before(farm: Farm) -> datetime:
+    """A day before the farm's now."""
+    return farm.now - timedelta(days=1)
+
+
+def _change(item: TodayItem, before: TodayItem | None, since: datetime) -> Change | None:
+    vessel, last = item.outlook.vessel, item.outlook.last
+    if vessel.inoculated_at > since:
+        return Change("new", vessel, None, last, None, item.outlook.ready.median)
+    known = {one.key for one in before.review} if before else set()
+    fresh = tuple(one for one in item.review if one.key not in known)
+    then = None if before is None else before.outlook
+    was, now = (None if then is None else then.ready.median), item.outlook.ready.median
+    what: What | None = None
+    if fresh:
+        what = "look"
+    elif item.section in _DUE and (before is None or before.section not in _DUE):
+        what = "ready"
+    elif before is not None and before.review and not item.review:
+        what = "cleared"
+    elif was is not None and now is not None and abs(days_between(was, now)) >= _MOVED_DAYS:
+        what = "moved"
+    elif last is not None and last.taken_at > since:
+        what = "read"
+    if what is None:
+        return None
+    return Change(what, vessel, None if then is None else then.last, last, was, now, fresh)

@@ -1,0 +1,123 @@
+"""Today's list: what to look at first, what is ready, due or comes in the next days, and the rest."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from calibration import vessel_kinds
+from farm.outlook import Outlook, look_ahead
+from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL
+from farm.review import ReviewItem, review_items
+from farm.store import Farm, days_between
+
+#: ready: due, and seen since; due: foretold for a day that is past, and not seen since.
+Section = Literal["look", "ready", "due", "soon", "later", "unknown"]
+SECTIONS: tuple[Section, ...] = ("look", "ready", "due", "soon", "later", "unknown")
+
+#: What to do next with a vessel that something is wrong with.
+LOOK_FIRST = "look at it first"
+
+#: A newest photo older than this is told: the list then speaks of a shelf nobody has seen for a while, days.
+STALE_PHOTO_DAYS = 4.0
+
+_WORDS = {
+    STALL: "stalled",
+    DROP: "percent fell: was it shaken?",
+    MISFIT: "a reading does not fit its curve",
+    **{subject: subject for subject in SIGN_SUBJECTS.values()},
+}
+
+
+@dataclass(frozen=True)
+class TodayItem:
+    """One vessel on the list. Marks are short words, each a thing to know before acting; () is none."""
+
+    section: Section
+    outlook: Outlook
+    next_step: str
+    marks: tuple[str, ...]
+    review: tuple[ReviewItem, ...]
+
+
+def list_today(farm: Farm, *, days: int | None = None) -> list[TodayItem]:
+    """Today's list of a farm from its records, as ``today_list`` sorts it."""
+    outlooks = look_ahead(farm)
+    return today_list(farm, outlooks, review_items(farm, outlooks), days=days)
+
+
+def today_list(
+    farm: Farm, outlooks: Sequence[Outlook], items: Sequence[ReviewItem], *, days: int | None = None
+) -> list[TodayItem]:
+    """Running vessels by section; what to look at by urgency, the others by day. days None means the farm's setting.
+
+    A vessel with an open suspect stands under "look", never among the ready ones; a reading that does not fit brings it
+    there only if it is the newest.
+    """
+    moment = farm.now
+    ahead = moment + timedelta(days=farm.settings.days_ahead if days is None else days)
+    by_vessel: dict[str, list[ReviewItem]] = {}
+    for item in items:
+        by_vessel.setdefault(item.vessel, []).append(item)
+    rows = []
+    for outlook in outlooks:
+        if outlook.vessel.state == "running":
+            rows.append(_item(outlook, tuple(by_vessel.get(outlook.vessel.id, ())), moment, ahead))
+    urgency = {vessel: place for place, vessel in reversed(list(enumerate(item.vessel for item in items)))}
+    return sorted(rows, key=lambda row: _place(row, urgency))
+
+
+def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ahead: datetime) -> TodayItem:
+    is_due = outlook.forecast.status == "ready"
+    is_seen = outlook.is_seen_ready
+    section: Section = "later"
+    pressing = [item for item in review if item.subject != MISFIT or _is_newest(item, outlook)]
+    if pressing:
+        section = "look"
+    elif is_seen:
+        section = "ready"
+    elif outlook.ready.median is None:
+        section = "unknown"
+    elif outlook.ready.median <= moment:
+        section = "due"
+    elif outlook.ready.median <= ahead:
+        section = "soon"
+    marks = [*map(_review_mark, review), *(["not ready until cleared"] if is_due and pressing else [])]
+    marks += _progress_marks(outlook, moment, is_due=is_due, is_seen=is_seen)
+    step = LOOK_FIRST if pressing else vessel_kinds()[outlook.vessel.kind].next_step
+    return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review)
+
+
+def _is_newest(item: ReviewItem, outlook: Outlook) -> bool:
+    """Whether a reading that does not fit is its vessel's newest: what is said of the vessel rests on older ones."""
+    newest = None if outlook.last is None else outlook.misfit_of(outlook.last)
+    return newest is not None and item.reading is not None and item.reading.key == newest.face.key
+
+
+def _review_mark(item: ReviewItem) -> str:
+    word = _WORDS.get(item.subject, f"suspect: {item.subject}")
+    return f"{word} (watched)" if item.watched else word
+
+
+def _progress_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: bool) -> Iterator[str]:
+    if outlook.last is None:
+        median = outlook.ready.median
+        is_due = median is not None and median <= moment
+        yield "due by now, no reading yet: take a photo" if is_due else "no reading yet"
+        return
+    age_days = days_between(outlook.last.taken_at, moment)
+    if is_due and not is_seen:
+        yield f"due by now, last photo {age_days:.0f} days old: take one"
+    elif age_days > STALE_PHOTO_DAYS:
+        yield f"last photo {age_days:.0f} days old"
+    if outlook.forecast.status == "colonised":
+        yield "colonised through, resting"
+    if outlook.forecast.days_behind is not None:
+        yield f"{outlook.forecast.days_behind:.0f} days behind the rest of its batch"
+
+
+def _place(item: TodayItem, urgency: dict[str, int]) -> tuple[int, float, str]:
+    """By section; in it by urgency of the review or by day; then by id."""
+    median, vessel = item.outlook.ready.median, item.outlook.vessel.id
+    day = float("inf") if median is None else median.timestamp()
+    return SECTIONS.index(item.section), urgency[vessel] if item.section == "look" else day, vessel

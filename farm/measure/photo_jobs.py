@@ -1,0 +1,136 @@
+"""A photo on its way: which want measuring, what goes with each to a worker, and what the worker does."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+
+from calibration import CameraProfile, Kind, back_label, vessel_and_side
+from farm.measure.photos import FoundPhoto, ids_in_names, owner_of
+from farm.measure.vision_port import Eyes, PhotoLook, fault_look, look_at
+from farm.records import known_photos, list_readings, load_profiles
+from farm.store import Farm
+from farm.store.schema import vessels
+from farm.workers import Shared
+
+if TYPE_CHECKING:
+    from vision.records import PhotoContext
+
+#: left, top, width, height in pixels of the upright photo.
+Region = tuple[int, int, int, int]
+#: What a picture needs to know of a vessel, as the records and VesselSpec call it.
+SPEC_COLUMNS = (
+    "id",
+    "kind",
+    "species",
+    "substrate",
+    "face_width_mm",
+    "face_height_mm",
+    "diameter_mm",
+    "label_size",
+    "label_place",
+)
+
+
+@dataclass(frozen=True)
+class PhotoJob:
+    """A photo to measure. owner: the vessel that its file or folder names."""
+
+    found: FoundPhoto
+    photo_hash: str
+    owner: str | None
+
+
+@dataclass(frozen=True)
+class KnownFacts:
+    """What all photos of a batch are measured with. inoculated: by vessel."""
+
+    context: "PhotoContext"
+    profiles: Mapping[str, CameraProfile]
+    inoculated: Mapping[str, datetime]
+
+
+@dataclass(frozen=True)
+class PhotoTask:
+    """What goes to a worker. content: the file's, None where the worker reads it."""
+
+    path: Path
+    owner: str | None
+    content: bytes | None = None
+
+
+def known_facts(farm: Farm, kind: Kind | None, regions: Mapping[str, Region]) -> KnownFacts:
+    """What the farm knows. kind: of unlabelled photos of no known vessel; regions: of a fixed camera."""
+    from vision.records import PhotoContext, VesselSpec
+
+    columns = [vessels.c[name] for name in SPEC_COLUMNS]
+    specs: dict[str, VesselSpec] = {}
+    inoculated: dict[str, datetime] = {}
+    own = farm.own_species
+    with farm.reading() as connection:
+        for at, *facts in connection.execute(select(vessels.c.inoculated_at, *columns).order_by(vessels.c.id)):
+            spec = VesselSpec(**dict(zip(SPEC_COLUMNS, facts, strict=True)), own_species=own)
+            specs[spec.id], inoculated[spec.id] = spec, at
+    return KnownFacts(PhotoContext(vessels=specs, regions=dict(regions), kind=kind), load_profiles(farm), inoculated)
+
+
+def photo_jobs(
+    farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str], known: KnownFacts, *, again: bool
+) -> list[PhotoJob]:
+    """Those of the photos that want measuring, each content once. again: all of them."""
+    ids = known.context.vessels
+    settled = set() if again else _settled(farm, found, hashes, ids.keys())
+    names = ids_in_names([*ids, *filter(None, map(back_label, ids))])
+    jobs: dict[str, PhotoJob] = {}
+    for photo in found:
+        photo_hash = hashes.get(photo.path)
+        if photo_hash is not None and photo_hash not in settled and photo_hash not in jobs:
+            jobs[photo_hash] = PhotoJob(photo, photo_hash, owner_of(photo.names, names))
+    return list(jobs.values())
+
+
+def _settled(farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str], ids: Collection[str]) -> set[str]:
+    """Photos that need no second measuring: known, and whose readings of no vessel still belong to nobody we know."""
+    known = known_photos(farm, set(hashes.values()))
+    open_questions: dict[str, list[str | None]] = {}
+    for reading in list_readings(farm, photo_hashes=known):
+        if reading.status == "unidentified" or reading.vessel is None:
+            open_questions.setdefault(reading.photo_hash, []).append(reading.vessel)
+    names = {hashes[photo.path]: photo.names for photo in found if photo.path in hashes}
+    in_names = ids_in_names(ids)
+    answered = {
+        photo_hash
+        for photo_hash, said in open_questions.items()
+        if any(vessel is not None and vessel_and_side(vessel, ids)[0] in ids for vessel in said)
+        or (None in said and owner_of(names[photo_hash], in_names) is not None)
+    }
+    return known - answered
+
+
+def photo_task(job: PhotoJob, *, send: bool) -> PhotoTask:
+    """What a worker needs of a photo. send: its content too."""
+    path = job.found.path.absolute()
+    return PhotoTask(path, job.owner, path.read_bytes() if send and path.is_file() else None)
+
+
+def measure_sent(eyes: Eyes, shared: Shared[KnownFacts], task: PhotoTask) -> PhotoLook:
+    """Measure a photo in a worker; the same however it came there."""
+    known = shared.value
+    context = replace(known.context, owner=task.owner)
+    if task.content is not None:
+        with TemporaryDirectory(prefix="spawnrun-") as home:
+            sent = Path(home) / f"photo{task.path.suffix}"
+            sent.write_bytes(task.content)
+            return look_at(eyes, sent, context, known.profiles)
+    if not task.path.is_file():
+        return fault_look("it is not there any more, or the machine that should measure it does not see it")
+    return look_at(eyes, task.path, context, known.profiles)
+
+
+def lost_photo(_: PhotoJob) -> PhotoLook:
+    """What stands for a photo that took its worker with it."""
+    return fault_look("the process that measured it was killed twice, as when memory runs out; not tried a third time")

@@ -1,0 +1,140 @@
+"""What a worker does for a vessel's series: faces in as bytes, readings and changed faces out; it touches no file."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from hashlib import sha256
+from importlib.metadata import version
+from typing import TYPE_CHECKING, Any, get_args
+
+from calibration import Side
+from farm.measure.chapters import Chapter, chapters
+from farm.measure.vision_port import Eyes
+from farm.records import SERIES_UNREADABLE
+from farm.store import adapter_of
+
+if TYPE_CHECKING:
+    from vision.records import Face, Reading, VesselSpec
+
+
+@dataclass(frozen=True)
+class Look:
+    """A reading that has a face. days: since inoculation; phase: shakes before it; alone: as first made."""
+
+    photo: str
+    slot: int
+    days: float
+    phase: int
+    alone: dict[str, Any]
+    side: Side
+
+
+@dataclass(frozen=True)
+class SeriesTask:
+    """A vessel's looks in order of time, the chapters that want reading, and the faces of these, by place.
+
+    keys: of all its chapters, those that need no reading too. faces: None where one cannot be read. mates: bare faces
+    of its batch, where it has none of its own.
+    """
+
+    spec: "VesselSpec"
+    looks: tuple[Look, ...]
+    chapters: tuple[Chapter, ...]
+    keys: tuple[str, ...]
+    faces: dict[int, bytes | None]
+    mates: tuple[bytes, ...] = ()
+
+
+@dataclass(frozen=True)
+class SeriesLook:
+    """One look as read in series: face where that has changed."""
+
+    photo: str
+    slot: int
+    reading: "Reading"
+    face: bytes | None = None
+
+
+@dataclass(frozen=True)
+class SeriesOutcome:
+    """Looks that were read, and the keys of the vessel's chapters as they now stand."""
+
+    looks: tuple[SeriesLook, ...]
+    keys: tuple[str, ...]
+
+
+def keyed_chapters(spec: "VesselSpec", looks: Sequence[Look], mates: Sequence[str]) -> dict[str, Chapter]:
+    """The chapters of front and back, two surfaces each read by itself, by a key that stands for all that enters.
+
+    mates: names of the faces of its batch that are read with it.
+    """
+    found: dict[str, Chapter] = {}
+    for side in get_args(Side):
+        for chapter in chapters([place for place, look in enumerate(looks) if look.side == side]):
+            content = [
+                version("spawnrun"),
+                repr(spec),
+                repr(mates),
+                repr([looks[at] for at in (*chapter.context, *chapter.own)]),
+            ]
+            found[sha256("\n".join(content).encode()).hexdigest()] = chapter
+    return found
+
+
+def read_series_task(eyes: Eyes, task: SeriesTask) -> SeriesOutcome:
+    """The looks of the chapters of a task, read in series."""
+    read = [look for chapter in task.chapters for look in _read_chapter(eyes, task, chapter)]
+    return SeriesOutcome(tuple(read), task.keys)
+
+
+def unread_series(task: SeriesTask) -> SeriesOutcome:
+    """What stands for a series that cannot be read: readings as made alone, and flagged; to be tried anew next time."""
+    return SeriesOutcome(tuple(look for one in task.chapters for look in _unread(task, one)), ())
+
+
+def _read_chapter(eyes: Eyes, task: SeriesTask, chapter: Chapter) -> Iterable[SeriesLook]:
+    from vision.days import SeriesFace
+    from vision.surface import count_own_colours
+
+    places = sorted((*chapter.context, *chapter.own))
+    looks = [task.looks[place] for place in places]
+    try:
+        faces = [
+            SeriesFace(look.days, eyes.decode_face(task.faces[place] or b""), reading, look.phase)
+            for place, look, reading in zip(places, looks, _made_alone(looks), strict=True)
+        ]
+        mates = [eyes.decode_face(mate) for mate in task.mates]
+        seen = [count_own_colours(one, task.spec) for one in eyes.read_series(faces, task.spec, mates)]
+        measured = eyes.find_signs(faces, seen, task.spec)
+        own = set(chapter.own)
+        return [
+            SeriesLook(
+                look.photo,
+                look.slot,
+                one.reading,
+                None if not _has_changed(before.face, one.face) else eyes.encode_face(one.face, task.faces[place]),
+            )
+            for place, look, before, one in zip(places, looks, faces, measured, strict=True)
+            if place in own
+        ]
+    except Exception:
+        return _unread(task, chapter)
+
+
+def _has_changed(before: "Face", after: "Face | None") -> bool:
+    import numpy as np
+
+    return after is not None and after is not before and not np.array_equal(before.classes, after.classes)
+
+
+def _unread(task: SeriesTask, chapter: Chapter) -> list[SeriesLook]:
+    looks = [task.looks[place] for place in chapter.own]
+    return [
+        SeriesLook(look.photo, look.slot, replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)))
+        for look, reading in zip(looks, _made_alone(looks), strict=True)
+    ]
+
+
+def _made_alone(looks: Sequence[Look]) -> "tuple[Reading, ...]":
+    from vision.records import Reading
+
+    return tuple(adapter_of(Reading).validate_python(look.alone) for look in looks)

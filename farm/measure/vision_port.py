@@ -1,0 +1,100 @@
+"""The part of vision that the batch uses, loaded only when there is something to look at."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from calibration import CameraProfile, vessel_and_side
+from farm.records.models import FaceFrame, KeptFace
+
+if TYPE_CHECKING:
+    from vision.days import SeriesFace
+    from vision.pixels import Picture
+    from vision.records import Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
+
+
+@dataclass(frozen=True)
+class Eyes:
+    """Functions of vision, as values: the batch is tested with others in their place, and workers receive them."""
+
+    load_picture: "Callable[[Path], Picture]"
+    measure_photo: "Callable[..., tuple[MeasuredVessel, ...]]"
+    read_series: "Callable[[Sequence[SeriesFace], VesselSpec, Sequence[Face]], tuple[MeasuredVessel, ...]]"
+    find_signs: "Callable[[Sequence[SeriesFace], Sequence[MeasuredVessel], VesselSpec], tuple[MeasuredVessel, ...]]"
+    encode_face: "Callable[..., bytes]"
+    decode_face: "Callable[[bytes], Face]"
+
+
+def open_eyes() -> Eyes:
+    """The real ones."""
+    from vision.days import find_signs, read_series
+    from vision.face import decode_face, encode_face
+    from vision.photo import measure_photo
+    from vision.pixels import load_picture
+
+    return Eyes(
+        load_picture=load_picture,
+        measure_photo=measure_photo,
+        read_series=read_series,
+        find_signs=find_signs,
+        encode_face=encode_face,
+        decode_face=decode_face,
+    )
+
+
+@dataclass(frozen=True)
+class PhotoLook:
+    """What a worker brings back from one photo: readings, and for each its face or None.
+
+    size_px: height and width, None where the file is no picture. fault: the program itself failed; to be tried again.
+    """
+
+    size_px: tuple[int, int] | None
+    camera_time: datetime | None
+    readings: "tuple[Reading, ...]"
+    faces: tuple[KeptFace | None, ...]
+    fault: bool = False
+
+
+def look_at(
+    eyes: Eyes, path: Path, context: "PhotoContext", profiles: Mapping[str, CameraProfile] | None = None
+) -> PhotoLook:
+    """Measure one photo; whatever is wrong with it is a reading with a reason, never an exception.
+
+    profiles: of the cameras that the farm has calibrated, by make and model.
+    """
+    from vision.pixels import PictureError
+    from vision.records import Reading
+
+    try:
+        picture = eyes.load_picture(path)
+    except PictureError as error:
+        named, side = vessel_and_side(context.owner or "", context.vessels)
+        owner = context.vessels.get(named)
+        kind = None if owner is None else owner.kind
+        unread = Reading(named or None, kind, "unusable", reason=str(error), side=side)
+        return PhotoLook(None, None, (unread,), (None,))
+    height, width = picture.rgb.shape[:2]
+    try:
+        profile = (profiles or {}).get(picture.camera)
+        measured = eyes.measure_photo(picture.rgb, replace(context, profile=profile))
+    except Exception as error:
+        return fault_look(
+            f"this program failed on it ({type(error).__name__}: {error}); please report it with the photo"
+        )
+    faces = tuple(None if one.face is None else _kept(eyes, one.face) for one in measured)
+    return PhotoLook((height, width), picture.taken_at, tuple(one.reading for one in measured), faces)
+
+
+def fault_look(reason: str) -> PhotoLook:
+    """What stands for a photo that could not be measured by no fault of its own: told, not kept, tried again."""
+    from vision.records import Reading
+
+    return PhotoLook(None, None, (Reading(None, None, "unusable", reason=reason),), (None,), fault=True)
+
+
+def _kept(eyes: Eyes, face: "Face") -> KeptFace:
+    to_photo = tuple(tuple(float(number) for number in row) for row in face.to_photo)
+    return KeptFace(eyes.encode_face(face), FaceFrame(to_photo, float(face.px_per_mm)))

@@ -1,0 +1,92 @@
+"""What a vessel's readings come to, kept beside the vessel: so that a list of thousands need not read them all again.
+
+A summary holds as long as the vessel's revision (its count of changes); it is made of all its readings, whatever moment
+the farm speaks from.
+"""
+
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
+from hashlib import sha256
+from importlib.metadata import version
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import bindparam, select, update
+
+from farm.records.models import KeptReading
+from farm.store import Farm, adapter_of
+from farm.store.errors import SpawnrunError
+from farm.store.schema import vessels
+
+if TYPE_CHECKING:
+    from growth.data import Series
+
+#: To be raised when the same readings come to something else: what is kept is then made anew.
+_VERSION = 1
+
+
+@dataclass(frozen=True)
+class Summary:
+    """digest: of all that enters the vessel's forecast but the room's temperature and the moment.
+
+    newest_at: of its usable readings, None without any. n_faces, n_readings: as read, and with front and back made one;
+    last: the newest of these. is_calm: no reading shows a suspect or a sign.
+    """
+
+    digest: str
+    newest_at: datetime | None
+    n_faces: int
+    n_readings: int
+    last: KeptReading | None
+    is_calm: bool
+
+
+def summary_of(faces: Sequence[KeptReading], combined: Sequence[KeptReading], series: "Series") -> Summary:
+    """The summary of a vessel's usable readings, oldest first: as read, as one series, and as growth takes them."""
+    return Summary(
+        digest=digest_of(series),
+        newest_at=max((one.taken_at for one in faces), default=None),
+        n_faces=len(faces),
+        n_readings=len(combined),
+        last=combined[-1] if combined else None,
+        is_calm=not any(one.suspects or one.signs for one in faces),
+    )
+
+
+def digest_of(series: "Series") -> str:
+    """SHA-256 of a series without its temperature and the day it is spoken from."""
+    return sha256(repr(replace(series, temperature_c=None, as_of_day=None)).encode()).hexdigest()
+
+
+def kept_summaries(farm: Farm) -> tuple[dict[str, Summary], dict[str, int]]:
+    """The summaries that hold, and the revisions of the vessels that have none, by id."""
+    prefix = _prefix()
+    known: dict[str, Summary] = {}
+    missing: dict[str, int] = {}
+    columns = select(vessels.c.id, vessels.c.revision, vessels.c.summary)
+    with farm.reading() as connection:
+        rows = connection.execute(columns).all()
+    for row in rows:
+        if row.summary is not None and row.summary.startswith(prefix):
+            known[row.id] = adapter_of(Summary).validate_json(row.summary.removeprefix(prefix))
+        else:
+            missing[row.id] = row.revision
+    return known, missing
+
+
+def keep_summaries(farm: Farm, made: Mapping[str, Summary], revisions: Mapping[str, int]) -> None:
+    """Keep summaries of vessels that are still as they were at these revisions."""
+    rows: list[dict[str, Any]] = [
+        {"of": vessel, "at": revisions[vessel], "said": _prefix() + adapter_of(Summary).dump_json(one).decode()}
+        for vessel, one in made.items()
+    ]
+    same = update(vessels).where(vessels.c.id == bindparam("of"), vessels.c.revision == bindparam("at"))
+    with suppress(SpawnrunError):  # records that another process holds, or that may not be written: made again
+        if rows:
+            with farm.writing() as connection:
+                connection.execute(same.values(summary=bindparam("said")), rows)
+
+
+def _prefix() -> str:
+    return f"{_VERSION} {version('spawnrun')} "

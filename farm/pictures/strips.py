@@ -1,0 +1,106 @@
+"""Pictures for many vessels: the newest face, what was read on it, and a strip of the same face over days."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from farm.pictures.face_pictures import FacePictures, around_vessel, jpeg_of, pictures_of, spread
+from farm.records import face_file
+from farm.records.models import KeptReading
+from farm.store import Farm
+from farm.workers import run_jobs
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+_STRIP_MARGIN_MM = 3.0
+#: With fewer vessels, starting workers takes longer than the work.
+_WORTH_WORKERS = 40
+
+
+@dataclass(frozen=True)
+class PictureSizes:
+    """Longest sides in pixels of the face and of a frame of its strip; how many frames at most; JPEG quality."""
+
+    face_px: int
+    frame_px: int
+    frames: int
+    quality: int = 82
+
+
+@dataclass(frozen=True)
+class StripFrame:
+    """The face in one reading, as JPEG."""
+
+    reading: KeptReading
+    jpeg: bytes
+
+
+@dataclass(frozen=True)
+class VesselPictures:
+    """Pictures of a vessel; newest is None and the strip empty where no face is kept."""
+
+    newest: FacePictures | None
+    strip: tuple[StripFrame, ...]
+
+
+def vessel_pictures(
+    farm: Farm, readings: Mapping[str, Sequence[KeptReading]], sizes: PictureSizes, *, workers: int = 1
+) -> dict[str, VesselPictures]:
+    """The pictures of each vessel from its readings (oldest first), by id."""
+    jobs = [_Job(vessel, _kept(farm, mine, sizes.frames)) for vessel, mine in readings.items()]
+    few = len(jobs) < _WORTH_WORKERS
+    done = run_jobs(partial(_pictures, sizes), jobs, workers=1 if few else workers)
+    return {job.vessel: made for job, made in done}
+
+
+@dataclass(frozen=True)
+class _Job:
+    vessel: str
+    faces: tuple[tuple[KeptReading, Path], ...]
+
+
+def _kept(farm: Farm, readings: Sequence[KeptReading], frames: int) -> tuple[tuple[KeptReading, Path], ...]:
+    kept = [(one, face_file(farm, one.photo_hash, one.slot)) for one in readings if one.has_face]
+    there = [(one, path) for one, path in kept if path.is_file()]
+    return tuple(spread(there, frames))
+
+
+def _pictures(sizes: PictureSizes, job: _Job) -> VesselPictures:
+    from vision.face import decode_face
+
+    if not job.faces:
+        return VesselPictures(None, ())
+    newest, path = job.faces[-1]
+    try:
+        face = decode_face(path.read_bytes(), at_least_px=sizes.face_px)
+    except (ValueError, OSError):
+        return VesselPictures(None, ())
+    window = around_vessel(face.classes, margin_px=int(_STRIP_MARGIN_MM * face.px_per_mm))
+    height, width = face.classes.shape
+    ends = tuple(
+        end / size
+        for part, size in zip(window, (height, width), strict=True)
+        for end in (part.start or 0, part.stop or size)
+    )
+    frames = (_frame(reading, source, ends, sizes) for reading, source in job.faces)
+    return VesselPictures(pictures_of(newest, face, sizes.face_px, sizes.quality), tuple(filter(None, frames)))
+
+
+def _frame(reading: KeptReading, source: Path, ends: Sequence[float], sizes: PictureSizes) -> StripFrame | None:
+    """The same window of the face frame each day; ends: its top, bottom, left and right as shares of the frame."""
+    from vision.face import decode_face_picture
+
+    share = max(ends[1] - ends[0], ends[3] - ends[2])
+    try:
+        rgb = decode_face_picture(source.read_bytes(), round(sizes.frame_px / max(share, 0.1)))
+    except (ValueError, OSError):
+        return None
+    top, bottom, left, right = (
+        round(end * size) for end, size in zip(ends, (rgb.shape[0],) * 2 + (rgb.shape[1],) * 2, strict=True)
+    )
+    cut: NDArray[np.uint8] = rgb[top:bottom, left:right]
+    return StripFrame(reading, jpeg_of(cut, sizes.frame_px, sizes.quality)) if cut.size else None

@@ -1,0 +1,42 @@
+"""Planning from the running vessels: stock, the days ahead, and back-scheduling from a target."""
+
+from farm.plan.arithmetic import (
+    Band,
+    amount_by,
+    band_of,
+    days_until,
+    expanded,
+    latest_starts,
+    places_in_use,
+    spawn_kg,
+    split_grain,
+    substrate_kg,
+    vessels_for,
+)
+from farm.plan.back_scheduling import plan_target
+from farm.plan.plan import Amount, Plan, PlanLine, make_plan
+from farm.plan.stock import species_key
+from farm.plan.target import TargetPlan, TargetStep, parse_target
+
+__all__ = [
+    "Amount",
+    "Band",
+    "Plan",
+    "PlanLine",
+    "TargetPlan",
+    "TargetStep",
+    "amount_by",
+    "band_of",
+    "days_until",
+    "expanded",
+    "latest_starts",
+    "make_plan",
+    "parse_target",
+    "places_in_use",
+    "plan_target",
+    "spawn_kg",
+    "species_key",
+    "split_grain",
+    "substrate_kg",
+    "vessels_for",
+]

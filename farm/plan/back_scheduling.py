@@ -1,0 +1,273 @@
+"""A goal worked backwards: when each step towards it must start, from what runs back to a culture."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import partial
+from math import floor
+from typing import TYPE_CHECKING, Any
+
+from calibration import Kind
+from farm.plan.stock import (
+    CULTURE,
+    SPAWN,
+    Stock,
+    contents_kg,
+    date_of,
+    day_end,
+    draw_stock,
+    grain_ratio,
+    jars_of,
+    preparing,
+    species_key,
+    usual_grain,
+    usual_of,
+    usual_substrate,
+)
+from farm.plan.target import Target, TargetPlan, TargetStep
+from farm.records import list_vessels
+from farm.records.models import TAKEN_OUT
+from farm.store import Farm, on_farm_clock
+from farm.store.errors import PlanError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from farm.plan.arithmetic import GrainSplit, Start
+    from growth.data import Series
+
+    Array = NDArray[np.floating[Any]]
+
+#: Vessels to come that stand for all of a step; days looked ahead for a day on which a goal can be met.
+_ROWS, _FURTHEST_DAYS = 60, 730
+#: With fewer vessels whose end is known, a farm's share of losses says too little.
+_FEWEST_KNOWN = 20
+
+
+def plan_target(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bool = False) -> TargetPlan:
+    """The steps towards a goal, from what runs (nothing of it with anew) back to culture. Raises PlanError.
+
+    left_out: ids of vessels that are not to be counted.
+    """
+    today = on_farm_clock(farm.now, farm.zone).date()
+    if target.by < today:
+        raise PlanError(f"{target.by} is past")
+    target = replace(target, species=species_key(farm, target.species))
+    facts = _facts(farm, target, left_out, anew=anew)
+
+    def at(wanted: int, day: date) -> "_Chain":
+        return _chain(facts, wanted, day_end(farm, (day - today).days))
+
+    chain = at(target.wanted, target.by)
+    met = chain.slack_days >= 0
+    days = (target.by + timedelta(days=n) for n in range(1, _FURTHEST_DAYS))
+    earliest = target.by if met else next((day for day in days if at(target.wanted, day).slack_days >= 0), None)
+    at_most = target.wanted if met else _largest(target.wanted, lambda wanted: at(wanted, target.by).slack_days >= 0)
+    return TargetPlan(
+        target, chain.running, chain.steps, met, chain.even_days >= 0, earliest, at_most, facts.loss_words
+    )
+
+
+def _largest(above: int, can: Callable[[int], bool]) -> int:
+    """The largest number below ``above`` that can be had, 0 if none; what can be had is what is below it too."""
+    low, high = 0, above
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if can(middle) else (low, middle)
+    return low
+
+
+@dataclass(frozen=True)
+class _Facts:
+    """All that a chain is made of. waits: draws of days by step, of vessels to come: rows stand for all of them."""
+
+    farm: Farm
+    target: Target
+    stock: Stock
+    waits: "dict[str, Array]"
+    grain: tuple[Kind, str]
+    substrate: str
+    loss: "Array"
+    loss_words: str
+
+
+@dataclass(frozen=True)
+class _Chain:
+    """Steps first to last; slack_days: whole days left before the first of them must be begun; negative: too late.
+
+    even_days: the same for even odds.
+    """
+
+    steps: tuple[TargetStep, ...]
+    running: int
+    slack_days: int
+    even_days: int
+
+
+def _facts(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bool) -> _Facts:
+    from growth.data import Series
+
+    grain = usual_grain(farm, target.species)
+    if target.kind in SPAWN:
+        grain = (target.kind, target.substrate or (grain[1] if grain[0] == target.kind else "grain"))
+    substrate = target.substrate or usual_substrate(farm, target.species, target.kind)
+    room_c = farm.settings.temperature_c
+
+    def to_come(step: str, kind: Kind, on: str) -> "list[Series]":
+        name = f"to come: {step}"
+        return [
+            Series(f"{name} {n}", kind, target.species, on, name, temperature_c=room_c, as_of_day=0.0)
+            for n in range(_ROWS)
+        ]
+
+    plates = to_come("plate", "plate", usual_substrate(farm, target.species, "plate"))
+    goal = to_come("goal", target.kind, substrate)
+    stock = draw_stock(farm, left_out, [*plates, *to_come("grain", *grain), *goal])
+    if anew:
+        stock = replace(stock, vessels=(), species=(), ready=stock.ready[:0])
+    waits = {name: stock.extra[n * _ROWS : (n + 1) * _ROWS] for n, name in enumerate(("plate", "grain", "goal"))}
+    loss, words = _losses(farm, stock.extra.shape[1])
+    return _Facts(farm, target, stock, waits, grain, substrate, loss, words)
+
+
+def _losses(farm: Farm, n_draws: int) -> "tuple[Array, str]":
+    """Draws of the share that is lost, and where they are from, in words."""
+    import numpy as np
+
+    own = farm.settings.plan.loss_percent
+    if own is not None:
+        return np.full(n_draws, own / 100.0), f"{own:g} % of vessels are taken as lost (farm.toml)"
+    known = [one for one in list_vessels(farm) if one.state != "running"]
+    lost = sum(one.state in TAKEN_OUT for one in known)
+    if len(known) < _FEWEST_KNOWN:
+        said = f"no losses are counted: set loss_percent in farm.toml; {farm.settings.plan.spare_percent:g} % to spare"
+        return np.zeros(n_draws), said
+    share = np.random.default_rng(20).beta(lost + 0.5, len(known) - lost + 0.5, n_draws)
+    return share, f"losses as in this farm so far: {lost} of {len(known)}"
+
+
+def _chain(facts: _Facts, wanted: int, due: float) -> _Chain:
+    kind = facts.target.kind
+    if kind in SPAWN:
+        steps, running = _to_spawn(facts, wanted, due)
+    else:
+        running = int(_sure(facts, (kind,), due))
+        steps = []
+        if (still := wanted - running) > 0:
+            steps = _to_goal(facts, still, due)
+    today = date_of(facts.farm, 0)
+    slack = min(((step.begin - today).days for step in steps), default=0)
+    even = min(((step.begin + (step.start_even - step.start_by) - today).days for step in steps), default=0)
+    return _Chain(tuple(steps), min(running, wanted), slack, even)
+
+
+def _to_goal(facts: _Facts, still: int, due: float) -> list[TargetStep]:
+    """The steps to plates, blocks or buckets that are still wanted."""
+    from farm.plan.arithmetic import latest_starts, spawn_kg
+
+    made, wait = _making(facts, "goal", still)
+    start = latest_starts(due, [wait])[0]
+    kind = facts.target.kind
+    if kind in CULTURE:
+        return [_step(facts, kind, made, "culture", facts.substrate, start)]
+    kg = made * contents_kg(facts.farm, kind)
+    rate = usual_of(facts.farm, facts.target.species).spawn_rate_percent
+    needed_kg = spawn_kg(kg, rate)
+    before, used = _to_grain(facts, needed_kg, start.sure, due, [wait])
+    source = f"{needed_kg:.2g} kg of spawn ({rate:g} % of the substrate){used}"
+    return [*before, _step(facts, kind, made, source, facts.substrate, start)]
+
+
+def _to_spawn(facts: _Facts, wanted: int, due: float) -> tuple[list[TargetStep], int]:
+    """The steps to jars or bags of spawn; how many that run are among them."""
+    each = contents_kg(facts.farm, facts.grain[0])
+    running = int(_sure(facts, SPAWN, due, lambda kind: contents_kg(facts.farm, kind)) / each + 1e-9)
+    steps, _ = _to_grain(facts, wanted * each, due, due, [])
+    return steps, running
+
+
+def _to_grain(
+    facts: _Facts, needed_kg: float, by: float, due: float, later: "Sequence[Array]"
+) -> tuple[list[TargetStep], str]:
+    """The steps to so much colonised grain by a day (days from now), and in words what runs goes in as it is.
+
+    later: waits of the steps that come after, up to due.
+    """
+    from farm.plan.arithmetic import latest_starts, split_grain, whole
+
+    farm, (kind, grain) = facts.farm, facts.grain
+    each = contents_kg(farm, kind)
+    _, usual_wait = _making(facts, "grain", whole(needed_kg / each))
+    early = latest_starts(due, [usual_wait, *later])[0].sure
+    split = partial(
+        split_grain,
+        at_last_kg=_sure(facts, SPAWN, by, lambda one: contents_kg(farm, one)),
+        early_kg=_sure(facts, SPAWN, early, lambda one: contents_kg(farm, one)),
+        culture_kg=each * _sure(facts, CULTURE, early, lambda one: jars_of(farm, one)),
+        ratio=grain_ratio(farm),
+    )
+    bare = split(needed_kg)
+    if bare.made_kg <= 0:
+        return [], _used(bare)
+    made, wait = _making(facts, "grain", whole(bare.made_kg / each))
+    # What is made to spare wants its culture too.
+    parts = split(needed_kg + made * each - bare.made_kg)
+    start = latest_starts(due, [wait, *later])[0]
+    steps, sources = [], []
+    if parts.starters_kg > 0:
+        sources.append(f"{parts.starters_kg:.2g} kg of running grain, expanded")
+    if parts.from_plates_kg > 0:
+        sources.append(f"{whole(parts.from_plates_kg / each / jars_of(farm, 'plate'))} running plates")
+    if parts.missing_kg > 0:
+        plates = whole(parts.missing_kg / each / jars_of(farm, "plate"))
+        n_plates, plate_wait = _making(facts, "plate", plates)
+        plate_start = latest_starts(due, [plate_wait, wait, *later])[0]
+        agar = usual_substrate(farm, facts.target.species, "plate")
+        steps.append(_step(facts, "plate", n_plates, "culture", agar, plate_start))
+        sources.append(f"{n_plates} new plate{'s' * (n_plates != 1)}")
+    return [*steps, _step(facts, kind, made, " and ".join(sources), grain, start)], _used(parts)
+
+
+def _used(parts: "GrainSplit") -> str:
+    return f", {parts.used_kg:.2g} kg of it from what runs" if parts.used_kg > 0 else ""
+
+
+def _making(facts: _Facts, step: str, wanted: int) -> "tuple[int, Array]":
+    """How many to inoculate so that so many are left, and draws of the days until those are ready."""
+    import numpy as np
+
+    from farm.plan.arithmetic import days_until, vessels_for
+
+    made, left = vessels_for(wanted, facts.loss, facts.farm.settings.plan.spare_percent)
+    return made, days_until(facts.waits[step][:made], wanted / np.maximum(left, wanted))
+
+
+def _sure(facts: _Facts, kinds: Sequence[Kind], by: float, each: Callable[[Kind], float] = lambda _: 1.0) -> float:
+    """What running vessels of these kinds amount to by a day from now (today, if that is past), nine times in ten."""
+    import numpy as np
+
+    from farm.plan.arithmetic import amount_by, band_of
+
+    stock = facts.stock
+    rows = stock.rows(facts.target.species, kinds)
+    if not rows:
+        return 0.0
+    weights = np.array([each(stock.vessels[n].kind) for n in rows])
+    return band_of(amount_by(stock.ready[rows], np.array([max(by, 0.0)]), weights)[0]).low
+
+
+def _step(facts: _Facts, kind: Kind, vessels: int, source: str, substrate: str, start: "Start") -> TargetStep:
+    method, lead_days = preparing(facts.farm, substrate)
+    start_by = date_of(facts.farm, start.sure)
+    return TargetStep(
+        kind=kind,
+        vessels=vessels,
+        source=source,
+        substrate=substrate,
+        kg=None if kind in CULTURE else round(vessels * contents_kg(facts.farm, kind), 3),
+        start_by=start_by,
+        start_even=date_of(facts.farm, start.even),
+        begin=start_by - timedelta(days=-floor(-lead_days)),
+        how=method,
+    )

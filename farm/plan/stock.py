@@ -1,0 +1,185 @@
+"""Running vessels as stock for the next steps: what each species has of culture, spawn and blocks, in draws."""
+
+from collections import Counter
+from collections.abc import Container, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING, Any
+
+from calibration import Kind, Species, expansion, find_species, plain_name, substrate_class
+from farm.outlook import growth_settings, open_shelf
+from farm.records import list_events, list_vessels
+from farm.records.models import Vessel
+from farm.store import Farm, days_between, on_farm_clock, to_instant
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from growth.data import Series
+
+    Array = NDArray[np.floating[Any]]
+
+#: What each kind is stock of: culture for grain, spawn for bulk substrate or more grain, fruit.
+CULTURE: tuple[Kind, ...] = ("plate", "tube")
+SPAWN: tuple[Kind, ...] = ("jar", "bag")
+FRUITING: tuple[Kind, ...] = ("block", "bucket")
+
+
+@dataclass(frozen=True)
+class Usual:
+    """What a farm goes by for one species: its settings, else the tables.
+
+    block_kg: of its usual fruiting kind; held_days: how long a block keeps its place, to the last flush.
+    """
+
+    species: str
+    spawn_rate_percent: float
+    held_days: float
+    fruiting_kind: Kind
+    fruiting_substrate: str
+    block_kg: float
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Running vessels in joint draws. ready (V, D): days from the farm's now; NaN where a vessel has stalled.
+
+    species: of each, as a key. opened: blocks and buckets that fruit already, and since when. extra: the same for
+    vessels to come, in the order asked for, in days since inoculation.
+    """
+
+    vessels: tuple[Vessel, ...]
+    species: tuple[str, ...]
+    ready: "Array"
+    extra: "Array"
+    opened: dict[str, datetime]
+
+    def rows(self, species: str, kinds: Sequence[Kind]) -> list[int]:
+        """Rows of a species in some kinds that wait for their next step: none that fruits already."""
+        return [
+            n
+            for n, (one, of) in enumerate(zip(self.vessels, self.species, strict=True))
+            if of == species and one.kind in kinds and one.id not in self.opened
+        ]
+
+
+def species_key(farm: Farm, name: str) -> str:
+    """One word for all names of a species."""
+    known = find_species(name, farm.own_species)
+    return known.key if known else plain_name(name).replace(" ", "_")
+
+
+def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Series]" = ()) -> Stock:
+    """The running vessels but those left out, and vessels to come, in draws that what all readings say has made."""
+    import numpy as np
+
+    from growth.forecast import draw_days
+
+    shelf, out = open_shelf(farm), set(left_out)
+    vessels = shelf.vessels
+    ready = draw_days([*shelf.all_series(), *to_come], settings=growth_settings(farm)).ready
+    kept = [n for n, one in enumerate(vessels) if one.state == "running" and one.id not in out]
+    age = np.array([days_between(vessels[n].inoculated_at, farm.now) for n in kept])
+    return Stock(
+        vessels=tuple(vessels[n] for n in kept),
+        species=tuple(species_key(farm, vessels[n].species) for n in kept),
+        ready=ready[kept] - age[:, None],
+        extra=ready[len(vessels) :],
+        opened=fruiting_since(farm, {vessels[n].id for n in kept if vessels[n].kind in FRUITING}),
+    )
+
+
+def usual_of(farm: Farm, species: str) -> Usual:
+    """What the farm goes by for a species (a key)."""
+    known, table = find_species(species, farm.own_species), expansion().unknown_species
+    facts: Species | None = known
+
+    def number(name: str) -> float:
+        return float(getattr(facts, name).value if facts else table[name].value)
+
+    kind = usual_kind(farm, species, FRUITING)
+    held = number("first_harvest_days") + max(number("flushes") - 1, 0) * number("flush_interval_days")
+    return Usual(
+        species=species,
+        spawn_rate_percent=number("spawn_rate_percent"),
+        held_days=held,
+        fruiting_kind=kind,
+        fruiting_substrate=usual_substrate(farm, species, kind),
+        block_kg=contents_kg(farm, kind),
+    )
+
+
+def usual_grain(farm: Farm, species: str) -> tuple[Kind, str]:
+    """The kind of vessel and the grain that the farm uses most for grain spawn of a species; else a jar of grain."""
+    of = Counter(
+        (one.kind, one.substrate)
+        for one in _of_species(farm, species)
+        if one.kind in SPAWN and substrate_class(one.substrate) == "grain"
+    )
+    return of.most_common(1)[0][0] if of else ("jar", "grain")
+
+
+def usual_kind(farm: Farm, species: str, kinds: tuple[Kind, ...]) -> Kind:
+    """The kind, of some, that the farm uses most for a species; the first where it has none."""
+    of = Counter(one.kind for one in _of_species(farm, species) if one.kind in kinds)
+    return of.most_common(1)[0][0] if of else kinds[0]
+
+
+def usual_substrate(farm: Farm, species: str, kind: Kind) -> str:
+    """The substrate that the farm uses most for a species in a kind; else the table's; "" where neither says."""
+    of = Counter(one.substrate for one in _of_species(farm, species) if one.kind == kind and one.substrate)
+    if of:
+        return of.most_common(1)[0][0]
+    known = find_species(species, farm.own_species)
+    rows = [pace.substrate for pace in known.paces if pace.kind == kind] if known else []
+    return rows[0] if rows else "agar" if kind in CULTURE else ""
+
+
+def _of_species(farm: Farm, species: str) -> list[Vessel]:
+    return [one for one in list_vessels(farm) if species_key(farm, one.species) == species]
+
+
+def contents_kg(farm: Farm, kind: Kind) -> float:
+    """Wet weight in a full vessel of a kind, kg."""
+    own = farm.settings.plan.contents_kg
+    return next((value for name, value in own.items() if name == kind), expansion().contents_kg[kind].value)
+
+
+def jars_of(farm: Farm, kind: Kind) -> float:
+    """Vessels of grain that one plate or tube inoculates."""
+    own = getattr(farm.settings.plan, f"jars_per_{kind}")
+    return float(own if own is not None else getattr(expansion(), f"jars_per_{kind}").value)
+
+
+def grain_ratio(farm: Farm) -> float:
+    """Kg of grain from one kg of colonised grain."""
+    own = farm.settings.plan.grain_ratio
+    return expansion().grain_ratio.value if own is None else own
+
+
+def preparing(farm: Farm, substrate: str) -> tuple[str, float]:
+    """How a substrate is made ready, and days from beginning to cool enough to inoculate."""
+    name = substrate_class(substrate) or "other"
+    row = expansion().preparing[name]
+    return row.method, farm.settings.plan.prepare_days.get(name, row.days)
+
+
+def day_end(farm: Farm, days: int) -> float:
+    """Days from the farm's now to the end of the day so many days after today, on the farm's clock."""
+    last = on_farm_clock(farm.now, farm.zone).date() + timedelta(days=days + 1)
+    return days_between(farm.now, to_instant(datetime.combine(last, time()), farm.zone))
+
+
+def date_of(farm: Farm, days: float) -> date:
+    """The day on the farm's clock so many days from now."""
+    return on_farm_clock(farm.now + timedelta(days=days), farm.zone).date()
+
+
+def fruiting_since(farm: Farm, ids: Container[str]) -> dict[str, datetime]:
+    """Those of some vessels that were opened for fruiting (an event "opened"), with the first time."""
+    opened: dict[str, datetime] = {}
+    for event in list_events(farm):
+        if event.event == "opened" and event.vessel in ids and event.at <= farm.now:
+            opened.setdefault(event.vessel, event.at)
+    return opened

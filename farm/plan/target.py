@@ -1,0 +1,79 @@
+"""Goals of a plan: read from a line of text, and what working backwards from one says."""
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from typing import cast
+
+from calibration import KINDS, Kind
+from farm.store import sane_moment
+from farm.store.errors import PlanError
+
+_TARGET = re.compile(
+    rf"(?P<wanted>[1-9]\d{{0,4}})\s+(?P<species>.+?)\s+(?P<kind>{'|'.join(KINDS)})s?"
+    r"(?:\s+(?:on|of)\s+(?P<substrate>.+?))?(?:\s+(?:ready|for\s+\S+))?\s+by\s+(?P<by>\S+)",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class Target:
+    """So many vessels of a species, ready by the end of a day. substrate "": the farm's usual."""
+
+    wanted: int
+    species: str
+    kind: Kind
+    by: date
+    substrate: str = ""
+
+
+@dataclass(frozen=True)
+class TargetStep:
+    """One step: vessels to inoculate, what with, the substrate to have ready for them (kg, whole step), and days.
+
+    start_by: the latest day to inoculate on so that the goal is met nine times in ten; start_even: for even odds.
+    begin: the day to begin with the substrate for start_by; how: its method.
+    """
+
+    kind: Kind
+    vessels: int
+    source: str
+    substrate: str
+    kg: float | None
+    start_by: date
+    start_even: date
+    begin: date
+    how: str
+
+
+@dataclass(frozen=True)
+class TargetPlan:
+    """A goal worked backwards. running: of the kind wanted, running vessels that will be ready by then (nine in ten).
+
+    can_be_met: nine times in ten, from today; even_odds: at least every other time. Where
+    not: earliest is the first day on which it can, and at_most is how many can be had by the day wanted. loss: what was
+    assumed of losses, in words.
+    """
+
+    target: Target
+    running: int
+    steps: tuple[TargetStep, ...]
+    can_be_met: bool
+    even_odds: bool
+    earliest: date | None
+    at_most: int
+    loss: str
+
+
+def parse_target(text: str) -> Target:
+    """A goal such as "40 oyster blocks for fruiting by 2026-12-12". Raises PlanError."""
+    found = _TARGET.fullmatch(text.strip())
+    if found is None:
+        kinds = ", ".join(f"{kind}s" for kind in KINDS)
+        raise PlanError(f"{text!r}: say it as '40 oyster blocks by 2026-12-12' (number, species, {kinds}, day)")
+    try:
+        by = sane_moment(date.fromisoformat(found["by"]))
+    except ValueError:
+        raise PlanError(f"{text!r}: {found['by']!r} is not a day such as 2026-12-12") from None
+    kind = cast(Kind, found["kind"].lower())
+    return Target(int(found["wanted"]), found["species"], kind, by, found["substrate"] or "")

@@ -1,0 +1,220 @@
+"""Tables that people hand in (CSV): each row checked, each fault named by line and column, all or nothing."""
+
+import csv
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from pathlib import Path
+from typing import Annotated, Any, Generic, Literal, TypeVar
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
+
+from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
+from farm.store import fault_words, sane_moment
+from farm.store.errors import InputFileError
+
+#: Beginnings of a cell that a spreadsheet would take for a formula, full-width forms too (OWASP, CSV injection). A text
+#: that has one bears an apostrophe before it in tables that this program writes, and loses it in those it takes in.
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}",
+                  "\N{FULLWIDTH HYPHEN-MINUS}", "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
+EventName = Literal["shaken", "moved", "opened"]
+
+
+def vessel_id(text: object) -> str:
+    """A vessel id as on the label: upper case, at most 16 of 0-9 A-Z - . / : (raises ValueError)."""
+    wanted = str(text).strip().upper()
+    if not re.fullmatch(VESSEL_ID_PATTERN, wanted):
+        raise ValueError(f"an id is 1 to {VESSEL_ID_MAX_LENGTH} of 0-9 A-Z - . / :")
+    return wanted
+
+
+def moment(text: object) -> datetime:
+    """An ISO 8601 date (its first minute) or time (raises ValueError)."""
+    if isinstance(text, datetime):
+        return sane_moment(text)
+    if isinstance(text, date):
+        return sane_moment(datetime.combine(text, time()))
+    try:
+        found = datetime.fromisoformat(str(text).strip())
+    except ValueError:
+        raise ValueError("not an ISO 8601 date or time, such as 2026-03-01 or 2026-03-01T09:30") from None
+    return sane_moment(found)
+
+
+def _lower(text: object) -> object:
+    return text.strip().lower() if isinstance(text, str) else text
+
+
+def _decimal(text: object) -> object:
+    """A number written with a decimal comma, as 12,5; three digits after it may be thousands and are left alone."""
+    return text.replace(",", ".") if isinstance(text, str) and re.fullmatch(r"\d+,\d{1,2}", text.strip()) else text
+
+
+VesselId = Annotated[str, BeforeValidator(vessel_id)]
+Moment = Annotated[datetime, BeforeValidator(moment)]
+Length = Annotated[float, BeforeValidator(_decimal), Field(gt=0, le=5000, allow_inf_nan=False)]
+Celsius = Annotated[float, BeforeValidator(_decimal), Field(ge=-10, le=60, allow_inf_nan=False)]
+Percent = Annotated[float, BeforeValidator(_decimal), Field(ge=0, le=100, allow_inf_nan=False)]
+
+
+class TableRow(BaseModel):
+    """What every kind of row shares: blanks are trimmed, unknown columns are let pass."""
+
+    model_config = ConfigDict(frozen=True, extra="ignore", str_strip_whitespace=True)
+
+
+class VesselRow(TableRow):
+    """A row of vessels.csv."""
+
+    id: VesselId
+    kind: Annotated[Kind, BeforeValidator(_lower)]
+    inoculated: Moment
+    species: str = ""
+    substrate: str = ""
+    batch: str = ""
+    source: str = ""
+    face_width_mm: Length | None = None
+    face_height_mm: Length | None = None
+    diameter_mm: Length | None = None
+    label_size: Annotated[LabelSize | None, BeforeValidator(_lower)] = None
+    label_place: Annotated[LabelPlace | None, BeforeValidator(_lower)] = None
+    temperature_c: Celsius | None = None
+    shelf: str = ""
+
+    @field_validator("id")
+    @classmethod
+    def _names_a_vessel(cls, text: str) -> str:
+        if text.endswith(BACK_SUFFIX):
+            raise ValueError(
+                f"{BACK_SUFFIX} marks the label of a vessel's back; the vessel is {text[: -len(BACK_SUFFIX)]}"
+            )
+        return text
+
+    @field_validator("source")
+    @classmethod
+    def _came_from_another(cls, text: str, row: ValidationInfo) -> str:
+        if text.upper() == row.data.get("id"):
+            raise ValueError("a vessel did not come from itself")
+        return text
+
+
+class EventRow(TableRow):
+    """A row of events.csv."""
+
+    vessel: VesselId
+    event: Annotated[EventName, BeforeValidator(_lower)]
+    at: Moment
+
+
+class PercentRow(TableRow):
+    """A row of a table of readings made by eye or by any other means."""
+
+    vessel: Annotated[str, Field(min_length=1)]
+    kind: Annotated[Kind, BeforeValidator(_lower)]
+    inoculated: Moment
+    taken_at: Moment
+    percent: Percent
+    species: str = ""
+    substrate: str = ""
+    batch: str = ""
+    temperature_c: Celsius | None = None
+    percent_low: Percent | None = None
+    percent_high: Percent | None = None
+
+
+class PercentEventRow(EventRow):
+    """An event beside a table of readings; the vessel's name is free."""
+
+    vessel: Annotated[str, Field(min_length=1)]
+
+
+class RegionRow(TableRow):
+    """A row of a layout file: where a fixed camera sees a vessel, in pixels of the upright photo."""
+
+    vessel: VesselId
+    left: Annotated[int, Field(ge=0)]
+    top: Annotated[int, Field(ge=0)]
+    width: Annotated[int, Field(gt=0)]
+    height: Annotated[int, Field(gt=0)]
+
+
+AnyRow = TypeVar("AnyRow", bound=TableRow)
+
+
+@dataclass(frozen=True)
+class Line(Generic[AnyRow]):
+    """A checked row, the line it stood on, and what stood in columns that the program does not know."""
+
+    number: int
+    row: AnyRow
+    extra: dict[str, str]
+
+
+def read_table(source: Path, model: type[AnyRow]) -> list[Line[AnyRow]]:
+    """All rows of a CSV file (UTF-8, a header; commas, semicolons or tabs). Raises InputFileError naming all faults."""
+    problems: list[str] = []
+    lines = [_checked(number, cells, model, problems) for number, cells in _cells(source, model)]
+    if problems:
+        raise InputFileError(str(source), problems)
+    return [line for line in lines if line is not None]
+
+
+def fault_text(error: ValidationError, cells: dict[str, Any]) -> list[str]:
+    """Each fault of a row as `column inoculated: ...`."""
+    faults = []
+    for fault in error.errors():
+        column = str(fault["loc"][0])
+        value = cells.get(column)
+        faults.append(f"column {column}: {f'{value!r}: ' if value else ''}{fault_words(fault)}")
+    return faults
+
+
+def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str | None, Any]]]:
+    needed = [name for name, field in model.model_fields.items() if field.is_required()]
+    try:
+        with source.open(newline="", encoding="utf-8-sig") as file:
+            header = file.readline()
+            file.seek(0)
+            # Spreadsheets set to write decimal commas separate columns with semicolons.
+            separator = max(",;\t", key=header.count)
+            reader = csv.DictReader(file, skipinitialspace=True, delimiter=separator)
+            names = [_known_name(name.strip(), model) for name in reader.fieldnames or []]
+            if missing := [name for name in needed if name not in names]:
+                raise InputFileError(str(source), [f"line 1: no column {name}" for name in missing])
+            if twice := sorted({name for name in names if name and names.count(name) > 1}):
+                raise InputFileError(str(source), [f"line 1: column {name} stands there twice" for name in twice])
+            reader.fieldnames = names
+            for cells in reader:
+                yield reader.line_num, cells
+    except UnicodeDecodeError:
+        raise InputFileError(str(source), ["not a text in UTF-8; spreadsheets save it as CSV UTF-8"]) from None
+    except csv.Error as error:
+        raise InputFileError(str(source), [f"not readable as CSV: {error}"]) from None
+    except OSError as error:
+        raise InputFileError(str(source), [error.strerror or "cannot be read"]) from None
+
+
+def _known_name(name: str, model: type[TableRow]) -> str:
+    """A column's name as the program writes it: `Inoculated` is `inoculated`; an unknown one as it stands."""
+    return name.lower() if name.lower() in model.model_fields else name
+
+
+def _plain(text: str) -> str:
+    """The text without the apostrophe that keeps it from being a formula."""
+    return text[1:] if text.startswith("'") and text.lstrip("'").startswith(FORMULA_STARTS) else text
+
+
+def _checked(
+    number: int, cells: dict[str | None, Any], model: type[AnyRow], problems: list[str]
+) -> Line[AnyRow] | None:
+    if cells.get(None):
+        problems.append(f"line {number}: more cells than columns in the header")
+        return None
+    filled = {name: _plain(text.strip()) for name, text in cells.items() if name and text is not None and text.strip()}
+    try:
+        row = model.model_validate(filled)
+    except ValidationError as error:
+        problems += [f"line {number}, {fault}" for fault in fault_text(error, filled)]
+        return None
+    return Line(number, row, {name: text for name, text in filled.items() if name not in model.model_fields})

@@ -1,0 +1,68 @@
+"""Verdicts that people give on what needs eyes: kept, and taken back; a record of them is never deleted."""
+
+from dataclasses import asdict, replace
+from typing import Any
+
+from sqlalchemy import Row, select, update
+
+from farm.records.models import TAKEN_OUT, Place, Review, means_contamination
+from farm.records.vessels import close_vessel, get_vessel
+from farm.store import Farm, now
+from farm.store.errors import ReviewError
+from farm.store.schema import reviews
+
+
+def undo_verdict(
+    farm: Farm, vessel_id: str, *, subject: str = "", verdict_id: int | None = None, by: str = ""
+) -> list[Review]:
+    """Take back the newest verdict on a vessel (on this subject; or the one of this id) and give it as it now stands.
+
+    Verdicts that were given together, in one command, are taken back together. What was said before counts again. A
+    vessel that was taken out by it runs again unless another confirmation stands.
+    Raises ReviewError if there is none to take back.
+    """
+    vessel = get_vessel(farm, vessel_id)
+    standing = [one for one in list_verdicts(farm, vessel.id) if one.undone_at is None]
+    found = [one for one in standing if subject in ("", one.subject) and verdict_id in (None, one.id)]
+    if not found:
+        raise ReviewError(f"no verdict on {vessel.id} to take back")
+    undone_at = now()
+    back = [replace(one, undone_at=undone_at, undone_by=by) for one in found if one.at == found[-1].at]
+    ids = {one.id for one in back}
+    with farm.writing() as connection:
+        row = update(reviews).where(reviews.c.id.in_(ids))
+        connection.execute(row.values(undone_at=undone_at, undone_by=by))
+    others = [one for one in standing if one.id not in ids and is_contamination(one)]
+    if any(map(is_contamination, back)) and vessel.state in TAKEN_OUT and not others:
+        close_vessel(farm, vessel.id, state="running", why=f"confirmation taken back{f' by {by}' if by else ''}")
+    return back
+
+
+def is_contamination(one: Review) -> bool:
+    """Whether the verdict says that the vessel is contaminated."""
+    return one.verdict == "confirmed" and means_contamination(one.subject)
+
+
+def wrong_readings(farm: Farm) -> dict[str, str]:
+    """Keys of the readings that a person confirmed to be wrong, each with its vessel."""
+    said = {one.reading: one for one in list_verdicts(farm) if one.reading and one.undone_at is None}
+    return {reading: one.vessel for reading, one in said.items() if one.verdict == "confirmed"}
+
+
+def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:
+    """Verdicts, oldest first, those taken back too; of one vessel or all."""
+    query = select(reviews).order_by(reviews.c.id)
+    if vessel_id is not None:
+        query = query.where(reviews.c.vessel == vessel_id)
+    with farm.reading() as connection:
+        return [_review(row) for row in connection.execute(query)]
+
+
+def review_columns(one: Review) -> dict[str, Any]:
+    """A verdict as columns of the table of reviews."""
+    return {name: value for name, value in asdict(one).items() if name != "id"}
+
+
+def _review(row: Row[Any]) -> Review:
+    facts = dict(row._mapping)
+    return Review(**{**facts, "place": None if row.place is None else Place(**row.place)})

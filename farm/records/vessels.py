@@ -1,0 +1,222 @@
+"""The farm's vessels: added, imported, listed, closed, noted on, and what was done to them."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import asdict, dataclass, fields
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from sqlalchemy import Connection, and_, delete, insert, select, update
+
+from calibration import find_species
+from farm.records.models import TAKEN_OUT, Event, Note, State, Vessel
+from farm.records.tables import EventRow, Line, VesselRow, read_table
+from farm.store import Farm, in_chunks, mark_stale, now, schema, to_instant
+from farm.store.errors import InputFileError, UnknownVesselError
+
+_FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
+_MINUTE = timedelta(minutes=1)
+
+
+@dataclass(frozen=True)
+class ImportCount:
+    """What became of the rows of a table.
+
+    unknown_columns were kept as notes on the vessels; of unknown_species, among new and changed ones, nothing is known.
+    """
+
+    added: int
+    changed: int
+    same: int
+    unknown_columns: tuple[str, ...] = ()
+    unknown_species: tuple[str, ...] = ()
+
+
+def vessel_of_row(row: VesselRow, farm: Farm) -> Vessel:
+    """The vessel that a checked row describes; times without an offset are on the farm's clock."""
+    facts = row.model_dump(exclude={"inoculated"})
+    return Vessel(inoculated_at=to_instant(row.inoculated, farm.zone), **facts)
+
+
+def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> ImportCount:
+    """Take in a vessels.csv, all of it or nothing. Raises InputFileError.
+
+    A row equal to the vessel of its id is passed over; one that differs is a fault unless update_known.
+    """
+    lines = read_table(source, VesselRow)
+    wanted = [vessel_of_row(line.row, farm) for line in lines]
+    with farm.writing() as connection:
+        known = {vessel.id: vessel for vessel in _select(connection)}
+        if problems := _conflicts(lines, wanted, known, update_known=update_known):
+            raise InputFileError(str(source), problems)
+        fresh = [vessel for vessel in wanted if vessel.id not in known]
+        changed = [vessel for vessel in wanted if vessel.id in known and not _same(vessel, known[vessel.id])]
+        _insert(connection, fresh)
+        for vessel in changed:
+            _replace(connection, vessel, known[vessel.id])
+        taken = {vessel.id for vessel in (*fresh, *changed)}
+        for line in lines:
+            if line.extra and line.row.id in taken:
+                _note(connection, line.row.id, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
+    unknown = tuple(sorted({name for line in lines for name in line.extra}))
+    species = {one.species for one in (*fresh, *changed) if one.species}
+    strange = tuple(sorted(name for name in species if find_species(name, farm.own_species) is None))
+    return ImportCount(len(fresh), len(changed), len(wanted) - len(fresh) - len(changed), unknown, strange)
+
+
+def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
+    """Add some vessels, all or none. Raises InputFileError naming the ids that are taken."""
+    with farm.writing() as connection:
+        taken = [one.id for one in _select(connection, [one.id for one in vessels])]
+        if taken:
+            raise InputFileError("vessel add", [f"{one} is in the farm already" for one in taken])
+        _insert(connection, list(vessels))
+
+
+def list_vessels(farm: Farm, *, state: State | None = None, ids: Collection[str] | None = None) -> list[Vessel]:
+    """The vessels by id; state None means of any, ids None all."""
+    with farm.reading() as connection:
+        return list(_select(connection, ids, state))
+
+
+def list_taken_out(farm: Farm) -> list[Vessel]:
+    """The vessels that are out as contaminated, by id."""
+    return sorted((one for state in TAKEN_OUT for one in list_vessels(farm, state=state)), key=lambda one: one.id)
+
+
+def get_vessel(farm: Farm, vessel_id: str) -> Vessel:
+    """The vessel of that id (in any case). Raises UnknownVesselError."""
+    with farm.reading() as connection:
+        for vessel in _select(connection, [vessel_id.strip().upper()]):
+            return vessel
+    raise UnknownVesselError(f"no vessel {vessel_id} in {farm.folder}; `spawnrun vessel list` shows them")
+
+
+def close_vessel(farm: Farm, vessel_id: str, *, state: State = "closed", why: str = "") -> Vessel:
+    """Take a vessel out of the lists (state running puts it back); why is kept as a note."""
+    vessel = get_vessel(farm, vessel_id)
+    closed_at = None if state == "running" else now()
+    with farm.writing() as connection:
+        change = update(schema.vessels).where(schema.vessels.c.id == vessel.id)
+        connection.execute(change.values(state=state, closed_at=closed_at))
+        if why:
+            _note(connection, vessel.id, why)
+    return get_vessel(farm, vessel.id)
+
+
+def add_note(farm: Farm, vessel_id: str, text: str) -> Note:
+    """Keep a note on a vessel."""
+    vessel = get_vessel(farm, vessel_id)
+    with farm.writing() as connection:
+        return _note(connection, vessel.id, text)
+
+
+def notes_of(farm: Farm, vessel_id: str) -> list[Note]:
+    """Notes on a vessel, oldest first."""
+    query = select(schema.notes).where(schema.notes.c.vessel == vessel_id).order_by(schema.notes.c.id)
+    with farm.reading() as connection:
+        return [Note(row.vessel, row.at, row.text) for row in connection.execute(query)]
+
+
+def add_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> Event:
+    """Note what was done to a vessel; the same event at the same moment is kept once."""
+    vessel = get_vessel(farm, vessel_id)
+    with farm.writing() as connection:
+        _insert_events(connection, [Event(vessel.id, event, at)])
+    return Event(vessel.id, event, at)
+
+
+def remove_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> bool:
+    """Take back what was noted by mistake; False where nothing of the kind is noted within that minute."""
+    vessel = get_vessel(farm, vessel_id)
+    table = schema.events
+    same = and_(
+        table.c.vessel == vessel.id, table.c.event == event, table.c.at > at - _MINUTE, table.c.at < at + _MINUTE
+    )
+    with farm.writing() as connection:
+        n_gone = connection.execute(delete(table).where(same)).rowcount
+        if n_gone:
+            mark_stale(connection, [vessel.id])
+    return n_gone > 0
+
+
+def import_events(farm: Farm, source: Path) -> ImportCount:
+    """Take in an events.csv (vessel, event, at), all of it or nothing. Raises InputFileError."""
+    lines = read_table(source, EventRow)
+    with farm.writing() as connection:
+        known = {vessel.id for vessel in _select(connection)}
+        if strangers := [line for line in lines if line.row.vessel not in known]:
+            problems = [f"line {line.number}, column vessel: no vessel {line.row.vessel}" for line in strangers]
+            raise InputFileError(str(source), problems)
+        wanted = [Event(line.row.vessel, line.row.event, to_instant(line.row.at, farm.zone)) for line in lines]
+        added = _insert_events(connection, wanted)
+    return ImportCount(added, 0, len(lines) - added)
+
+
+def list_events(farm: Farm, ids: Collection[str] | None = None) -> list[Event]:
+    """Events of the vessels of these ids (None: of all), oldest first."""
+    with farm.reading() as connection:
+        return sorted(_events(connection, ids), key=lambda one: (one.at, one.vessel, one.event))
+
+
+def _events(connection: Connection, ids: Collection[str] | None) -> Iterable[Event]:
+    table = schema.events
+    for chosen in in_chunks(table.c.vessel, ids):
+        for row in connection.execute(select(table.c.vessel, table.c.event, table.c.at).where(chosen)):
+            yield Event(row.vessel, row.event, row.at)
+
+
+def _select(connection: Connection, ids: Collection[str] | None = None, state: State | None = None) -> Iterable[Vessel]:
+    query = select(*(schema.vessels.c[fact.name] for fact in fields(Vessel))).order_by(schema.vessels.c.id)
+    if state is not None:
+        query = query.where(schema.vessels.c.state == state)
+    for chosen in in_chunks(schema.vessels.c.id, ids):
+        for row in connection.execute(query.where(chosen)):
+            yield Vessel(*row)
+
+
+def _insert(connection: Connection, vessels: Sequence[Vessel]) -> None:
+    if vessels:
+        connection.execute(insert(schema.vessels), [asdict(vessel) for vessel in vessels])
+
+
+def _replace(connection: Connection, vessel: Vessel, known: Vessel) -> None:
+    facts = asdict(vessel) | {"state": known.state, "closed_at": known.closed_at, "summary": None}
+    same = update(schema.vessels).where(schema.vessels.c.id == vessel.id)
+    connection.execute(same.values(**facts, revision=schema.vessels.c.revision + 1))
+    if any(facts[name] != getattr(known, name) for name in _FACE_COLUMNS):
+        mark_stale(connection, [vessel.id])
+
+
+def _same(wanted: Vessel, known: Vessel) -> bool:
+    unstated = {"state": known.state, "closed_at": known.closed_at}
+    return asdict(wanted) | unstated == asdict(known)
+
+
+def _conflicts(
+    lines: Sequence[Line[VesselRow]], wanted: Sequence[Vessel], known: dict[str, Vessel], *, update_known: bool
+) -> list[str]:
+    problems = []
+    first_line: dict[str, int] = {}
+    for line, vessel in zip(lines, wanted, strict=True):
+        where = f"line {line.number}, column id: {vessel.id}"
+        if vessel.id in first_line:
+            problems.append(f"{where} stands on line {first_line[vessel.id]} too")
+        first_line.setdefault(vessel.id, line.number)
+        if not update_known and vessel.id in known and not _same(vessel, known[vessel.id]):
+            problems.append(f"{where} is in the farm with other facts; --update takes those of the file")
+    return problems
+
+
+def _note(connection: Connection, vessel_id: str, text: str) -> Note:
+    note = Note(vessel_id, now(), text)
+    connection.execute(insert(schema.notes).values(asdict(note)))
+    return note
+
+
+def _insert_events(connection: Connection, wanted: Sequence[Event]) -> int:
+    known = set(_events(connection, {event.vessel for event in wanted}))
+    fresh = [event for event in dict.fromkeys(wanted) if event not in known]
+    if fresh:
+        connection.execute(insert(schema.events), [asdict(event) for event in fresh])
+        mark_stale(connection, {event.vessel for event in fresh})
+    return len(fresh)

@@ -1,0 +1,120 @@
+"""What needs eyes other than colour: growth that stopped or fell, a reading that does not fit, signs on the face."""
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, timedelta
+
+from farm.outlook import Outlook
+from farm.records import explain_flags, where_in_words
+from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL, KeptReading, Review, SignMark
+from farm.review.item import ReviewItem, Standing, Urgency
+from farm.store import Farm, day_words, now, on_farm_clock
+
+#: What was dismissed or confirmed comes back after so many days if it still is so.
+_RETURNS_DAYS = 7
+_DROP_WHY = "percent fell to {percent:.0f}: if it was shaken, note it with `spawnrun event`; else look at the photo"
+_MISFIT_WHY = (
+    "{percent:.0f} % on {day} does not fit its curve (about {expected:.0f} %) and moves no day; check its date and the"
+    " day of inoculation, confirm it as wrong to leave it out, or dismiss"
+)
+
+
+def growth_faults(
+    farm: Farm, outlook: Outlook, verdicts: Sequence[Review], *, everything: bool = False
+) -> list[ReviewItem]:
+    """Faults of a running vessel. everything: those too that a person has settled lately. verdicts: on this vessel."""
+    found = [*_stall_or_drop(outlook, verdicts), *_misfits(farm, outlook, verdicts), *_signs(outlook, verdicts)]
+    return [one for one in found if everything or one.standing == "open"]
+
+
+def _stall_or_drop(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
+    status, last = outlook.forecast.status, outlook.last
+    if last is None or status not in ("stalled", "ask"):
+        return
+    subject = STALL if status == "stalled" else DROP
+    at_percent = f"{outlook.forecast.percent_now or 0.0:.0f} %"
+    why = f"growth stopped near {at_percent}" if subject == STALL else _DROP_WHY.format(percent=last.percent)
+    verdict = _newest(verdicts, subject)
+    yield _item(outlook, subject, "middle" if subject == STALL else "low", why, last, verdict)
+
+
+def _misfits(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
+    if outlook.forecast.status == "ask":
+        return  # whether it was shaken comes first
+    for number, misfit in enumerate(outlook.misfits, start=1):
+        reading = misfit.face
+        day = day_words(on_farm_clock(reading.taken_at, farm.zone))
+        why = _MISFIT_WHY.format(percent=reading.percent, day=day, expected=misfit.expected_percent)
+        verdict = _newest(verdicts, MISFIT, reading.key)
+        name = MISFIT if len(outlook.misfits) == 1 else f"{MISFIT} {number}"
+        yield _item(outlook, MISFIT, "low", why, reading, verdict, name=name, returns=False)
+
+
+def _signs(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
+    """Signs of the newest photo of each side."""
+    if outlook.is_calm:
+        return
+    newest = {one.side: one for one in outlook.faces}
+    for reading in newest.values():
+        for name in dict.fromkeys(sign.name for sign in reading.signs):
+            if name == "part_stalled" and outlook.forecast.status == "stalled":
+                continue  # the whole of it has stopped, and that is asked about
+            largest = max((one for one in reading.signs if one.name == name), key=lambda one: one.area_cm2)
+            subject = SIGN_SUBJECTS.get(name, name.replace("_", " "))
+            where = where_in_words(largest.box, reading)
+            since = _since(outlook, name, reading)
+            (why,) = explain_flags([name])
+            verdict = _newest(verdicts, subject)
+            yield _item(outlook, subject, "low", why, reading, verdict, sign=largest, where=where, since=since)
+
+
+def _since(outlook: Outlook, name: str, newest: KeptReading) -> datetime:
+    """The first of the photos of that side, up to the newest, that show the sign without a break."""
+    since = newest.taken_at
+    for one in reversed([one for one in outlook.faces if one.side == newest.side]):
+        if all(sign.name != name for sign in one.signs):
+            break
+        since = one.taken_at
+    return since
+
+
+def _newest(verdicts: Sequence[Review], subject: str, reading: str | None = None) -> Review | None:
+    said = (one for one in reversed(verdicts) if one.subject == subject and reading in (None, one.reading))
+    return next(said, None)
+
+
+def _item(
+    outlook: Outlook,
+    subject: str,
+    urgency: Urgency,
+    why: str,
+    reading: KeptReading,
+    verdict: Review | None,
+    *,
+    name: str = "",
+    sign: SignMark | None = None,
+    where: str = "",
+    since: datetime | None = None,
+    returns: bool = True,
+) -> ReviewItem:
+    return ReviewItem(
+        vessel=outlook.vessel.id,
+        subject=subject,
+        urgency=urgency,
+        why=why,
+        where=where,
+        since=since or reading.taken_at,
+        watched=verdict is not None and verdict.verdict == "watched",
+        reading=reading,
+        sign=sign,
+        names=(name or subject,),
+        standing=_standing(verdict, returns=returns),
+        verdict=verdict,
+    )
+
+
+def _standing(verdict: Review | None, *, returns: bool) -> Standing:
+    if verdict is None or verdict.verdict == "watched":
+        return "open"
+    if returns and verdict.at + timedelta(days=_RETURNS_DAYS) <= now():
+        return "open"
+    return "confirmed" if verdict.verdict == "confirmed" else "dismissed"

@@ -1,0 +1,231 @@
+"""A suspect's history: the same spot followed over a vessel's photos, and how much speaks for contamination.
+
+What belongs together is told by where on the face it lies, not by colour: a mould turns from grey to green and two
+moulds may share a colour. New, growing, staying in place speaks for mould; there before anything could have grown,
+moving about, fading, or standing still for long speaks against.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from math import exp, log
+from typing import get_args
+
+from calibration import Side, Species, own_colours
+from farm.records import Anchor, anchor_of, around, place_of, same_place
+from farm.records.models import KeptReading, Place, SuspectMark, Vessel
+from farm.store import days_between
+
+#: Photos that must show a spot clean before it counts as gone: glare or a turned bag may hide it in one.
+GONE_AFTER = 2
+#: Most of a face that may be hidden in a photo that is to speak against a suspect it does not show, percent.
+_HIDDEN_PERCENT = 15.0
+#: A colour within so many days of inoculation was there before anything could have grown to be seen.
+_NOTHING_GROWS_DAYS = 1.5
+#: Smallest change that counts as growing (a factor on the area, and cm2) or as fading (a factor).
+_GROWN, _GROWN_CM2, _FADED = 1.3, 0.2, 0.6
+#: From this percent on a vessel may show the colours that its species takes on with age.
+_AGED_PERCENT = 50.0
+#: How far the colour itself can speak, as a probability.
+_SUREST = 0.97
+
+# What each observation adds to the natural log of the odds. Chosen by hand, the same for every vessel; what a score
+# made of them is worth is measured by benchmarks/contamination.
+_GROWS = 1.5
+_STAYS = 0.5
+_BEFORE_ANYTHING_GREW = -1.5
+_STOOD_STILL_SINCE_FIRST = -1.0
+_STOOD_STILL_SINCE_FIRST_MOST = 3
+_MOVES = -1.5
+_FADES = -1.0
+_NOT_IN_NEWEST = -0.5
+_GONE = -3.5
+
+
+@dataclass(frozen=True)
+class Sighting:
+    """A suspect in one photo: its marks there (a mould may show as several patches), and the box around them."""
+
+    reading: KeptReading
+    marks: tuple[SuspectMark, ...]
+    place: Place | None
+
+    @property
+    def area_cm2(self) -> float:
+        """Of all its marks."""
+        return sum(mark.area_cm2 for mark in self.marks)
+
+    @property
+    def main(self) -> SuspectMark:
+        """The largest mark."""
+        return max(self.marks, key=lambda one: (one.area_cm2, one.score))
+
+
+@dataclass(frozen=True)
+class SuspectHistory:
+    """One suspect of a vessel, from first to last sighting.
+
+    score: 0-1, see the head of this module. reasons: what spoke for and against, in plain words, strongest first.
+    own_colour: the species has this colour of its own. missed: photos since the last sighting that show the spot clean.
+    """
+
+    colour: str
+    sightings: tuple[Sighting, ...]
+    score: float
+    reasons: tuple[str, ...]
+    own_colour: bool
+    missed: int
+
+    @property
+    def last(self) -> Sighting:
+        """The newest sighting."""
+        return self.sightings[-1]
+
+    @property
+    def growth_cm2_per_day(self) -> float | None:
+        """Mean growth from first to last sighting; None with one."""
+        first, last = self.sightings[0], self.last
+        days = days_between(first.reading.taken_at, last.reading.taken_at)
+        return (last.area_cm2 - first.area_cm2) / days if days > 0 else None
+
+
+def follow_suspects(
+    vessel: Vessel,
+    readings: Sequence[KeptReading],
+    shaken_at: Sequence[datetime] = (),
+    own: Mapping[str, Species] | None = None,
+) -> list[SuspectHistory]:
+    """Every suspect that a vessel's readings (oldest first) ever showed, likeliest first; each side by itself.
+
+    shaken_at: what lies elsewhere, or is seen no more, after a shake was mixed in; that speaks for nothing. own: the
+    farm's own rows of the species table.
+    """
+    told = [
+        history
+        for side in get_args(Side)
+        for history in _follow_side(
+            vessel, [one for one in readings if one.status == "ok" and one.side == side], shaken_at, own
+        )
+    ]
+    return sorted(told, key=lambda one: (-one.score, -one.last.area_cm2))
+
+
+def _follow_side(
+    vessel: Vessel, usable: Sequence[KeptReading], shaken_at: Sequence[datetime], own: Mapping[str, Species] | None
+) -> list[SuspectHistory]:
+    trails = _trails(usable, anchor_of(vessel, usable))
+    phase = {id(one): sum(at <= one.taken_at for at in shaken_at) for one in usable}
+    gone = {
+        id(trail): _missed(trail, [one for one in usable if phase[id(one)] == _phase(trail, phase)]) for trail in trails
+    }
+    told = []
+    for trail in trails:
+        colour = trail[-1].main.colour
+        wandered = any(
+            other is not trail
+            and other[-1].main.colour == colour
+            and len(other) == 1
+            and gone[id(other)] > 0
+            and _phase(other, phase) == _phase(trail, phase)
+            for other in trails
+        )
+        evidence = _evidence(vessel, trail, usable, gone[id(trail)], wandered=wandered and len(trail) == 1)
+        score = 1 / (1 + exp(-_colour_odds(trail) - sum(weight for weight, _ in evidence)))
+        reasons = tuple(text for _, text in sorted(evidence, key=lambda one: -abs(one[0])))
+        is_aged = (trail[-1].reading.percent or 0.0) >= _AGED_PERCENT
+        is_own = trail[-1].main.own_colour or colour in own_colours(vessel.species, aged=is_aged, own=own)
+        told.append(SuspectHistory(colour, tuple(trail), score, reasons, is_own, gone[id(trail)]))
+    return told
+
+
+def _trails(readings: Sequence[KeptReading], anchor: Anchor) -> list[list[Sighting]]:
+    """Marks of all readings joined into sightings, and these over time by place."""
+    trails: list[list[Sighting]] = []
+    for reading in readings:
+        for mark in sorted(reading.suspects, key=lambda one: -one.area_cm2):
+            place = place_of(reading, mark.box, anchor)
+            near = [trail for trail in trails if _may_be(trail, reading, mark, place)]
+            same = [trail for trail in near if trail[-1].main.colour == mark.colour] or near[:1]
+            if not same:
+                trails.append([Sighting(reading, (mark,), place)])
+                continue
+            # Two spots of one colour that have grown together are one from here on.
+            joined = _joined(same) if len(same) > 1 else list(same[0])
+            trails = [trail for trail in trails if not any(trail is one for one in same)] + [joined]
+            _see(joined, reading, mark, place)
+    return trails
+
+
+def _may_be(trail: Sequence[Sighting], reading: KeptReading, mark: SuspectMark, place: Place | None) -> bool:
+    last = trail[-1]
+    if last.reading is reading and last.main.colour != mark.colour:
+        return False
+    if place is None or last.place is None:
+        return last.main.colour == mark.colour
+    before = trail[-2] if last.reading is reading and len(trail) > 1 else last
+    return same_place(last.place, place) or (before.place is not None and same_place(before.place, place))
+
+
+def _joined(trails: Sequence[Sequence[Sighting]]) -> list[Sighting]:
+    by_photo: dict[tuple[str, int], list[Sighting]] = {}
+    for sighting in sorted((one for trail in trails for one in trail), key=lambda one: one.reading.taken_at):
+        by_photo.setdefault((sighting.reading.photo_hash, sighting.reading.slot), []).append(sighting)
+    return [_one_of(group) for group in by_photo.values()]
+
+
+def _one_of(group: Sequence[Sighting]) -> Sighting:
+    places = [one.place for one in group if one.place is not None]
+    marks = tuple(mark for one in group for mark in one.marks)
+    return Sighting(group[0].reading, marks, around(places) if places else None)
+
+
+def _see(trail: list[Sighting], reading: KeptReading, mark: SuspectMark, place: Place | None) -> None:
+    fresh = Sighting(reading, (mark,), place)
+    if trail[-1].reading is reading:
+        trail[-1] = _one_of([trail[-1], fresh])
+    else:
+        trail.append(fresh)
+
+
+def _phase(trail: Sequence[Sighting], phase: Mapping[int, int]) -> int:
+    return phase[id(trail[-1].reading)]
+
+
+def _missed(trail: Sequence[Sighting], readings: Sequence[KeptReading]) -> int:
+    since = trail[-1].reading.taken_at
+    return sum(one.taken_at > since and (one.hidden_percent or 0.0) <= _HIDDEN_PERCENT for one in readings)
+
+
+def _colour_odds(trail: Sequence[Sighting]) -> float:
+    """Log odds by colour alone: the best that one of the newest sightings says."""
+    best = max(mark.score for sighting in trail[-GONE_AFTER:] for mark in sighting.marks)
+    best = min(max(best, 1 - _SUREST), _SUREST)
+    return log(best / (1 - best))
+
+
+def _evidence(
+    vessel: Vessel, trail: Sequence[Sighting], readings: Sequence[KeptReading], missed: int, *, wandered: bool
+) -> list[tuple[float, str]]:
+    first, last = trail[0], trail[-1]
+    largest = max(one.area_cm2 for one in trail)
+    more = max(_GROWN * first.area_cm2, first.area_cm2 + _GROWN_CM2)
+    grows = last.area_cm2 >= more and last.area_cm2 > _FADED * largest
+    since_first = first.reading is readings[0]
+    told: list[tuple[float, str]] = []
+    if grows:
+        told.append((_GROWS, "it grows and stays in place"))
+    elif len(trail) > 1 and not since_first:
+        told.append((_STAYS, "new, and still in its place"))
+    if days_between(vessel.inoculated_at, first.reading.taken_at) < _NOTHING_GROWS_DAYS:
+        told.append((_BEFORE_ANYTHING_GREW, "there before anything could have grown"))
+    if since_first and not grows and len(trail) > 1:
+        times = min(len(trail) - 1, _STOOD_STILL_SINCE_FIRST_MOST)
+        told.append((_STOOD_STILL_SINCE_FIRST * times, "there since the first photo and not growing"))
+    if wandered:
+        told.append((_MOVES, "seen elsewhere before and gone from there: it moves about"))
+    if last.area_cm2 <= _FADED * largest:
+        told.append((_FADES, "it fades"))
+    if missed:
+        gone = missed >= GONE_AFTER
+        told.append((_GONE if gone else _NOT_IN_NEWEST, "gone" if gone else "not seen in the newest photo"))
+    return told

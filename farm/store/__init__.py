@@ -1,0 +1,72 @@
+"""The farm folder and its database: opening, settings, tables of the schema, clock, and the errors a person is told."""
+
+from farm.store.clock import (
+    after_days,
+    day_words,
+    days_between,
+    iso,
+    now,
+    on_farm_clock,
+    sane_moment,
+    span_words,
+    to_instant,
+)
+from farm.store.database import plain_faults, sqlite_engine
+from farm.store.fault_text import fault_words
+from farm.store.folder import (
+    OUTPUT_MARK,
+    RECORDS_FILE,
+    Farm,
+    create_farm,
+    farm_identity,
+    find_farm,
+    find_farm_folder,
+    is_output_folder,
+    open_farm,
+    output_folder,
+    path_as_kept,
+    path_as_text,
+    replace_file,
+)
+from farm.store.json_codec import adapter_of
+from farm.store.postgresql import PASSWORD_VARIABLE
+from farm.store.safe_copy import copy_records, version_in
+from farm.store.settings import SETTINGS_FILE, Settings
+from farm.store.staleness import in_chunks, mark_read, mark_stale
+
+__all__ = [
+    "OUTPUT_MARK",
+    "PASSWORD_VARIABLE",
+    "RECORDS_FILE",
+    "SETTINGS_FILE",
+    "Farm",
+    "Settings",
+    "adapter_of",
+    "after_days",
+    "copy_records",
+    "create_farm",
+    "day_words",
+    "days_between",
+    "farm_identity",
+    "fault_words",
+    "find_farm",
+    "find_farm_folder",
+    "in_chunks",
+    "is_output_folder",
+    "iso",
+    "mark_read",
+    "mark_stale",
+    "now",
+    "on_farm_clock",
+    "open_farm",
+    "output_folder",
+    "path_as_kept",
+    "path_as_text",
+    "plain_faults",
+    "replace_file",
+    "sane_moment",
+    "span_words",
+    "sqlite_engine",
+    "to_instant",
+    "version_in",
+]

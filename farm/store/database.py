@@ -1,0 +1,81 @@
+"""The database of the records: the engine on a file, transactions that write, and its faults in plain words."""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from pydantic_core import from_json
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.exc import DatabaseError
+
+from farm.store.errors import FarmBusyError, FarmFullError, NotAFarmError
+from farm.store.postgresql import one_writer
+
+#: How long to wait for another process that writes.
+BUSY_SECONDS = 20.0
+
+
+def sqlite_engine(records: Path) -> Engine:
+    """An engine on a SQLite file, which is made if it is not there."""
+    # Left to itself the driver begins a transaction only before a change of rows: neither a change of tables nor what
+    # was looked up before the first change would be part of it.
+    settings = {"timeout": BUSY_SECONDS, "isolation_level": None}
+    # The same values as json.loads, several times faster: a large farm has millions of them.
+    engine = create_engine(f"sqlite:///{records}", connect_args=settings, json_deserializer=from_json)
+    event.listen(engine, "connect", _set_up)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+@contextmanager
+def transaction(engine: Engine) -> Iterator[Connection]:
+    """A transaction that may write: all of it is kept, or none; only one at a time, so what it looks up stays so."""
+    with engine.execution_options(is_writing=True).begin() as connection:
+        one_writer(connection)
+        yield connection
+
+
+def _set_up(connection: Any, _record: object) -> None:  # noqa: ANN401 - the driver's own type
+    cursor = connection.cursor()
+    cursor.execute("PRAGMA journal_mode = WAL")
+    cursor.execute("PRAGMA synchronous = NORMAL")
+    cursor.execute("PRAGMA foreign_keys = ON")
+    cursor.close()
+
+
+def _begin(connection: Connection) -> None:
+    is_writing = connection.get_execution_options().get("is_writing", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if is_writing else "BEGIN")
+
+
+@contextmanager
+def plain_faults(records: Path) -> Iterator[None]:
+    """Faults of the database in plain words: FarmBusyError, FarmFullError or NotAFarmError for those foreseen."""
+    try:
+        yield
+    except (DatabaseError, sqlite3.Error) as error:
+        said = str(error.orig if isinstance(error, DatabaseError) else error)
+        if (foreseen := _foreseen(records, said)) is not None:
+            raise foreseen from None
+        raise
+
+
+def _foreseen(records: Path, said: str) -> FarmBusyError | FarmFullError | NotAFarmError | None:
+    folder = records.parent
+    if "locked" in said or "busy" in said:
+        return FarmBusyError(f"{folder}: another process holds the records; try again when it is done")
+    if "is full" in said:
+        return FarmFullError(
+            f"{folder}: the disk is full; make room and give the same command again: what was kept so far is not lost"
+        )
+    if "readonly" in said or "unable to open" in said:
+        shut = "" if os.access(folder, os.W_OK) else "; the folder may not be written to"
+        return NotAFarmError(f"{folder}: the records cannot be used here: {said}{shut}")
+    if "not a database" in said or "malformed" in said:
+        return NotAFarmError(f"{records} is damaged or no database ({said}); `spawnrun restore` takes a backup")
+    if "disk I/O error" in said:
+        return NotAFarmError(f"{folder}: the disk does not answer as it should ({said})")
+    return None

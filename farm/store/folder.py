@@ -1,0 +1,233 @@
+"""A farm folder: made, found, opened, and its records read and written."""
+
+import json
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime, tzinfo
+from functools import cached_property
+from importlib.metadata import version
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+from uuid import uuid4
+
+from sqlalchemy import Connection, Engine, insert, inspect, select, text, update
+
+from calibration import Species, own_species
+from farm.store.clock import now, time_zone, to_instant
+from farm.store.database import plain_faults, sqlite_engine, transaction
+from farm.store.errors import FarmExistsError, NewerFarmError, NotAFarmError
+from farm.store.postgresql import is_on_server, server_engine, without_password
+from farm.store.safe_copy import keep_older_records
+from farm.store.schema import MIGRATIONS, SCHEMA_VERSION, in_dialect, meta, tables
+from farm.store.settings import SETTINGS_FILE, TEMPLATE, Settings, load_settings
+
+RECORDS_FILE = "records.sqlite"
+#: A folder that bears this file holds what the program wrote; `measure` takes no photos from it.
+OUTPUT_MARK = ".spawnrun-output"
+
+
+@dataclass(frozen=True)
+class Farm:
+    """An open farm: its folder, its records and its settings. Close it, or use it in a `with`."""
+
+    folder: Path
+    engine: Engine
+    settings: Settings
+
+    @cached_property
+    def zone(self) -> tzinfo | None:
+        """Zone of the farm's clock; None is the machine's."""
+        return time_zone(self.settings.time_zone)
+
+    @cached_property
+    def own_species(self) -> dict[str, Species]:
+        """What this farm sets in place of the species table or beside it, by key."""
+        return own_species(self.settings.species)
+
+    @property
+    def now(self) -> datetime:
+        """The instant the farm speaks from: now, or the settings' as_of."""
+        return now() if self.settings.as_of is None else to_instant(self.settings.as_of, self.zone)
+
+    def at(self, moment: datetime | None) -> "Farm":
+        """The same farm, speaking from another moment; None changes nothing."""
+        if moment is None:
+            return self
+        return replace(self, settings=self.settings.model_copy(update={"as_of": moment}))
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A connection for looking only."""
+        with plain_faults(self.folder / RECORDS_FILE), self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A transaction: all of it is kept, or none."""
+        with plain_faults(self.folder / RECORDS_FILE), transaction(self.engine) as connection:
+            yield connection
+
+    def close(self) -> None:
+        """Let go of the records."""
+        self.engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        self.close()
+
+
+def create_farm(folder: Path, *, records: str = "") -> Farm:
+    """Make a farm folder (settings file and records). Raises FarmExistsError where one stands already.
+
+    records: address of a PostgreSQL database for its records, "" keeps them in the folder. A password in it is used
+    now and kept nowhere.
+    """
+    if (folder / SETTINGS_FILE).exists() or (folder / RECORDS_FILE).exists():
+        raise FarmExistsError(f"{folder} is a farm already")
+    kept = without_password(records) if records else ""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        engine = _engine(folder, records)
+        with _let_go_if_it_fails(engine):
+            _make_tables(folder, engine)
+        settings = TEMPLATE.replace('records = ""', f"records = {json.dumps(kept)}")
+        (folder / SETTINGS_FILE).write_text(settings, "utf-8")
+    except OSError as error:
+        raise NotAFarmError(f"{folder}: cannot make a farm here: {error.strerror}") from None
+    return Farm(folder, engine, load_settings(folder))
+
+
+def _make_tables(folder: Path, engine: Engine) -> None:
+    with plain_faults(folder / RECORDS_FILE), transaction(engine) as connection:
+        if inspect(connection).has_table(meta.name):
+            raise FarmExistsError("that database holds a farm's records already; its stations share that farm's folder")
+        tables.create_all(connection)
+        facts = {"schema_version": str(SCHEMA_VERSION), "program_version": version("spawnrun"), "made_at": str(now())}
+        connection.execute(insert(meta), [{"key": key, "value": value} for key, value in facts.items()])
+
+
+def open_farm(folder: Path) -> Farm:
+    """Open the farm in the folder. Raises NotAFarmError, NewerFarmError or SettingsError."""
+    if not _is_farm(folder):
+        raise NotAFarmError(
+            f"{folder} is not a farm (no {SETTINGS_FILE} with {RECORDS_FILE}); `spawnrun init` makes one"
+        )
+    settings = load_settings(folder)
+    engine = _engine(folder, settings.records)
+    with _let_go_if_it_fails(engine):
+        _check_version(folder, engine)
+    return Farm(folder, engine, settings)
+
+
+def find_farm(start: Path) -> Farm:
+    """Open the farm that start lies in: the folder itself or the nearest above it."""
+    return open_farm(find_farm_folder(start))
+
+
+def find_farm_folder(start: Path) -> Path:
+    """The folder of the farm that start lies in. Raises NotAFarmError."""
+    start = start.resolve()
+    for folder in (start, *start.parents):
+        if _is_farm(folder):
+            return folder
+    raise NotAFarmError(f"no farm in {start} or above it: give --farm DIR, or make one with `spawnrun init`")
+
+
+def _check_version(folder: Path, engine: Engine) -> None:
+    """Raises NotAFarmError or NewerFarmError; older records are brought up to date."""
+    with plain_faults(folder / RECORDS_FILE), engine.connect() as connection:
+        if not inspect(connection).has_table(meta.name):
+            raise NotAFarmError(f"{folder}: the database of its records is empty; `spawnrun init --records` fills one")
+        found = _version_of(connection)
+    if found > SCHEMA_VERSION:
+        raise NewerFarmError(f"{folder}: records of version {found}, this program knows {SCHEMA_VERSION}: update it")
+    if found < SCHEMA_VERSION:
+        _bring_up_to_date(folder, engine, found)
+
+
+@contextmanager
+def _let_go_if_it_fails(engine: Engine) -> Iterator[None]:
+    try:
+        yield
+    except BaseException:
+        engine.dispose()
+        raise
+
+
+def _is_farm(folder: Path) -> bool:
+    settings = folder / SETTINGS_FILE
+    return settings.is_file() and ((folder / RECORDS_FILE).is_file() or is_on_server(settings))
+
+
+def farm_identity(farm: Farm) -> str:
+    """A name of the farm that no other has and that stays with its records, wherever the folder goes (RFC 9562)."""
+    with farm.writing() as connection:
+        known = connection.scalar(select(meta.c.value).where(meta.c.key == "identity"))
+        if known is not None:
+            return str(known)
+        fresh = str(uuid4())
+        connection.execute(insert(meta).values(key="identity", value=fresh))
+        return fresh
+
+
+def is_output_folder(folder: Path) -> bool:
+    """Whether this program has made the folder."""
+    return (folder / OUTPUT_MARK).is_file()
+
+
+def output_folder(folder: Path) -> Path:
+    """The folder, made if need be and marked as written by this program."""
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / OUTPUT_MARK).touch()
+    return folder
+
+
+def _version_of(connection: Connection) -> int:
+    return int(connection.scalar(select(meta.c.value).where(meta.c.key == "schema_version")) or 0)
+
+
+def _bring_up_to_date(folder: Path, engine: Engine, found: int) -> None:
+    """Bring the records to the present version, each step with its version in one transaction.
+
+    A file of records is kept as it was, beside the new one; a server's are in its own backups. Another process may be
+    doing the same: what it has done is not done again.
+    """
+    with plain_faults(folder / RECORDS_FILE):
+        if engine.dialect.name == "sqlite":
+            keep_older_records(folder / RECORDS_FILE, found)
+        for version_reached in range(found + 1, SCHEMA_VERSION + 1):
+            with transaction(engine) as connection:
+                if _version_of(connection) >= version_reached:
+                    continue
+                for statement in MIGRATIONS[version_reached]:
+                    connection.execute(text(in_dialect(statement, engine.dialect.name)))
+                said = update(meta).where(meta.c.key == "schema_version").values(value=str(version_reached))
+                connection.execute(said)
+
+
+def _engine(folder: Path, records: str = "") -> Engine:
+    return server_engine(records) if records else sqlite_engine(folder / RECORDS_FILE)
+
+
+def path_as_kept(path: Path, folder: Path) -> str:
+    """A photo's path for the records: relative to the farm where it lies inside, else absolute; forward slashes."""
+    absolute = Path(os.path.abspath(path))  # noqa: PTH100 - links are not followed: the name matters
+    home = Path(os.path.abspath(folder))  # noqa: PTH100
+    return path_as_text(absolute.relative_to(home) if absolute.is_relative_to(home) else absolute)
+
+
+def path_as_text(path: Path) -> str:
+    """A path with forward slashes, fit to be kept and printed: bytes in it that are no UTF-8 stand as escapes."""
+    return path.as_posix().encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+
+
+def replace_file(target: Path, content: bytes) -> None:
+    """Write a file whole or not at all: a stop in between leaves what was there before."""
+    fresh = target.with_name(f".{target.name}.{os.getpid()}")
+    fresh.write_bytes(content)
+    fresh.replace(target)

@@ -1,0 +1,97 @@
+"""Records on a PostgreSQL server, for a farm with several stations: address, engine, faults in plain words."""
+
+import os
+import tomllib
+from pathlib import Path
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy.engine.interfaces import ExceptionContext
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError
+
+from farm.store.errors import FarmBusyError, NotAFarmError, SettingsError
+
+#: The password of the records, where it does not stand in their address.
+PASSWORD_VARIABLE = "SPAWNRUN_RECORDS_PASSWORD"  # noqa: S105 - the name of it
+_DRIVER = "postgresql+pg8000"
+#: Any number that other programs on the server are unlikely to hold.
+_WRITERS_LOCK = 0x5BA3_2026
+_WAIT_MILLISECONDS = 60_000
+_LOCK_NOT_AVAILABLE = "55P03"
+_EXAMPLE = "postgresql://user@host/database"
+
+
+def records_url(said: str) -> URL:
+    """The address of records on a server, from a setting. Raises SettingsError, which never tells a password."""
+    try:
+        url = make_url(said)
+    except (ArgumentError, ValueError):
+        raise SettingsError(f"records: not an address, such as {_EXAMPLE}") from None
+    if url.get_backend_name() != "postgresql" or not url.database:
+        raise SettingsError(f"records: must be empty or name a database, such as {_EXAMPLE}")
+    return url.set(drivername=_DRIVER)
+
+
+def without_password(said: str) -> str:
+    """The address as it may be kept and shown."""
+    url = records_url(said)
+    shown = URL.create("postgresql", url.username, None, url.host, url.port, url.database, url.query)
+    return shown.render_as_string()
+
+
+def server_engine(said: str) -> Engine:
+    """An engine on the server of that address; its failures are NotAFarmError. Raises SettingsError."""
+    url = records_url(said)
+    if url.password is None and (password := os.environ.get(PASSWORD_VARIABLE)):
+        url = url.set(password=password)
+    try:
+        engine = create_engine(url, pool_pre_ping=True)
+    except (NoSuchModuleError, ModuleNotFoundError):
+        raise SettingsError("records on PostgreSQL need a driver: python -m pip install pg8000") from None
+    shown = without_password(said)
+
+    @event.listens_for(engine, "handle_error")
+    def _in_plain_words(context: ExceptionContext) -> None:
+        code, message = _said(context)
+        if code == _LOCK_NOT_AVAILABLE:
+            raise FarmBusyError(f"{shown}: another station holds the records; try again when it is done") from None
+        if (reason := _reason(context, code, message)) is not None:
+            raise NotAFarmError(f"{shown}: the records cannot be used: {reason}") from None
+
+    return engine
+
+
+def _said(context: ExceptionContext) -> tuple[str, str]:
+    """The server's code (SQLSTATE; "" where it said nothing) and its message."""
+    args = context.original_exception.args
+    said = args[0] if args else ""
+    return (said.get("C", ""), said.get("M", "")) if isinstance(said, dict) else ("", str(said))
+
+
+def _reason(context: ExceptionContext, code: str, message: str) -> str | None:
+    """Why the server cannot be used; None where it answered and the fault is ours."""
+    # SQLSTATE classes of PostgreSQL's manual, appendix A: 28 no access, 3D no database, 42501 no right, 53 no room,
+    # 57P and 08 the server goes down or the line is lost.
+    if code.startswith(("28", "3D", "53", "57P", "08")) or code == "42501":
+        return message
+    is_line_lost = context.is_disconnect or context.connection is None
+    if not code and (is_line_lost or isinstance(context.original_exception, OSError)):
+        return message or "no answer"
+    return None
+
+
+def one_writer(connection: Connection) -> None:
+    """Wait until no other transaction writes, as SQLite does; so the same code is right on both.
+
+    What is looked up afterwards is what the one before has left. Does nothing where the database is no server.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.execute(text(f"SET LOCAL lock_timeout = {_WAIT_MILLISECONDS}"))
+        connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": _WRITERS_LOCK})
+
+
+def is_on_server(settings: Path) -> bool:
+    """Whether a settings file, if it can be read, keeps the records on a server."""
+    try:
+        return bool(tomllib.loads(settings.read_text("utf-8")).get("records"))
+    except (OSError, ValueError):
+        return False

@@ -1,0 +1,225 @@
+"""The farm's records as tables, with their version.
+
+Instants are UTC. A photo is known by the SHA-256 of its content, so the same picture is never counted twice.
+"""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import (
+    JSON,
+    VARCHAR,
+    Boolean,
+    Column,
+    DateTime,
+    Float,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+from sqlalchemy.engine import Dialect
+from sqlalchemy.types import TypeDecorator
+
+#: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back; 3, the
+#: temperature of a vessel's place, and kept forecasts; 4, the side of a vessel, what turns away, signs beside colour,
+#: the shelf, and verdicts on a reading; 5, what a vessel's readings come to, and how often they have changed; 6,
+#: which chapters of its series have been read; 7, what a fit of the whole farm has taught.
+SCHEMA_VERSION = 7
+
+#: What brings records of an older version to the next one, by the version it leads to.
+MIGRATIONS: dict[int, tuple[str, ...]] = {
+    2: (
+        "ALTER TABLE readings ADD COLUMN frame JSON",
+        "ALTER TABLE reviews ADD COLUMN place JSON",
+        "ALTER TABLE reviews ADD COLUMN undone_at DATETIME",
+        "ALTER TABLE reviews ADD COLUMN undone_by VARCHAR NOT NULL DEFAULT ''",
+    ),
+    3: (
+        "ALTER TABLE vessels ADD COLUMN temperature_c FLOAT",
+        "CREATE TABLE forecasts"
+        " (key VARCHAR(64) NOT NULL PRIMARY KEY, made_at DATETIME NOT NULL, answers TEXT NOT NULL)",
+    ),
+    4: (
+        "ALTER TABLE vessels ADD COLUMN shelf VARCHAR NOT NULL DEFAULT ''",
+        "ALTER TABLE readings ADD COLUMN side VARCHAR NOT NULL DEFAULT 'front'",
+        "ALTER TABLE readings ADD COLUMN steep_percent FLOAT",
+        "ALTER TABLE readings ADD COLUMN signs JSON NOT NULL DEFAULT '[]'",
+        "ALTER TABLE reviews ADD COLUMN reading VARCHAR",
+    ),
+    5: (
+        "ALTER TABLE vessels ADD COLUMN revision INTEGER NOT NULL DEFAULT 0",
+        "ALTER TABLE vessels ADD COLUMN summary TEXT",
+    ),
+    6: ("ALTER TABLE vessels ADD COLUMN chapters TEXT",),
+    7: (
+        "ALTER TABLE forecasts ADD COLUMN base VARCHAR(64)",
+        "ALTER TABLE forecasts ADD COLUMN batches TEXT",
+        "ALTER TABLE forecasts ADD COLUMN whole VARCHAR(64)",
+        "ALTER TABLE forecasts ADD COLUMN taught BLOB",
+    ),
+}
+
+
+def in_dialect(statement: str, dialect: str) -> str:
+    """A statement of MIGRATIONS as the database says it: PostgreSQL has other names for a moment and for bytes."""
+    if dialect != "postgresql":
+        return statement
+    return statement.replace(" DATETIME", " TIMESTAMP WITH TIME ZONE").replace(" BLOB", " BYTEA")
+
+
+class Instant(TypeDecorator[datetime]):
+    """An aware datetime, kept in UTC also where the database knows no time zones."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """UTC; without its zone for SQLite, which would drop it."""
+        if value is None:
+            return None
+        instant = value.astimezone(UTC)
+        return instant.replace(tzinfo=None) if dialect.name == "sqlite" else instant
+
+    def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:  # noqa: ANN401
+        """Aware, in UTC."""
+        if value is None:
+            return None
+        instant: datetime = value.replace(tzinfo=UTC) if dialect.name == "sqlite" else value.astimezone(UTC)
+        return instant
+
+
+tables = MetaData()
+
+#: Sorted by its signs, not by the rules of a language, on every database: lists then have one order.
+VesselId = String(16).with_variant(VARCHAR(16, collation="C"), "postgresql")
+
+meta = Table(
+    "meta",
+    tables,
+    Column("key", String, primary_key=True, comment="schema_version, program_version, made_at, identity"),
+    Column("value", String, nullable=False),
+)
+
+vessels = Table(
+    "vessels",
+    tables,
+    Column("id", VesselId, primary_key=True, comment="as on the label"),
+    Column("kind", String, nullable=False),
+    Column("species", String, nullable=False, default=""),
+    Column("substrate", String, nullable=False, default=""),
+    Column("inoculated_at", Instant, nullable=False),
+    Column("batch", String, nullable=False, default="", comment="vessels inoculated together"),
+    Column("source", String, nullable=False, default="", comment="the vessel or culture it was inoculated from"),
+    Column("face_width_mm", Float),
+    Column("face_height_mm", Float),
+    Column("diameter_mm", Float),
+    Column("label_size", String),
+    Column("label_place", String),
+    Column("temperature_c", Float, comment="mean of the place it stands in"),
+    Column("shelf", String, nullable=False, default="", comment="where it stands"),
+    Column("state", String, nullable=False, default="running", comment="running, closed, contaminated or quarantined"),
+    Column("closed_at", Instant),
+    Column("series_stale", Boolean, nullable=False, default=False, comment="its photos want reading in series anew"),
+    Column("revision", Integer, nullable=False, default=0, comment="counts the changes of its readings"),
+    Column("chapters", Text, comment="keys of the chapters of its series that have been read, with spaces between"),
+    Column(
+        "summary",
+        Text,
+        comment="what its readings come to (farm/outlook/vessel_summary.py); empty: to be worked out anew",
+    ),
+)
+
+notes = Table(
+    "notes",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("vessel", ForeignKey("vessels.id"), nullable=False, index=True),
+    Column("at", Instant, nullable=False),
+    Column("text", Text, nullable=False),
+)
+
+events = Table(
+    "events",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("vessel", ForeignKey("vessels.id"), nullable=False),
+    Column("event", String, nullable=False, comment="shaken, moved or opened"),
+    Column("at", Instant, nullable=False),
+    UniqueConstraint("vessel", "event", "at"),
+)
+
+photos = Table(
+    "photos",
+    tables,
+    Column("hash", String(64), primary_key=True, comment="SHA-256 of the file's content"),
+    Column("path", Text, nullable=False, comment="where it lay when measured"),
+    Column("taken_at", Instant, nullable=False),
+    Column("taken_from", String, nullable=False, comment="camera, file name or file time"),
+    Column("height_px", Integer, comment="upright; empty where the file is no picture"),
+    Column("width_px", Integer),
+    Column("measured_at", Instant, nullable=False),
+    Column("program", String, nullable=False, comment="version that measured it"),
+)
+
+readings = Table(
+    "readings",
+    tables,
+    Column("photo", ForeignKey("photos.hash", ondelete="CASCADE"), primary_key=True),
+    Column("slot", Integer, primary_key=True, comment="which of the photo's vessels, from 0"),
+    Column("vessel", String, comment="empty where nobody knows; may be an id that is not in the farm"),
+    Column("side", String, nullable=False, default="front", comment="front or back of the vessel"),
+    Column("kind", String),
+    Column("status", String, nullable=False, comment="ok, unusable or unidentified"),
+    Column("reason", Text, nullable=False, default=""),
+    Column("percent", Float, comment="as read in the vessel's series, so are the bounds"),
+    Column("percent_low", Float),
+    Column("percent_high", Float),
+    Column("hidden_percent", Float),
+    Column("steep_percent", Float, comment="share of a round wall's face that turns away by more than 60 degrees"),
+    Column("mm_per_px", Float),
+    Column("face_box", JSON, comment="left, top, width, height in photo pixels"),
+    Column("suspects", JSON, nullable=False),
+    Column("signs", JSON, nullable=False, default=list, comment="signs beside colour: name, box, area_cm2"),
+    Column("flags", JSON, nullable=False),
+    Column("alone", JSON, nullable=False, comment="the reading as made from this photo alone"),
+    Column("has_face", Boolean, nullable=False, comment="faces/<hash>-<slot>.face is kept"),
+    Column("frame", JSON, comment="to_photo and px_per_mm of the face; empty where none is kept"),
+    Index("readings_by_vessel", "vessel"),
+)
+
+forecasts = Table(
+    "forecasts",
+    tables,
+    Column("key", String(64), primary_key=True, comment="SHA-256 of all that enters the forecasts of the farm"),
+    Column("made_at", Instant, nullable=False),
+    Column("answers", Text, nullable=False, comment="one for each vessel, in order of the ids, as JSON"),
+    Column(
+        "base", String(64), comment="SHA-256 of the program and the settings; empty for a small farm, as what follows"
+    ),
+    Column("batches", Text, comment="by batch a digest of what entered, as JSON"),
+    Column("whole", String(64), comment="key of the fit of the whole farm that they rest on; its own if it is one"),
+    Column("taught", LargeBinary, comment="what such a fit has taught (growth.Taught)"),
+)
+
+reviews = Table(
+    "reviews",
+    tables,
+    Column("id", Integer, primary_key=True),
+    Column("vessel", ForeignKey("vessels.id"), nullable=False, index=True),
+    Column("subject", String, nullable=False, comment="a suspect's colour, or another word of farm.records"),
+    Column("verdict", String, nullable=False, comment="confirmed, dismissed or watched"),
+    Column("area_cm2", Float, comment="of the suspect when the verdict was given"),
+    Column("at", Instant, nullable=False),
+    Column("by", String, nullable=False, default=""),
+    Column("note", Text, nullable=False, default=""),
+    Column("place", JSON, comment="of the suspect, mm: anchor, left_mm, top_mm, width_mm, height_mm, side"),
+    Column("reading", String, comment="the reading that is judged: hash of its photo, and slot"),
+    Column("undone_at", Instant, comment="when the verdict was taken back"),
+    Column("undone_by", String, nullable=False, default=""),
+)

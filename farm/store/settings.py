@@ -1,0 +1,148 @@
+"""The farm's settings: a small TOML file that a person may edit."""
+
+import tomllib
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+
+from calibration import SpeciesChange, own_species
+from farm.store.clock import sane_moment, time_zone
+from farm.store.errors import SettingsError
+from farm.store.fault_text import fault_words
+
+SETTINGS_FILE = "farm.toml"
+
+TEMPLATE = """\
+# Settings of this farm. Every line may be left out; what stands here is the usual value.
+
+# A vessel counts as colonised through at this percent of its visible face.
+through_percent = 99.0
+
+# Where the records are kept. Empty: here, in records.sqlite. For a farm with several stations, which share this folder:
+# a PostgreSQL database, such as "postgresql://user@host/database"; its password is best left to the environment
+# variable SPAWNRUN_RECORDS_PASSWORD. `spawnrun init --records` makes it.
+records = ""
+
+# How many days ahead `spawnrun ready` looks.
+days_ahead = 7
+
+# The farm's clock, for times without an offset: an IANA name such as "Europe/Vienna"; empty: this machine's zone.
+time_zone = ""
+
+# Speak from this moment instead of now (for records of the past); empty: now.
+as_of = ""
+
+# A colour that may be contamination is flagged from this score on, 0 to 1; `spawnrun review --help` shows what was
+# missed and what was flagged for nothing at other values. Lower finds more and asks more.
+suspect_score = 0.5
+
+# A suspect that was dismissed comes back when it has grown to this many times its area, and by this many cm2.
+returns_when_times = 1.5
+returns_when_cm2 = 0.5
+
+# Mean temperature of the grow room in degrees Celsius, for vessels that have no temperature_c of their own; empty: not
+# known. It moves what is expected of a vessel before its readings speak, for species whose response is known.
+temperature_c = ""
+
+# Of vessels inoculated, the percent that is lost, for `spawnrun plan`; empty: what this farm's own records show, or
+# nothing as long as they show too little. spare_percent: made beyond what is wanted, so that the slowest need not be
+# waited for. fruiting_places: how many blocks can fruit at once; empty: not known.
+[plan]
+loss_percent = ""
+spare_percent = 10
+fruiting_places = ""
+# jars_per_plate = 10
+# jars_per_tube = 2
+# grain_ratio = 10
+# contents_kg = {jar = 0.5, bag = 2.0, block = 2.5, bucket = 6.0}
+# prepare_days = {grain = 2, sawdust = 2, straw = 1}
+
+# Days that a block or bucket rests after it is colonised through, where this farm differs from the usual:
+# species = days; for another kind of vessel "species kind" = days.
+[consolidation_days]
+# shiitake = 60
+# "oyster jar" = 2
+
+# What this farm knows better than the species table (`spawnrun species` shows it, with sources), and strains that are
+# not in it. Any number of it may be set; pace is [kind, substrate, lag days, days to colonised through].
+# [species.oyster]
+# spawn_rate_percent = 8
+# flushes = 2
+# pace = [["block", "straw", 2.5, 13]]
+# [species."barn strain"]
+# like = "oyster"
+# colours = ["white", "yellowish exudate with age"]
+"""
+
+
+class PlanSettings(BaseModel):
+    """What a farm sets for its plans; None is the expansion table's (or not known)."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    loss_percent: float | None = Field(default=None, ge=0, le=90)
+    spare_percent: float = Field(default=10.0, ge=0, le=500)
+    fruiting_places: int | None = Field(default=None, ge=0)
+    jars_per_plate: float | None = Field(default=None, gt=0, le=1000)
+    jars_per_tube: float | None = Field(default=None, gt=0, le=1000)
+    grain_ratio: float | None = Field(default=None, gt=1, le=1000)
+    contents_kg: dict[Literal["jar", "bag", "block", "bucket"], Annotated[float, Field(gt=0, le=1000)]] = {}
+    prepare_days: dict[str, Annotated[float, Field(ge=0, le=365)]] = {}
+
+    @field_validator("loss_percent", "fruiting_places", mode="before")
+    @classmethod
+    def _empty_is_not_known(cls, value: object) -> object:
+        return None if value == "" else value
+
+
+class Settings(BaseModel):
+    """What a farm may set; see the comments of the settings file for each."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    through_percent: float = Field(99.0, ge=50, le=99.9)
+    records: str = ""
+    days_ahead: int = Field(7, ge=0, le=365)
+    suspect_score: float = Field(0.5, ge=0, le=1)
+    returns_when_times: float = Field(1.5, ge=1)
+    returns_when_cm2: float = Field(0.5, ge=0)
+    time_zone: str = ""
+    as_of: datetime | None = None
+    temperature_c: float | None = Field(None, ge=-10, le=60)
+    consolidation_days: dict[str, float] = {}
+    species: dict[str, SpeciesChange] = {}
+    plan: PlanSettings = PlanSettings()
+
+    @field_validator("as_of")
+    @classmethod
+    def _of_our_time(cls, moment: datetime | None) -> datetime | None:
+        return None if moment is None else sane_moment(moment)
+
+    @field_validator("species")
+    @classmethod
+    def _known_or_like(cls, changes: dict[str, SpeciesChange]) -> dict[str, SpeciesChange]:
+        own_species(changes)
+        return changes
+
+
+def load_settings(folder: Path) -> Settings:
+    """The settings of the farm in the folder. Raises SettingsError naming the line or the key."""
+    source = folder / SETTINGS_FILE
+    try:
+        table = tomllib.loads(source.read_text("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise SettingsError(f"{source}: not readable as TOML: {error}") from None
+    for name in ("as_of", "temperature_c"):
+        if table.get(name) == "":
+            del table[name]
+    try:
+        settings = Settings.model_validate(table)
+        time_zone(settings.time_zone)
+    except SettingsError as error:
+        raise SettingsError(f"{source}: {error}") from None
+    except ValidationError as error:
+        faults = [f"  {'.'.join(map(str, fault['loc']))}: {fault_words(fault)}" for fault in error.errors()]
+        raise SettingsError("\n".join([f"{source}:", *faults])) from None
+    return settings

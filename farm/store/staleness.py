@@ -1,0 +1,46 @@
+"""What marks a vessel as changed: its readings then want reading in series anew, and what was worked out is old.
+
+A revision counts the changes, so that two processes which work on one vessel cannot take each other's mark away.
+"""
+
+from collections.abc import Collection, Iterable, Iterator
+from typing import Any
+
+from sqlalchemy import Column, ColumnElement, Connection, true, update
+
+from farm.store.schema import vessels
+
+#: Parameters in one query; the limits of the databases are above this.
+_CHUNK = 500
+
+
+def in_chunks(column: Column[str], values: Collection[str] | None) -> Iterator[ColumnElement[bool]]:
+    """Conditions that together choose the rows whose column has one of the values, in order; None: one for all rows."""
+    if values is None:
+        yield true()
+        return
+    ordered = sorted(values)
+    for start in range(0, len(ordered), _CHUNK):
+        yield column.in_(ordered[start : start + _CHUNK])
+
+
+def mark_stale(connection: Connection, ids: Collection[str], *, anew: bool = False) -> None:
+    """Say that photos, events or size of these vessels have changed.
+
+    anew: readings were replaced: what was read in series before is gone, and no chapter of theirs may be passed over.
+    """
+    gone: dict[str, Any] = {"chapters": None} if anew else {}
+    for chosen in in_chunks(vessels.c.id, ids):
+        some = update(vessels).where(chosen)
+        connection.execute(some.values(series_stale=True, revision=vessels.c.revision + 1, summary=None, **gone))
+
+
+def mark_read(connection: Connection, vessel: str, revision: int, chapters: Iterable[str]) -> bool:
+    """Say that a vessel's series was read as it stood at a revision; False where it has changed since, and is not.
+
+    chapters: keys of those that have been read.
+    """
+    same = update(vessels).where(vessels.c.id == vessel, vessels.c.revision == revision)
+    facts = {"series_stale": False, "summary": None, "chapters": " ".join(chapters)}
+    done = connection.execute(same.values(**facts, revision=vessels.c.revision + 1))
+    return done.rowcount > 0

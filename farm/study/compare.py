@@ -1,0 +1,220 @@
+"""Species, sources, batches or substrates side by side: pace, radial rate and contamination, each with an interval.
+
+Vessels of a batch share their spawn, substrate, day and hands, so they are no independent trials of a species or a
+source: where the groups are not batches, the batch means are what is averaged and tested.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import exp, log
+from typing import Literal
+
+from calibration import KINDS, Kind
+from farm.outlook import Outlook
+from farm.plan import species_key
+from farm.records.models import Vessel
+from farm.store import Farm
+from farm.study.colonies import colony_growth
+from farm.study.trace import CANNOT_TELL, compare_rates, contaminated_ids, rate_interval
+
+By = Literal["species", "source", "batch", "substrate"]
+#: Share of times in which an interval is meant to hold; one in twenty comparisons is wrong by chance, over all groups.
+SURE = 0.95
+#: Days and rates below this are taken as this: a logarithm wants something.
+_LEAST = 1e-3
+#: With fewer vessels, or fewer batches, a difference is as likely chance.
+_FEW_VESSELS, _FEW_BATCHES = 10, 3
+
+
+@dataclass(frozen=True)
+class Average:
+    """A mean over units (batches, or vessels where batches are compared) with its 95 % interval by Student's t.
+
+    Days and rates differ by factors: they are averaged and tested as logarithms, so that this is a geometric mean.
+    low and high are None with fewer than two units. verdict: beside all other groups of the kind, by Welch's t-test.
+    """
+
+    mean: float
+    low: float | None
+    high: float | None
+    units: int
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One group of one kind of vessel.
+
+    days: from inoculation to colonised through, foretold for the running ones (n_foretold of them). percent_per_day:
+    the curve at its steepest. radial_mm_per_day: of plates. Vessels that are contaminated or stalled (n_stalled) are
+    left out of these. share, low, high: contaminated, 0-1, with Wilson's 95 % interval. cautions: plain sentences.
+    """
+
+    by: By
+    group: str
+    kind: Kind
+    n_vessels: int
+    n_batches: int
+    n_foretold: int
+    n_stalled: int
+    days: Average | None
+    percent_per_day: Average | None
+    radial_mm_per_day: Average | None
+    n_contaminated: int
+    share: float
+    low: float
+    high: float
+    verdict: str
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Facts:
+    vessel: Vessel
+    unit: str
+    contaminated: bool
+    stalled: bool
+    foretold: bool
+    days: float | None
+    percent_per_day: float | None
+    radial_mm_per_day: float | None
+
+
+def compare_groups(farm: Farm, outlooks: Sequence[Outlook], by: By) -> list[Compared]:
+    """The groups of each kind, by kind, then most vessels first; vessels that belong to no named group are left out."""
+    bad = contaminated_ids(farm, [one.vessel for one in outlooks])
+    groups: dict[tuple[Kind, str], list[_Facts]] = {}
+    for outlook in outlooks:
+        if name := _group_of(farm, outlook.vessel, by):
+            one = _facts(farm, outlook, by, contaminated=outlook.vessel.id in bad)
+            groups.setdefault((outlook.vessel.kind, name), []).append(one)
+    made = []
+    for (kind, name), facts in groups.items():
+        others = [list(found) for (of, other), found in groups.items() if of == kind and other != name]
+        made.append(_compared(by, name, kind, facts, others))
+    return sorted(made, key=lambda one: (KINDS.index(one.kind), -one.n_vessels, one.group))
+
+
+def _group_of(farm: Farm, vessel: Vessel, by: By) -> str:
+    if by == "species":
+        return species_key(farm, vessel.species)
+    said = str(getattr(vessel, by)).strip()
+    return said.upper() if by == "source" else said
+
+
+def _facts(farm: Farm, outlook: Outlook, by: By, *, contaminated: bool) -> _Facts:
+    vessel, forecast = outlook.vessel, outlook.forecast
+    stalled = forecast.status == "stalled"
+    counts = not contaminated and not stalled and outlook.last is not None
+    return _Facts(
+        vessel=vessel,
+        unit=vessel.id if by == "batch" or not vessel.batch else vessel.batch,
+        contaminated=contaminated,
+        stalled=stalled,
+        foretold=counts and forecast.status not in ("colonised", "ready"),
+        days=forecast.through_median if counts else None,
+        percent_per_day=_steepest(outlook) if counts else None,
+        radial_mm_per_day=_radial(farm, vessel) if counts and vessel.kind == "plate" else None,
+    )
+
+
+def _steepest(outlook: Outlook) -> float | None:
+    curve = outlook.forecast.curve
+    if curve is None or len(curve.days) < 2:
+        return None
+    steps = zip(curve.days, curve.days[1:], curve.median, curve.median[1:], strict=False)
+    return max((after - before) / (right - left) for left, right, before, after in steps)
+
+
+def _radial(farm: Farm, vessel: Vessel) -> float | None:
+    from growth.fit import RadialRate
+
+    grown = colony_growth(farm, vessel)
+    whole = None if grown is None else grown.rate.whole
+    return whole.mm_per_day if isinstance(whole, RadialRate) else None
+
+
+def _compared(by: By, name: str, kind: Kind, facts: Sequence[_Facts], others: Sequence[Sequence[_Facts]]) -> Compared:
+    rest = [one for found in others for one in found]
+
+    def average(of: str, words: tuple[str, str]) -> Average | None:
+        found = compare_means(_logs(_units(facts, of)), _logs(_units(rest, of)), len(others) + 1, words)
+        return None if found is None else _unlogged(found)
+
+    bad = sum(one.contaminated for one in facts)
+    low, high = rate_interval(bad, len(facts))
+    batches = {one.vessel.batch or one.vessel.id for one in facts}
+    return Compared(
+        by=by,
+        group=name,
+        kind=kind,
+        n_vessels=len(facts),
+        n_batches=len(batches),
+        n_foretold=sum(one.foretold for one in facts),
+        n_stalled=sum(one.stalled for one in facts),
+        days=average("days", ("faster than the others", "slower than the others")),
+        percent_per_day=average("percent_per_day", ("slower than the others", "faster than the others")),
+        radial_mm_per_day=average("radial_mm_per_day", ("slower than the others", "faster than the others")),
+        n_contaminated=bad,
+        share=bad / len(facts),
+        low=low,
+        high=high,
+        verdict=compare_rates((low, high), [one.contaminated for one in rest]),
+        cautions=tuple(_cautions(by, facts, len(batches))),
+    )
+
+
+def _units(facts: Iterable[_Facts], of: str) -> list[float]:
+    """Means by batch (or by vessel) of what is known."""
+    units: dict[str, list[float]] = {}
+    for one in facts:
+        if (value := getattr(one, of)) is not None:
+            units.setdefault(one.unit, []).append(value)
+    return [sum(found) / len(found) for found in units.values()]
+
+
+def _logs(values: Iterable[float]) -> list[float]:
+    return [log(max(value, _LEAST)) for value in values]
+
+
+def _unlogged(one: Average) -> Average:
+    low, high = (None if end is None else exp(end) for end in (one.low, one.high))
+    return Average(exp(one.mean), low, high, one.units, one.verdict)
+
+
+def compare_means(
+    values: Sequence[float], others: Sequence[float], n_groups: int, words: tuple[str, str]
+) -> Average | None:
+    """The mean of some units, and whether it differs from that of others; None of none. words: below, above them.
+
+    Welch's t-test (Welch 1947, Biometrika 34: 28-35), two-sided, at 5 % over all groups (Bonferroni).
+    """
+    import numpy as np
+    from scipy import stats
+
+    if not values:
+        return None
+    found = np.asarray(values)
+    mean, low, high = float(found.mean()), None, None
+    if len(found) > 1:
+        reach = float(stats.t.ppf(0.5 + SURE / 2.0, len(found) - 1) * found.std(ddof=1) / np.sqrt(len(found)))
+        low, high = mean - reach, mean + reach
+    verdict = CANNOT_TELL
+    if len(found) > 1 and len(others) > 1 and (found.std() > 0 or np.std(others) > 0):
+        p_value = float(stats.ttest_ind(found, np.asarray(others), equal_var=False).pvalue)
+        if p_value < (1.0 - SURE) / max(n_groups, 1):
+            verdict = words[int(mean > float(np.mean(others)))]
+    return Average(mean, low, high, len(found), verdict)
+
+
+def _cautions(by: By, facts: Sequence[_Facts], n_batches: int) -> Iterable[str]:
+    if by != "batch" and n_batches == 1:
+        yield "one batch only: cannot be told from that batch's luck"
+    elif by != "batch" and n_batches < _FEW_BATCHES:
+        yield f"only {n_batches} batches"
+    if len(facts) < _FEW_VESSELS:
+        yield f"only {len(facts)} vessel{'s' * (len(facts) != 1)}"
+    if by != "substrate" and len({one.vessel.substrate for one in facts}) > 1:
+        yield "on several substrates"
+    if by not in ("species", "substrate") and len({one.vessel.species for one in facts}) > 1:
+        yield "several species"

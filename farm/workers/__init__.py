@@ -1,0 +1,14 @@
+"""Jobs handed to worker processes or to a cluster, and their answers in order."""
+
+from farm.workers.cluster import cluster_executor
+from farm.workers.jobs import Work, all_cores, interrupts_held, run_jobs
+from farm.workers.pickled_once import Shared
+
+__all__ = [
+    "Shared",
+    "Work",
+    "all_cores",
+    "cluster_executor",
+    "interrupts_held",
+    "run_jobs",
+]

@@ -1,0 +1,159 @@
+"""From a vessel's readings as they come to clean phases of growth: sorted, merged, bounded, cut at shakes."""
+
+from dataclasses import dataclass, replace
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
+
+from growth.data.models import Series
+from growth.data.settings import ForecastSettings
+
+Array = NDArray[np.float64]
+
+_SAME_PHOTO_DAYS = 0.25  # readings nearer than six hours share light and view: their errors do not average out
+_LEAST_SPREAD = 0.004  # share; no reading is better than four tenths of a point
+_FEW = 3
+_UNUSUALLY_UNSURE = 2.0
+#: How far a real front is off any smooth law at half colonised (standard deviation of the share). Neighbouring readings
+#: are off together, so it is about twice what single ones show: so taken, errors and interval scores are smaller on
+#: simulated fronts and on records alike (benchmarks/forecast).
+LAW_SPREAD = 0.035
+_Z80 = NormalDist().inv_cdf(0.9)
+
+
+@dataclass(frozen=True)
+class Phase:
+    """Readings from one start to the next shake: days since ``start_day``, share 0-1, its standard deviation.
+
+    ``clipped``: True where the reading sits on 0 or 1; ``judged`` where it bears no bounds. ``shaken``: the
+    phase began with a shake.
+    """
+
+    start_day: float
+    shaken: bool
+    days: Array
+    share: Array
+    spread: Array
+    clipped: NDArray[np.bool_]
+    judged: NDArray[np.bool_]
+
+    def part(self, rows: slice | NDArray[np.bool_], since: float) -> "Phase":
+        """Some of its readings, their days counted from ``since`` (a day of this phase)."""
+        return replace(
+            self,
+            days=np.maximum(self.days[rows] - since, 0.0),
+            share=self.share[rows],
+            spread=self.spread[rows],
+            clipped=self.clipped[rows],
+            judged=self.judged[rows],
+        )
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """Phases of one vessel, the last of them current; when the forecast speaks; what was noticed on the way.
+
+    ``unannounced_day``: day of a drop that looks like a shake nobody told of, else None.
+    """
+
+    phases: tuple[Phase, ...]
+    as_of_day: float | None
+    unannounced_day: float | None
+    notes: tuple[str, ...]
+
+
+def prepare(series: Series, settings: ForecastSettings) -> Prepared:
+    """Clean phases of one vessel; readings that cannot be used are left out and told in the notes."""
+    whole, notes = _usable(series, settings)
+    day = whole.days
+    if len(day) == 0:
+        return Prepared((), series.as_of_day, None, tuple(notes))
+    known = [s for s in series.shaken_days if s > 0 and (series.as_of_day is None or s <= series.as_of_day)]
+    shakes = sorted(known)
+    as_of = series.as_of_day if series.as_of_day is not None else max([float(day[-1]), *shakes])
+    starts = [0.0, *shakes]
+    phases = []
+    for n, start in enumerate(starts):
+        end = starts[n + 1] if n + 1 < len(starts) else np.inf
+        rows = (day > start) & (day <= end) if n else day <= end
+        phases.append(replace(whole.part(rows, start), start_day=start, shaken=n > 0))
+    return Prepared(tuple(phases), as_of, None, tuple(notes))
+
+
+def _usable(series: Series, settings: ForecastSettings) -> tuple[Phase, list[str]]:
+    notes: list[str] = []
+    n = len(series.days)
+    day = np.asarray(series.days, dtype=float)
+    percent = np.asarray(series.percent, dtype=float)
+    if len(percent) != n:
+        msg = f"vessel {series.vessel}: {n} days but {len(percent)} percents"
+        raise ValueError(msg)
+    low, high = _bounds(series.low, n), _bounds(series.high, n)
+    sound = np.isfinite(day) & np.isfinite(percent) & (percent >= 0) & (percent <= 100)
+    if not sound.all():
+        notes.append(f"left out: {_counted(~sound)} without a percent from 0 to 100")
+    early = sound & (day < -0.02)
+    if early.any():
+        notes.append(f"left out: {_counted(early)} dated before inoculation; check the dates")
+    late = sound & (day > series.as_of_day + 1e-9) if series.as_of_day is not None else np.zeros(n, dtype=bool)
+    keep = sound & ~early & ~late
+    order = np.flatnonzero(keep)[np.argsort(day[keep], kind="stable")]
+    share = percent[order] / 100.0
+    reach = np.fmax(high[order] / 100.0 - share, share - low[order] / 100.0)
+    judged = ~(reach >= 0)
+    return _merged(np.maximum(day[order], 0.0), share, _spread(share, reach, judged, settings), judged), notes
+
+
+def _counted(chosen: NDArray[np.bool_]) -> str:
+    n = int(chosen.sum())
+    return "1 reading" if n == 1 else f"{n} readings"
+
+
+def _bounds(values: tuple[float | None, ...], n: int) -> Array:
+    if len(values) not in (0, n):
+        msg = f"bounds must be as many as the readings ({n}), not {len(values)}"
+        raise ValueError(msg)
+    return np.array([np.nan if v is None else v for v in values] or [np.nan] * n, dtype=float)
+
+
+def _spread(share: Array, reach: Array, judged: NDArray[np.bool_], settings: ForecastSettings) -> Array:
+    """Standard deviation of each share from the reach of its 80 % bounds (to the wider side: the other may be cut)."""
+    by_eye = (0.25 + 0.75 * _room(share)) * settings.reading_spread_percent / 100.0
+    own = np.maximum(np.where(judged, by_eye, reach / _Z80), _LEAST_SPREAD)
+    return np.asarray(np.sqrt(np.square(own) + np.square(LAW_SPREAD * _room(share))))
+
+
+def _room(share: Array) -> Array:
+    return np.sqrt(np.clip(4.0 * share * (1.0 - share), 0.0, 1.0))
+
+
+def _at_expected(share: Array, spread: Array) -> Array:
+    """Spread of each reading as it would be at the share its neighbours lead to expect, not at the one it shows.
+
+    Bounds narrow towards 0 and 1, so a reading that errs outwards looks surer than one that errs inwards; taken at
+    their word they would draw the curve outwards and the day too early. A reading much less sure than others like it
+    stays so.
+    """
+    if len(share) < _FEW:
+        return spread
+    before, after = np.r_[share[0], share[:-1]], np.r_[share[1:], share[-1]]
+    order = np.argsort(share, kind="stable")
+    usual = np.interp(0.5 * (before + after), share[order], spread[order])
+    return np.where(spread > _UNUSUALLY_UNSURE * usual, spread, usual)
+
+
+def _merged(day: Array, share: Array, spread: Array, judged: NDArray[np.bool_]) -> Phase:
+    """One reading for each moment: photos within a few hours become their median, with the error of the best of
+    them.
+    """
+    first, groups = 0, []
+    for i in range(1, len(day) + 1):
+        if i == len(day) or day[i] - day[first] > _SAME_PHOTO_DAYS:
+            groups.append(slice(first, i))
+            first = i
+    if len(groups) < len(day):
+        day = np.array([np.median(day[g]) for g in groups])
+        share, spread = np.array([np.median(share[g]) for g in groups]), np.array([spread[g].min() for g in groups])
+        judged = np.array([judged[g].all() for g in groups])
+    return Phase(0.0, False, day, share, _at_expected(share, spread), (share <= 0.0) | (share >= 1.0), judged)

@@ -1,0 +1,42 @@
+"""Where a law's pooling starts: the species table's pace for each group, and usual spreads."""
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration import Kind
+from growth.fit.arrays import Group
+from growth.fit.hierarchy import Prior
+from growth.laws import Body, spans_at
+
+# Standard deviations of (log half-way day, logit of the growing part, tail), and of the shape as a part of the law's
+# own spread. How unsure the table is of a farm's mean; how vessels of a batch, and batches of a group, usually scatter.
+# Common practice, no source, but for the tail within a batch, which is measured on simulated fronts (0.3-0.6 in every
+# kind: each vessel has its own late corners); the farm's own spreads take over as records come in.
+_TABLE = (0.40, 0.80, 0.60, 1.0)
+_WITHIN = (0.12, 0.25, 0.50, 0.4)
+_BETWEEN = (0.22, 0.25, 0.10, 0.3)
+# Days from 90 to 99 % over days from 30 to 90 %: measured on simulated fronts (benchmarks/forecast).
+_LAST_TENTH: dict[Kind, float] = {"plate": 0.35, "tube": 0.35}
+_LAST_TENTH_ELSEWHERE = 0.7
+_SHAPELESS = 0.3  # spread of the idle shape number of a law that has none
+
+
+def law_prior(body: Body, groups: Sequence[Group], through_percent: float) -> Prior:
+    """Prior of one law: half-way day and growing part that agree with the table's lag and days to colonised through."""
+    rows = []
+    for group in groups:
+        lag_days, tail = group.pace.lag_days, math.log(_LAST_TENTH.get(group.kind, _LAST_TENTH_ELSEWHERE))
+        form = np.array([0.0, 0.0, body.shape_mean, tail])
+        part = float(body.when(0.5, form[2:3])[0] / spans_at(body, through_percent / 100.0, form))
+        growing_days = (group.pace.through_days - lag_days) * part
+        rows.append([math.log(lag_days + growing_days), math.log(growing_days / lag_days), body.shape_mean, tail])
+    spread = body.shape_spread or _SHAPELESS
+    return Prior(np.array(rows), _square(_TABLE, spread), _square(_WITHIN, spread), _square(_BETWEEN, spread))
+
+
+def _square(spreads: tuple[float, float, float, float], shape_spread: float) -> NDArray[np.float64]:
+    half, growing, tail, shape = spreads
+    return np.diag(np.square([half, growing, shape * shape_spread, tail]))

@@ -1,0 +1,141 @@
+"""Falls that look like a shake nobody told of: asked about, and told from one wrong reading by evidence.
+
+Two stories are weighed for each fall: one growth with a wrong reading or two, and two growths with a shake between.
+Both use the impingement law, what the species table leads to expect, and what shakes usually do.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration import Kind, usual_pace
+from growth.data import ForecastSettings, Phase, Prepared, Series
+from growth.fit.arrays import Group, padded
+from growth.fit.pooled import SHAKE_DOUBT, SHAKE_SCATTER, SHAKE_SHIFT
+from growth.fit.priors import law_prior
+from growth.fit.sampling import Gaussian, combined, explore, site
+from growth.laws import BODIES, share_at
+
+Array = NDArray[np.floating[Any]]
+
+_LAW = "kjma"
+_ROUNDS = (256, 256, 256)
+# Share of vessels that are shaken without an event (common practice, no source: grain and loose bags are shaken, blocks
+# seldom, plates and tubes never).
+_UNTOLD: dict[Kind, float] = {"jar": 0.08, "bag": 0.03, "bucket": 0.01, "block": 0.01}
+_ASK, _SPLIT = 0.5, 0.8  # probability from which it is asked about, and from which the days assume it was shaken
+_HIGH_BEFORE, _FALL_TO, _CLEARLY = 0.08, 0.6, 2.0  # what is worth weighing: level before, part left, deviations
+_AFTER = 5  # readings after the fall that are weighed; what comes later tells of other things (stalls, say)
+_WHEN = (0.15, 0.5, 0.85)  # of the gap in which it fell: when the shake may have been
+_SHAKE_NEAR_DAYS = 1.5  # a told shake this near explains the fall
+
+
+@dataclass(frozen=True)
+class _Fall:
+    """A fall between readings ``at - 1`` and ``at`` of phase ``phase`` of vessel ``number``."""
+
+    number: int
+    phase: int
+    at: int
+
+
+def with_drops(
+    series: Sequence[Series], prepared: Sequence[Prepared], settings: ForecastSettings
+) -> tuple[Prepared, ...]:
+    """The same vessels; one with a fall that looks like an untold shake says when, and is cut there if it is clear."""
+    falls = [fall for number, one in enumerate(prepared) for fall in _falls(number, series[number].kind, one)]
+    result = list(prepared)
+    if not falls:
+        return tuple(result)
+    probability, day = _weigh(falls, series, prepared, settings)
+    for n in np.argsort(probability, kind="stable"):  # of several falls of one vessel the likeliest comes last
+        if probability[n] >= _ASK:
+            one, fall = prepared[falls[n].number], falls[n]
+            last = fall.at + 1 == len(one.phases[fall.phase].days)  # one reading alone moves no day
+            cut = bool(probability[n] >= _SPLIT) and not last
+            result[fall.number] = _told(one, fall, float(day[n]), cut=cut)
+    return tuple(result)
+
+
+def _falls(number: int, kind: Kind, one: Prepared) -> list[_Fall]:
+    if kind not in _UNTOLD:
+        return []
+    shakes = np.array([phase.start_day for phase in one.phases if phase.shaken])
+    found = []
+    for place, phase in enumerate(one.phases):
+        before, after = phase.share[:-1], phase.share[1:]
+        error = np.hypot(phase.spread[:-1], phase.spread[1:])
+        fell = (before >= _HIGH_BEFORE) & (after <= _FALL_TO * before) & (before - after > _CLEARLY * error)
+        for i in np.flatnonzero(fell) + 1:
+            start, end = phase.start_day + phase.days[i - 1 : i + 1]
+            if not ((shakes > start - _SHAKE_NEAR_DAYS) & (shakes < end + _SHAKE_NEAR_DAYS)).any():
+                found.append(_Fall(number, place, int(i)))
+    return found
+
+
+def _weigh(
+    falls: Sequence[_Fall], series: Sequence[Series], prepared: Sequence[Prepared], settings: ForecastSettings
+) -> tuple[Array, Array]:
+    """Probability (F,) that each fall is a shake, and its likeliest day (F,)."""
+    phases = [_near(prepared[fall.number].phases[fall.phase], fall.at) for fall in falls]
+    prior = _prior([series[fall.number] for fall in falls], phases, settings)
+    unshaken, _ = _evidence(phases, prior, settings)
+    first, seen = _evidence([p.part(slice(f.at), 0.0) for p, f in zip(phases, falls, strict=True)], prior, settings)
+    doubt = np.diag(np.square(SHAKE_DOUBT) + np.square(SHAKE_SCATTER))
+    again = seen[0] + SHAKE_SHIFT, seen[1] + doubt
+    gap = np.array([p.days[f.at - 1 : f.at + 1] for p, f in zip(phases, falls, strict=True)])
+    starts = gap[:, :1] + np.array(_WHEN) * (gap[:, 1:] - gap[:, :1])
+    second = []
+    for start in starts.T:
+        parts = [p.part(slice(f.at, None), float(s)) for p, f, s in zip(phases, falls, start, strict=True)]
+        second.append(_evidence(parts, again, settings)[0])
+    story = np.array(second)
+    places = np.array([(p.share[: f.at] >= _HIGH_BEFORE).sum() for p, f in zip(phases, falls, strict=True)])
+    untold = np.array([_UNTOLD[series[f.number].kind] for f in falls]) / places
+    shaken = first + np.logaddexp.reduce(story, axis=0) - np.log(len(_WHEN))
+    odds = np.log(untold) - np.log1p(-untold) + shaken - unshaken
+    likeliest = np.take_along_axis(starts, story.argmax(axis=0)[:, None], axis=1)[:, 0]
+    began = np.array([p.start_day for p in phases])
+    return 1.0 / (1.0 + np.exp(-np.clip(odds, -500, 500))), began + likeliest
+
+
+def _near(phase: Phase, at: int) -> Phase:
+    """The phase up to where the level before the fall is regained, and one more reading."""
+    regained = np.flatnonzero(phase.share[at:] >= phase.share[at - 1])
+    end = min(at + _AFTER, len(phase.days))
+    return phase.part(slice(min(end, at + int(regained[0]) + 2) if len(regained) else end), 0.0)
+
+
+def _prior(series: Sequence[Series], phases: Sequence[Phase], settings: ForecastSettings) -> Gaussian:
+    groups = []
+    for one in series:
+        pace, unknown = usual_pace(one.kind, one.species, one.substrate, settings.own_species)
+        groups.append(Group(one.kind, one.species, one.substrate, pace, unknown))
+    start = law_prior(BODIES[_LAW], groups, settings.through_percent)
+    shaken = np.array([phase.shaken for phase in phases], dtype=float)
+    spread = start.covariance + start.between + start.within
+    doubt = np.diag(np.square(SHAKE_DOUBT) + np.square(SHAKE_SCATTER))
+    return start.mean + shaken[:, None] * SHAKE_SHIFT, spread[None] + shaken[:, None, None] * doubt
+
+
+def _evidence(phases: Sequence[Phase], prior: Gaussian, settings: ForecastSettings) -> tuple[Array, Gaussian]:
+    """Log evidence (F,) of each phase's readings under the law, and its numbers after them."""
+    guide, readings = prior, padded(phases)
+    for n_points in _ROUNDS:
+        draws, seen = explore(partial(share_at, BODIES[_LAW]), readings, prior, guide, n_points, settings.wrong_share)
+        guide = combined(site(seen, prior), prior)
+    return draws.log_evidence, seen
+
+
+def _told(one: Prepared, fall: _Fall, day: float, *, cut: bool) -> Prepared:
+    if not cut:
+        return replace(one, unannounced_day=day)
+    phase = one.phases[fall.phase]
+    after = phase.part(slice(fall.at, None), day - phase.start_day)
+    parts = (phase.part(slice(fall.at), 0.0), replace(after, start_day=day, shaken=True))
+    phases = (*one.phases[: fall.phase], *parts, *one.phases[fall.phase + 1 :])
+    return replace(one, phases=phases, unannounced_day=day)

@@ -1,0 +1,291 @@
+"""The forecast of a farm: for each vessel, when it is colonised through and ready, and what to know about that."""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration import KINDS, find_species, plain_name
+from growth.data import (
+    USUAL_TEMPERATURE_C,
+    Curve,
+    Forecast,
+    ForecastSettings,
+    OddReading,
+    Prepared,
+    Series,
+    Status,
+    pace_factor,
+)
+from growth.fit import Gathered, Group, Surveyed, Taught, survey_again, survey_farm, teach
+
+Array = NDArray[np.floating[Any]]
+
+#: Kinds whose next step waits for a rest after they are through (common practice, no source).
+_RESTING_KINDS = ("block", "bucket")
+#: Below it nothing has begun to show.
+WAITING_PERCENT = 3.0
+_WRONG_DEVIATIONS = 4.0
+_CURVE_POINTS = 60
+_TOLD_CHANGE = 0.1
+#: A vessel is told to be far behind when it has at least so many mates with readings in its batch.
+_FEWEST_MATES = 3
+
+
+def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = None) -> tuple[Forecast, ...]:
+    """One forecast for each series, in order, all vessels of a farm at once: finished ones teach the pace of the
+    others.
+
+    Days are since inoculation. The interval holds the moment the TRUE percent reaches ``settings.through_percent``.
+    Results do not change from run to run. A series that bears no number gets a status and a reason in its notes,
+    never an error; a ValueError says that a series contradicts itself (lengths of days, percents, bounds).
+    """
+    settings = settings or ForecastSettings()
+    if not series:
+        return ()
+    return read_off(series, *survey_farm(series, settings), settings)
+
+
+def forecast_and_teach(
+    series: Sequence[Series], *, settings: ForecastSettings | None = None
+) -> tuple[tuple[Forecast, ...], Taught]:
+    """The forecasts of a farm (at least one series), and what it has taught: for :func:`forecast_again`."""
+    settings = settings or ForecastSettings()
+    prepared, gathered, surveyed = survey_farm(series, settings)
+    return read_off(series, prepared, gathered, surveyed, settings), teach(series, gathered, surveyed)
+
+
+def forecast_again(
+    series: Sequence[Series], taught: Taught, *, told: Collection[str] = (), settings: ForecastSettings | None = None
+) -> tuple[Forecast, ...] | None:
+    """Forecasts of whole batches of a farm that has changed little since it was fitted as a whole.
+
+    Each batch is fitted to what that fit has taught, and no other batch enters: the others keep their forecasts. None
+    if it taught nothing of the species on the substrate in the kind of one of them. told: notes of the others'
+    forecasts, not said again where they are said once.
+    """
+    settings = settings or ForecastSettings()
+    found = survey_again(series, taught, settings)
+    return None if found is None else read_off(series, *found, settings, told)
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """Numbers of all vessels (V), in days since inoculation and percents: through is (V, 3), low median high."""
+
+    row: NDArray[np.intp]
+    through: Array
+    as_of: Array
+    percent: Array
+    percent_per_day: Array
+    lag: Array
+
+
+def _see(prepared: Sequence[Prepared], gathered: Gathered, surveyed: Surveyed, settings: ForecastSettings) -> _Seen:
+    rows = np.flatnonzero(gathered.current)
+    rows = rows[np.argsort(gathered.vessel[rows])]
+    start = gathered.start_day[rows]
+    half = settings.interval / 2.0
+    as_of = np.array([0.0 if one.as_of_day is None else one.as_of_day for one in prepared])
+    around = np.maximum((as_of - start)[:, None] + np.array([-0.5, 0.0, 0.5]), 0.0)
+    percent = 100.0 * surveyed.share_draws(rows, around)
+    return _Seen(
+        row=rows,
+        through=surveyed.quantiles([0.5 - half, 0.5, 0.5 + half])[rows] + start[:, None],
+        as_of=as_of,
+        percent=np.median(percent[:, :, 1], axis=1),
+        percent_per_day=np.median(percent[:, :, 2] - percent[:, :, 0], axis=1),
+        lag=surveyed.lag_days(rows) + start,
+    )
+
+
+def read_off(
+    series: Sequence[Series],
+    prepared: Sequence[Prepared],
+    gathered: Gathered,
+    surveyed: Surveyed,
+    settings: ForecastSettings,
+    told: Collection[str] = (),
+) -> tuple[Forecast, ...]:
+    """One forecast for each series from what the farm's survey says; told: what need not be said again."""
+    seen = _see(prepared, gathered, surveyed, settings)
+    wrong = _wrong_readings(gathered, surveyed)
+    behind = _far_behind(prepared, gathered.farm.tree.batch_of_vessel[seen.row], seen.through)
+    group_of = gathered.farm.tree.group_of_batch[gathered.farm.tree.batch_of_vessel]
+    said = set(told)
+    forecasts = []
+    for n, (one, ready) in enumerate(zip(series, prepared, strict=True)):
+        row = int(seen.row[n])
+        unknown = _once([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], said)
+        stalled = bool(surveyed.stalls.told[row]) and ready.unannounced_day is None and bool(ready.phases)
+        rest = rest_days(one, settings)
+        status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))
+        percent = 100.0 * float(surveyed.stalls.ceiling[row]) if stalled else float(seen.percent[n])
+        late = behind.get(n) if status in ("waiting", "colonising") else None
+        low, median, high = (None, None, None) if stalled else map(float, seen.through[n])
+        forecasts.append(
+            Forecast(
+                vessel=one.vessel,
+                status=status,
+                percent_now=_round(percent, 2) if ready.phases else None,
+                through_median=_round(median),
+                through_low=_round(low),
+                through_high=_round(high),
+                ready_median=_round(median, plus=rest),
+                ready_low=_round(low, plus=rest),
+                ready_high=_round(high, plus=rest),
+                lag_days=_round(float(seen.lag[n]), 2),
+                percent_per_day=_round(0.0 if stalled else float(seen.percent_per_day[n]), 2) if ready.phases else None,
+                laws=_law_weights(surveyed, row),
+                curve=_curve(surveyed, ready, row, None if stalled else seen.through[n], settings),
+                notes=(
+                    *ready.notes,
+                    *unknown,
+                    *map(_odd_note, wrong.get(n, ())),
+                    *_status_notes(status, ready, percent),
+                    *_behind_notes(late),
+                ),
+                odd=tuple(wrong.get(n, ())),
+                days_behind=_round(late, 1),
+            )
+        )
+    return tuple(forecasts)
+
+
+def _far_behind(prepared: Sequence[Prepared], batch_of: NDArray[np.intp], through: Array) -> dict[int, float]:
+    """Vessels that will hardly be through when most of their batch surely are: by how many days, median to median."""
+    behind: dict[int, float] = {}
+    read = np.array([bool(one.phases) for one in prepared], dtype=bool)
+    for batch in np.unique(batch_of[read]):
+        members = np.flatnonzero(read & (batch_of == batch))
+        if len(members) <= _FEWEST_MATES:
+            continue
+        for n in members:
+            mates = through[members[members != n]]
+            if through[n, 0] > np.median(mates[:, 2]):
+                behind[int(n)] = float(through[n, 1] - np.median(mates[:, 1]))
+    return behind
+
+
+def _behind_notes(days: float | None) -> tuple[str, ...]:
+    return () if days is None else (f"about {days:.0f} days behind the rest of its batch: look at it",)
+
+
+def _law_weights(surveyed: Surveyed, row: int) -> dict[str, float]:
+    return {law: round(float(w), 4) for law, w in zip(surveyed.laws, surveyed.weight[row], strict=True) if w > 0}
+
+
+def _status_notes(status: Status, prepared: Prepared, percent: float) -> tuple[str, ...]:
+    if status == "stalled":
+        return (f"growth stopped near {percent:.0f} %: look at it, and at the rest of its batch",)
+    if status == "no readings":
+        return ("no readings yet: the days are those of its batch and of the species table",)
+    if status == "ask":
+        cut = any(phase.start_day == prepared.unannounced_day for phase in prepared.phases)
+        assumed = "it was" if cut else "it was not, and that a reading is wrong"
+        when = f"about day {prepared.unannounced_day:.1f}"
+        return (f"the percent fell steeply {when}: was it shaken? If so, record it; the days assume {assumed}",)
+    return ()
+
+
+def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, percent: float) -> Status:
+    if not prepared.phases:
+        return "no readings"
+    if prepared.unannounced_day is not None:
+        return "ask"
+    if stalled:
+        return "stalled"
+    as_of = prepared.as_of_day or 0.0
+    if as_of >= through[1]:
+        return "ready" if as_of >= through[1] + rest else "colonised"
+    readings = np.concatenate([phase.share for phase in prepared.phases])
+    quiet = percent < WAITING_PERCENT and 100.0 * float(np.median(readings[-2:])) < WAITING_PERCENT
+    return "waiting" if quiet and len(prepared.phases) == 1 else "colonising"
+
+
+def rest_days(one: Series, settings: ForecastSettings) -> float:
+    """Days that a vessel rests between colonised through and ready."""
+    own = {_rest_key(name, settings): days for name, days in settings.own_consolidation_days.items()}
+    species, rests = _rest_key(one.species, settings), one.kind in _RESTING_KINDS
+    for key in ((species[0], one.kind), *([species] if rests else [])):
+        if key in own:
+            return own[key]
+    if settings.consolidation_days is not None:
+        return settings.consolidation_days
+    known = find_species(one.species, settings.own_species)
+    return known.consolidation_days.value if rests and known is not None else 0.0
+
+
+def _rest_key(name: str, settings: ForecastSettings) -> tuple[str, str]:
+    """Species, by its key where it is known, and the kind that the name ends with (empty: none)."""
+    words = plain_name(name)
+    if find_species(words, settings.own_species) is None and words.rpartition(" ")[2] in KINDS:
+        words, _, kind = words.rpartition(" ")
+    else:
+        kind = ""
+    known = find_species(words, settings.own_species)
+    return (known.key if known else words), kind
+
+
+def _unknown(group: Group) -> list[str]:
+    return [group.unknown] if group.unknown else []
+
+
+def _temperature(one: Series, settings: ForecastSettings) -> list[str]:
+    species = find_species(one.species, settings.own_species)
+    times = 1.0 / pace_factor(species, one.temperature_c)
+    if species is None or abs(times - 1.0) < _TOLD_CHANGE:
+        return []
+    usual = f"{times:.1f} times the days it takes at {USUAL_TEMPERATURE_C:.0f} °C"
+    return [f"{species.key} at {one.temperature_c:g} °C: expected to take {usual}, until its readings say otherwise"]
+
+
+def _once(notes: Sequence[str], told: set[str]) -> list[str]:
+    """Those that no vessel before has been told."""
+    fresh = [note for note in notes if note not in told]
+    told.update(fresh)
+    return fresh
+
+
+def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[OddReading]]:
+    """Readings that do not fit their vessel's curve, by vessel; they had next to no weight."""
+    readings = surveyed.readings
+    expected = surveyed.share_draws(np.arange(len(gathered.vessel)), readings.days).mean(axis=1)
+    far = np.abs(readings.share - expected) > _WRONG_DEVIATIONS * readings.spread
+    odd: dict[int, list[OddReading]] = {}
+    for row, column in np.argwhere(far & (readings.weight > 0) & ~surveyed.stalls.told[:, None]):
+        day = gathered.start_day[row] + readings.days[row, column]
+        percent, about = (round(100.0 * float(share[row, column]), 2) for share in (readings.share, expected))
+        odd.setdefault(int(gathered.vessel[row]), []).append(OddReading(round(float(day), 3), percent, about))
+    return odd
+
+
+def _odd_note(one: OddReading) -> str:
+    curve = f"its curve (about {one.expected_percent:.0f} %) and did not move the day"
+    return f"the reading of day {one.day:.1f} ({one.percent:.0f} %) does not fit {curve}"
+
+
+def _curve(
+    surveyed: Surveyed, prepared: Prepared, row: int, through: Array | None, settings: ForecastSettings
+) -> Curve | None:
+    """The current phase, to a little past its last reading or the day it is through; a stalled one (through None)
+    stays where it stopped.
+    """
+    if not settings.curve:
+        return None
+    start = prepared.phases[-1].start_day if prepared.phases else 0.0
+    seen = start + max((float(phase.days[-1]) for phase in prepared.phases[-1:] if len(phase.days)), default=1.0)
+    end = max(seen, 0.0 if through is None else float(through[2])) + 1.0
+    days = np.linspace(start, end, _CURVE_POINTS)
+    half = settings.interval / 2.0
+    share = surveyed.share_draws(np.array([row]), days[None] - start)[0]
+    if through is None:
+        share = np.minimum(share, surveyed.stalls.ceiling[row])
+    low, median, high = 100.0 * np.quantile(share, [0.5 - half, 0.5, 0.5 + half], axis=0)
+    return Curve(*(tuple(round(float(v), 3) for v in values) for values in (days, median, low, high)))
+
+
+def _round(value: float | None, digits: int = 3, plus: float = 0.0) -> float | None:
+    return None if value is None else round(value + plus, digits)

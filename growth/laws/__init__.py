@@ -1,0 +1,22 @@
+"""Growth laws: percent colonised as a pure function of days."""
+
+from growth.laws.common_form import BODIES, LAW_WORDS, LAWS, Body, days_at, laws_for, share_at, spans_at, timing
+from growth.laws.curves import gompertz, kjma, linear_front, logistic, radial_on_dish, richards
+
+__all__ = [
+    "BODIES",
+    "LAWS",
+    "LAW_WORDS",
+    "Body",
+    "days_at",
+    "gompertz",
+    "kjma",
+    "laws_for",
+    "linear_front",
+    "logistic",
+    "radial_on_dish",
+    "richards",
+    "share_at",
+    "spans_at",
+    "timing",
+]

@@ -1,0 +1,1 @@
+"""What makes the shipped networks: scenes, faces, learning; never packaged."""

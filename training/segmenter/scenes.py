@@ -1,0 +1,140 @@
+"""Faces cut from photos whose truth is known: a folder of scenes, each with photos, class masks and truth.json."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration import LABELS, Kind, vessel_kinds
+from vision.pixels.colour import decode_srgb8
+from vision.pixels.light import undo_shoulder
+from vision.surface.bare_substrate import Baseline, learn_baseline
+
+_MARGIN_PX = 6
+
+
+@dataclass(frozen=True, eq=False)
+class SceneFace:
+    """One vessel in one photo, cut out along its true outline.
+
+    classes: uint8 (H, W), 1 bare, 2 mycelium, 3 contaminated, else not substrate; percent: true, as the photo's truth
+    tells it; coloured_cm2: area of the contamination that shows colour; baseline: from the vessel's first photo.
+    """
+
+    scene: str
+    photo: str
+    vessel: str
+    kind: Kind
+    linear_rgb: NDArray[np.float32]
+    classes: NDArray[np.uint8]
+    px_per_mm: float
+    referenced: bool
+    percent: float
+    contaminated: bool
+    coloured_cm2: float
+    baseline: Baseline | None
+
+    @property
+    def inside(self) -> NDArray[np.bool_]:
+        """True on substrate surface, bare, colonised or contaminated."""
+        return (self.classes >= 1) & (self.classes <= 3)
+
+
+def load_scenes(folder: Path, *, labels: bool = True) -> list[SceneFace]:
+    """All faces of all scenes in ``folder`` (those subfolders that hold a truth.json), in order of time.
+
+    Without ``labels`` every vessel is taken for one that has none: its light is as the camera left it.
+    """
+    faces = []
+    for truth_file in sorted(folder.glob("*/truth.json")):
+        faces += _load_scene(truth_file, labels)
+    return faces
+
+
+def _load_scene(truth_file: Path, labels: bool) -> list[SceneFace]:
+    truth = json.loads(truth_file.read_text("utf-8"))
+    scene = truth_file.parent
+    baselines: dict[str, Baseline | None] = {}
+    faces = []
+    for photo in sorted(truth["photos"], key=lambda p: str(p["time"])):
+        rgb, classes, owners = read_with_truth(scene, photo)
+        linear = undo_shoulder(decode_srgb8(rgb))
+        for vessel in photo["vessels"]:
+            own = np.where(owners == vessel["mask_value"], classes, 0).astype(np.uint8)
+            face = _cut(scene.name, photo["file"], vessel, linear, own, baselines, labels)
+            if face is not None:
+                faces.append(face)
+    return faces
+
+
+def read_with_truth(
+    scene: Path, photo: dict[str, Any]
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8], NDArray[np.uint8]]:
+    """A photo of a scene, RGB, its class mask and its mask of vessels; photo: as truth.json has it."""
+    bgr = cv2.imread(str(scene / photo["file"]), cv2.IMREAD_COLOR)
+    classes = cv2.imread(str(scene / photo["mask"]), cv2.IMREAD_UNCHANGED)
+    owners = cv2.imread(str(scene / photo["vessel_mask"]), cv2.IMREAD_UNCHANGED)
+    if bgr is None or classes is None or owners is None:
+        msg = f"cannot read {scene / photo['file']} or its masks"
+        raise FileNotFoundError(msg)
+    rgb = np.ascontiguousarray(bgr[:, :, ::-1], np.uint8)
+    return rgb, np.asarray(classes, np.uint8), np.asarray(owners, np.uint8)
+
+
+def _cut(
+    scene: str,
+    photo: str,
+    vessel: dict[str, Any],
+    linear: NDArray[np.float32],
+    own: NDArray[np.uint8],
+    baselines: dict[str, Baseline | None],
+    labels: bool,
+) -> SceneFace | None:
+    rows, columns = np.nonzero((own >= 1) & (own <= 3))
+    if len(rows) < 100:
+        return None
+    window = (
+        slice(max(rows.min() - _MARGIN_PX, 0), rows.max() + _MARGIN_PX + 1),
+        slice(max(columns.min() - _MARGIN_PX, 0), columns.max() + _MARGIN_PX + 1),
+    )
+    referenced = labels and "label_corners" in vessel
+    light = linear[window]
+    if referenced:
+        light = (light / _white(linear, vessel)).astype(np.float32)
+    px_per_mm = vessel_kinds()[vessel["kind"]].face_px_per_mm  # as the program cuts it: the detail plane depends on it
+    scale = px_per_mm / vessel["px_per_mm"]
+    size = (round(light.shape[1] * scale), round(light.shape[0] * scale))
+    light = cv2.resize(light, size, interpolation=cv2.INTER_LINEAR if scale > 1 else cv2.INTER_AREA)
+    small = cv2.resize(own[window], size, interpolation=cv2.INTER_NEAREST)
+    name = vessel["id"]
+    if name not in baselines:
+        inside = (small >= 1) & (small <= 3)
+        bare = vessel["percent_visible"] < 0.2
+        baselines[name] = learn_baseline(light, inside, referenced=referenced) if bare else None
+    coloured = vessel["face_pixels"] * vessel["contamination_coloured_percent"] / vessel["px_per_mm"] ** 2 / 1e4
+    return SceneFace(
+        scene, photo, name, vessel["kind"], light, small, px_per_mm, referenced, vessel["percent_visible"],
+        vessel["contamination_percent"] > 0, coloured, baselines[name],
+    )  # fmt: skip
+
+
+def _white(linear: NDArray[np.float32], vessel: dict[str, Any]) -> NDArray[np.float64]:
+    """What a matt white would send at the label (3,), from the grey patches between its true corners."""
+    label = LABELS["normal" if vessel["label_mm"][0] == 60 else "small"]
+    width, height = vessel["label_mm"]
+    corners = np.array(vessel["label_corners"], np.float32)
+    sticker = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)
+    to_photo = cv2.getPerspectiveTransform(sticker, corners)
+    gains = []
+    for patch in label.patches:
+        steps = patch.side_mm * np.linspace(0.2, 0.8, 7)
+        spots = np.stack(np.meshgrid(patch.left_mm + steps, patch.top_mm + steps), axis=-1).reshape(1, -1, 2)
+        spots = cv2.perspectiveTransform(spots.astype(np.float32), to_photo)
+        level = np.median(cv2.remap(linear, spots[..., 0], spots[..., 1], cv2.INTER_LINEAR)[0], axis=0)
+        gains.append((float(level.max()), level / patch.light))
+    usable = [gain for level, gain in gains if level <= 0.6] or [gain for _, gain in gains]
+    return np.asarray(np.exp(np.median(np.log(np.maximum(usable, 1e-4)), axis=0)))

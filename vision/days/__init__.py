@@ -1,0 +1,11 @@
+"""A vessel's faces over days, read together, and the signs they show."""
+
+from vision.days.series import BARE_FIRST_PERCENT, SeriesFace, read_series
+from vision.days.signs import find_signs
+
+__all__ = [
+    "BARE_FIRST_PERCENT",
+    "SeriesFace",
+    "find_signs",
+    "read_series",
+]

@@ -1,0 +1,200 @@
+"""Signs that something else may have got in, other than colour, from a vessel's photos together.
+
+- part_stalled: a part of the face that the front should have passed long ago stays bare while the rest grows.
+- sharp_front: the front has stopped along a smooth line, straight or curved, as where two growths meet and hold off.
+- wet_patch: in grain, a patch of bare surface has turned darker than it was and than the rest of the bare surface.
+
+Each must show in two photos that follow each other. What each asks for was set so that clean vessels of the rendered
+scenes get none; what mould or bacteria they may mean is common practice, no source.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration import Kind, substrate_class, vessel_kinds
+from vision.days.aligned_maps import ComparedFace, Mask, away_from, disc, lay_together, same_view
+from vision.days.series import SeriesFace
+from vision.face import STEEP_SHARE
+from vision.records import MeasuredVessel, Sign, VesselSpec
+
+PaceBetween = Callable[[ComparedFace, ComparedFace], float | None]
+
+PART_STALLED, SHARP_FRONT, WET_PATCH = "part_stalled", "sharp_front", "wet_patch"
+
+#: A front is timed between photos at least so far apart, days, where it took at least this share of the face.
+_TIMED_DAYS, _TIMED_SHARE = 0.8, 0.02
+#: So many timings at least are asked for.
+_FEWEST_PACES = 2
+#: A point is overdue when the front, at its usual pace, had so many times the way to it, and so many mm beyond it.
+_OVERDUE_TIMES, _OVERDUE_MM = 1.7, 8.0
+#: Smallest overdue part, cm2; largest, as a share of the face; and the share of the face by which the rest must have
+#: grown since the front should have set out for it.
+_STALLED_CM2: dict[Kind, float] = {"plate": 2.0, "tube": 2.0, "jar": 4.0}
+_STALLED_CM2_ELSE, _LARGEST_PART, _STILL_GROWS = 8.0, 0.3, 0.06
+#: A front has stopped where it lies within this of where it was, mm, while its pace would have led so much farther.
+_STOPPED_MM, _WOULD_HAVE_MM = 1.5, 10.0
+#: Shortest stopped front told, mm, and how smooth (rms distance from its circle or line).
+_LINE_MM: dict[Kind, float] = {"plate": 15.0, "tube": 10.0, "jar": 25.0}
+_LINE_MM_ELSE, _SMOOTH_MM = 35.0, 0.8
+#: How much darker a patch must be than it was and than the other bare surface, CIELAB L over a window, and how large.
+_DARKER, _WINDOW_MM, _WET_CM2, _LEAST_BARE_CM2 = 9.0, 9.0, 2.0, 12.0
+
+
+def find_signs(
+    faces: Sequence[SeriesFace], measured: Sequence[MeasuredVessel], spec: VesselSpec
+) -> tuple[MeasuredVessel, ...]:
+    """The measured vessels, one for each face in order of time, with the signs that each shows beside earlier ones.
+
+    Only what lay before a photo speaks for it. A sign is on the reading, and a flag of its name.
+    """
+    which = [n for n, one in enumerate(measured) if one.reading.status == "ok" and one.face is not None]
+    laid = lay_together([(faces[n].days, faces[n].phase, face) for n in which if (face := measured[n].face)], spec)
+    result = list(measured)
+    before: dict[str, Mask] = {}
+    pace_between = cache(_pace_between)  # for this vessel: the same two days are asked for with every later one
+    for place, here in enumerate(laid):
+        seen = _seen(laid[: place + 1], spec, pace_between)
+        told = [
+            Sign(name, here.box_in_photo(part), round(float(part.sum()) / here.px_per_mm**2 / 100, 2))
+            for name, mask in seen.items()
+            for part in _parts(mask)
+            if name in before and (part & before[name]).sum() > 0.3 * part.sum()
+        ]
+        before = {name: _widened(mask, 2.0 * _STOPPED_MM * here.px_per_mm) for name, mask in seen.items()}
+        if told:
+            reading = result[which[place]].reading
+            flags = (*reading.flags, *dict.fromkeys(sign.name for sign in told))
+            result[which[place]] = replace(
+                result[which[place]], reading=replace(reading, signs=tuple(told), flags=flags)
+            )
+    return tuple(result)
+
+
+def _seen(days: Sequence[ComparedFace], spec: VesselSpec, pace_between: PaceBetween) -> dict[str, Mask]:
+    """By sign, True where the newest of the days shows it."""
+    here = days[-1]
+    seen: dict[str, Mask] = {}
+    if substrate_class(spec.substrate) == "grain" and spec.kind != "plate":
+        seen[WET_PATCH] = _wet_patch(days[0], here, round_walls=vessel_kinds()[spec.kind].round_walls)
+    earlier = [one for one in days[:-1] if same_view(one, here)]
+    paces = sorted(pace for two in pairwise([*earlier, here]) if (pace := pace_between(*two)) is not None)
+    # The lower middle: growth that shows in new places makes it more.
+    pace = paces[(len(paces) - 1) // 2] if len(paces) >= _FEWEST_PACES else 0.0
+    if pace > 0:
+        seen[PART_STALLED] = _part_stalled(earlier, here, pace, _STALLED_CM2.get(spec.kind, _STALLED_CM2_ELSE))
+        seen[SHARP_FRONT] = _sharp_front(earlier, here, pace, _LINE_MM.get(spec.kind, _LINE_MM_ELSE))
+    return seen
+
+
+def _pace_between(before: ComparedFace, after: ComparedFace) -> float | None:
+    """How fast the front ran between two days, mm a day; None where that cannot be told.
+
+    Points that a straight front takes in a time lie evenly from 0 to its way in that time, so their median is half of
+    it. Fronts that meet make it less.
+    """
+    taken = after.mycelium & before.bare
+    span = after.days - before.days
+    if span < _TIMED_DAYS or not before.mycelium.any() or taken.sum() < _TIMED_SHARE * before.outline.sum():
+        return None
+    return 2.0 * float(np.median(before.away_from_mycelium[taken] / before.px_per_mm)) / span
+
+
+def _part_stalled(earlier: Sequence[ComparedFace], here: ComparedFace, pace: float, least_cm2: float) -> Mask:
+    overdue = np.zeros(here.bare.shape, bool)
+    for one in earlier:
+        grown = here.mycelium.sum() - one.mycelium.sum()
+        if one.mycelium.any() and grown >= _STILL_GROWS * here.outline.sum():
+            way = one.away_from_mycelium / one.px_per_mm
+            could = pace * (here.days - one.days)
+            overdue |= (could > _OVERDUE_TIMES * way) & (could > way + _OVERDUE_MM)
+    opened = cv2.morphologyEx((overdue & here.bare).astype(np.uint8), cv2.MORPH_OPEN, disc(4.0 * here.px_per_mm))
+    part = _large(opened > 0, least_cm2 * 100 * here.px_per_mm**2)
+    return part if part.sum() <= _LARGEST_PART * here.outline.sum() else np.zeros_like(part)
+
+
+def _sharp_front(earlier: Sequence[ComparedFace], here: ComparedFace, pace: float, least_mm: float) -> Mask:
+    found = np.zeros(here.bare.shape, bool)
+    old = next((one for one in reversed(earlier) if pace * (here.days - one.days) >= _WOULD_HAVE_MM), None)
+    if old is None:
+        return found
+    stopped = here.front & (old.away_from_front <= _STOPPED_MM * here.px_per_mm)
+    joined = _widened(stopped, here.px_per_mm)
+    for part in _parts(joined):
+        line = part & stopped
+        rows, columns = np.nonzero(line)
+        across = float(np.hypot(np.ptp(rows), np.ptp(columns))) if rows.size else 0.0
+        if across >= least_mm * here.px_per_mm and _roughness(rows, columns) <= _SMOOTH_MM * here.px_per_mm:
+            found |= part
+    return found
+
+
+def _roughness(rows: NDArray[np.intp], columns: NDArray[np.intp]) -> float:
+    """Root mean square distance of points from the circle that fits them best (a line is a large one), px.
+
+    Least squares on x2 + y2 + Dx + Ey + F = 0 (Kasa 1976, IEEE Trans. Instrum. Meas. 25: 8-14; from memory), or on a
+    line, whichever fits better.
+    """
+    x, y = columns - columns.mean(), rows - rows.mean()
+    line = float(np.linalg.svd(np.stack([x, y]), compute_uv=False)[1]) / np.sqrt(len(x))
+    terms = np.stack([x, y, np.ones_like(x)], axis=1)
+    (d, e, f), *_ = np.linalg.lstsq(terms, -(x**2 + y**2), rcond=None)
+    radius = np.sqrt(max((d**2 + e**2) / 4 - f, 0.0))
+    circle = float(np.sqrt(np.mean((np.hypot(x + d / 2, y + e / 2) - radius) ** 2)))
+    return float(min(line, circle))
+
+
+def _wet_patch(first: ComparedFace, here: ComparedFace, *, round_walls: bool) -> Mask:
+    nothing = np.zeros(here.bare.shape, bool)
+    both = first.bare & here.bare
+    if first is here or both.sum() < _LEAST_BARE_CM2 * 100 * here.px_per_mm**2:
+        return nothing
+    if round_walls:
+        both &= ~_steep(here.outline)
+    now, then = (
+        _smooth(here.lightness, here.bare, here.px_per_mm),
+        _smooth(first.lightness, first.bare, first.px_per_mm),
+    )
+    change = now - then
+    darker = both & (change < np.median(change[both]) - _DARKER) & (now < np.median(now[both]) - _DARKER)
+    return _large(darker, _WET_CM2 * 100 * here.px_per_mm**2)
+
+
+def _smooth(lightness: NDArray[np.float32], where: Mask, px_per_mm: float) -> NDArray[np.float32]:
+    """Mean lightness of the points in a window that are there."""
+    side = round(_WINDOW_MM * px_per_mm) | 1
+    weight = cv2.blur(where.astype(np.float32), (side, side))
+    return np.asarray(cv2.blur(lightness * where, (side, side)) / np.maximum(weight, 1e-3), np.float32)
+
+
+def _steep(outline: Mask) -> Mask:
+    """The strips of a round wall that turn away."""
+    steep = np.zeros(outline.shape, bool)
+    columns = np.arange(outline.shape[1])
+    for row in np.flatnonzero(outline.any(axis=1)):
+        here = np.flatnonzero(outline[row])
+        middle, half = (here[0] + here[-1]) / 2, (here[-1] - here[0] + 1) / 2
+        steep[row] = np.abs(columns - middle) > STEEP_SHARE * half
+    return steep
+
+
+def _widened(mask: Mask, by_px: float) -> Mask:
+    return np.asarray(away_from(mask) <= by_px)
+
+
+def _parts(mask: Mask) -> list[Mask]:
+    count, labels = cv2.connectedComponents(mask.astype(np.uint8), connectivity=8)
+    return [labels == label for label in range(1, count)]
+
+
+def _large(mask: Mask, least_px: float) -> Mask:
+    large = np.zeros(mask.shape, bool)
+    for part in _parts(mask):
+        if part.sum() >= least_px:
+            large |= part
+    return large

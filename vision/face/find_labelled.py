@@ -1,0 +1,137 @@
+"""Find a labelled vessel's face in its frame: upright vessels by a small network, dishes by their ring.
+
+A bag's or block's face surrounds its label; a jar stands above its label, a dish lies above it.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.face.outline_network import USUAL_PX, Sides, outline_logits, outline_planes
+from vision.face.ring import circle_directions, find_ring
+from vision.pixels import LitPicture, reduced, to_lab
+from vision.records import VesselSpec, kind_of
+
+#: Scale at which a dish is sought, px per mm.
+RING_PX_PER_MM = 2.0
+# Where a dish lies above its label's upper edge, mm: gap and how far it may be off.
+_DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
+_RING_SPREAD = 0.03
+#: How well an outline parts what the network is sure of, where it counts as no vessel at all and as certain.
+_SURE = (0.75, 0.87)
+
+
+@dataclass(frozen=True, eq=False)
+class Upright:
+    """A bag, block, jar or the like in its frame.
+
+    picture: the frame's. seen, label: (rows, columns), True where a pixel lies in the photo, and on the label.
+    usual_mm: where its face lies in the frame if all is as usual, mm.
+    """
+
+    spec: VesselSpec
+    picture: LitPicture
+    seen: NDArray[np.bool_]
+    label: NDArray[np.bool_]
+    px_per_mm: float
+    usual_mm: Sides
+
+
+def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
+    """Mask of an upright vessel's face, with what the photo's border cuts off, and how sure it is (0-1)."""
+    scale = planes_px_per_mm(vessel.spec)
+    rows, columns = (max(1, round(n * scale / vessel.px_per_mm)) for n in vessel.label.shape)
+    left, top, right, bottom = (side * scale for side in vessel.usual_mm)
+    label, seen = _share(vessel.label, (rows, columns)), _share(vessel.seen, (rows, columns))
+    light = vessel.picture.resized((2 * rows, 2 * columns))
+    logits = outline_logits(outline_planes(light, label, seen, (left, top, right, bottom)))
+    shape = one_shape(logits)
+    if not shape.any():
+        return np.zeros(vessel.label.shape, bool), 0.0
+    # The network's own line, between the pixels of its planes, except where other things than the one shape begin.
+    near = cv2.dilate(shape.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
+    line = np.where(shape, np.maximum(logits, 0.01), np.where(near, logits, np.float32(-1)))
+    large = cv2.resize(line, vessel.label.shape[::-1], interpolation=cv2.INTER_LINEAR) > 0
+    whole = with_cut_off(np.asarray(large, np.bool_), vessel.seen, vessel.usual_mm, vessel.px_per_mm)
+    return whole, sureness_of(logits, shape, seen > 0.5)
+
+
+def planes_px_per_mm(spec: VesselSpec) -> float:
+    """Scale at which the network is shown an upright vessel, px per mm."""
+    kind = kind_of(spec)
+    return USUAL_PX / float(np.sqrt(kind.face_width_mm * kind.face_height_mm))
+
+
+def with_cut_off(
+    mask: NDArray[np.bool_], seen: NDArray[np.bool_], usual_mm: Sides, px_per_mm: float
+) -> NDArray[np.bool_]:
+    """A mask that ends at the photo's border with what it cuts off: there a face is taken to reach as far as usual."""
+    outside = ~seen
+    if not (cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8))[outside] > 0).any():
+        return mask
+    left, top, right, bottom = (max(0, round(side * px_per_mm)) for side in usual_mm)
+    missing = np.zeros_like(mask)
+    missing[top:bottom, left:right] = outside[top:bottom, left:right]
+    return mask | missing
+
+
+def one_shape(logits: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """The largest connected part that more likely lies on the face than not (rows, columns), its holes filled."""
+    likely = (logits > 0).astype(np.uint8)
+    likely = np.asarray(cv2.morphologyEx(likely, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), np.uint8)
+    contours, _ = cv2.findContours(likely, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    shape = np.zeros(likely.shape, np.uint8)
+    if contours:
+        cv2.drawContours(shape, [max(contours, key=cv2.contourArea)], -1, 1, -1)
+    return shape > 0
+
+
+def sureness_of(logits: NDArray[np.float32], shape: NDArray[np.bool_], seen: NDArray[np.bool_]) -> float:
+    """How far a shape and what the network says agree, 0-1: Dice's coefficient of it and the odds, stretched."""
+    likely = 1 / (1 + np.exp(-logits[seen]))
+    agreed = 2 * float(likely[shape[seen]].sum()) / max(1e-6, float(likely.sum() + shape[seen].sum()))
+    return float(np.clip((agreed - _SURE[0]) / (_SURE[1] - _SURE[0]), 0, 1))
+
+
+def _share(mask: NDArray[np.bool_], shape: tuple[int, int]) -> NDArray[np.float32]:
+    """Share of each pixel of a smaller grid (rows, columns) that a mask covers."""
+    if mask.all():  # as a frame that lies wholly in the photo: no need to reduce it
+        return np.ones(shape, np.float32)
+    return reduced(mask * np.uint8(255), shape).astype(np.float32) / np.float32(255)
+
+
+def find_dish(
+    spec: VesselSpec,
+    picture: LitPicture,
+    px_per_mm: float,
+    *,
+    tilt: NDArray[np.float64] | None = None,
+    size_spread: float = 1.0,
+) -> tuple[NDArray[np.bool_], float]:
+    """Mask of a dish's agar above its label, and how sure it is (0-1).
+
+    tilt: 2 x 2 stretch by which a circle on the tray is seen in the frame; None is square on.
+    """
+    kind = kind_of(spec)
+    lab = to_lab(picture.reduced(RING_PX_PER_MM / px_per_mm))
+    radius = kind.face_width_mm / 2
+    bottom_mm = lab.shape[0] / RING_PX_PER_MM - 0.03 * kind.face_height_mm
+    centre = ((bottom_mm - _DISH_GAP_MM - radius) * RING_PX_PER_MM, lab.shape[1] / 2)
+    directions = circle_directions(tilt)
+    ring = find_ring(
+        lab,
+        centre,
+        radius * RING_PX_PER_MM,
+        centre_spread=_DISH_OFF_MM * RING_PX_PER_MM,
+        radius_spread=size_spread * _RING_SPREAD * radius * RING_PX_PER_MM,
+        directions=directions,
+    )
+    scale = px_per_mm / RING_PX_PER_MM
+    # OpenCV fills up to and including the pixels that the curve touches: half a pixel less, in the mask's pixels.
+    radius_px = ring.radius - 0.5 * RING_PX_PER_MM / px_per_mm
+    points = np.array([ring.centre[1], ring.centre[0]]) + radius_px * circle_directions(tilt, 360)
+    mask = np.zeros(picture.rgb.shape[:2], np.uint8)
+    cv2.fillPoly(mask, [np.round((points * scale + (scale - 1) / 2) * 16).astype(np.int32)], 1, shift=4)
+    return mask.astype(bool), ring.strength

@@ -1,0 +1,61 @@
+"""Which points of a vessel's frame lie on its face: what a small network is shown, and what it says."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.pixels import network_logits
+
+MODEL_FILE = "face/outliner.onnx"
+#: The geometric mean of a usual face's width and height, in pixels of the network's planes.
+USUAL_PX = 112.0
+#: The network halves its planes five times, so their sides are multiples of this.
+SIDE_MULTIPLE = 32
+PLANES = 7
+#: Light below this is as good as none; the middle of the logarithm of usual light is taken away.
+_DARK, _USUAL_LOG_LIGHT = 0.02, -1.2
+#: A point of which one photo is surer than this (log of the odds) is as sure as it can be.
+_SUREST = 5.0
+#: left, top, right, bottom, in pixels of the planes.
+Sides = tuple[float, float, float, float]
+
+
+def outline_planes(
+    light_twice: NDArray[np.float32], label: NDArray[np.float32], seen: NDArray[np.float32], usual: Sides
+) -> NDArray[np.float32]:
+    """The network's planes, float32 (``PLANES``, h, w).
+
+    light_twice: linear light at twice the planes' scale, (2 h, 2 w, 3). label, seen: shares (h, w), 0-1, of each pixel
+    that are label and that lie in the photo. usual: where the face would lie if all were as usual.
+    """
+    rows, columns = label.shape
+    light = cv2.resize(light_twice, (columns, rows), interpolation=cv2.INTER_AREA)
+    grey = cv2.extractChannel(light_twice, 1)
+    square = cv2.resize(grey * grey, (columns, rows), interpolation=cv2.INTER_AREA)
+    variance = np.maximum(square - light[..., 1] ** 2, 0)
+    logs = np.log(np.maximum(light, 0) + np.float32(_DARK)) - np.float32(_USUAL_LOG_LIGHT)
+    stack = np.empty((PLANES, rows, columns), np.float32)
+    stack[:3] = cv2.split(logs * seen[..., None])
+    stack[3] = np.sqrt(variance) / (light[..., 1] + np.float32(_DARK)) * seen
+    stack[4], stack[5] = label, seen
+    stack[6] = usual_distance((rows, columns), usual)
+    return stack
+
+
+def usual_distance(shape: tuple[int, int], usual: Sides) -> NDArray[np.float32]:
+    """How far each pixel (rows, columns) lies within the usual face's box, in usual sizes; negative outside of it."""
+    left, top, right, bottom = usual
+    rows, columns = np.arange(shape[0], dtype=np.float32)[:, None] + 0.5, np.arange(shape[1], dtype=np.float32) + 0.5
+    across, down = np.minimum(columns - left, right - columns), np.minimum(rows - top, bottom - rows)
+    within = np.minimum(across, down)
+    beyond = np.hypot(np.minimum(across, 0), np.minimum(down, 0))
+    return np.asarray(np.where(within >= 0, within, -beyond) / np.float32(USUAL_PX), np.float32)
+
+
+def outline_logits(planes: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Log odds (h, w) that each pixel of the planes lies on the face, limited to what one photo can tell."""
+    answer = network_logits(MODEL_FILE, planes, SIDE_MULTIPLE)[0]
+    # At half the planes' scale.
+    rows, columns = planes.shape[1:]
+    large = cv2.resize(answer, (2 * answer.shape[1], 2 * answer.shape[0]), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(np.clip(large[:rows, :columns], -_SUREST, _SUREST), np.float32)

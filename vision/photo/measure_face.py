@@ -1,0 +1,80 @@
+"""One vessel's face, found in its frame, is judged, segmented and measured."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from vision.face import FoundFace, judge_light, judge_sharpness, steep_percent
+from vision.pixels import decode_srgb8, lit
+from vision.records import Face, MeasuredVessel, Reading, VesselSpec
+from vision.surface import count_own_colours, fill_reading, mask_box, segment_within
+
+#: Sureness of an outline, 0-1, below which there is no vessel, and below which that is said.
+MIN_SURENESS, _UNSURE = 0.45, 0.6
+_MIN_SEEN_SHARE, _CUT_SHARE = 0.6, 0.985
+_NOT_FOUND = (
+    "retake: the vessel was not found by its label; show all of it, square on,"
+    " and check that its label_size (normal or small) is the one that was printed"
+)
+
+
+def guessed_white(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
+    """A guess of what a perfect matt white would measure: the camera's own balance, a little above the brightest."""
+    if pixels.size == 0:
+        return np.ones(3)
+    bright = np.quantile(decode_srgb8(pixels[:, None, :]).max(axis=-1), 0.97)
+    return np.full(3, max(1.1 * float(bright), 0.02))
+
+
+def measure_face(
+    spec: VesselSpec,
+    found: FoundFace,
+    picture: NDArray[np.uint8],
+    white: NDArray[np.float64],
+    seen: NDArray[np.bool_],
+    flags: tuple[str, ...],
+    *,
+    labelled: bool,
+) -> MeasuredVessel:
+    """Judge, segment and measure one face that was found."""
+    frame = found.frame
+    inside = found.inside & ~found.label & seen
+    box = mask_box(found.inside, frame)
+    seen_share = int(np.count_nonzero(found.inside & seen)) / max(1, int(np.count_nonzero(found.inside)))
+
+    def refused(reason: str) -> MeasuredVessel:
+        refusal = Reading(spec.id or None, spec.kind, "unusable", reason, face_box=box, flags=flags)
+        return MeasuredVessel(refusal)
+
+    if found.sureness < MIN_SURENESS:
+        return refused(_NOT_FOUND)
+    if seen_share < _MIN_SEEN_SHARE:
+        return refused("retake: the face lies mostly outside the picture")
+    dark, light_flags = judge_light(picture, inside, white, labelled=labelled)
+    blurred, sharp_flags = ("", ()) if dark else judge_sharpness(picture, found.inside, frame.px_per_mm)
+    if dark or blurred:
+        return refused(dark or blurred)
+    flags = (*flags, *light_flags, *sharp_flags)
+    flags += ("cut_by_frame",) if seen_share < _CUT_SHARE else ()
+    flags += ("outline_unsure",) if found.sureness < _UNSURE else ()
+    # Without a label the segmenter takes exposure and balance as the camera chose them.
+    scene = lit(picture, white if labelled else np.ones(3))
+    kept = np.asarray(cv2.copyTo(scene.kept(), seen.view(np.uint8)), np.uint8)
+    reading = Reading(
+        vessel=spec.id or None,
+        kind=spec.kind,
+        status="ok",
+        mm_per_px=round(1.0 / (frame.px_per_mm * frame.photo_px_per_px), 5),
+        face_box=box,
+        flags=flags,
+        steep_percent=_rounded(steep_percent(spec, found.inside | found.label, inside)),
+    )
+    blank = np.zeros(inside.shape, np.uint8)
+    face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
+    seen_face = segment_within(spec, face, scene, inside)
+    filled = fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
+    return count_own_colours(filled, spec)
+
+
+def _rounded(percent: float | None) -> float | None:
+    return None if percent is None else round(percent, 1)
