@@ -2,8 +2,7 @@
 
 Read it cell by cell in a notebook or an editor that knows `# %%`, or run it: `python sample_images/from_python.py`.
 A photo is an array (rows, columns, 3) of 8-bit sRGB, percents are 0 to 100, and days count from inoculation. What each
-function takes and gives stands in its docstring: `help(vision.measure_photo)`, `help(vision.Reading)`,
-`help(growth.Series)`, `help(growth.Forecast)`.
+function takes and returns is in its docstring: `help(measure_photo)`, `help(Series)`, `help(forecast)`.
 """
 
 # %% One photo: picture and context in, a reading with its face out for each vessel that is seen.
