@@ -18,7 +18,7 @@ from growth.data import ForecastSettings, Series
 from growth.data.phases import LAW_SPREAD
 from growth.fit.arrays import Group
 from growth.fit.priors import law_prior
-from growth.laws.common_form import BODIES, Body, days_at, share_at
+from growth.laws.common_form import GROWTH_LAWS, GrowthLaw, days_at, share_at
 
 Array = NDArray[np.floating[Any]]
 Rng = np.random.Generator
@@ -33,9 +33,9 @@ def drawn_groups(law: str, seed: int, groups: int) -> tuple[list[Series], dict[i
 
     The day on which a live batch is looked at does not depend on how far it is: the forecast takes it so.
     """
-    rng, body = np.random.default_rng(seed), BODIES[law]
+    rng, growth_law = np.random.default_rng(seed), GROWTH_LAWS[law]
     pace, _ = usual_pace("block", "", _SUBSTRATE)
-    prior = law_prior(body, [Group("block", "", _SUBSTRATE, pace, "")], 99.0)
+    prior = law_prior(growth_law, [Group("block", "", _SUBSTRATE, pace, "")], 99.0)
     series: list[Series] = []
     scored: dict[int, float] = {}
     for number in range(groups):
@@ -48,17 +48,17 @@ def drawn_groups(law: str, seed: int, groups: int) -> tuple[list[Series], dict[i
                 name = Series(
                     f"{number}.{batch}.{vessel}", "block", f"strain {number}", _SUBSTRATE, f"{number}.{batch}"
                 )
-                one, day = _grown(name, body, theta, until, rng)
+                one, day = _grown(name, growth_law, theta, until, rng)
                 if batch >= _FINISHED and vessel == 0:
                     scored[len(series)] = day
                 series.append(one)
     return series, scored
 
 
-def _grown(name: Series, body: Body, theta: Array, until: float, rng: Rng) -> tuple[Series, float]:
-    through = float(days_at(body, 0.99, theta)[0])
+def _grown(name: Series, growth_law: GrowthLaw, theta: Array, until: float, rng: Rng) -> tuple[Series, float]:
+    through = float(days_at(growth_law, 0.99, theta)[0])
     days = np.arange(0.3, min(until, 1.2 * through), max(1.0, through / 25))
-    share = share_at(body, days[None], theta)[0]
+    share = share_at(growth_law, days[None], theta)[0]
     error = np.hypot(_own_error(share), LAW_SPREAD * _room(share))
     seen = np.clip(share + error * rng.standard_normal(len(share)), 0, 1)
     wrong = rng.random(len(share)) < ForecastSettings().wrong_share

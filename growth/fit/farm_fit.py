@@ -18,7 +18,7 @@ from growth.fit.reading_error import error_factor
 from growth.fit.sampling import Readings
 from growth.fit.stall import Stalls, judge_stalls, look_flat
 from growth.fit.unrecorded_shakes import with_drops
-from growth.laws import BODIES, days_at, laws_for
+from growth.laws import GROWTH_LAWS, days_at, laws_for
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
@@ -105,7 +105,8 @@ class _Work:
         if known is None:
             self.rows = self._rows_of_laws()
             start = {
-                law: law_prior(BODIES[law], self.gathered.groups, self.settings.through_percent) for law in self.rows
+                law: law_prior(GROWTH_LAWS[law], self.gathered.groups, self.settings.through_percent)
+                for law in self.rows
             }
         else:
             self.rows = known.rows_of_laws(farm.tree.batch_of_vessel)
@@ -116,13 +117,13 @@ class _Work:
         self.fits = {}
         for law, rows in self.rows.items():
             voice, shake = self.growing[rows].astype(float), None if known is None else known.shake(law)
-            fit = LawFit(BODIES[law], farm.take(rows), start[law], self.settings.wrong_share, voice, shake)
+            fit = LawFit(GROWTH_LAWS[law], farm.take(rows), start[law], self.settings.wrong_share, voice, shake)
             self.fits[law] = fit
 
     def _rows_of_laws(self) -> dict[str, Index]:
         kinds = np.array([self.gathered.groups[g].kind for g in self.group])
         rows: dict[str, Index] = {}
-        for name in BODIES:
+        for name in GROWTH_LAWS:
             usual = {kind for kind in set(kinds) if name in (self.settings.laws or laws_for(kind))}
             chosen = np.flatnonzero(np.isin(kinds, sorted(usual)))
             if len(chosen):
@@ -199,7 +200,7 @@ class _Work:
         theta = np.zeros((n, len(laws), _KEPT, 4), dtype=np.float32)
         for column, (name, rows) in enumerate(laws.items()):
             draws = self.fits[name].draws
-            days = days_at(BODIES[name], self.settings.through_percent / 100.0, draws.theta)
+            days = days_at(GROWTH_LAWS[name], self.settings.through_percent / 100.0, draws.theta)
             kept = even_draws(days, draws.log_weight, _KEPT)
             through[rows, column] = np.take_along_axis(days, kept, axis=1)
             theta[rows, column] = np.take_along_axis(draws.theta, kept[:, :, None], axis=1)

@@ -12,7 +12,7 @@ from growth.fit.law_average import weighted_quantiles
 from growth.fit.pooled import LawFit
 from growth.fit.sampling import Readings, normal_draws
 from growth.fit.stall import Stalls
-from growth.laws import BODIES, days_at, share_at, timing
+from growth.laws import GROWTH_LAWS, days_at, share_at, timing
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
@@ -55,7 +55,7 @@ class Surveyed:
         for number, name in enumerate(self.laws):
             chosen = law == number
             if chosen.any():
-                share[chosen] = share_at(BODIES[name], each[chosen], theta[chosen])
+                share[chosen] = share_at(GROWTH_LAWS[name], each[chosen], theta[chosen])
         return share
 
     def lag_days(self, rows: Index) -> Array:
@@ -63,7 +63,7 @@ class Surveyed:
         lag = np.zeros(self.even_law[rows].shape)
         for number, name in enumerate(self.laws):
             chosen = self.even_law[rows] == number
-            lag[chosen] = timing(BODIES[name], self.even_theta[rows][chosen])[0]
+            lag[chosen] = timing(GROWTH_LAWS[name], self.even_theta[rows][chosen])[0]
         return np.asarray(np.median(lag, axis=1))
 
     def newcomer_days(self, group: int, law_weight: Array, settings: ForecastSettings) -> tuple[float, float, float]:
@@ -75,7 +75,7 @@ class Surveyed:
             pooled = self.fits[name].pooled
             spread = pooled.group_covariance[group] + pooled.between[group] + pooled.within[group]
             theta = normal_draws(pooled.group_mean[group][None], spread[None], _NEWCOMERS)[0]
-            days.append(days_at(BODIES[name], settings.through_percent / 100.0, theta))
+            days.append(days_at(GROWTH_LAWS[name], settings.through_percent / 100.0, theta))
             weights.append(np.full(_NEWCOMERS, np.log(share)))
         half = settings.interval / 2.0
         joined = np.concatenate(days)[None], np.concatenate(weights)[None]

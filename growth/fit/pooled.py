@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from growth.fit.hierarchy import Pool, Prior, Sites, Tree, pool
 from growth.fit.sampling import Draws, Gaussian, Readings, combined, explore, site
-from growth.laws import Body, share_at
+from growth.laws import GrowthLaw, share_at
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
@@ -49,7 +49,7 @@ class LawFit:
     covariance of what a shake does, learned from the farm unless ``known_shake`` says it.
     """
 
-    body: Body
+    law: GrowthLaw
     farm: Farm
     start: Prior
     wrong_share: float
@@ -70,7 +70,7 @@ class LawFit:
         """One round: pool what all phases say, then explore each with ``n_points`` points (a power of two)."""
         self._pool()
         guide = combined(self.sites, self.prior)
-        at = partial(share_at, self.body)
+        at = partial(share_at, self.law)
         self.draws, seen = explore(at, self.farm.readings, self.prior, guide, n_points, self.wrong_share)
         self.sites = site(seen, self.prior)
 
@@ -80,7 +80,7 @@ class LawFit:
 
     def take(self, rows: Index) -> "LawFit":
         """The same for some phases, to be improved further."""
-        fit = LawFit(self.body, self.farm.take(rows), self.start, self.wrong_share, self.voice[rows], self.known_shake)
+        fit = LawFit(self.law, self.farm.take(rows), self.start, self.wrong_share, self.voice[rows], self.known_shake)
         fit.sites = self.sites[0][rows], self.sites[1][rows]
         fit.pooled, fit.shake = self.pooled, self.shake
         fit.draws = Draws(self.draws.theta[rows], self.draws.log_weight[rows], self.draws.log_evidence[rows])

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from calibration import Kind
 from growth.fit.arrays import Group
 from growth.fit.hierarchy import Prior
-from growth.laws import Body, spans_at
+from growth.laws import GrowthLaw, spans_at
 
 # Standard deviations of (log half-way day, logit of the growing part, tail), and of the shape as a part of the law's
 # own spread. How unsure the table is of a farm's mean; how vessels of a batch, and batches of a group, usually scatter.
@@ -24,16 +24,16 @@ _LAST_TENTH_ELSEWHERE = 0.7
 _SHAPELESS = 0.3  # spread of the idle shape number of a law that has none
 
 
-def law_prior(body: Body, groups: Sequence[Group], through_percent: float) -> Prior:
+def law_prior(law: GrowthLaw, groups: Sequence[Group], through_percent: float) -> Prior:
     """Prior of one law: half-way day and growing part that agree with the table's lag and days to colonised through."""
     rows = []
     for group in groups:
         lag_days, tail = group.pace.lag_days, math.log(_LAST_TENTH.get(group.kind, _LAST_TENTH_ELSEWHERE))
-        form = np.array([0.0, 0.0, body.shape_mean, tail])
-        part = float(body.when(0.5, form[2:3])[0] / spans_at(body, through_percent / 100.0, form))
+        form = np.array([0.0, 0.0, law.shape_mean, tail])
+        part = float(law.time_at(0.5, form[2:3])[0] / spans_at(law, through_percent / 100.0, form))
         growing_days = (group.pace.through_days - lag_days) * part
-        rows.append([math.log(lag_days + growing_days), math.log(growing_days / lag_days), body.shape_mean, tail])
-    spread = body.shape_spread or _SHAPELESS
+        rows.append([math.log(lag_days + growing_days), math.log(growing_days / lag_days), law.shape_mean, tail])
+    spread = law.shape_spread or _SHAPELESS
     return Prior(np.array(rows), _square(_TABLE, spread), _square(_WITHIN, spread), _square(_BETWEEN, spread))
 
 

@@ -38,7 +38,7 @@ def _scatter(fit: LawFit, asked: Index, weight: Array) -> tuple[float, float]:
     readings = fit.farm.readings.take(asked)
     kept = even_draws(fit.draws.theta[asked, :, 0], fit.draws.log_weight[asked], _DRAWS)
     theta = np.take_along_axis(fit.draws.theta[asked], kept[:, :, None], axis=1)
-    expected = share_at(fit.body, readings.days[:, None, :], theta)
+    expected = share_at(fit.law, readings.days[:, None, :], theta)
     square = np.square((readings.share[:, None, :] - expected) / readings.spread[:, None, :])
     right = (1.0 - fit.wrong_share) * np.exp(-0.5 * square) / (np.sqrt(2.0 * np.pi) * readings.spread[:, None, :])
     belief = right / (right + fit.wrong_share)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from growth.fit.pooled import LawFit
 from growth.fit.sampling import Gaussian, Readings, combined, explore, site
-from growth.laws import Body, share_at
+from growth.laws import GrowthLaw, share_at
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
@@ -76,12 +76,12 @@ def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
     chosen = readings.take(rows)
     guide = prior
     for n_points in _ROUNDS:
-        draws, seen = explore(_capped(fit.body), chosen, prior, guide, n_points, fit.wrong_share)
+        draws, seen = explore(_capped(fit.law), chosen, prior, guide, n_points, fit.wrong_share)
         guide = combined(site(seen, prior), prior)
     weight = np.exp(draws.log_weight)
     ceiling = 1.0 / (1.0 + np.exp(-draws.theta[..., 3]))
     last = np.where(chosen.weight > 0, chosen.days, -np.inf).max(axis=1)
-    free = _uncapped(fit.body, last, draws.theta)
+    free = _uncapped(fit.law, last, draws.theta)
     stopped = (free >= ceiling + _MISSED) & (ceiling < _HIGHEST)
     odds = (
         np.log(_ODDS) + draws.log_evidence + np.log(np.maximum((weight * stopped).sum(axis=1), 1e-30)) - growing[rows]
@@ -134,13 +134,13 @@ def _free(theta: Array) -> Array:
     return free
 
 
-def _uncapped(body: Body, day: Array, theta: Array) -> Array:
-    return share_at(body, day[:, None, None], _free(theta))[..., 0]
+def _uncapped(law: GrowthLaw, day: Array, theta: Array) -> Array:
+    return share_at(law, day[:, None, None], _free(theta))[..., 0]
 
 
-def _capped(body: Body) -> Callable[[Array, Array], Array]:
+def _capped(law: GrowthLaw) -> Callable[[Array, Array], Array]:
     def share(days: Array, theta: Array) -> Array:
         ceiling = 1.0 / (1.0 + np.exp(-theta[..., 3, None]))
-        return np.minimum(share_at(body, days, _free(theta)), ceiling)
+        return np.minimum(share_at(law, days, _free(theta)), ceiling)
 
     return share

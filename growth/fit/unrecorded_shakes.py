@@ -18,11 +18,12 @@ from growth.fit.arrays import Group, padded
 from growth.fit.pooled import SHAKE_DOUBT, SHAKE_SCATTER, SHAKE_SHIFT
 from growth.fit.priors import law_prior
 from growth.fit.sampling import Gaussian, combined, explore, site
-from growth.laws import BODIES, share_at
+from growth.laws import GROWTH_LAWS, share_at
 
 Array = NDArray[np.floating[Any]]
 
-_LAW = "kjma"
+_LAW = GROWTH_LAWS["kjma"]
+_SHARE_AT = partial(share_at, _LAW)
 _ROUNDS = (256, 256, 256)
 # Share of vessels that are shaken without an event (common practice, no source: grain and loose bags are shaken, blocks
 # seldom, plates and tubes never).
@@ -115,7 +116,7 @@ def _prior(series: Sequence[Series], phases: Sequence[Phase], settings: Forecast
     for one in series:
         pace, unknown = usual_pace(one.kind, one.species, one.substrate, settings.own_species)
         groups.append(Group(one.kind, one.species, one.substrate, pace, unknown))
-    start = law_prior(BODIES[_LAW], groups, settings.through_percent)
+    start = law_prior(_LAW, groups, settings.through_percent)
     shaken = np.array([phase.shaken for phase in phases], dtype=float)
     spread = start.covariance + start.between + start.within
     doubt = np.diag(np.square(SHAKE_DOUBT) + np.square(SHAKE_SCATTER))
@@ -126,7 +127,7 @@ def _evidence(phases: Sequence[Phase], prior: Gaussian, settings: ForecastSettin
     """Log evidence (F,) of each phase's readings under the law, and its numbers after them."""
     guide, readings = prior, padded(phases)
     for n_points in _ROUNDS:
-        draws, seen = explore(partial(share_at, BODIES[_LAW]), readings, prior, guide, n_points, settings.wrong_share)
+        draws, seen = explore(partial(share_at, _LAW), readings, prior, guide, n_points, settings.wrong_share)
         guide = combined(site(seen, prior), prior)
     return draws.log_evidence, seen
 

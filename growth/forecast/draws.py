@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from growth.data import ForecastSettings, Series
 from growth.fit import Gathered, Sites, Surveyed, spread_parts, survey_farm
 from growth.forecast.farm_forecast import rest_days
-from growth.laws import BODIES, days_at
+from growth.laws import GROWTH_LAWS, days_at
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
@@ -87,7 +87,7 @@ def _variance_shares(gathered: Gathered, surveyed: Surveyed, settings: ForecastS
 def _log_day_slope(law: str, share: float, theta: Array) -> Array:
     """Slope (V, 4) of the log day of ``share`` in each of a vessel's numbers."""
     steps = np.concatenate([np.eye(4), -np.eye(4)]) * _STEP
-    log_day = np.log(np.maximum(days_at(BODIES[law], share, theta[:, None, :] + steps), 1e-3))
+    log_day = np.log(np.maximum(days_at(GROWTH_LAWS[law], share, theta[:, None, :] + steps), 1e-3))
     return np.asarray((log_day[:, :4] - log_day[:, 4:]) / (2.0 * _STEP))
 
 

@@ -1,13 +1,23 @@
 """Growth laws: percent colonised as a pure function of days."""
 
-from growth.laws.common_form import BODIES, LAW_WORDS, LAWS, Body, days_at, laws_for, share_at, spans_at, timing
+from growth.laws.common_form import (
+    GROWTH_LAWS,
+    LAW_WORDS,
+    LAWS,
+    GrowthLaw,
+    days_at,
+    laws_for,
+    share_at,
+    spans_at,
+    timing,
+)
 from growth.laws.curves import gompertz, kjma, linear_front, logistic, radial_on_dish, richards
 
 __all__ = [
-    "BODIES",
+    "GROWTH_LAWS",
     "LAWS",
     "LAW_WORDS",
-    "Body",
+    "GrowthLaw",
     "days_at",
     "gompertz",
     "kjma",

@@ -1,12 +1,14 @@
-"""The growth laws in one common form, so that one pooled forecast can average over them.
+"""The growth laws with the same four parameters, so that one pooled forecast can average over them.
 
-Each law is written as a *body* ``X(u; s)``: the share colonised (0-1) against ``u = (t - lag) / span``, where ``span``
-is the days from the lag to nine tenths colonised (``X(1) = 0.9``), with one unbounded shape number ``s`` where the law
-has one. Beyond nine tenths the bare rest dies away as ``10^-(v (3 + v) / 4)``, where ``v`` is 1 at ninety-nine
-hundredths and its width is the law's own times ``exp(tail)``: the last corners, which no law knows and records teach
-(the form was measured on simulated fronts, benchmarks/forecast). Readings fix the day of half colonised best, so that
-is the first number; the second is which part of that time the front was growing (the rest is lag). Every law thus has
-the same four numbers: log half-way day, logit of the growing part, shape, tail.
+Each law gives the share colonised (0-1) against ``u = (t - lag) / span``, where ``span`` is the days from the lag to
+90 % (so ``X(1) = 0.9``), with one unbounded shape parameter ``s`` where the law has one. The formulas are those of
+:mod:`growth.laws.formulas`. No law describes the last corners well, so beyond 90 % all share one tail: the part still
+bare is ``0.1 * 10^-(v (3 + v) / 4)``, where ``v`` is 0 at 90 % and 1 at 99 %. The width of the tail is the law's own
+times ``exp(tail)``; records teach it (the form was measured on simulated fronts, benchmarks/forecast).
+
+Readings fix the half-way day best, so that is the first parameter. The second is the part of that time in which the
+front was growing (the rest is lag). Every law has the same four: log half-way day, logit of the growing part, shape,
+tail.
 """
 
 import math
@@ -19,12 +21,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind
+from growth.laws import formulas
 from growth.laws.dish_overlap import covered_fraction
 
 Array = NDArray[np.floating[Any]]
 
-#: Share colonised at which the body ends and the tail begins.
-BODY_SHARE = 0.9
+#: Share colonised up to which the formula holds; the tail begins there.
+FORMULA_SHARE = 0.9
 
 _LN10 = math.log(10.0)
 _TAIL_BEND = 0.25  # of the way from a tail that dies away evenly to one that ends all at once
@@ -33,8 +36,8 @@ _FURTHEST_OFFSET = 0.6  # in dish radii: an inoculum is seldom nearer to the rim
 
 
 @dataclass(frozen=True)
-class Body:
-    """A law in common form: its name, what a grower sees, ``X(u; s)``, ``u(X; s)``, and what is usual for its shape.
+class GrowthLaw:
+    """A law: its name, what a grower sees, ``share`` ``X(u; s)``, its inverse ``time_at`` ``u(X; s)``, usual shape.
 
     ``shape_spread`` is the standard deviation of the shape among vessels (0: the law has no shape).
     """
@@ -42,7 +45,7 @@ class Body:
     name: str
     words: str
     share: Callable[[Array, Array], Array]
-    when: Callable[[float, Array], Array]
+    time_at: Callable[[float, Array], Array]
     shape_mean: float
     shape_spread: float
 
@@ -53,58 +56,55 @@ def _order(s: Array) -> Array:
 
 
 def _kjma_share(u: Array, s: Array) -> Array:
-    return 1.0 - np.exp(-_LN10 * np.exp(_order(s) * np.log(np.maximum(u, 1e-9))))
+    return formulas.impingement_share(u, _order(s), _LN10)
 
 
-def _kjma_when(share: float, s: Array) -> Array:
-    return np.asarray(np.exp(math.log(-math.log1p(-share) / _LN10) / _order(s)))
+def _kjma_time(share: float, s: Array) -> Array:
+    return formulas.impingement_time(share, _order(s), _LN10)
 
 
-_LOGISTIC_SLOPE = 2.0 + math.log(9.0)
+_LOGISTIC_SPAN = formulas.logistic_time(FORMULA_SHARE)
 
 
 def _logistic_share(u: Array, _: Array) -> Array:
-    return np.asarray(1.0 / (1.0 + np.exp(np.clip(2.0 - _LOGISTIC_SLOPE * u, -60.0, 60.0))))
+    return formulas.logistic_share(_LOGISTIC_SPAN * u)
 
 
-def _logistic_when(share: float, s: Array) -> Array:
-    return np.full_like(s, (2.0 + math.log(share / (1.0 - share))) / _LOGISTIC_SLOPE)
+def _logistic_time(share: float, s: Array) -> Array:
+    return np.full_like(s, formulas.logistic_time(share) / _LOGISTIC_SPAN)
 
 
-_GOMPERTZ_SLOPE = 1.0 - math.log(-math.log(BODY_SHARE))
+_GOMPERTZ_SPAN = formulas.gompertz_time(FORMULA_SHARE)
 
 
 def _gompertz_share(u: Array, _: Array) -> Array:
-    return np.asarray(np.exp(-np.exp(np.clip(1.0 - _GOMPERTZ_SLOPE * u, -60.0, 6.0))))
+    return formulas.gompertz_share(_GOMPERTZ_SPAN * u)
 
 
-def _gompertz_when(share: float, s: Array) -> Array:
-    return np.full_like(s, (1.0 - math.log(-math.log(share))) / _GOMPERTZ_SLOPE)
+def _gompertz_time(share: float, s: Array) -> Array:
+    return np.full_like(s, formulas.gompertz_time(share) / _GOMPERTZ_SPAN)
 
 
-def _richards_scale(s: Array) -> tuple[Array, Array, Array]:
-    nu = np.exp(np.clip(s, -4.0, 3.0))
-    height = np.log(nu) + 1.0 + nu
-    slope = height - np.log(np.expm1(-nu * math.log(BODY_SHARE)))
-    return nu, height, slope
+def _richards_shape(s: Array) -> Array:
+    return np.asarray(np.exp(np.clip(s, -4.0, 3.0)))
 
 
 def _richards_share(u: Array, s: Array) -> Array:
-    nu, height, slope = _richards_scale(s)
-    return np.asarray(np.exp(-np.log1p(np.exp(np.clip(height - slope * u, -60.0, 60.0))) / nu))
+    shape = _richards_shape(s)
+    return formulas.richards_share(formulas.richards_time(FORMULA_SHARE, shape) * u, shape)
 
 
-def _richards_when(share: float, s: Array) -> Array:
-    nu, height, slope = _richards_scale(s)
-    return np.asarray((height - np.log(np.expm1(-nu * math.log(share)))) / slope)
+def _richards_time(share: float, s: Array) -> Array:
+    shape = _richards_shape(s)
+    return np.asarray(formulas.richards_time(share, shape) / formulas.richards_time(FORMULA_SHARE, shape))
 
 
 def _linear_share(u: Array, _: Array) -> Array:
-    return np.asarray(np.clip(BODY_SHARE * u, 0.0, 1.0))
+    return formulas.linear_share(FORMULA_SHARE * u)
 
 
-def _linear_when(share: float, s: Array) -> Array:
-    return np.full_like(s, share / BODY_SHARE)
+def _linear_time(share: float, s: Array) -> Array:
+    return np.full_like(s, share / FORMULA_SHARE)
 
 
 def _offset(s: Array) -> Array:
@@ -128,31 +128,31 @@ def _radius(share: float, offset: Array) -> Array:
 
 def _radial_share(u: Array, s: Array) -> Array:
     offset = _offset(s)
-    reach = _radius(BODY_SHARE, offset) - _PLUG_SHARE
+    reach = _radius(FORMULA_SHARE, offset) - _PLUG_SHARE
     return covered_fraction(np.where(u > 0, _PLUG_SHARE + reach * u, 0.0), offset)
 
 
-def _radial_when(share: float, s: Array) -> Array:
+def _radial_time(share: float, s: Array) -> Array:
     offset = _offset(s)
-    return (_radius(share, offset) - _PLUG_SHARE) / (_radius(BODY_SHARE, offset) - _PLUG_SHARE)
+    return (_radius(share, offset) - _PLUG_SHARE) / (_radius(FORMULA_SHARE, offset) - _PLUG_SHARE)
 
 
-BODIES: dict[str, Body] = {
-    body.name: body
-    for body in (
-        Body("kjma", "many patches that grow together", _kjma_share, _kjma_when, math.log(1.9), 0.3),
-        Body("logistic", "an even S", _logistic_share, _logistic_when, 0.0, 0.0),
-        Body("gompertz", "a quick start and a slow end", _gompertz_share, _gompertz_when, 0.0, 0.0),
-        Body("richards", "an S bent either way", _richards_share, _richards_when, -1.0, 0.8),
-        Body("linear", "one front at a steady pace", _linear_share, _linear_when, 0.0, 0.0),
-        Body("radial", "a round colony on a dish", _radial_share, _radial_when, -1.0, 1.0),
+GROWTH_LAWS: dict[str, GrowthLaw] = {
+    law.name: law
+    for law in (
+        GrowthLaw("kjma", "many patches that grow together", _kjma_share, _kjma_time, math.log(1.9), 0.3),
+        GrowthLaw("logistic", "an even S", _logistic_share, _logistic_time, 0.0, 0.0),
+        GrowthLaw("gompertz", "a quick start and a slow end", _gompertz_share, _gompertz_time, 0.0, 0.0),
+        GrowthLaw("richards", "an S bent either way", _richards_share, _richards_time, -1.0, 0.8),
+        GrowthLaw("linear", "one front at a steady pace", _linear_share, _linear_time, 0.0, 0.0),
+        GrowthLaw("radial", "a round colony on a dish", _radial_share, _radial_time, -1.0, 1.0),
     )
 }
 
-LAWS: tuple[str, ...] = tuple(BODIES)
+LAWS: tuple[str, ...] = tuple(GROWTH_LAWS)
 
 #: What a grower sees of each law.
-LAW_WORDS: dict[str, str] = {name: body.words for name, body in BODIES.items()}
+LAW_WORDS: dict[str, str] = {name: law.words for name, law in GROWTH_LAWS.items()}
 
 
 def laws_for(kind: Kind) -> tuple[str, ...]:
@@ -161,45 +161,45 @@ def laws_for(kind: Kind) -> tuple[str, ...]:
     return (*shared, "radial") if kind == "plate" else (*shared, "linear")
 
 
-def timing(body: Body, theta: Array) -> tuple[Array, Array]:
+def timing(law: GrowthLaw, theta: Array) -> tuple[Array, Array]:
     """(lag, span) in days, each (...), for ``theta`` (..., 4): log half-way day, logit of its growing part, shape,
     tail.
     """
     half_day, growing = np.exp(theta[..., 0]), 1.0 / (1.0 + np.exp(-theta[..., 1]))
-    return half_day * (1.0 - growing), half_day * growing / body.when(0.5, theta[..., 2])
+    return half_day * (1.0 - growing), half_day * growing / law.time_at(0.5, theta[..., 2])
 
 
-def share_at(body: Body, days: Array, theta: Array) -> Array:
+def share_at(law: GrowthLaw, days: Array, theta: Array) -> Array:
     """Share colonised at ``days`` (..., n) for parameters ``theta`` (..., 4); returns (..., n)."""
-    lag, span = timing(body, theta)
+    lag, span = timing(law, theta)
     u = (days - lag[..., None]) / span[..., None]
     shape = theta[..., 2, None]
     beyond = np.maximum(u - 1.0, 0.0)
-    beyond /= _tail_width(body, theta)[..., None]
+    beyond /= _tail_width(law, theta)[..., None]
     beyond *= (1.0 - _TAIL_BEND) + _TAIL_BEND * beyond
     beyond *= -_LN10
-    bare = 1.0 - body.share(np.minimum(u, 1.0), shape)
+    bare = 1.0 - law.share(np.minimum(u, 1.0), shape)
     return np.asarray(1.0 - bare * np.exp(beyond, out=beyond))
 
 
-def days_at(body: Body, share: float, theta: Array) -> Array:
+def days_at(law: GrowthLaw, share: float, theta: Array) -> Array:
     """Days at which ``share`` (0-1, exclusive) is reached, for ``theta`` (..., 4); the inverse of :func:`share_at`."""
-    lag, span = timing(body, theta)
-    return np.maximum(lag + span * spans_at(body, share, theta), 0.0)
+    lag, span = timing(law, theta)
+    return np.maximum(lag + span * spans_at(law, share, theta), 0.0)
 
 
-def spans_at(body: Body, share: float, theta: Array) -> Array:
+def spans_at(law: GrowthLaw, share: float, theta: Array) -> Array:
     """Spans from the lag until ``share`` (0-1, exclusive) is reached; only shape and tail of ``theta`` (..., 4)
     matter.
     """
-    if share <= BODY_SHARE:
-        return body.when(share, theta[..., 2])
-    tenths = math.log10((1.0 - BODY_SHARE) / (1.0 - share))
+    if share <= FORMULA_SHARE:
+        return law.time_at(share, theta[..., 2])
+    tenths = math.log10((1.0 - FORMULA_SHARE) / (1.0 - share))
     straight = (1.0 - _TAIL_BEND) / (2.0 * _TAIL_BEND)
     stretch = math.sqrt(straight**2 + tenths / _TAIL_BEND) - straight
-    return np.asarray(1.0 + stretch * _tail_width(body, theta))
+    return np.asarray(1.0 + stretch * _tail_width(law, theta))
 
 
-def _tail_width(body: Body, theta: Array) -> Array:
+def _tail_width(law: GrowthLaw, theta: Array) -> Array:
     """Spans from nine tenths to ninety-nine hundredths."""
-    return np.asarray((1.0 - body.when(0.3, theta[..., 2])) * np.exp(theta[..., 3]))
+    return np.asarray((1.0 - law.time_at(0.3, theta[..., 2])) * np.exp(theta[..., 3]))

@@ -7,6 +7,7 @@ parameters. Days may be a scalar or an array; parameters broadcast against it.
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from growth.laws import formulas
 from growth.laws.dish_overlap import covered_fraction
 
 Array = NDArray[np.float64]
@@ -16,16 +17,13 @@ _TINY = 1e-12
 
 
 def kjma(days: ArrayLike, lag_days: ArrayLike, rate_per_day: ArrayLike, order: ArrayLike) -> Array:
-    """Impingement kinetics: ``100 (1 - exp(-(k (t - lag))^n))``, 0 before the lag.
+    """Impingement kinetics, ``100 (1 - exp(-(k (t - lag))^n))``: 0 before the lag.
 
-    Coverage by fronts of constant speed from many points. Kolmogorov 1937 (Izv. Akad. Nauk SSSR, Mat. 1: 355),
-    Johnson & Mehl 1939 (Trans. AIME 135: 416), Avrami 1939-41 (J. Chem. Phys. 7: 1103). ``order`` n is 2 for points
-    present from the start on a plane, 3 for points that keep appearing.
+    Formula and sources: :func:`growth.laws.formulas.impingement_share`.
     """
     since = np.maximum(np.subtract(days, lag_days), 0.0)
-    reach = np.maximum(np.multiply(rate_per_day, since), 0.0)
-    power = np.asarray(order) * np.log(np.maximum(reach, _TINY))
-    return np.where(reach > 0, -100.0 * np.expm1(-_exp(power)), 0.0)
+    time = np.maximum(np.multiply(rate_per_day, since), 0.0)
+    return np.where(time > 0, 100.0 * formulas.impingement_share(time, np.asarray(order, dtype=float)), 0.0)
 
 
 def guess_kjma(days: ArrayLike, percent: ArrayLike) -> tuple[float, float, float]:
@@ -38,14 +36,13 @@ def guess_kjma(days: ArrayLike, percent: ArrayLike) -> tuple[float, float, float
 def logistic(
     days: ArrayLike, lag_days: ArrayLike, percent_per_day: ArrayLike, asymptote_percent: ArrayLike = 100.0
 ) -> Array:
-    """Logistic in lag and rate: ``A / (1 + exp(4 mu/A (lag - t) + 2))``.
+    """Logistic in lag and rate, ``A / (1 + exp(4 mu/A (lag - t) + 2))``.
 
-    ``percent_per_day`` mu is the slope at the inflection, whose tangent meets zero at ``lag_days``.
-    Zwietering et al. 1990, Appl. Environ. Microbiol. 56(6): 1875-1881.
+    ``percent_per_day`` mu is the slope at the inflection, whose tangent meets zero at ``lag_days``. Formula and source:
+    :func:`growth.laws.formulas.logistic_share`.
     """
-    top = _away_from_zero(asymptote_percent)
-    return np.asarray(asymptote_percent) / (
-        1.0 + _exp(4.0 * np.asarray(percent_per_day) / top * _to_lag(days, lag_days) + 2.0)
+    return np.asarray(asymptote_percent) * formulas.logistic_share(
+        4.0 * _part_per_day(percent_per_day, asymptote_percent) * _since_lag(days, lag_days)
     )
 
 
@@ -57,13 +54,13 @@ def guess_logistic(days: ArrayLike, percent: ArrayLike) -> tuple[float, float]:
 def gompertz(
     days: ArrayLike, lag_days: ArrayLike, percent_per_day: ArrayLike, asymptote_percent: ArrayLike = 100.0
 ) -> Array:
-    """Gompertz in lag and rate: ``A exp(-exp(mu e/A (lag - t) + 1))``.
+    """Gompertz in lag and rate, ``A exp(-exp(mu e/A (lag - t) + 1))``.
 
-    Zwietering et al. 1990 (as for :func:`logistic`); slow last tenth, inflection at 37 %.
+    Parameters as for :func:`logistic`. Formula and source: :func:`growth.laws.formulas.gompertz_share`.
     """
-    top = _away_from_zero(asymptote_percent)
-    inner = _exp(np.asarray(percent_per_day) * np.e / top * _to_lag(days, lag_days) + 1.0)
-    return np.asarray(asymptote_percent) * _exp(-inner)
+    return np.asarray(asymptote_percent) * formulas.gompertz_share(
+        np.e * _part_per_day(percent_per_day, asymptote_percent) * _since_lag(days, lag_days)
+    )
 
 
 def guess_gompertz(days: ArrayLike, percent: ArrayLike) -> tuple[float, float]:
@@ -78,16 +75,15 @@ def richards(
     shape: ArrayLike,
     asymptote_percent: ArrayLike = 100.0,
 ) -> Array:
-    """Richards in lag and rate: ``A (1 + nu e^(1+nu) exp(mu/A (1+nu)^(1+1/nu) (lag - t)))^(-1/nu)``.
+    """Richards in lag and rate, ``A (1 + nu e^(1+nu) exp(mu/A (1+nu)^(1+1/nu) (lag - t)))^(-1/nu)``.
 
-    ``shape`` nu is 1 for the logistic and tends to the Gompertz at 0 (values below 1e-6 are taken as 1e-6).
-    Zwietering et al. 1990 (as for :func:`logistic`).
+    ``shape`` is nu (values below 1e-6 are taken as 1e-6); the others as for :func:`logistic`. Formula and source:
+    :func:`growth.laws.formulas.richards_share`.
     """
     nu = np.maximum(np.asarray(shape, dtype=float), 1e-6)
-    top = _away_from_zero(asymptote_percent)
-    pace = np.asarray(percent_per_day) / top * _exp((1.0 + 1.0 / nu) * np.log1p(nu))
-    inner = nu * _exp(np.clip(1.0 + nu + pace * _to_lag(days, lag_days), None, 500.0))
-    return np.asarray(asymptote_percent) * _exp(-np.log1p(inner) / nu)
+    steepness = _exp((1.0 + 1.0 / nu) * np.log1p(nu))
+    time = _part_per_day(percent_per_day, asymptote_percent) * steepness * _since_lag(days, lag_days)
+    return np.asarray(asymptote_percent) * formulas.richards_share(time, nu)
 
 
 def guess_richards(days: ArrayLike, percent: ArrayLike) -> tuple[float, float, float]:
@@ -96,12 +92,13 @@ def guess_richards(days: ArrayLike, percent: ArrayLike) -> tuple[float, float, f
 
 
 def linear_front(days: ArrayLike, lag_days: ArrayLike, percent_per_day: ArrayLike) -> Array:
-    """A front running at a steady rate down a bag or tube: ``100 K (t - lag) / H``, cut at 0 and 100.
+    """A front running at a steady rate down a bag or tube, ``100 K (t - lag) / H``, cut at 0 and 100.
 
-    ``percent_per_day`` is 100 K/H for a rate K in mm/day and a height H in mm. Constant rate of a front: Trinci 1971,
-    J. Gen. Microbiol. 67: 325-344; race tubes use the same line.
+    ``percent_per_day`` is 100 K/H for a rate K in mm/day and a height H in mm. Formula and source:
+    :func:`growth.laws.formulas.linear_share`.
     """
-    return np.clip(np.multiply(percent_per_day, np.subtract(days, lag_days)), 0.0, 100.0)
+    share = formulas.linear_share(np.multiply(percent_per_day, np.subtract(days, lag_days)) / 100.0)
+    return np.asarray(100.0 * share, dtype=float)
 
 
 def guess_linear_front(days: ArrayLike, percent: ArrayLike) -> tuple[float, float]:
@@ -140,13 +137,14 @@ def guess_radial_on_dish(
     return max(early - max(inner - inoculum_radius_mm, 0.0) / rate, 0.0), rate
 
 
-def _to_lag(days: ArrayLike, lag_days: ArrayLike) -> Array:
-    return np.asarray(np.subtract(lag_days, days), dtype=float)
+def _since_lag(days: ArrayLike, lag_days: ArrayLike) -> Array:
+    return np.asarray(np.subtract(days, lag_days), dtype=float)
 
 
-def _away_from_zero(value: ArrayLike) -> Array:
-    magnitude = np.asarray(value, dtype=float)
-    return np.where(np.abs(magnitude) < _TINY, _TINY, magnitude)
+def _part_per_day(percent_per_day: ArrayLike, asymptote_percent: ArrayLike) -> Array:
+    """The rate as a part of the asymptote, which may be 0."""
+    top = np.asarray(asymptote_percent, dtype=float)
+    return np.asarray(percent_per_day) / np.where(np.abs(top) < _TINY, _TINY, top)
 
 
 def _exp(exponent: ArrayLike) -> Array:
