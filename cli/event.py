@@ -1,6 +1,5 @@
 """`spawnrun event`: note what was done to a vessel."""
 
-from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Annotated
 
@@ -8,10 +7,8 @@ import typer
 
 from cli.options import FarmOption, chosen_farm, instant
 from cli.render import echo
-from farm.records import add_event, get_vessel, remove_event
-from farm.store import Farm, iso, now
-
-_CLOCKS_DIFFER = timedelta(days=1)
+from farm.records import add_event, remove_event
+from farm.store import iso
 
 
 class EventChoice(StrEnum):
@@ -38,20 +35,8 @@ def event(
     with chosen_farm(folder) as farm:
         moment = instant(at, farm.zone, "--at") or farm.now
         if remove:
-            _remove(farm, vessel, what, moment)
-            return
-        inoculated_at = get_vessel(farm, vessel).inoculated_at
-        if moment < inoculated_at:
-            before = f"{vessel} was inoculated later, {iso(inoculated_at, farm.zone)}"
-            raise typer.BadParameter(f"{iso(moment, farm.zone)}: {before}", param_hint="--at")
-        if moment > max(farm.now, now()) + _CLOCKS_DIFFER:
-            raise typer.BadParameter(f"{iso(moment, farm.zone)} has not come yet", param_hint="--at")
-        noted = add_event(farm, vessel, what.value, moment)
-        echo(f"{noted.vessel}: {noted.event} at {iso(noted.at, farm.zone)}")
-
-
-def _remove(farm: Farm, vessel: str, what: EventChoice, moment: datetime) -> None:
-    if not remove_event(farm, vessel, what.value, moment):
-        said = f"{vessel} has no '{what.value}' at {iso(moment, farm.zone)}; `spawnrun vessel show {vessel}` lists them"
-        raise typer.BadParameter(said, param_hint="--at")
-    echo(f"{vessel}: {what.value} at {iso(moment, farm.zone)} taken back")
+            remove_event(farm, vessel, what.value, moment)
+            echo(f"{vessel}: {what.value} at {iso(moment, farm.zone)} taken back")
+        else:
+            noted = add_event(farm, vessel, what.value, moment)
+            echo(f"{noted.vessel}: {noted.event} at {iso(noted.at, farm.zone)}")

@@ -216,7 +216,5 @@ def note(
 
     Example: spawnrun vessel note B002 "moved to the warm shelf"
     """
-    if not text.strip():
-        raise typer.BadParameter("a note needs words", param_hint="TEXT")
     with chosen_farm(folder) as farm:
         echo(f"noted on {add_note(farm, vessel, text).vessel}")

@@ -25,13 +25,11 @@ from farm.measure.series import read_stale_series
 from farm.measure.vision_port import Eyes, PhotoLook, open_eyes
 from farm.records import TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE, RegionRow, keep_photo, list_readings, read_table
 from farm.records.models import KeptReading
-from farm.store import Farm, days_between, now, path_as_kept, path_as_text
+from farm.store import CLOCK_SLACK, Farm, now, path_as_kept, path_as_text
 from farm.store.errors import NothingToMeasureError
 from farm.workers import Shared, Work, interrupts_held, run_jobs
 
 _PHOTOS_A_WRITE = 8
-#: A camera's clock may run ahead by this before it is called wrong, days.
-_CLOCK_SLACK_DAYS = 1.0
 
 Progress = Callable[[str, int, int], None]
 
@@ -174,7 +172,7 @@ def _keep(farm: Farm, results: Sequence[tuple[PhotoJob, PhotoLook]], known: Know
 
 
 def _clock_flags(inoculated_at: datetime | None, taken_at: datetime) -> tuple[str, ...]:
-    in_future = days_between(now(), taken_at) > _CLOCK_SLACK_DAYS
+    in_future = taken_at - now() > CLOCK_SLACK
     too_early = inoculated_at is not None and taken_at < inoculated_at
     return (TAKEN_IN_FUTURE,) * in_future + (TAKEN_BEFORE_INOCULATION,) * too_early
 

@@ -73,10 +73,13 @@ def watch_folder(
     changes = watch(
         folder, stop_event=stop, yield_on_timeout=True, rust_timeout=_LOOK_AGAIN_MS, raise_interrupt=True, debounce=200
     )
-    arrivals.complete(_files(folder, PICTURE_SUFFIXES), time.monotonic())
+    # The watch begins with the loop. Its first round scans the folder in any case: a photo copied before that moment
+    # causes no event.
+    is_first_round = True
     for changed in changes:
-        if not changed and not arrivals.is_waiting:
+        if not (changed or arrivals.is_waiting or is_first_round):
             continue
+        is_first_round = False
         # What changed is not read from the event: a walk also sees what came in a folder moved here, or was missed.
         if done := arrivals.complete(_files(folder, PICTURE_SUFFIXES), time.monotonic()):
             yield done

@@ -1,6 +1,7 @@
 """Vessels, events, readings, verdicts and cameras, read from and written to the database; `models` has their types."""
 
 from farm.records.camera_profiles import CAMERAS_FILE, forget_profile, keep_profile, load_profiles
+from farm.records.events import add_event, event_fault, import_events, list_events, remove_event
 from farm.records.face_position import (
     Anchor,
     Box,
@@ -33,18 +34,14 @@ from farm.records.tables import (
 )
 from farm.records.verdicts import is_contamination, list_verdicts, review_columns, undo_verdict, wrong_readings
 from farm.records.vessels import (
-    add_event,
     add_note,
     add_vessels,
     close_vessel,
     get_vessel,
-    import_events,
     import_vessels,
-    list_events,
     list_taken_out,
     list_vessels,
     notes_of,
-    remove_event,
     vessel_of_row,
 )
 
@@ -74,6 +71,7 @@ __all__ = [
     "box_on_face",
     "close_vessel",
     "combine_faces",
+    "event_fault",
     "explain_flags",
     "face_box_of",
     "face_file",

@@ -1,20 +1,18 @@
-"""The farm's vessels: added, imported, listed, closed, noted on, and what was done to them."""
+"""The farm's vessels: added, imported, listed, closed, noted on."""
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import asdict, dataclass, fields
-from datetime import datetime, timedelta
 from pathlib import Path
 
-from sqlalchemy import Connection, and_, delete, insert, select, update
+from sqlalchemy import Connection, insert, select, update
 
 from calibration import find_species
-from farm.records.models import TAKEN_OUT, Event, Note, State, Vessel
-from farm.records.tables import EventRow, Line, VesselRow, read_table
+from farm.records.models import TAKEN_OUT, Note, State, Vessel
+from farm.records.tables import Line, VesselRow, read_table
 from farm.store import Farm, in_chunks, mark_stale, now, schema, to_instant
-from farm.store.errors import InputFileError, UnknownVesselError
+from farm.store.errors import InputFileError, NoteError, UnknownVesselError
 
 _FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
-_MINUTE = timedelta(minutes=1)
 
 
 @dataclass(frozen=True)
@@ -104,7 +102,9 @@ def close_vessel(farm: Farm, vessel_id: str, *, state: State = "closed", why: st
 
 
 def add_note(farm: Farm, vessel_id: str, text: str) -> Note:
-    """Keep a note on a vessel."""
+    """Keep a note on a vessel. Raises NoteError for a text without words."""
+    if not text.strip():
+        raise NoteError("a note needs words")
     vessel = get_vessel(farm, vessel_id)
     with farm.writing() as connection:
         return _note(connection, vessel.id, text)
@@ -115,54 +115,6 @@ def notes_of(farm: Farm, vessel_id: str) -> list[Note]:
     query = select(schema.notes).where(schema.notes.c.vessel == vessel_id).order_by(schema.notes.c.id)
     with farm.reading() as connection:
         return [Note(row.vessel, row.at, row.text) for row in connection.execute(query)]
-
-
-def add_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> Event:
-    """Note what was done to a vessel; the same event at the same moment is kept once."""
-    vessel = get_vessel(farm, vessel_id)
-    with farm.writing() as connection:
-        _insert_events(connection, [Event(vessel.id, event, at)])
-    return Event(vessel.id, event, at)
-
-
-def remove_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> bool:
-    """Take back what was noted by mistake; False where nothing of the kind is noted within that minute."""
-    vessel = get_vessel(farm, vessel_id)
-    table = schema.events
-    same = and_(
-        table.c.vessel == vessel.id, table.c.event == event, table.c.at > at - _MINUTE, table.c.at < at + _MINUTE
-    )
-    with farm.writing() as connection:
-        n_gone = connection.execute(delete(table).where(same)).rowcount
-        if n_gone:
-            mark_stale(connection, [vessel.id])
-    return n_gone > 0
-
-
-def import_events(farm: Farm, source: Path) -> ImportCount:
-    """Take in an events.csv (vessel, event, at), all of it or nothing. Raises InputFileError."""
-    lines = read_table(source, EventRow)
-    with farm.writing() as connection:
-        known = {vessel.id for vessel in _select(connection)}
-        if strangers := [line for line in lines if line.row.vessel not in known]:
-            problems = [f"line {line.number}, column vessel: no vessel {line.row.vessel}" for line in strangers]
-            raise InputFileError(str(source), problems)
-        wanted = [Event(line.row.vessel, line.row.event, to_instant(line.row.at, farm.zone)) for line in lines]
-        added = _insert_events(connection, wanted)
-    return ImportCount(added, 0, len(lines) - added)
-
-
-def list_events(farm: Farm, ids: Collection[str] | None = None) -> list[Event]:
-    """Events of the vessels of these ids (None: of all), oldest first."""
-    with farm.reading() as connection:
-        return sorted(_events(connection, ids), key=lambda one: (one.at, one.vessel, one.event))
-
-
-def _events(connection: Connection, ids: Collection[str] | None) -> Iterable[Event]:
-    table = schema.events
-    for chosen in in_chunks(table.c.vessel, ids):
-        for row in connection.execute(select(table.c.vessel, table.c.event, table.c.at).where(chosen)):
-            yield Event(row.vessel, row.event, row.at)
 
 
 def _select(connection: Connection, ids: Collection[str] | None = None, state: State | None = None) -> Iterable[Vessel]:
@@ -211,12 +163,3 @@ def _note(connection: Connection, vessel_id: str, text: str) -> Note:
     note = Note(vessel_id, now(), text)
     connection.execute(insert(schema.notes).values(asdict(note)))
     return note
-
-
-def _insert_events(connection: Connection, wanted: Sequence[Event]) -> int:
-    known = set(_events(connection, {event.vessel for event in wanted}))
-    fresh = [event for event in dict.fromkeys(wanted) if event not in known]
-    if fresh:
-        connection.execute(insert(schema.events), [asdict(event) for event in fresh])
-        mark_stale(connection, {event.vessel for event in fresh})
-    return len(fresh)

@@ -1,6 +1,7 @@
 """The farm folder and its database: opening, settings, tables of the schema, clock, and the errors a person is told."""
 
 from farm.store.clock import (
+    CLOCK_SLACK,
     after_days,
     day_words,
     days_between,
@@ -35,6 +36,7 @@ from farm.store.settings import SETTINGS_FILE, Settings
 from farm.store.staleness import in_chunks, mark_read, mark_stale
 
 __all__ = [
+    "CLOCK_SLACK",
     "OUTPUT_MARK",
     "PASSWORD_VARIABLE",
     "RECORDS_FILE",

@@ -15,6 +15,8 @@ from farm.store.errors import SettingsError
 Day = TypeVar("Day", bound=date)
 
 _SECONDS_PER_DAY = 86_400.0
+#: Clocks (of a camera, a phone, this machine) may differ by so much before a moment counts as in the future.
+CLOCK_SLACK = timedelta(days=1)
 _EPOCH, _QUARTER = datetime(1970, 1, 1, tzinfo=UTC), timedelta(minutes=15)
 #: Years that a date may lie in: no farm means another, and at the ends of the calendar a zone leads out of it.
 _FIRST_YEAR, _LAST_YEAR = 1900, 2999

@@ -42,6 +42,14 @@ class UnknownVesselError(SpawnrunError):
     """No vessel of that id is in the farm."""
 
 
+class EventError(SpawnrunError):
+    """An event of a vessel cannot be true, or is not there to be taken back."""
+
+
+class NoteError(SpawnrunError):
+    """A note has no words."""
+
+
 class NothingToMeasureError(SpawnrunError):
     """No picture was found where one was expected."""
 

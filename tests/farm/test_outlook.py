@@ -4,10 +4,13 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import pytest
+
 from farm.outlook import look_ahead
 from farm.records import add_event, add_vessels, import_vessels, list_events, list_vessels, remove_event
 from farm.records.models import Vessel
 from farm.store import Farm
+from farm.store.errors import EventError
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 
@@ -59,6 +62,7 @@ def test_an_event_noted_by_mistake_is_taken_back(farm: Farm) -> None:
     add_vessels(farm, [Vessel("J001", "jar", START)])
     at = START + timedelta(days=4, seconds=20)
     add_event(farm, "J001", "shaken", at)
-    assert not remove_event(farm, "J001", "moved", at)
-    assert remove_event(farm, "j001", "shaken", at.replace(second=0))
+    with pytest.raises(EventError, match="J001 has no 'moved' at"):
+        remove_event(farm, "J001", "moved", at)
+    remove_event(farm, "j001", "shaken", at.replace(second=0))
     assert list_events(farm) == []

@@ -1,6 +1,6 @@
 """Vessels: imported, changed, closed, noted on; and what was done to them."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -15,10 +15,11 @@ from farm.records import (
     import_vessels,
     list_events,
     list_vessels,
+    moment,
     notes_of,
 )
-from farm.store import Farm, to_instant
-from farm.store.errors import InputFileError, UnknownVesselError
+from farm.store import Farm, now, to_instant
+from farm.store.errors import EventError, InputFileError, UnknownVesselError
 
 
 def test_importing_twice_adds_nothing(farm: Farm, vessels_csv: Path) -> None:
@@ -109,3 +110,30 @@ def test_an_event_of_nobody_keeps_the_table_out(farm: Farm, vessels_csv: Path, t
     with pytest.raises(InputFileError, match="line 3, column vessel: no vessel J009"):
         import_events(farm, source)
     assert list_events(farm) == []
+
+
+def test_events_that_cannot_be_true_keep_the_table_out_line_by_line(
+    farm: Farm, vessels_csv: Path, tmp_path: Path
+) -> None:
+    """The same check as for one event noted by itself."""
+    import_vessels(farm, vessels_csv)
+    source = tmp_path / "events.csv"
+    source.write_text("vessel,event,at\nJ001,shaken,2026-03-06\nJ001,shaken,2020-01-01\nB001,moved,2099-01-01\n")
+    with pytest.raises(InputFileError) as refused:
+        import_events(farm, source)
+    first, second = refused.value.problems
+    assert first.startswith("line 3, column at: 2020-01-01T00:00: J001 was inoculated later, 2026-03-02")
+    assert second == "line 4, column at: 2099-01-01T00:00 has not come yet"
+    assert list_events(farm) == []
+    for line, problem in (("J001", first), ("B001", second)):
+        at = to_instant(moment("2020-01-01" if line == "J001" else "2099-01-01"), farm.zone)
+        with pytest.raises(EventError) as alone:
+            add_event(farm, line, "shaken", at)
+        assert problem.endswith(str(alone.value))
+
+
+def test_an_event_a_day_ahead_may_be_a_clock_that_differs(farm: Farm, vessels_csv: Path) -> None:
+    import_vessels(farm, vessels_csv)
+    add_event(farm, "J001", "shaken", now() + timedelta(hours=23))
+    with pytest.raises(EventError, match="has not come yet"):
+        add_event(farm, "J001", "shaken", now() + timedelta(hours=25))

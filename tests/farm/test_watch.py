@@ -79,6 +79,25 @@ def test_photos_that_lie_there_and_photos_that_come_are_told_once_and_whole(tmp_
     assert sorted(told) == [("B001/slow.png", len(content)), ("first.png", len(content)), ("renamed.png", len(content))]
 
 
+def test_a_photo_copied_while_the_watch_begins_is_not_missed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It arrives when the folder is about to be watched: no event tells of it."""
+    import watchfiles
+
+    begin = watchfiles.watch
+
+    def begin_late(folder: Path, **settings: object) -> object:
+        Image.new("RGB", (8, 8)).save(tmp_path / "early.png")
+        yield from begin(folder, **settings)
+
+    monkeypatch.setattr(watchfiles, "watch", begin_late)
+    stop = threading.Event()
+    ended = threading.Timer(30, stop.set)
+    ended.start()
+    told = next(watch_folder(tmp_path, settled_seconds=0.1, stop=stop), [])
+    ended.cancel()
+    assert [path.name for path in told] == ["early.png"]
+
+
 def test_only_a_folder_can_be_watched(tmp_path: Path) -> None:
     with pytest.raises(NothingToMeasureError, match="no such folder to watch"):
         next(watch_folder(tmp_path / "none"))

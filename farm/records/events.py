@@ -1,0 +1,101 @@
+"""What was done to vessels (shaken, moved, opened): checked, noted, taken back, imported from a table, listed."""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import asdict
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from sqlalchemy import Connection, and_, delete, insert, select
+
+from farm.records.models import Event, Vessel
+from farm.records.tables import EventRow, read_table
+from farm.records.vessels import ImportCount, get_vessel, list_vessels
+from farm.store import CLOCK_SLACK, Farm, in_chunks, iso, mark_stale, now, schema, to_instant
+from farm.store.errors import EventError, InputFileError
+
+_MINUTE = timedelta(minutes=1)
+
+
+def event_fault(farm: Farm, event: Event, vessel: Vessel) -> str:
+    """Why an event of a vessel cannot be true, in words; "" where it can.
+
+    It must not lie before the inoculation, nor in the future of both the farm's now and the machine's clock; a day is
+    allowed for clocks that differ.
+    """
+    at = iso(event.at, farm.zone)
+    if event.at < vessel.inoculated_at:
+        return f"{at}: {vessel.id} was inoculated later, {iso(vessel.inoculated_at, farm.zone)}"
+    if event.at > max(farm.now, now()) + CLOCK_SLACK:
+        return f"{at} has not come yet"
+    return ""
+
+
+def add_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> Event:
+    """Note what was done to a vessel; the same event at the same moment is kept once. Raises EventError."""
+    vessel = get_vessel(farm, vessel_id)
+    noted = Event(vessel.id, event, at)
+    if fault := event_fault(farm, noted, vessel):
+        raise EventError(fault)
+    with farm.writing() as connection:
+        _insert(connection, [noted])
+    return noted
+
+
+def remove_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> None:
+    """Take back an event that was noted by mistake. Raises EventError where none of the kind is within that minute."""
+    vessel = get_vessel(farm, vessel_id)
+    table = schema.events
+    same = and_(
+        table.c.vessel == vessel.id, table.c.event == event, table.c.at > at - _MINUTE, table.c.at < at + _MINUTE
+    )
+    with farm.writing() as connection:
+        n_gone = connection.execute(delete(table).where(same)).rowcount
+        if n_gone:
+            mark_stale(connection, [vessel.id])
+    if not n_gone:
+        shown = f"`spawnrun vessel show {vessel.id}` lists them"
+        raise EventError(f"{vessel.id} has no '{event}' at {iso(at, farm.zone)}; {shown}")
+
+
+def import_events(farm: Farm, source: Path) -> ImportCount:
+    """Take in an events.csv (vessel, event, at), all of it or nothing. Raises InputFileError.
+
+    Each row is held to the same check as an event that is noted by itself (event_fault).
+    """
+    lines = read_table(source, EventRow)
+    wanted = [Event(line.row.vessel, line.row.event, to_instant(line.row.at, farm.zone)) for line in lines]
+    known = {vessel.id: vessel for vessel in list_vessels(farm, ids={one.vessel for one in wanted})}
+    problems = []
+    for line, event in zip(lines, wanted, strict=True):
+        vessel = known.get(event.vessel)
+        if vessel is None:
+            problems.append(f"line {line.number}, column vessel: no vessel {event.vessel}")
+        elif fault := event_fault(farm, event, vessel):
+            problems.append(f"line {line.number}, column at: {fault}")
+    if problems:
+        raise InputFileError(str(source), problems)
+    with farm.writing() as connection:
+        added = _insert(connection, wanted)
+    return ImportCount(added, 0, len(lines) - added)
+
+
+def list_events(farm: Farm, ids: Collection[str] | None = None) -> list[Event]:
+    """Events of the vessels of these ids (None: of all), oldest first."""
+    with farm.reading() as connection:
+        return sorted(_select(connection, ids), key=lambda one: (one.at, one.vessel, one.event))
+
+
+def _select(connection: Connection, ids: Collection[str] | None) -> Iterable[Event]:
+    table = schema.events
+    for chosen in in_chunks(table.c.vessel, ids):
+        for row in connection.execute(select(table.c.vessel, table.c.event, table.c.at).where(chosen)):
+            yield Event(row.vessel, row.event, row.at)
+
+
+def _insert(connection: Connection, wanted: Sequence[Event]) -> int:
+    known = set(_select(connection, {event.vessel for event in wanted}))
+    fresh = [event for event in dict.fromkeys(wanted) if event not in known]
+    if fresh:
+        connection.execute(insert(schema.events), [asdict(event) for event in fresh])
+        mark_stale(connection, {event.vessel for event in fresh})
+    return len(fresh)
