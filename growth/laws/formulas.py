@@ -27,7 +27,7 @@ def impingement_share(time: Array, order: Array, constant: float = 1.0) -> Array
     return np.asarray(1.0 - np.exp(-constant * np.exp(order * np.log(np.maximum(time, _LEAST_TIME)))))
 
 
-def impingement_time(share: float, order: Array, constant: float = 1.0) -> Array:
+def impingement_time(share: float, order: Array, constant: float) -> Array:
     """Time at which :func:`impingement_share` is ``share``."""
     return np.asarray(np.exp(math.log(-math.log1p(-share) / constant) / order))
 

@@ -1,0 +1,102 @@
+"""The command that shifts constants: what it takes for a constant, who uses it, and that it sees a weak test."""
+
+from pathlib import Path
+
+import pytest
+
+from benchmarks.constants.literals import find_literals, with_shift
+from benchmarks.constants.shifts import ROOT, Record, copy_tree, try_shift
+from benchmarks.constants.users import lines_using
+
+SOURCE = '''"""A docstring with 7.5 in it."""
+
+from dataclasses import dataclass
+
+_LIMIT, _SPARE = 0.25, 40
+_TABLE = {"a": (1.5, 0.75), "b": (0.0, 1.0)}
+_DOUBLE = _LIMIT * 2.0
+
+
+@dataclass(frozen=True)
+class Setting:
+    """A record."""
+
+    share: float = 0.9
+
+
+def above(values, least=12.0):
+    """No 99.9 here."""
+    if values[3] > 5:
+        raise ValueError(f"more than {5:.3f}")
+    return round(values[0] * 0.5, 4) + _DOUBLE
+
+
+def unrelated(setting):
+    return setting.share
+'''
+
+
+def test_numbers_that_mean_something_are_found_and_no_others() -> None:
+    found = [(one.owner, one.value) for one in find_literals(SOURCE)]
+    assert found == [
+        ("_LIMIT", 0.25), ("_SPARE", 40), ("_TABLE", 1.5), ("_TABLE", 0.75), ("_DOUBLE", 2.0), ("Setting.share", 0.9),
+        ("above", 12.0), ("above", 5), ("above", 0.5),
+    ]  # fmt: skip
+
+
+def test_one_number_is_shifted_and_nothing_else() -> None:
+    for literal in find_literals(SOURCE):
+        changed = with_shift(SOURCE, literal).splitlines()
+        different = [n for n, (a, b) in enumerate(zip(SOURCE.splitlines(), changed, strict=True), 1) if a != b]
+        assert different == [literal.line]
+        scope: dict[str, object] = {"__name__": "shifted"}
+        exec(compile("\n".join(changed), "shifted", "exec"), scope)  # noqa: S102
+        whole = isinstance(literal.value, int)
+        assert literal.shifted == (
+            literal.value + max(1, round(0.05 * literal.value)) if whole else literal.value * 1.05
+        )
+
+
+def test_users_of_a_number_are_followed_by_name_and_attribute() -> None:
+    other = "from growth.a import _LIMIT as limit\n\n\ndef far(x):\n    return x > limit\n"
+    sources = {"growth/a.py": SOURCE, "growth/b.py": other}
+    of = {(one.owner, one.value): lines_using("growth/a.py", one, sources) for one in find_literals(SOURCE)}
+    total = SOURCE.splitlines().index("    return round(values[0] * 0.5, 4) + _DOUBLE") + 1
+    assert ("growth/a.py", total) in of["_LIMIT", 0.25]  # by way of _DOUBLE
+    assert ("growth/b.py", 5) in of["_LIMIT", 0.25]
+    assert of["_SPARE", 40] == set()
+    assert of["Setting.share", 0.9] == {("growth/a.py", len(SOURCE.splitlines()))}
+    assert ("growth/a.py", total) in of["above", 12.0]
+    assert of["above", 5] == {("growth/a.py", SOURCE.splitlines().index("    if values[3] > 5:") + 1)}
+
+
+WEAK = "from growth.rule import cost\n\n\ndef test_cost():\n    assert cost(2.0) > 0\n"
+STRONG = "from growth.rule import cost\n\n\ndef test_cost():\n    assert abs(cost(2.0) - 3.0) < 1e-9\n"
+
+
+@pytest.mark.parametrize(("test", "outcome"), [(WEAK, "survived"), (STRONG, "noticed")])
+def test_a_weak_test_lets_a_number_survive(tmp_path: Path, test: str, outcome: str) -> None:
+    source = "RATE = 1.5\n\n\ndef cost(n):\n    return RATE * n\n"
+    (tmp_path / "growth").mkdir()
+    (tmp_path / "growth" / "__init__.py").write_text("")
+    (tmp_path / "growth" / "rule.py").write_text(source)
+    (tmp_path / "test_rule.py").write_text(test)
+    (tmp_path / "pytest.ini").write_text("[pytest]\npythonpath = .\naddopts = --import-mode=importlib\n")
+    seen = Record({"growth/rule.py": {"5": ["test_rule.py::test_cost"]}}, {}, {"test_rule.py::test_cost": 0.1})
+    (literal,) = find_literals(source)
+    tried = try_shift("growth/rule.py", literal, tmp_path, {"growth/rule.py": source}, seen)
+    assert (tried.outcome, tried.tests) == (outcome, 1)
+    assert (tmp_path / "growth" / "rule.py").read_text() == source
+
+
+def test_what_a_shared_fixture_runs_counts_for_every_test_that_uses_it() -> None:
+    fixtures = {"t.py::one": ["farm", "tmp_path"], "t.py::two": ["farm"], "t.py::three": []}
+    seen = Record({"growth/a.py": {"3": ["fixture farm"]}}, fixtures, {"t.py::one": 2.0, "t.py::two": 1.0})
+    assert seen.tests_of({("growth/a.py", 3)}) == ["t.py::two", "t.py::one"]
+
+
+def test_the_copy_has_what_the_checkout_has(tmp_path: Path) -> None:
+    tree = copy_tree(tmp_path / "tree")
+    name = "growth/laws/formulas.py"
+    assert (tree / name).read_bytes() == (ROOT / name).read_bytes()
+    assert not (tree / ".venv").exists()
