@@ -1,1 +1,1 @@
-"""From a photo to readings; each room below says what belongs there."""
+"""From a photo to readings. The docstring of each sub-package says what it holds."""

@@ -1,16 +1,16 @@
-"""Quality conditions of a reading, by name, each with a sentence for people."""
+"""Quality flags of a reading: name, and the sentence shown to the user."""
 
 FLAGS: dict[str, str] = {
-    "label_matched": "The code was too poor to decode; it was matched with the expected labels.",
-    "no_label": "Read without a label: scale, exposure and white balance are guesses.",
-    "light_guessed": "The label's grey patches could not be used; exposure and white balance are guesses.",
-    "cut_by_frame": "Part of the face lies outside the picture; step back.",
-    "much_hidden": "Glare or condensation hides a good part of the face; light it from the side.",
+    "label_matched": "The code could not be decoded; it was matched against the labels that are expected.",
+    "no_label": "Measured without a label: scale, exposure and white balance are estimates.",
+    "light_guessed": "The label's grey patches could not be used; exposure and white balance are estimates.",
+    "cut_by_frame": "Part of the face is outside the picture; step back.",
+    "much_hidden": "Glare or condensation hides a large part of the face; light it from the side.",
     "outline_unsure": "The outline of the face is uncertain.",
-    "dim": "The picture is dark here; noise makes the reading less sure. Add light.",
-    "overexposed": "Overexposed here: light substrate and mycelium are hard to tell apart. Expose less.",
-    "soft": "The picture is not quite sharp here; hold the camera still.",
-    "part_stalled": "Growth has stopped in a part of the face while the rest goes on; look at that part.",
-    "wet_patch": "A patch of the grain has turned dark, as wet grain does; look at it, and leave the vessel closed.",
-    "sharp_front": "The front has stopped along a smooth line, as where two growths hold each other off; look at it.",
+    "dim": "The picture is dark here; noise makes the reading less certain. Add light.",
+    "overexposed": "Overexposed here: pale substrate and mycelium look alike. Reduce the exposure.",
+    "soft": "The picture is slightly blurred here; hold the camera still.",
+    "part_stalled": "Part of the face has stopped growing while the rest continues; look at that part.",
+    "wet_patch": "A patch of the grain has turned dark, as wet grain does; look at it and keep the vessel closed.",
+    "sharp_front": "The front has stopped along a smooth line, as where two cultures inhibit each other; look at it.",
 }

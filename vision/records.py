@@ -1,4 +1,4 @@
-"""What goes into and comes out of a measurement: frozen records, no behaviour of their own."""
+"""Inputs and outputs of a measurement: frozen dataclasses without behaviour."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -19,9 +19,9 @@ BACKGROUND, BARE, MYCELIUM, SUSPECT, LABEL, OTHER = range(6)
 
 @dataclass(frozen=True)
 class VesselSpec:
-    """What a picture needs to know of a vessel. ``None`` means: use what is usual for the kind.
+    """Facts about a vessel that measuring needs. ``None`` means: use the default of the kind.
 
-    own_species: a farm's own rows of the species table, by key.
+    own_species: the farm's additions to the species table, by key.
     """
 
     id: str
@@ -38,13 +38,14 @@ class VesselSpec:
 
 @dataclass(frozen=True)
 class PhotoContext:
-    """What is known before a photo is looked at.
+    """What is known before a photo is measured.
 
     vessels: by id; a label whose id is not here is reported as unidentified.
     owner: id of the one vessel that an unlabelled photo shows (from its folder or file name), or None.
-    regions: fixed camera: box of each vessel in the frame, by id. Both may name a vessel's back, as its label does.
-    kind: kind taken for an unlabelled photo without an owner, and for any label where no vessel is known; or None.
-    profile: of the camera that took it; None: its colours are taken as they are.
+    regions: for a fixed camera, the box of each vessel in the frame, by id. Owner and regions may name a vessel's back
+    the way its label does.
+    kind: kind assumed for an unlabelled photo without an owner, and for every label when no vessel is known; or None.
+    profile: colour profile of the camera; None leaves the colours unchanged.
     """
 
     vessels: Mapping[str, VesselSpec] = field(default_factory=dict)
@@ -56,10 +57,10 @@ class PhotoContext:
 
 @dataclass(frozen=True)
 class Suspect:
-    """A colour anomaly that may be contamination.
+    """A colour suspect that may be contamination.
 
-    colour: plain word; area_cm2: on the face; box: in photo pixels; score: 0-1; own_colour: the species has it of its
-    own.
+    colour: a plain word. area_cm2: on the face. box: in photo pixels. score: 0-1.
+    own_colour: True if the species itself takes on this colour.
     """
 
     colour: str
@@ -71,7 +72,7 @@ class Suspect:
 
 @dataclass(frozen=True)
 class Sign:
-    """A sign beside colour, by its flag's name; box: in photo pixels; area_cm2: on the face."""
+    """A warning sign other than colour. name: its flag; box: in photo pixels; area_cm2: on the face."""
 
     name: str
     box: Box
@@ -82,10 +83,11 @@ class Sign:
 class Reading:
     """One vessel in one photo. Percents are 0-100; low and high are the 80 % bounds.
 
-    status "ok" has a percent; "unusable" and "unidentified" have none, and a reason with what to do about it.
-    flags: names of quality conditions, see ``vision.flags``. side: of the vessel that was photographed.
-    steep_percent: of a round wall's face as seen, the share that turns away by over 60 degrees; None for flat ones.
-    signs: beside colour, from the vessel's photos together.
+    status: "ok" comes with a percent; "unusable" and "unidentified" come with a reason and what to do about it.
+    flags: names of quality flags, see ``vision.flags``. side: which side of the vessel was photographed.
+    steep_percent: share of a round wall's visible face that is inclined by more than 60 degrees to the view; None for
+    flat faces.
+    signs: warning signs other than colour, from all photos of the vessel.
     """
 
     vessel: str | None
@@ -107,13 +109,13 @@ class Reading:
 
 @dataclass(frozen=True, eq=False)
 class Face:
-    """A vessel's face, rectified to the face frame; what is kept of a photo.
+    """A vessel's face, rectified to the face frame. This is what the farm stores of a photo.
 
     rgb: uint8 (H, W, 3), colour corrected sRGB: a perfect matt white is about 235.
-    classes: uint8 (H, W), values of the class map; 0 outside the vessel.
-    classes_alone: the same as read from this photo alone; ``classes`` may use the vessel's other photos.
+    classes: class map, uint8 (H, W); 0 outside the vessel.
+    classes_alone: class map from this photo only; ``classes`` may also use the vessel's other photos.
     px_per_mm: scale of the frame.
-    to_photo: float64 (3, 3), maps face pixels (column, row, 1) to photo pixels.
+    to_photo: float64 (3, 3), from face pixels (column, row, 1) to photo pixels.
     labelled: whether colour and scale come from a label.
     """
 
@@ -127,14 +129,14 @@ class Face:
 
 @dataclass(frozen=True, eq=False)
 class MeasuredVessel:
-    """A reading together with the face it was taken from (None where there is no face)."""
+    """A reading and the face it was measured on (None if no face was found)."""
 
     reading: Reading
     face: Face | None = None
 
 
 def kind_of(spec: VesselSpec) -> VesselKind:
-    """The vessel's kind with the sizes of its own record in place of the usual ones."""
+    """The vessel's kind, with sizes from the vessel's record where it has any."""
     kind = vessel_kinds()[spec.kind]
     width = spec.diameter_mm or spec.face_width_mm or kind.face_width_mm
     height = spec.face_height_mm or (spec.diameter_mm if spec.kind == "plate" else None) or kind.face_height_mm

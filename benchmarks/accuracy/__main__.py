@@ -71,7 +71,9 @@ def without(step: str) -> Iterator[None]:
         "outlines over days": patch.object(
             vision.days.series, "_outlines", lambda faces, _: [one.face.classes_alone > 0 for one in faces]
         ),
-        "agreement over days": patch.object(vision.days.series, "_agree_over_days", lambda looks: looks),
+        "agreement over days": patch.object(
+            vision.days.series, "_without_lost_mycelium", lambda day_faces: list(day_faces)
+        ),
         "bare before growth shows": patch.object(vision.days.series, "_before_growth", lambda *_: False),
     }
     with nothing[step]:

@@ -35,14 +35,14 @@ def _look(face: DrawnFace, number: int) -> Look:
     near = cv2.dilate(foul.astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0
     flags = tuple(
         Flag(one.colour, min(max(one.score, 0.03), 0.97), one.area_cm2, (), bool((one.mask & near).any()))
-        for one in seen.anomalies
+        for one in seen.suspects
     )
     area = 1 / PX_PER_MM**2 / 100
     colour = colour_word(np.median(face.linear_rgb[coloured], axis=0)) if coloured.any() else ""
     largest = _largest(coloured)
     return Look(
         "drawn", f"{number}", kind, kind, 5.0, float(foul.sum()) * area, largest * area, colour, True, flags,
-        picture=_picture(face, foul, [one.mask for one in seen.anomalies]),
+        picture=_picture(face, foul, [one.mask for one in seen.suspects]),
     )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ STEPS: tuple[tuple[str, Any, tuple[str, ...]], ...] = (
     ("what the network is shown", vision.surface.segment, ("face_planes", "face_facts", "stack_planes")),
     ("the network", vision.surface.segment, ("run_network",)),
     ("from its answer to a map", vision.photo.measure_face, ("segment_within",)),
-    ("suspects", vision.surface.segment, ("find_anomalies",)),
+    ("suspects", vision.surface.segment, ("find_suspect_patches",)),
     ("percent, bounds, class map", vision.photo.measure_face, ("fill_reading",)),
 )
 LOADING, REST = "EXIF: time, camera, size", "the rest"

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from calibration import ColourFit
-    from vision.camera import CameraLook, SeenChart
+    from vision.camera import CameraInspection, InspectedChart
 
 #: A third of the frame that is darker than the brightest by this share is told (own choice: the label corrects for its
 #: own place only, and a vessel reaches some way from its label).
@@ -77,7 +77,7 @@ def calibrate_camera(
 
     label_size: of labels that are on none of the vessels. Raises CalibrationError with what to do.
     """
-    from vision.camera import look_at_camera
+    from vision.camera import inspect_camera
     from vision.pixels import PictureError, load_picture
 
     try:
@@ -86,7 +86,7 @@ def calibrate_camera(
         raise CalibrationError(f"{photo}: {error}") from None
     sizes = {vessel.id: vessel.label_size or vessel_kinds()[vessel.kind].label_size for vessel in vessels}
     geometry = {vessel: LABELS[size] for vessel, size in sizes.items()}
-    look = look_at_camera(picture.rgb, geometry, other=LABELS[label_size])
+    look = inspect_camera(picture.rgb, geometry, other=LABELS[label_size])
     if not look.labels and look.chart is None:
         unread = f"{look.n_unread} labels were found but none is readable: come closer" if look.n_unread else ""
         advice = (
@@ -103,13 +103,13 @@ def calibrate_camera(
     return Calibration(picture.camera, tuple(findings), profile)
 
 
-def _labels_read(look: "CameraLook") -> Finding:
+def _labels_read(look: "CameraInspection") -> Finding:
     n = len(look.labels)
     lost = f"; {look.n_unread} found and not read: come closer, hold still, avoid glare" if look.n_unread else ""
     return Finding("labels", n, "read", look.n_unread == 0, f"{n} read{lost}")
 
 
-def _label_findings(look: "CameraLook") -> list[Finding]:
+def _label_findings(look: "CameraInspection") -> list[Finding]:
     """Scale, sharpness, and the smallest label that would be read."""
     scales = [label.px_per_mm for label in look.labels]
     scale = median(scales)
@@ -135,7 +135,7 @@ def _label_findings(look: "CameraLook") -> list[Finding]:
     return [*found, Finding("smallest label", round(width, 1), "mm", not barely, reach + advice)]
 
 
-def _light_findings(look: "CameraLook", fit: "ColourFit | None") -> list[Finding]:
+def _light_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[Finding]:
     whites = [label for label in look.labels if label.white is not None]
     found = []
     levels = [float(luminance(label.white)) for label in whites if label.white is not None]
@@ -177,7 +177,7 @@ def _uneven(places: Sequence[tuple[float, float, float]], axis: int, names: tupl
     return Finding("even light", round(100 * darker, 1), "%", fine, said if fine else f"move the lamp: {said}")
 
 
-def _tone_findings(look: "CameraLook", fit: "ColourFit | None") -> list[Finding]:
+def _tone_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[Finding]:
     """Whether greys keep their steps in linear light: as the camera wrote them, or with its highlights unbent."""
     import numpy as np
 
@@ -210,13 +210,13 @@ def _better_tone(seen: "NDArray[np.floating]", known: "NDArray[np.floating]") ->
 
 def _readings_of(light: "NDArray[np.floating]") -> "tuple[tuple[bool, NDArray[np.floating]], ...]":
     """The light as the camera wrote it (first: it is taken where neither is better), and with highlights unbent."""
-    from vision.camera import without_shoulder
+    from vision.camera import undo_highlight_shoulder
 
-    return (False, light), (True, without_shoulder(light))
+    return (False, light), (True, undo_highlight_shoulder(light))
 
 
 def _colours(
-    chart: "SeenChart", camera: str, edition: Edition, made_at: str
+    chart: "InspectedChart", camera: str, edition: Edition, made_at: str
 ) -> "tuple[CameraProfile | None, ColourFit | None, list[Finding]]":
     known = chart_light(edition)
     try:

@@ -10,7 +10,7 @@ from PIL import ExifTags, Image
 from calibration import CHART_COLUMNS, CHART_ROWS, CameraProfile, chart_light, fit_colours
 from tests.vision.drawn import label_picture, paste
 from vision.camera.colour_chart import find_chart
-from vision.pixels.light import bend_shoulder, undo_shoulder
+from vision.pixels.light import apply_shoulder, undo_shoulder
 
 #: A camera that mixes its colours: rows and columns red, green, blue of linear light; neutral stays neutral.
 MIXED = np.array([[0.80, 0.17, 0.03], [0.09, 0.80, 0.11], [0.02, 0.20, 0.78]])
@@ -85,7 +85,7 @@ def profile_of(mixed: np.ndarray, name: str = "A") -> CameraProfile:
 def retaken(rgb: np.ndarray, mixed: np.ndarray) -> np.ndarray:
     """A photo as if such a camera had taken it."""
     light = np.maximum(undo_shoulder(decoded(rgb)) @ mixed.T, 0)
-    return np.round(255 * encoded(bend_shoulder(light))).astype(np.uint8)
+    return np.round(255 * encoded(apply_shoulder(light))).astype(np.uint8)
 
 
 def save(photo: np.ndarray, target: Path, model: str = "Model 1") -> Path:

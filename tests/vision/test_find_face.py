@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from tests.vision.drawn import bag_photo, label_picture, paste, shelf
-from vision.face.find_labelled import one_shape, sureness_of
+from vision.face.find_labelled import one_shape, outline_confidence
 from vision.face.outline_network import USUAL_PX, outline_planes, usual_distance
 from vision.photo import measure_photo
 from vision.records import LABEL, PhotoContext, VesselSpec
@@ -53,7 +53,7 @@ def test_doubt_makes_an_outline_unsure() -> None:
     cv2.circle(disc, (40, 40), 25, 1, -1)
     everywhere = np.ones(disc.shape, bool)
     sure, unsure = (
-        sureness_of(np.where(disc, level, -level).astype(np.float32), disc > 0, everywhere) for level in (4, 0.4)
+        outline_confidence(np.where(disc, level, -level).astype(np.float32), disc > 0, everywhere) for level in (4, 0.4)
     )
     assert (sure, unsure) == (1.0, 0.0)
 

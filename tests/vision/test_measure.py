@@ -9,7 +9,7 @@ import pytest
 from tests.vision.drawn import bag_photo, dish_photo, shelf
 from vision.days import SeriesFace, read_series
 from vision.face import decode_face, encode_face
-from vision.face.face_file import seen_part
+from vision.face.face_file import pixels_in_photo
 from vision.photo import draw_overlay, measure_photo, paint_classes
 from vision.records import LABEL, MYCELIUM, PhotoContext, VesselSpec
 from vision.surface.read_face import segment_within
@@ -120,7 +120,7 @@ def test_a_face_survives_being_kept():
     assert (again.classes == measured.face.classes).all()
     assert np.abs(again.rgb.astype(int) - measured.face.rgb).mean() < 4
     assert again.to_photo == pytest.approx(measured.face.to_photo)
-    with pytest.raises(ValueError, match="not a kept face"):
+    with pytest.raises(ValueError, match="not a saved face"):
         decode_face(b"something else")
 
 
@@ -138,7 +138,7 @@ def test_what_lies_outside_the_photo_is_black_in_a_face():
     (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
     levels = np.random.default_rng(1).integers(0, 6, measured.face.rgb.shape, np.uint8)
     face = replace(measured.face, rgb=levels)
-    assert (seen_part(face) == (levels.max(axis=2) > 2)).all()
+    assert (pixels_in_photo(face) == (levels.max(axis=2) > 2)).all()
 
 
 def test_a_series_reads_every_face_and_keeps_what_was_read_alone():
@@ -250,7 +250,7 @@ def test_a_colour_that_the_first_photo_showed_without_standing_out_is_no_suspect
     def first_sees_nothing(*arguments, **more):
         seen = segment_within(*arguments, **more)
         segmented.append(seen)
-        return replace(seen, anomalies=()) if len(segmented) == 1 else seen
+        return replace(seen, suspects=()) if len(segmented) == 1 else seen
 
     taped = [_tagged(bag_photo("BAG-1", covered)) for covered in (0.0, 0.5, 0.6)]
     spotted = [bag_photo("BAG-1", 0.0), *taped[1:]]
@@ -262,7 +262,7 @@ def test_a_colour_that_the_first_photo_showed_without_standing_out_is_no_suspect
 
 def test_a_suspect_of_the_photo_alone_stays_where_the_series_sees_none(monkeypatch):
     def blind(*arguments, **more):
-        return replace(segment_within(*arguments, **more), anomalies=())
+        return replace(segment_within(*arguments, **more), suspects=())
 
     days, clean = (0.5, 6.0, 7.0), bag_photo("BAG-1", 0.5)
     spotted = [bag_photo("BAG-1", 0.0), clean, _greened(clean, 230, 120, 22)]

@@ -12,7 +12,7 @@ from vision.days import SeriesFace, read_series
 from vision.photo import measure_photo
 from vision.records import MYCELIUM, SUSPECT, Face, PhotoContext, Suspect, VesselSpec
 from vision.surface import count_own_colours
-from vision.surface.read_face import suspect_patch
+from vision.surface.read_face import suspect_mask
 
 
 def pink_bag(covered: float, pink: float) -> np.ndarray:
@@ -76,7 +76,7 @@ def test_a_patch_is_found_on_the_map_with_its_white_edge_and_not_a_larger_one_be
     classes[90:120, 90:120] = SUSPECT  # a patch of 10 px with an edge of 10 px
     classes[40:85, 40:160] = SUSPECT
     face = Face(np.zeros((200, 200, 3), np.uint8), classes, classes, 2.0, np.diag([3.0, 3.0, 1.0]), labelled=True)
-    found = suspect_patch(Suspect("grey", 0.25, (300, 300, 30, 30), 0.9), face, classes)
+    found = suspect_mask(Suspect("grey", 0.25, (300, 300, 30, 30), 0.9), face, classes)
     assert found.sum() == 30 * 30
     assert found[105, 105]
-    assert not suspect_patch(Suspect("grey", 0.25, (480, 480, 30, 30), 0.9), face, classes).any()
+    assert not suspect_mask(Suspect("grey", 0.25, (480, 480, 30, 30), 0.9), face, classes).any()

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from vision.surface.bare_substrate import Baseline, learn_baseline
-from vision.surface.network import EVEN_PROBABILITY, decided, side_by_side
-from vision.surface.segment import Coverage, FaceSegmentation, _under_veil, coverage, segment_face
+from vision.surface.network import COLONISED_THRESHOLD, decided, interleave
+from vision.surface.segment import Coverage, FaceSegmentation, _estimate_under_veil, coverage, segment_face
 
 PX_PER_MM = 3.0
 #: Reach of the network's own error on drawn faces it was never shown, points of percent.
@@ -81,7 +81,7 @@ class TestKnownArea:
         inside = np.ones(bare.shape[:2], bool)
         found = segment_face(bare, inside, PX_PER_MM, kind="bag", baseline=learn_baseline(bare, inside))
         assert coverage(found, inside).percent < 2.0
-        assert found.anomalies == ()
+        assert found.suspects == ()
 
     def test_a_white_face_of_known_dark_substrate_is_full(self):
         bare = substrate("dark sawdust", (300, 240))
@@ -135,7 +135,7 @@ class TestVeil:
         veiled = np.zeros(guess.shape, bool)
         veiled[:, 20:24] = veiled[:, 70:74] = True
         guess[veiled] = 0.9
-        under = _under_veil(guess, veiled, np.ones(guess.shape, np.float32))
+        under = _estimate_under_veil(guess, veiled, np.ones(guess.shape, np.float32))
         assert under[:, 20:24] == pytest.approx(0.9, abs=1e-3)
         assert under[:, 70:74] == pytest.approx(0.0, abs=1e-3)
         assert np.array_equal(under[~veiled], guess[~veiled])
@@ -205,7 +205,7 @@ def test_no_inside_gives_nothing():
     found = segment_face(np.ones((20, 30, 3), np.float32), np.zeros((20, 30), bool), PX_PER_MM, kind="jar")
     assert not found.mycelium.any()
     assert not found.veiled.any()
-    assert found.anomalies == ()
+    assert found.suspects == ()
 
 
 def test_outside_stays_empty_and_does_not_matter():
@@ -225,9 +225,9 @@ def test_shapes_that_do_not_match_are_refused():
         segment_face(np.ones((20, 30, 3), np.float32), np.ones((30, 20), bool), PX_PER_MM, kind="jar")
 
 
-def test_the_four_points_of_a_pixel_come_to_lie_side_by_side():
+def test_the_four_points_of_a_pixel_come_to_lie_interleave():
     four = np.arange(24, dtype=np.float32).reshape(4, 2, 3)
-    found = side_by_side(four)
+    found = interleave(four)
     assert found.shape == (4, 6)
     for point in range(4):
         assert (found[point // 2 :: 2, point % 2 :: 2] == four[point]).all()
@@ -235,7 +235,7 @@ def test_the_four_points_of_a_pixel_come_to_lie_side_by_side():
 
 class TestDecided:
     def test_even_probability_becomes_one_half_and_order_stays(self):
-        moved = decided(np.array([0.0, 0.2, EVEN_PROBABILITY, 0.8, 1.0], np.float32))
+        moved = decided(np.array([0.0, 0.2, COLONISED_THRESHOLD, 0.8, 1.0], np.float32))
         assert moved[[0, 2, 4]] == pytest.approx([0.0, 0.5, 1.0], abs=1e-6)
         assert (np.diff(moved) > 0).all()
 

@@ -1,11 +1,11 @@
-"""A camera looked at: labels and colour chart in a test photo."""
+"""Inspect a camera: measure labels and a colour chart in a test photo."""
 
-from vision.camera.camera_look import CameraLook, look_at_camera, without_shoulder
-from vision.camera.colour_chart import SeenChart
+from vision.camera.colour_chart import InspectedChart
+from vision.camera.inspection import CameraInspection, inspect_camera, undo_highlight_shoulder
 
 __all__ = [
-    "CameraLook",
-    "SeenChart",
-    "look_at_camera",
-    "without_shoulder",
+    "CameraInspection",
+    "InspectedChart",
+    "inspect_camera",
+    "undo_highlight_shoulder",
 ]

@@ -1,4 +1,4 @@
-"""Find a standard 24-patch colour chart in a photo, and say what each patch measures."""
+"""Find a standard 24-patch colour chart in a photo, and measure its patches."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -11,59 +11,59 @@ from numpy.typing import NDArray
 from calibration import CHART_COLUMNS, CHART_ROWS, chart_light
 from vision.pixels import decode_srgb8, luminance
 
-#: Longest side, px, of the pictures in which the library's finder is tried, and blurs against noise: it knows charts at
-#: some sizes only, and one of these was right for all but 1 of 55 drawn ones, at eleven turns and five sizes.
+#: Sizes (longest side, px) and blurs with which OpenCV's chart detector is tried. It finds charts at some sizes only;
+#: one of these worked for all but 1 of 55 drawn charts, at eleven rotations and five sizes.
 _SIDES_PX = (700, 1000, 500, 850, 1400, 350)
 _BLURS_PX = (0.0, 1.0)
-#: A chart that the finder misses it mostly finds at a slightly other size.
+#: A chart that the detector misses is mostly found at a slightly different size.
 _OTHER_SIZES = (1.0, 0.93, 1.08)
-#: Wall put around the picture, as a share of its longest side, since a chart that fills the frame is not found.
-_WALL, _WALL_LEVEL = 0.1, 128
-#: The middle of a patch that is measured, as a share of its side.
+#: Border added around the picture, as a share of its longest side: a chart that fills the frame is not found.
+_BORDER, _BORDER_LEVEL = 0.1, 128
+#: Central part of a patch that is measured, as a share of its side.
 _MIDDLE = 0.4
-#: Correlation of what was found with the chart, in the logarithm of luminance; a chance find has less.
-_ALIKE = 0.9
+#: Least correlation of log luminance with the chart; false detections have less.
+_MIN_CORRELATION = 0.9
 _PATCHES = CHART_ROWS * CHART_COLUMNS
 
 
 @dataclass(frozen=True, eq=False)
-class SeenChart:
-    """A chart in a photo: linear light (24, 3) of its patches, 1.0 = full scale; their middles (row, column), px."""
+class InspectedChart:
+    """A chart in a photo. light: linear (24, 3), 1.0 = full scale. places: centres of patches (row, column), px."""
 
     light: NDArray[np.float64]
     places: NDArray[np.float64]
 
 
-def find_chart(rgb: NDArray[np.uint8]) -> SeenChart | None:
-    """The chart in a photo (rows, columns, 3) at any turn, or None where none is found."""
-    for small, scale, wall in _smaller(rgb):
+def find_chart(rgb: NDArray[np.uint8]) -> InspectedChart | None:
+    """The chart in a photo (rows, columns, 3), in any rotation, or None."""
+    for small, scale, border in _smaller(rgb):
         finder = cv2.mcc.CCheckerDetector.create()
         if not finder.process(np.ascontiguousarray(small[..., ::-1]), 1):
             continue
         found = np.array(finder.getListColorChecker()[0].getColorCharts(), np.float64).reshape(-1, 4, 2)
-        corners = (found - wall) / scale
+        corners = (found - border) / scale
         if len(corners) == _PATCHES and (seen := _measured(rgb, corners)) is not None:
             return seen
     return None
 
 
 def _smaller(rgb: NDArray[np.uint8]) -> Iterator[tuple[NDArray[np.uint8], float, int]]:
-    """The picture in several sizes, each with its scale and the width of the wall around it, px."""
+    """The picture in several sizes, each with its scale and the width of its border, px."""
     longest = max(rgb.shape[:2])
     for factor, side in product(_OTHER_SIZES, _SIDES_PX):
         scale = factor * side / longest
         if scale > 3 or round(min(rgb.shape[:2]) * scale) < _PATCHES:
             continue
         small = cv2.resize(rgb, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-        wall = round(_WALL * max(small.shape[:2]))
-        walled = cv2.copyMakeBorder(small, *4 * (wall,), cv2.BORDER_CONSTANT, value=3 * (_WALL_LEVEL,))
+        border = round(_BORDER * max(small.shape[:2]))
+        padded = cv2.copyMakeBorder(small, *4 * (border,), cv2.BORDER_CONSTANT, value=3 * (_BORDER_LEVEL,))
         for sigma in _BLURS_PX:
-            blurred = cv2.GaussianBlur(walled, (0, 0), sigma) if sigma else walled
-            yield np.asarray(blurred, np.uint8), scale, wall
+            blurred = cv2.GaussianBlur(padded, (0, 0), sigma) if sigma else padded
+            yield np.asarray(blurred, np.uint8), scale, border
 
 
-def _measured(rgb: NDArray[np.uint8], corners: NDArray[np.float64]) -> SeenChart | None:
-    """The patches with these corners (24, 4, 2) as (column, row), or None where they do not look like the chart."""
+def _measured(rgb: NDArray[np.uint8], corners: NDArray[np.float64]) -> InspectedChart | None:
+    """The patches with these corners (24, 4, 2) as (column, row), or None if they do not look like the chart."""
     middles = corners.mean(axis=1)
     light = np.empty((_PATCHES, 3))
     for number, (patch, middle) in enumerate(zip(corners, middles, strict=True)):
@@ -75,10 +75,10 @@ def _measured(rgb: NDArray[np.uint8], corners: NDArray[np.float64]) -> SeenChart
         window = rgb[low[1] : high[1], low[0] : high[0]]
         inside = np.zeros(window.shape[:2], np.uint8)
         cv2.fillConvexPoly(inside, np.round(inner - low).astype(np.int32), 1)
-        # The mean of light, not of levels: noise on a dark patch would bend the levels' mean.
+        # The mean of light, not of levels, because noise on a dark patch would bias the mean of levels.
         light[number] = decode_srgb8(window)[inside > 0].mean(axis=0)
     known = np.log(np.maximum(luminance(chart_light()), 1e-3))
     seen = np.log(np.maximum(luminance(light), 1e-3))
-    if float(np.corrcoef(known, seen)[0, 1]) < _ALIKE:
+    if float(np.corrcoef(known, seen)[0, 1]) < _MIN_CORRELATION:
         return None
-    return SeenChart(light, middles[:, ::-1].copy())
+    return InspectedChart(light, middles[:, ::-1].copy())

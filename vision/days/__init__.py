@@ -1,4 +1,4 @@
-"""A vessel's faces over days, read together, and the signs they show."""
+"""Read all faces of a vessel together, and find signs that need several days."""
 
 from vision.days.series import BARE_FIRST_PERCENT, SeriesFace, read_series
 from vision.days.signs import find_signs

@@ -1,8 +1,8 @@
-"""A vessel's faces over days laid on one grid, so that a point of one day can be compared with itself on another.
+"""Align the faces of a vessel on one grid, so that a point can be compared between days.
 
-Where the label sticks to the face the frames lie on each other as they are; elsewhere the boxes around the faces do,
-which is good to a few millimetres and says nothing of a vessel that was turned: such days are told by mycelium that is
-gone, and are not compared.
+If the label is on the face, the frames are already aligned. Otherwise the bounding boxes of the faces are aligned,
+which is accurate to a few millimetres but cannot detect that a vessel was rotated. A rotation shows as mycelium that
+disappears; such days are not compared.
 """
 
 from collections.abc import Sequence
@@ -13,14 +13,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.days.over_days import COMPARED_PX_PER_MM
+from vision.days.monotone_growth import COMPARED_PX_PER_MM
 from vision.pixels import reduced
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, VesselSpec, kind_of
 
-#: Share of the mycelium that may be missing on a later day before two days are called not comparable.
+#: Two days are not comparable if more than this share of the mycelium is missing on the later one.
 _MOST_LOST = 0.08
-_FEWEST_FACES = 2
-#: A front counts where it is so far from the edge of the face, mm.
+_MIN_FACES = 2
+#: The front is used only at this distance from the edge of the face, mm.
 _FRONT_FROM_EDGE_MM = 6.0
 
 Mask = NDArray[np.bool_]
@@ -30,8 +30,8 @@ Mask = NDArray[np.bool_]
 class ComparedFace:
     """One day on the common grid (rows, columns; ``px_per_mm`` pixels to the millimetre).
 
-    bare, mycelium, suspect, label: bool, where the class map says so; outline: all of them. picture: uint8, what of the
-    face is laid on the grid, in the face's own pixels.
+    bare, mycelium, suspect, label: bool, from the class map; outline: their union. picture: uint8, the part of the face
+    that the grid covers, in the face's own pixels.
     """
 
     days: float
@@ -46,7 +46,7 @@ class ComparedFace:
 
     @property
     def outline(self) -> Mask:
-        """True on the vessel."""
+        """Mask of the vessel."""
         return self.bare | self.mycelium | self.suspect | self.label
 
     @cached_property
@@ -57,7 +57,7 @@ class ComparedFace:
 
     @cached_property
     def front(self) -> Mask:
-        """Mycelium with bare surface beside it, away from label, suspects and the edge of the face."""
+        """Mycelium next to bare surface, away from label, suspects and the edge of the face."""
         surface = (self.bare | self.mycelium).astype(np.uint8)
         free = cv2.erode(surface, disc(_FRONT_FROM_EDGE_MM * self.px_per_mm), borderValue=0) > 0
         beside = cv2.dilate(self.bare.astype(np.uint8), cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))) > 0
@@ -65,16 +65,16 @@ class ComparedFace:
 
     @cached_property
     def away_from_front(self) -> NDArray[np.float32]:
-        """Distance of each point from the front, px; far where there is none."""
+        """Distance of each point from the front, px; 1e6 if there is none."""
         return away_from(self.front)
 
     @cached_property
     def away_from_mycelium(self) -> NDArray[np.float32]:
-        """Distance of each point from the nearest mycelium, px; far where there is none."""
+        """Distance of each point from the nearest mycelium, px; 1e6 if there is none."""
         return away_from(self.mycelium)
 
     def box_in_photo(self, mask: Mask) -> Box:
-        """Left, top, width, height in photo pixels around a mask of the grid."""
+        """Left, top, width, height in photo pixels of the bounding box of a mask on the grid."""
         left, top, width, height = cv2.boundingRect(mask.astype(np.uint8))
         right, bottom = left + width, top + height
         corners = np.array([[[left, top], [right, top], [right, bottom], [left, bottom]]], np.float64)
@@ -84,21 +84,21 @@ class ComparedFace:
 
 
 def disc(radius_px: float) -> NDArray[np.uint8]:
-    """A disc for morphology."""
+    """A disc as structuring element."""
     side = 2 * max(1, round(radius_px)) + 1
     return np.asarray(cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)), np.uint8)
 
 
 def away_from(mask: Mask) -> NDArray[np.float32]:
-    """Distance of each point from a mask, px; far where the mask is empty."""
+    """Distance of each point from a mask, px; 1e6 if the mask is empty."""
     if not mask.any():
         return np.full(mask.shape, np.float32(1e6))
     return np.asarray(cv2.distanceTransform(1 - mask.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE), np.float32)
 
 
-def lay_together(faces: Sequence[tuple[float, int, Face]], spec: VesselSpec) -> list[ComparedFace]:
-    """Faces (days since inoculation, phase, face) on one grid; [] where they cannot be laid on each other."""
-    if len(faces) < _FEWEST_FACES or not all(face.labelled for _, _, face in faces):
+def align_faces(faces: Sequence[tuple[float, int, Face]], spec: VesselSpec) -> list[ComparedFace]:
+    """Faces (days since inoculation, phase, face) on one grid; [] if they cannot be aligned."""
+    if len(faces) < _MIN_FACES or not all(face.labelled for _, _, face in faces):
         return []
     shapes = {face.classes.shape for _, _, face in faces}
     if kind_of(spec).label_place == "on_face":
@@ -117,7 +117,7 @@ def lay_together(faces: Sequence[tuple[float, int, Face]], spec: VesselSpec) -> 
 
 
 def same_view(before: ComparedFace, after: ComparedFace) -> bool:
-    """Whether two days of one phase show the same side: hardly any mycelium is gone."""
+    """Whether two days are of one phase and show the same side: hardly any mycelium has disappeared."""
     if before.phase != after.phase:
         return False
     lost = before.mycelium & after.bare

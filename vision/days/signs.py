@@ -1,11 +1,11 @@
-"""Signs that something else may have got in, other than colour, from a vessel's photos together.
+"""Find signs of contamination other than colour, from all photos of a vessel.
 
-- part_stalled: a part of the face that the front should have passed long ago stays bare while the rest grows.
-- sharp_front: the front has stopped along a smooth line, straight or curved, as where two growths meet and hold off.
-- wet_patch: in grain, a patch of bare surface has turned darker than it was and than the rest of the bare surface.
+- part_stalled: a part of the face that the front should have reached long ago is still bare while the rest grows.
+- sharp_front: the front has stopped along a smooth line or curve, as where two cultures inhibit each other.
+- wet_patch: in grain, a patch of bare surface has become darker than it was and than the rest of the bare surface.
 
-Each must show in two photos that follow each other. What each asks for was set so that clean vessels of the rendered
-scenes get none; what mould or bacteria they may mean is common practice, no source.
+Each sign must be visible in two consecutive photos. The thresholds were set so that clean vessels of the rendered
+scenes show none. That these signs can mean mould or bacteria is common practice, no source.
 """
 
 from collections.abc import Callable, Sequence
@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind, substrate_class, vessel_kinds
-from vision.days.aligned_maps import ComparedFace, Mask, away_from, disc, lay_together, same_view
+from vision.days.aligned_maps import ComparedFace, Mask, align_faces, away_from, disc, same_view
 from vision.days.series import SeriesFace
 from vision.face import STEEP_SHARE
 from vision.records import MeasuredVessel, Sign, VesselSpec
@@ -27,65 +27,68 @@ PaceBetween = Callable[[ComparedFace, ComparedFace], float | None]
 
 PART_STALLED, SHARP_FRONT, WET_PATCH = "part_stalled", "sharp_front", "wet_patch"
 
-#: A front is timed between photos at least so far apart, days, where it took at least this share of the face.
+#: The speed of the front is measured between photos at least this many days apart, if it took at least this share of
+#: the face.
 _TIMED_DAYS, _TIMED_SHARE = 0.8, 0.02
-#: So many timings at least are asked for.
-_FEWEST_PACES = 2
-#: A point is overdue when the front, at its usual pace, had so many times the way to it, and so many mm beyond it.
+#: Least number of speed measurements.
+_MIN_PACES = 2
+#: A point is overdue if the front, at its usual speed, could have covered its distance this many times, and this many
+#: mm more.
 _OVERDUE_TIMES, _OVERDUE_MM = 1.7, 8.0
-#: Smallest overdue part, cm2; largest, as a share of the face; and the share of the face by which the rest must have
-#: grown since the front should have set out for it.
+#: Smallest overdue part, cm2; largest, as a share of the face; and the share of the face that the rest must have grown
+#: in the same time.
 _STALLED_CM2: dict[Kind, float] = {"plate": 2.0, "tube": 2.0, "jar": 4.0}
 _STALLED_CM2_ELSE, _LARGEST_PART, _STILL_GROWS = 8.0, 0.3, 0.06
-#: A front has stopped where it lies within this of where it was, mm, while its pace would have led so much farther.
+#: A front has stopped if it moved by no more than this, mm, while its speed predicts at least this much.
 _STOPPED_MM, _WOULD_HAVE_MM = 1.5, 10.0
-#: Shortest stopped front told, mm, and how smooth (rms distance from its circle or line).
+#: Shortest stopped front that is reported, mm, and its largest rms distance from a circle or line.
 _LINE_MM: dict[Kind, float] = {"plate": 15.0, "tube": 10.0, "jar": 25.0}
 _LINE_MM_ELSE, _SMOOTH_MM = 35.0, 0.8
-#: How much darker a patch must be than it was and than the other bare surface, CIELAB L over a window, and how large.
+#: Wet patch: how much darker (CIELAB L, window mean) it must be than before and than the other bare surface, the
+#: window, and the least area of the patch and of bare surface.
 _DARKER, _WINDOW_MM, _WET_CM2, _LEAST_BARE_CM2 = 9.0, 9.0, 2.0, 12.0
 
 
 def find_signs(
     faces: Sequence[SeriesFace], measured: Sequence[MeasuredVessel], spec: VesselSpec
 ) -> tuple[MeasuredVessel, ...]:
-    """The measured vessels, one for each face in order of time, with the signs that each shows beside earlier ones.
+    """The measured vessels, one per face in order of time, with their signs on the reading and as flags.
 
-    Only what lay before a photo speaks for it. A sign is on the reading, and a flag of its name.
+    Each photo is compared only with earlier ones.
     """
     which = [n for n, one in enumerate(measured) if one.reading.status == "ok" and one.face is not None]
-    laid = lay_together([(faces[n].days, faces[n].phase, face) for n in which if (face := measured[n].face)], spec)
+    aligned = align_faces([(faces[n].days, faces[n].phase, face) for n in which if (face := measured[n].face)], spec)
     result = list(measured)
     before: dict[str, Mask] = {}
-    pace_between = cache(_pace_between)  # for this vessel: the same two days are asked for with every later one
-    for place, here in enumerate(laid):
-        seen = _seen(laid[: place + 1], spec, pace_between)
-        told = [
+    pace_between = cache(_pace_between)  # cached, because every later day needs the same pairs again
+    for place, here in enumerate(aligned):
+        seen = _seen(aligned[: place + 1], spec, pace_between)
+        confirmed = [
             Sign(name, here.box_in_photo(part), round(float(part.sum()) / here.px_per_mm**2 / 100, 2))
             for name, mask in seen.items()
             for part in _parts(mask)
             if name in before and (part & before[name]).sum() > 0.3 * part.sum()
         ]
         before = {name: _widened(mask, 2.0 * _STOPPED_MM * here.px_per_mm) for name, mask in seen.items()}
-        if told:
+        if confirmed:
             reading = result[which[place]].reading
-            flags = (*reading.flags, *dict.fromkeys(sign.name for sign in told))
+            flags = (*reading.flags, *dict.fromkeys(sign.name for sign in confirmed))
             result[which[place]] = replace(
-                result[which[place]], reading=replace(reading, signs=tuple(told), flags=flags)
+                result[which[place]], reading=replace(reading, signs=tuple(confirmed), flags=flags)
             )
     return tuple(result)
 
 
 def _seen(days: Sequence[ComparedFace], spec: VesselSpec, pace_between: PaceBetween) -> dict[str, Mask]:
-    """By sign, True where the newest of the days shows it."""
+    """Mask of each sign on the newest day."""
     here = days[-1]
     seen: dict[str, Mask] = {}
     if substrate_class(spec.substrate) == "grain" and spec.kind != "plate":
         seen[WET_PATCH] = _wet_patch(days[0], here, round_walls=vessel_kinds()[spec.kind].round_walls)
     earlier = [one for one in days[:-1] if same_view(one, here)]
     paces = sorted(pace for two in pairwise([*earlier, here]) if (pace := pace_between(*two)) is not None)
-    # The lower middle: growth that shows in new places makes it more.
-    pace = paces[(len(paces) - 1) // 2] if len(paces) >= _FEWEST_PACES else 0.0
+    # The lower median, because new growth that appears elsewhere inflates the speed.
+    pace = paces[(len(paces) - 1) // 2] if len(paces) >= _MIN_PACES else 0.0
     if pace > 0:
         seen[PART_STALLED] = _part_stalled(earlier, here, pace, _STALLED_CM2.get(spec.kind, _STALLED_CM2_ELSE))
         seen[SHARP_FRONT] = _sharp_front(earlier, here, pace, _LINE_MM.get(spec.kind, _LINE_MM_ELSE))
@@ -93,10 +96,10 @@ def _seen(days: Sequence[ComparedFace], spec: VesselSpec, pace_between: PaceBetw
 
 
 def _pace_between(before: ComparedFace, after: ComparedFace) -> float | None:
-    """How fast the front ran between two days, mm a day; None where that cannot be told.
+    """Speed of the front between two days, mm per day; None if it cannot be measured.
 
-    Points that a straight front takes in a time lie evenly from 0 to its way in that time, so their median is half of
-    it. Fronts that meet make it less.
+    The points that a straight front passes are spread evenly from 0 to its path, so their median distance is half of
+    the path. Where fronts meet, this underestimates the speed.
     """
     taken = after.mycelium & before.bare
     span = after.days - before.days
@@ -135,10 +138,9 @@ def _sharp_front(earlier: Sequence[ComparedFace], here: ComparedFace, pace: floa
 
 
 def _roughness(rows: NDArray[np.intp], columns: NDArray[np.intp]) -> float:
-    """Root mean square distance of points from the circle that fits them best (a line is a large one), px.
+    """Root mean square distance of points from the best fitting circle or line, px.
 
-    Least squares on x2 + y2 + Dx + Ey + F = 0 (Kasa 1976, IEEE Trans. Instrum. Meas. 25: 8-14; from memory), or on a
-    line, whichever fits better.
+    Circle: least squares on x2 + y2 + Dx + Ey + F = 0 (Kasa 1976, IEEE Trans. Instrum. Meas. 25: 8-14; from memory).
     """
     x, y = columns - columns.mean(), rows - rows.mean()
     line = float(np.linalg.svd(np.stack([x, y]), compute_uv=False)[1]) / np.sqrt(len(x))
@@ -166,14 +168,14 @@ def _wet_patch(first: ComparedFace, here: ComparedFace, *, round_walls: bool) ->
 
 
 def _smooth(lightness: NDArray[np.float32], where: Mask, px_per_mm: float) -> NDArray[np.float32]:
-    """Mean lightness of the points in a window that are there."""
+    """Mean lightness over a window, using only the points in ``where``."""
     side = round(_WINDOW_MM * px_per_mm) | 1
     weight = cv2.blur(where.astype(np.float32), (side, side))
     return np.asarray(cv2.blur(lightness * where, (side, side)) / np.maximum(weight, 1e-3), np.float32)
 
 
 def _steep(outline: Mask) -> Mask:
-    """The strips of a round wall that turn away."""
+    """The strips of a round wall that are inclined by more than 60 degrees to the view."""
     steep = np.zeros(outline.shape, bool)
     columns = np.arange(outline.shape[1])
     for row in np.flatnonzero(outline.any(axis=1)):

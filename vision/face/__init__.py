@@ -1,4 +1,4 @@
-"""The visible face of a vessel: its outline, its flat frame, whether it can be judged, and the file that keeps it."""
+"""The visible face of a vessel: its outline, its rectified frame, whether it can be measured, and its file format."""
 
 from vision.face.cut_out import (
     STEEP_SHARE,
@@ -10,9 +10,15 @@ from vision.face.cut_out import (
     tray_tilt,
     usual_sides,
 )
-from vision.face.face_file import decode_face, decode_face_picture, encode_face, seen_part
+from vision.face.face_file import decode_face, decode_face_picture, encode_face, pixels_in_photo
 from vision.face.find_labelled import Upright, find_dish, find_upright, with_cut_off
-from vision.face.find_unlabelled import ALONE_ROWS, find_alone, find_alone_dish, frame_around, settle_alone
+from vision.face.find_unlabelled import (
+    ALONE_ROWS,
+    find_unlabelled_dish,
+    find_unlabelled_upright,
+    frame_around,
+    refine_unlabelled,
+)
 from vision.face.frame import Frame, frame_of
 from vision.face.judge import judge_light, judge_sharpness
 
@@ -25,9 +31,9 @@ __all__ = [
     "decode_face",
     "decode_face_picture",
     "encode_face",
-    "find_alone",
-    "find_alone_dish",
     "find_dish",
+    "find_unlabelled_dish",
+    "find_unlabelled_upright",
     "find_upright",
     "frame_around",
     "frame_of",
@@ -36,8 +42,8 @@ __all__ = [
     "label_geometry",
     "label_mask",
     "labelled_frame",
-    "seen_part",
-    "settle_alone",
+    "pixels_in_photo",
+    "refine_unlabelled",
     "steep_percent",
     "tray_tilt",
     "usual_sides",

@@ -1,4 +1,4 @@
-"""What is usual of a vessel's face and where its frame lies, from its record and its label."""
+"""Where a vessel's face frame lies in the photo, and the usual position of its face, from its record and label."""
 
 from dataclasses import dataclass
 
@@ -11,19 +11,19 @@ from vision.face.frame import Frame, frame_at
 from vision.label import Label
 from vision.records import VesselSpec, kind_of
 
-#: A tray whose shorter axis is seen at this share of its mean scale or more counts as seen square on.
+#: A tray whose shorter axis has at least this share of its mean scale counts as seen square on.
 _SQUARE_ON = 0.94
-# How far a label stands below the top of the substrate, and a vessel above its label's upper edge, mm (common practice,
-# no source).
+# Distance of a label below the top of the substrate, and of a vessel above its label's upper edge, mm (common
+# practice, no source).
 _LABEL_BELOW_TOP_MM, _ABOVE_LABEL_MM = 49.0, 15.0
-# The frame of a face that bears its label, of a dish, of a jar: left, top, width, height in shares of the usual face,
-# from the label's middle or from the middle of its upper edge.
+# Frames for a label on the face, for a dish and for a jar: left, top, width, height as shares of the usual face,
+# relative to the label's centre (on the face) or to the middle of its upper edge.
 _FRAMES = {
     "on_face": (-0.78, -0.42, 1.56, 1.52),
     "dish": (-0.8, -1.35, 1.6, 1.38),
     "above": (-1.15, -1.7, 2.3, 1.74),
 }
-#: A round wall turns away by more than 60 degrees, and is poorly seen, beyond this share of its half width (sin 60).
+#: Beyond this share of its half width (sin 60) a round wall is inclined by more than 60 degrees and hard to see.
 STEEP_SHARE = 0.866
 
 
@@ -31,21 +31,21 @@ STEEP_SHARE = 0.866
 class FoundFace:
     """A face in a photo.
 
-    frame: its face frame. inside: bool, True on the face's surface, label left out. label: bool, True on the label.
-    sureness: how well the outline agrees with what is usual, 0-1.
+    frame: its face frame. inside: bool, True on the face's surface without the label. label: bool, True on the label.
+    confidence: of the outline, 0-1.
     """
 
     frame: Frame
     inside: NDArray[np.bool_]
     label: NDArray[np.bool_]
-    sureness: float
+    confidence: float
 
 
 def steep_percent(spec: VesselSpec, outline: NDArray[np.bool_], inside: NDArray[np.bool_]) -> float | None:
-    """Share of a round wall's face, as seen, that turns away from the camera by more than 60 degrees; None if flat.
+    """Percent of a round wall's visible face that is inclined by more than 60 degrees to the view; None if flat.
 
-    The wall is a cylinder seen square on: there it lies beyond sin 60 = 0.866 of the half width, in each row of the
-    frame. outline: the whole face, with what is cut off or under the label. inside: the part of it that is measured.
+    The wall is treated as a cylinder seen square on: in each row of the frame, that part lies beyond sin 60 = 0.866 of
+    the half width. outline: the whole face, with parts that are cut off or under the label. inside: the measured part.
     """
     if not vessel_kinds()[spec.kind].round_walls or not inside.any():
         return None
@@ -59,12 +59,12 @@ def steep_percent(spec: VesselSpec, outline: NDArray[np.bool_], inside: NDArray[
 
 
 def label_geometry(spec: VesselSpec) -> LabelGeometry:
-    """Geometry of the label that the vessel bears."""
+    """Geometry of the vessel's label."""
     return LABELS[spec.label_size or vessel_kinds()[spec.kind].label_size]
 
 
 def labelled_frame(spec: VesselSpec, label: Label, angle: float) -> Frame:
-    """The face frame of a labelled vessel; angle: the upright direction of the photo's labels, radians."""
+    """The face frame of a labelled vessel; angle: common direction of the photo's labels, radians."""
     kind, geometry = kind_of(spec), label_geometry(spec)
     share_down = 0.5 if kind.label_place == "on_face" else 0.0
     place = np.array([[[geometry.width_mm / 2, geometry.height_mm * share_down]]])
@@ -73,7 +73,7 @@ def labelled_frame(spec: VesselSpec, label: Label, angle: float) -> Frame:
 
 
 def frame_mm(spec: VesselSpec) -> tuple[float, float, float, float]:
-    """Left, top, width and height, mm from its label, of a labelled vessel's frame."""
+    """Left, top, width and height of a labelled vessel's frame, mm relative to its label."""
     kind = kind_of(spec)
     shape = "on_face" if kind.label_place == "on_face" else "dish" if spec.kind == "plate" else "above"
     left, top, width, height = _FRAMES[shape]
@@ -83,7 +83,7 @@ def frame_mm(spec: VesselSpec) -> tuple[float, float, float, float]:
 
 
 def usual_sides(spec: VesselSpec) -> tuple[float, float, float, float]:
-    """Left, top, right and bottom, mm in its frame, of the face of a labelled upright vessel if all is as usual."""
+    """Usual left, top, right and bottom of the face of a labelled upright vessel, mm in its frame."""
     kind = kind_of(spec)
     left, top, _, _ = frame_mm(spec)
     upper = -_LABEL_BELOW_TOP_MM if kind.label_place == "on_face" else -_ABOVE_LABEL_MM - kind.face_height_mm
@@ -92,7 +92,7 @@ def usual_sides(spec: VesselSpec) -> tuple[float, float, float, float]:
 
 
 def label_mask(frame: Frame, spec: VesselSpec, label: Label) -> NDArray[np.bool_]:
-    """True where the sticker lies in the frame."""
+    """Mask of the sticker in the frame."""
     geometry = label_geometry(spec)
     corners = np.array([[[0, 0], [1, 0], [1, 1], [0, 1]]], np.float64) * [geometry.width_mm, geometry.height_mm]
     there = cv2.perspectiveTransform(cv2.perspectiveTransform(corners, label.to_photo(geometry)), frame.from_photo)
@@ -102,9 +102,9 @@ def label_mask(frame: Frame, spec: VesselSpec, label: Label) -> NDArray[np.bool_
 
 
 def tray_tilt(spec: VesselSpec, label: Label, frame: Frame) -> NDArray[np.float64] | None:
-    """Stretch (2 x 2) by which the tray under a label is seen, in the frame; None where it is about square on.
+    """Foreshortening (2 x 2) of the tray under a label, in the frame; None if it is seen about square on.
 
-    Corners of a small code are only good to some per cent, so a slight tilt is left to the picture itself.
+    The corners of a small code are only accurate to some per cent, so a slight tilt is ignored here.
     """
     geometry = label_geometry(spec)
     to_frame = frame.from_photo @ label.to_photo(geometry)

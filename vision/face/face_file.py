@@ -1,4 +1,4 @@
-"""A face as bytes, to be kept: its picture as JPEG, its class map as PNG, and where it lay in the photo."""
+"""Faces as bytes for storage: picture as JPEG, class maps as PNG, position in the photo as JSON."""
 
 import io
 import json
@@ -13,7 +13,7 @@ from vision.records import Face
 
 _JPEG_QUALITY = 90
 _VERSION = 1
-#: How to decode a JPEG at a whole part of its size: faster than to scale it down.
+#: Decoder flags for a JPEG at a fraction of its size: faster than scaling it down afterwards.
 _REDUCED = {
     1: cv2.IMREAD_COLOR,
     2: cv2.IMREAD_REDUCED_COLOR_2,
@@ -25,8 +25,8 @@ _REDUCED = {
 def encode_face(face: Face, decoded_from: bytes | None = None) -> bytes:
     """A zip of ``picture.jpg``, ``classes.png``, ``alone.png`` and ``face.json``.
 
-    decoded_from: the bytes that the face was decoded from, if only its maps have changed since: their picture is kept
-    as it is. Coded anew with every day's reading it would become a little worse each time.
+    decoded_from: the bytes that the face was decoded from, if only its class maps have changed. Their JPEG is reused,
+    because encoding it again with every new photo would degrade it each time.
     """
     if decoded_from is None:
         _, coded = cv2.imencode(
@@ -54,10 +54,10 @@ def encode_face(face: Face, decoded_from: bytes | None = None) -> bytes:
 
 
 def decode_face(content: bytes, *, at_least_px: int | None = None) -> Face:
-    """The face of bytes that ``encode_face`` made (the picture to JPEG accuracy). Raises ValueError if damaged.
+    """The face from bytes made by ``encode_face`` (the picture to JPEG accuracy). Raises ValueError if damaged.
 
-    at_least_px: for drawing only, a half, a quarter or an eighth of its size, the longer side no less than that; its
-    classes alone are then those of its series.
+    at_least_px: for display only. The face is decoded at 1/2, 1/4 or 1/8 of its size, with the longer side at least
+    this long; ``classes_alone`` is then the same as ``classes``.
     """
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
@@ -68,9 +68,9 @@ def decode_face(content: bytes, *, at_least_px: int | None = None) -> Face:
             classes = classes[::by, ::by]
             alone = classes if by > 1 else _decoded(archive, "alone.png", cv2.IMREAD_GRAYSCALE)
     except (zipfile.BadZipFile, KeyError, json.JSONDecodeError, cv2.error) as error:
-        raise ValueError(f"not a kept face: {error}") from None
+        raise ValueError(f"not a saved face: {error}") from None
     if facts.get("version") != _VERSION:
-        raise ValueError("not a kept face of this version")
+        raise ValueError("a saved face of another version")
     return Face(
         rgb=np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2RGB), np.uint8),
         classes=np.ascontiguousarray(classes, np.uint8),
@@ -82,7 +82,7 @@ def decode_face(content: bytes, *, at_least_px: int | None = None) -> Face:
 
 
 def _part(size_px: int, at_least_px: int) -> int:
-    """The largest part of a size that is no less than what is wanted."""
+    """The largest divisor that leaves at least the wanted size."""
     return max((by for by in _REDUCED if size_px // by >= at_least_px), default=1)
 
 
@@ -94,9 +94,9 @@ def _decoded(archive: zipfile.ZipFile, name: str, how: int) -> NDArray[np.uint8]
 
 
 def decode_face_picture(content: bytes, longest_px: int) -> NDArray[np.uint8]:
-    """Only the picture (rows, columns, 3) of a kept face, its longer side no less than longest_px where it has so much.
+    """Only the picture (rows, columns, 3) of a saved face; its longer side is at least longest_px, if the face is.
 
-    The JPEG is decoded at a half, a quarter or an eighth where that is enough: many times faster than the whole face.
+    The JPEG is decoded at 1/2, 1/4 or 1/8 where that suffices: many times faster than decoding the whole face.
     Raises ValueError if damaged.
     """
     try:
@@ -105,10 +105,10 @@ def decode_face_picture(content: bytes, longest_px: int) -> NDArray[np.uint8]:
             picture.draft("RGB", (round(picture.width * scale), round(picture.height * scale)))
             return np.asarray(picture.convert("RGB"), np.uint8)
     except (zipfile.BadZipFile, KeyError, UnidentifiedImageError, OSError) as error:
-        raise ValueError(f"not a kept face: {error}") from None
+        raise ValueError(f"not a saved face: {error}") from None
 
 
-def seen_part(face: Face) -> NDArray[np.bool_]:
-    """True where a kept face lies inside its photo."""
-    # As face.rgb.max(axis=2) > 2, in a twentieth of the time.
+def pixels_in_photo(face: Face) -> NDArray[np.bool_]:
+    """True where a saved face lies inside its photo (outside it is black)."""
+    # Same as face.rgb.max(axis=2) > 2, in a twentieth of the time.
     return np.asarray(cv2.inRange(face.rgb, (0, 0, 0), (2, 2, 2)) == 0)

@@ -1,6 +1,6 @@
-"""Find a labelled vessel's face in its frame: upright vessels by a small network, dishes by their ring.
+"""Find the face of a labelled vessel in its frame: upright vessels by a small network, dishes by their rim.
 
-A bag's or block's face surrounds its label; a jar stands above its label, a dish lies above it.
+The face of a bag or block surrounds its label; jars and dishes lie above their label.
 """
 
 from dataclasses import dataclass
@@ -11,28 +11,28 @@ from numpy.typing import NDArray
 
 from vision.face.outline_network import USUAL_PX, Sides, outline_logits, outline_planes
 from vision.face.ring import circle_directions, find_ring
-from vision.pixels import LitPicture, reduced, to_lab
+from vision.pixels import LinearPicture, reduced, to_lab
 from vision.records import VesselSpec, kind_of
 
-#: Scale at which a dish is sought, px per mm.
+#: Scale at which dishes are searched, px per mm.
 RING_PX_PER_MM = 2.0
-# Where a dish lies above its label's upper edge, mm: gap and how far it may be off.
+# Usual gap between a dish and its label's upper edge, and spread of its position, mm.
 _DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
 _RING_SPREAD = 0.03
-#: How well an outline parts what the network is sure of, where it counts as no vessel at all and as certain.
-_SURE = (0.75, 0.87)
+#: Agreement of an outline with the network at which confidence is 0 and 1.
+_DICE_RANGE = (0.75, 0.87)
 
 
 @dataclass(frozen=True, eq=False)
 class Upright:
-    """A bag, block, jar or the like in its frame.
+    """A bag, block, jar or similar vessel in its frame.
 
-    picture: the frame's. seen, label: (rows, columns), True where a pixel lies in the photo, and on the label.
-    usual_mm: where its face lies in the frame if all is as usual, mm.
+    picture: of the frame. seen, label: (rows, columns), True where a pixel lies in the photo, and on the label.
+    usual_mm: usual position of its face in the frame, mm.
     """
 
     spec: VesselSpec
-    picture: LitPicture
+    picture: LinearPicture
     seen: NDArray[np.bool_]
     label: NDArray[np.bool_]
     px_per_mm: float
@@ -40,7 +40,7 @@ class Upright:
 
 
 def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
-    """Mask of an upright vessel's face, with what the photo's border cuts off, and how sure it is (0-1)."""
+    """Mask of an upright vessel's face, including what the photo's border cuts off, and its confidence (0-1)."""
     scale = planes_px_per_mm(vessel.spec)
     rows, columns = (max(1, round(n * scale / vessel.px_per_mm)) for n in vessel.label.shape)
     left, top, right, bottom = (side * scale for side in vessel.usual_mm)
@@ -50,16 +50,16 @@ def find_upright(vessel: Upright) -> tuple[NDArray[np.bool_], float]:
     shape = one_shape(logits)
     if not shape.any():
         return np.zeros(vessel.label.shape, bool), 0.0
-    # The network's own line, between the pixels of its planes, except where other things than the one shape begin.
+    # The zero line of the logits, at sub-pixel accuracy, restricted to the chosen shape and its border.
     near = cv2.dilate(shape.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0
     line = np.where(shape, np.maximum(logits, 0.01), np.where(near, logits, np.float32(-1)))
     large = cv2.resize(line, vessel.label.shape[::-1], interpolation=cv2.INTER_LINEAR) > 0
     whole = with_cut_off(np.asarray(large, np.bool_), vessel.seen, vessel.usual_mm, vessel.px_per_mm)
-    return whole, sureness_of(logits, shape, seen > 0.5)
+    return whole, outline_confidence(logits, shape, seen > 0.5)
 
 
 def planes_px_per_mm(spec: VesselSpec) -> float:
-    """Scale at which the network is shown an upright vessel, px per mm."""
+    """Scale of the network's input for an upright vessel, px per mm."""
     kind = kind_of(spec)
     return USUAL_PX / float(np.sqrt(kind.face_width_mm * kind.face_height_mm))
 
@@ -67,7 +67,7 @@ def planes_px_per_mm(spec: VesselSpec) -> float:
 def with_cut_off(
     mask: NDArray[np.bool_], seen: NDArray[np.bool_], usual_mm: Sides, px_per_mm: float
 ) -> NDArray[np.bool_]:
-    """A mask that ends at the photo's border with what it cuts off: there a face is taken to reach as far as usual."""
+    """A mask that touches the photo's border, extended beyond it as far as a face usually reaches."""
     outside = ~seen
     if not (cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8))[outside] > 0).any():
         return mask
@@ -78,7 +78,7 @@ def with_cut_off(
 
 
 def one_shape(logits: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """The largest connected part that more likely lies on the face than not (rows, columns), its holes filled."""
+    """Mask (rows, columns) of the largest connected part with positive logits, its holes filled."""
     likely = (logits > 0).astype(np.uint8)
     likely = np.asarray(cv2.morphologyEx(likely, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), np.uint8)
     contours, _ = cv2.findContours(likely, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -88,31 +88,31 @@ def one_shape(logits: NDArray[np.float32]) -> NDArray[np.bool_]:
     return shape > 0
 
 
-def sureness_of(logits: NDArray[np.float32], shape: NDArray[np.bool_], seen: NDArray[np.bool_]) -> float:
-    """How far a shape and what the network says agree, 0-1: Dice's coefficient of it and the odds, stretched."""
+def outline_confidence(logits: NDArray[np.float32], shape: NDArray[np.bool_], seen: NDArray[np.bool_]) -> float:
+    """Agreement of a shape with the network's output, 0-1: their Dice coefficient, rescaled by ``_DICE_RANGE``."""
     likely = 1 / (1 + np.exp(-logits[seen]))
     agreed = 2 * float(likely[shape[seen]].sum()) / max(1e-6, float(likely.sum() + shape[seen].sum()))
-    return float(np.clip((agreed - _SURE[0]) / (_SURE[1] - _SURE[0]), 0, 1))
+    return float(np.clip((agreed - _DICE_RANGE[0]) / (_DICE_RANGE[1] - _DICE_RANGE[0]), 0, 1))
 
 
 def _share(mask: NDArray[np.bool_], shape: tuple[int, int]) -> NDArray[np.float32]:
     """Share of each pixel of a smaller grid (rows, columns) that a mask covers."""
-    if mask.all():  # as a frame that lies wholly in the photo: no need to reduce it
+    if mask.all():  # common case: the frame lies wholly in the photo
         return np.ones(shape, np.float32)
     return reduced(mask * np.uint8(255), shape).astype(np.float32) / np.float32(255)
 
 
 def find_dish(
     spec: VesselSpec,
-    picture: LitPicture,
+    picture: LinearPicture,
     px_per_mm: float,
     *,
     tilt: NDArray[np.float64] | None = None,
     size_spread: float = 1.0,
 ) -> tuple[NDArray[np.bool_], float]:
-    """Mask of a dish's agar above its label, and how sure it is (0-1).
+    """Mask of a dish's agar above its label, and its confidence (0-1).
 
-    tilt: 2 x 2 stretch by which a circle on the tray is seen in the frame; None is square on.
+    tilt: foreshortening (2 x 2) of a circle on the tray in the frame; None means seen square on.
     """
     kind = kind_of(spec)
     lab = to_lab(picture.reduced(RING_PX_PER_MM / px_per_mm))
@@ -129,7 +129,7 @@ def find_dish(
         directions=directions,
     )
     scale = px_per_mm / RING_PX_PER_MM
-    # OpenCV fills up to and including the pixels that the curve touches: half a pixel less, in the mask's pixels.
+    # OpenCV also fills the pixels that the curve touches, so the radius is reduced by half a pixel of the mask.
     radius_px = ring.radius - 0.5 * RING_PX_PER_MM / px_per_mm
     points = np.array([ring.centre[1], ring.centre[0]]) + radius_px * circle_directions(tilt, 360)
     mask = np.zeros(picture.rgb.shape[:2], np.uint8)

@@ -1,31 +1,31 @@
-"""Find the one vessel of an unlabelled picture: the large upright thing, or the dish, near its middle."""
+"""Find the single vessel in a picture without a label: a large upright shape or a dish near the centre."""
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.face.find_labelled import Upright, find_upright, one_shape, sureness_of
+from vision.face.find_labelled import Upright, find_upright, one_shape, outline_confidence
 from vision.face.frame import Frame, frame_at
 from vision.face.outline_network import Sides, outline_logits, outline_planes
 from vision.face.ring import circle_directions, edge_fields, find_ring
-from vision.pixels import LitPicture, to_lab
+from vision.pixels import LinearPicture, to_lab
 from vision.records import VesselSpec, kind_of
 
-#: Rows of the small picture on which a vessel is first sought; it comes with twice as many.
+#: Rows of the network's input on which a vessel is first searched; the picture passed in has twice as many.
 ALONE_ROWS = 192
-#: A vessel that is meant about fills so much of the picture's height.
+#: Usual share of the picture's height that the vessel fills.
 _USUAL_SHARE = 0.55
-#: Found shapes smaller than this share of the picture are no vessel that was meant.
-_LEAST_SHARE = 0.03
-#: The frame around a found vessel reaches so far from its middle, in its usual sizes.
+#: Shapes that fill less than this share of the picture are rejected.
+_MIN_SHARE = 0.03
+#: Distance from the centre of a vessel to the sides of its frame, in units of its usual size.
 _REACH = 0.75
-#: Edge of the outline above the inside's (Lab units per px) and fine contrast (Lab units) that count as certain.
+#: Edge strength of the outline above the inside's (Lab units per px), and fine contrast (Lab units), that score 1.
 _FULL_OUTLINE, _FULL_CONTRAST = 1.5, 4.5
 _EDGE_LIMIT = 10.0
 
 
-def find_alone(spec: VesselSpec, picture: LitPicture) -> tuple[NDArray[np.bool_], float]:
-    """Mask of the one upright vessel near the middle of a picture, at half its size, and how sure it is (0-1).
+def find_unlabelled_upright(spec: VesselSpec, picture: LinearPicture) -> tuple[NDArray[np.bool_], float]:
+    """Mask of the upright vessel near the centre of a picture, at half its size, and its confidence (0-1).
 
     The picture has ``2 * ALONE_ROWS`` rows and an even number of columns.
     """
@@ -34,11 +34,11 @@ def find_alone(spec: VesselSpec, picture: LitPicture) -> tuple[NDArray[np.bool_]
     logits = outline_logits(outline_planes(picture.light(), label, seen, alone_sides(spec, (rows, columns))))
     shape = one_shape(logits)
     lab = to_lab(picture.resized((rows, columns)))
-    return shape, float(np.sqrt(sureness_of(logits, shape, seen > 0) * _likeness(lab, shape)))
+    return shape, float(np.sqrt(outline_confidence(logits, shape, seen > 0) * _likeness(lab, shape)))
 
 
 def alone_sides(spec: VesselSpec, shape: tuple[int, int]) -> Sides:
-    """Where the face of the one vessel in a picture (rows, columns) usually lies: left, top, right, bottom, px."""
+    """Usual left, top, right and bottom, px, of the face of the single vessel in a picture (rows, columns)."""
     kind = kind_of(spec)
     height = _USUAL_SHARE * shape[0]
     width = height * kind.face_width_mm / kind.face_height_mm
@@ -47,7 +47,7 @@ def alone_sides(spec: VesselSpec, shape: tuple[int, int]) -> Sides:
 
 
 def frame_around(spec: VesselSpec, middle: NDArray[np.float64], width_px: float) -> tuple[Frame, Sides]:
-    """The frame of a face found without a label by its middle (column, row) and width in a photo; where it lies, mm."""
+    """Frame of an unlabelled face with this centre (column, row) and width in a photo; its usual position in it, mm."""
     kind = kind_of(spec)
     across, down = kind.face_width_mm, kind.face_height_mm
     box = (-_REACH * across, -_REACH * down, 2 * _REACH * across, 2 * _REACH * down)
@@ -56,21 +56,21 @@ def frame_around(spec: VesselSpec, middle: NDArray[np.float64], width_px: float)
     return frame, (left, top, left + across, top + down)
 
 
-def settle_alone(
-    spec: VesselSpec, picture: LitPicture, seen: NDArray[np.bool_], usual_mm: Sides, px_per_mm: float
+def refine_unlabelled(
+    spec: VesselSpec, picture: LinearPicture, seen: NDArray[np.bool_], usual_mm: Sides, px_per_mm: float
 ) -> NDArray[np.bool_]:
-    """The mask of an upright face in the frame that lies around where it was first found."""
+    """Mask of an upright face, searched again in the frame around its first position."""
     return find_upright(Upright(spec, picture, seen, np.zeros_like(seen), px_per_mm, usual_mm))[0]
 
 
 def _likeness(lab: NDArray[np.float32], mask: NDArray[np.bool_]) -> float:
-    """How like a vessel of substrate a found shape is, 0-1: outlined, with fine contrast, of an earthy or white colour.
+    """How much a shape looks like a vessel with substrate, 0-1: clear outline, fine contrast, earthy or white colour.
 
     Smooth boxes and walls have no fine contrast, noise has no outline, bottles and tools have strong cold colours.
     """
     share = float(mask.mean())
     inner = cv2.erode(mask.astype(np.uint8), np.ones((7, 7), np.uint8), iterations=2) > 0
-    if share < _LEAST_SHARE or not inner.any():
+    if share < _MIN_SHARE or not inner.any():
         return 0.0
     edge = _edge_strength(lab)
     grown = cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8))
@@ -84,7 +84,7 @@ def _likeness(lab: NDArray[np.float32], mask: NDArray[np.bool_]) -> float:
 
 
 def _edge_strength(lab: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Strength of the change of colour at each pixel, Lab units per px, limited."""
+    """Magnitude of the colour gradient at each pixel, Lab units per px, at most ``_EDGE_LIMIT``."""
     rightward, downward = edge_fields(lab)
     squares = cv2.transform(rightward * rightward + downward * downward, np.ones((1, 3), np.float32))
     return np.asarray(np.minimum(np.sqrt(squares), _EDGE_LIMIT), np.float32)
@@ -97,8 +97,8 @@ def _fine_contrast(lab: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(np.sqrt(np.maximum(variance, 0.0)), np.float32)
 
 
-def find_alone_dish(spec: VesselSpec, picture: LitPicture) -> tuple[NDArray[np.bool_], float]:
-    """Mask, as of ``find_alone``, of the one dish near the middle of such a picture, and how sure it is (0-1)."""
+def find_unlabelled_dish(spec: VesselSpec, picture: LinearPicture) -> tuple[NDArray[np.bool_], float]:
+    """Mask of the dish near the centre of a picture, at half its size, and its confidence (0-1)."""
     del spec  # a dish without a label has no known scale
     rows, columns = picture.rgb.shape[0] // 2, picture.rgb.shape[1] // 2
     lab = to_lab(picture.resized((rows, columns)))

@@ -1,6 +1,6 @@
-"""The face frame: a flat, upright frame of fixed scale cut out of a photo, and the way back.
+"""The face frame: an upright rectangle of fixed scale in a photo, with the transforms in both directions.
 
-The frame is a rotated and scaled window (a similarity), so that a share of its area is a share of what the camera saw.
+The frame is a similarity transform of a window of the photo, so shares of area are the same in frame and photo.
 """
 
 from dataclasses import dataclass, replace
@@ -9,12 +9,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.pixels import averaged
+from vision.pixels import block_means
 
 
 @dataclass(frozen=True, eq=False)
 class Frame:
-    """to_photo: float (3, 3), face px (column, row, 1) to photo px; rows, columns: size; px_per_mm: its scale."""
+    """to_photo: float (3, 3), face px (column, row, 1) to photo px. rows, columns: size. px_per_mm: scale."""
 
     to_photo: NDArray[np.float64]
     rows: int
@@ -28,19 +28,19 @@ class Frame:
 
     @property
     def photo_px_per_px(self) -> float:
-        """Photo pixels along one pixel of the frame."""
+        """Length of one frame pixel in photo pixels."""
         return float(np.sqrt(abs(np.linalg.det(self.to_photo[:2, :2]))))
 
     def cut(self, image: NDArray[np.uint8]) -> NDArray[np.uint8]:
-        """The frame's part of a photo, (rows, columns[, channels]); black outside the photo."""
+        """The photo's pixels in the frame, (rows, columns[, channels]); black outside the photo."""
         source, to_photo = image, self.to_photo
-        # Averaged over whole numbers of pixels, which is quick, then brought to the frame's exact scale.
+        # Block means over whole pixels, which is fast, then a warp to the exact scale.
         smaller = int(self.photo_px_per_px + 0.5)
         if smaller > 1:
             source, to_photo = _shrunk(image, self, smaller)
         if image.ndim == 2:
             return self._warped(source, to_photo)
-        # OpenCV warps pixels of four channels in half the time of three.
+        # OpenCV warps four channels in half the time of three.
         left, top, width, height = replace(self, to_photo=to_photo).box_in(*source.shape[:2])
         part = np.ascontiguousarray(source[top : top + height, left : left + width])
         if not part.size:
@@ -54,7 +54,7 @@ class Frame:
         return np.asarray(cv2.warpAffine(source, to_source[:2], (self.columns, self.rows), flags=inverse), np.uint8)
 
     def paste(self, image: NDArray[np.uint8], face: NDArray[np.uint8]) -> None:
-        """Write the non-zero pixels of a map (rows, columns) made in this frame into a photo-sized map, in place."""
+        """Write the non-zero pixels of a map (rows, columns) in this frame into a photo-sized map, in place."""
         left, top, width, height = self.box_in(image.shape[0], image.shape[1])
         if width <= 0 or height <= 0:
             return
@@ -65,7 +65,7 @@ class Frame:
         window[patch > 0] = patch[patch > 0]
 
     def box_in(self, photo_rows: int, photo_columns: int) -> tuple[int, int, int, int]:
-        """Left, top, width, height of the frame's box in a photo of this size, cut at its borders."""
+        """Left, top, width, height of the frame's bounding box in a photo of this size, clipped to it."""
         corners = np.array([[[0, 0], [self.columns, 0], [self.columns, self.rows], [0, self.rows]]], np.float64)
         points = cv2.perspectiveTransform(corners, self.to_photo)[0]
         left, top = np.maximum(np.floor(points.min(axis=0)).astype(int), 0)
@@ -78,7 +78,7 @@ class Frame:
         points = cv2.perspectiveTransform(corners.astype(np.float64), self.to_photo)[0]
         if (points >= 0).all() and (points <= [photo_columns - 1, photo_rows - 1]).all():
             return np.ones((self.rows, self.columns), bool)
-        # Along a row either coordinate runs one way, so each border of the photo cuts it once.
+        # Along a row both coordinates are monotone, so each border of the photo cuts it at most once.
         rows, first, last = np.arange(self.rows), np.zeros(self.rows), np.full(self.rows, self.columns - 1.0)
         for (step, down, start), size in zip(self.to_photo[:2], (photo_columns, photo_rows), strict=True):
             at = down * rows + start
@@ -91,7 +91,7 @@ class Frame:
         return np.asarray((columns >= np.ceil(first)[:, None]) & (columns <= np.floor(last)[:, None]))
 
     def window(self, top: int, left: int, rows: int, columns: int) -> "Frame":
-        """The frame of a part of this frame, in this frame's pixels."""
+        """The frame of a sub-rectangle, given in this frame's pixels."""
         shift = np.array([[1, 0, left], [0, 1, top], [0, 0, 1]], np.float64)
         return replace(self, to_photo=self.to_photo @ shift, rows=rows, columns=columns)
 
@@ -99,13 +99,13 @@ class Frame:
         """The same part of the photo at another scale."""
         factor = self.px_per_mm / px_per_mm
         rows, columns = max(1, round(self.rows / factor)), max(1, round(self.columns / factor))
-        # Pixel centres: pixel (0, 0) of the new frame covers `factor` pixels of the old one.
+        # Pixel centres: pixel (0, 0) of the new frame covers `factor` pixels of this one.
         stretch = np.array([[factor, 0, (factor - 1) / 2], [0, factor, (factor - 1) / 2], [0, 0, 1]], np.float64)
         return Frame(self.to_photo @ stretch, rows, columns, px_per_mm)
 
 
 def frame_of(to_photo: NDArray[np.float64], plane: NDArray[np.uint8], px_per_mm: float) -> Frame:
-    """The frame in which a plane (rows, columns[, channels]) was cut."""
+    """The frame of a plane (rows, columns[, channels]) with this transform."""
     return Frame(to_photo, plane.shape[0], plane.shape[1], px_per_mm)
 
 
@@ -132,7 +132,7 @@ def frame_at(
 
 
 def _shrunk(image: NDArray[np.uint8], frame: Frame, smaller: int) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
-    """The frame's box of the photo averaged over squares of ``smaller`` px, so that fine texture does not alias."""
+    """Block means over ``smaller`` px of the photo around the frame, so that fine texture does not alias."""
     left, top, width, height = frame.box_in(image.shape[0], image.shape[1])
     size = (width // smaller, height // smaller)
     if min(size) < 1:
@@ -141,4 +141,4 @@ def _shrunk(image: NDArray[np.uint8], frame: Frame, smaller: int) -> tuple[NDArr
     shrink = np.diag([1 / smaller, 1 / smaller, 1.0])
     shrink[:2, 2] = (1 / smaller - 1) / 2
     shift = np.array([[1, 0, -left], [0, 1, -top], [0, 0, 1]], np.float64)
-    return averaged(window, smaller), shrink @ shift @ frame.to_photo
+    return block_means(window, smaller), shrink @ shift @ frame.to_photo

@@ -1,29 +1,29 @@
-"""Can this picture of a face bear a number? Light and sharpness, judged on the face itself."""
+"""Whether a face can be measured: exposure and sharpness, judged on the face itself."""
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-#: Light of a perfect white, 1.0 = the camera's full scale: a picture below is lost in noise and coarse steps, or dim;
-#: a picture above is blown out or overexposed.
+#: Limits for the light of a perfect white, 1.0 = the camera's full scale. Below: too dark to measure, or dim. Above:
+#: blown out, or overexposed.
 _DARK_WHITE, _DIM_WHITE = 0.06, 0.15
 _BLOWN_OUT_WHITE, _OVEREXPOSED_WHITE = 5.0, 2.2
-#: Without a label a face is blown out where these shares of it are clipped in all colours, or in at least one.
+#: Without a label a face is blown out if more than these shares are clipped in all channels, or in at least one.
 _CLIPPED_LEVEL = 251
 _BLOWN_OUT_SHARE, _PARTLY_BLOWN_OUT_SHARE = 0.5, 0.7
-#: Width of the sharpest edges of the outline, mm: above, the picture is too blurred or soft.
-#: Half of the 3 mm window over which a colonised point is defined blurs nothing away; twice the window does.
+#: Limits for the width of the sharpest edges of the outline, mm: too blurred to measure, or soft. A colonised point is
+#: defined over a window of 3 mm: blur of half that is harmless, blur of twice that is not.
 _BLURRED_MM, _SOFT_MM = 3.4, 2.2
 _PROFILE_MM, _ASIDE_MM = 16.0, 9.0
-_FEWEST_EDGES = 8
+_MIN_EDGES = 8
 
 
 def judge_light(
     rgb: NDArray[np.uint8], inside: NDArray[np.bool_], white: NDArray[np.float64], *, labelled: bool
 ) -> tuple[str, tuple[str, ...]]:
-    """Reason why the light of a face (as photographed, 8-bit) bears no number ("" if it does), and flags.
+    """Reason why a face (as photographed, 8-bit) cannot be measured in this light ("" if it can), and flags.
 
-    white: light (3,) of a perfect matt white, 1.0 = full scale; from the label, or a guess if not ``labelled``.
+    white: light (3,) of a perfect matt white, 1.0 = full scale; from the label, or an estimate if not ``labelled``.
     """
     if not inside.any():
         return "retake: no face in the picture", ()
@@ -45,14 +45,14 @@ def _mostly_clipped(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> bool:
 
 
 def _share(mask: NDArray[np.bool_], where: NDArray[np.bool_]) -> float:
-    """Share of the places asked for, 0-1, at which a mask is True."""
+    """Share of ``where``, 0-1, in which a mask is True."""
     return int(np.count_nonzero(mask & where)) / max(1, int(np.count_nonzero(where)))
 
 
 def judge_sharpness(
     rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm: float
 ) -> tuple[str, tuple[str, ...]]:
-    """Reason why a face is too blurred to bear a number ("" if it is not), and flags."""
+    """Reason why a face is too blurred to be measured ("" if it is not), and flags."""
     width_mm = edge_width_mm(rgb, outline, px_per_mm)
     if width_mm is not None and width_mm > _BLURRED_MM:
         return "retake: too blurred; hold the camera still and focus on the vessel", ()
@@ -60,10 +60,10 @@ def judge_sharpness(
 
 
 def edge_width_mm(rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm: float) -> float | None:
-    """Width of the sharpest tenth of the outline's edges, mm, or None where the outline has no clear edge.
+    """Width of the sharpest tenth of the outline's edges, mm, or None if the outline has no clear edge.
 
-    The width of an edge is its step divided by its steepest slope. Upright and level edges are judged apart and the
-    worse is told: a camera that moved blurs across one of them only.
+    The width of an edge is its step divided by its steepest slope. Vertical and horizontal edges are measured
+    separately and the wider is returned, because motion blur affects only one of them.
     """
     grey = cv2.GaussianBlur(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), (0, 0), 0.5 * px_per_mm).astype(np.float32)
     contours, _ = cv2.findContours(outline.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
@@ -85,13 +85,13 @@ def edge_width_mm(rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm:
     widths = [
         float(np.quantile(step[which] / steepest[which], 0.1) / px_per_mm)
         for which in (clear & upright, clear & ~upright)
-        if which.sum() >= _FEWEST_EDGES
+        if which.sum() >= _MIN_EDGES
     ]
     return max(widths) if widths else None
 
 
 def _step_at(profile: NDArray[np.float32], place: NDArray[np.intp], px_per_mm: float) -> NDArray[np.float32]:
-    """Difference of level some millimetres before and after the steepest place of each profile."""
+    """Difference of level ``_ASIDE_MM`` before and after the steepest point of each profile."""
     aside = round(_ASIDE_MM * px_per_mm)
     rows = np.arange(len(profile))
     before = profile[rows, np.maximum(place - aside, 0)]

@@ -1,4 +1,4 @@
-"""Which points of a vessel's frame lie on its face: what a small network is shown, and what it says."""
+"""Input and output of the network that marks the points of a vessel's frame that lie on its face."""
 
 import cv2
 import numpy as np
@@ -7,26 +7,26 @@ from numpy.typing import NDArray
 from vision.pixels import network_logits
 
 MODEL_FILE = "face/outliner.onnx"
-#: The geometric mean of a usual face's width and height, in pixels of the network's planes.
+#: Geometric mean of the usual face's width and height, in pixels of the network's input.
 USUAL_PX = 112.0
-#: The network halves its planes five times, so their sides are multiples of this.
+#: The network downsamples by two five times, so the sides of its input must be multiples of this.
 SIDE_MULTIPLE = 32
 PLANES = 7
-#: Light below this is as good as none; the middle of the logarithm of usual light is taken away.
+#: Floor added to light before its logarithm, and the usual logarithm, which is subtracted.
 _DARK, _USUAL_LOG_LIGHT = 0.02, -1.2
-#: A point of which one photo is surer than this (log of the odds) is as sure as it can be.
-_SUREST = 5.0
-#: left, top, right, bottom, in pixels of the planes.
+#: Limit of the log odds from one photo.
+_MAX_LOG_ODDS = 5.0
+#: left, top, right, bottom, in pixels of the input planes.
 Sides = tuple[float, float, float, float]
 
 
 def outline_planes(
     light_twice: NDArray[np.float32], label: NDArray[np.float32], seen: NDArray[np.float32], usual: Sides
 ) -> NDArray[np.float32]:
-    """The network's planes, float32 (``PLANES``, h, w).
+    """The network's input planes, float32 (``PLANES``, h, w).
 
-    light_twice: linear light at twice the planes' scale, (2 h, 2 w, 3). label, seen: shares (h, w), 0-1, of each pixel
-    that are label and that lie in the photo. usual: where the face would lie if all were as usual.
+    light_twice: linear light at twice the scale of the planes, (2 h, 2 w, 3). label, seen: share (h, w), 0-1, of each
+    pixel that is label, and that lies in the photo. usual: usual position of the face.
     """
     rows, columns = label.shape
     light = cv2.resize(light_twice, (columns, rows), interpolation=cv2.INTER_AREA)
@@ -43,7 +43,7 @@ def outline_planes(
 
 
 def usual_distance(shape: tuple[int, int], usual: Sides) -> NDArray[np.float32]:
-    """How far each pixel (rows, columns) lies within the usual face's box, in usual sizes; negative outside of it."""
+    """Signed distance of each pixel (rows, columns) to the usual face's box, in units of its size; positive inside."""
     left, top, right, bottom = usual
     rows, columns = np.arange(shape[0], dtype=np.float32)[:, None] + 0.5, np.arange(shape[1], dtype=np.float32) + 0.5
     across, down = np.minimum(columns - left, right - columns), np.minimum(rows - top, bottom - rows)
@@ -53,9 +53,9 @@ def usual_distance(shape: tuple[int, int], usual: Sides) -> NDArray[np.float32]:
 
 
 def outline_logits(planes: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Log odds (h, w) that each pixel of the planes lies on the face, limited to what one photo can tell."""
+    """Log odds (h, w) that each pixel of the planes lies on the face, clipped to ``_MAX_LOG_ODDS``."""
     answer = network_logits(MODEL_FILE, planes, SIDE_MULTIPLE)[0]
-    # At half the planes' scale.
+    # The network answers at half the scale of its input.
     rows, columns = planes.shape[1:]
     large = cv2.resize(answer, (2 * answer.shape[1], 2 * answer.shape[0]), interpolation=cv2.INTER_LINEAR)
-    return np.asarray(np.clip(large[:rows, :columns], -_SUREST, _SUREST), np.float32)
+    return np.asarray(np.clip(large[:rows, :columns], -_MAX_LOG_ODDS, _MAX_LOG_ODDS), np.float32)

@@ -1,4 +1,4 @@
-"""Find a dish: the circle (or the ellipse it is seen as) along which the colour changes all the way round."""
+"""Find a dish: the circle, or its perspective ellipse, with the strongest colour edge all the way round."""
 
 from dataclasses import dataclass
 
@@ -8,15 +8,15 @@ from numpy.typing import NDArray
 
 _ANGLES = 96
 _ARCS = 24
-#: A change of this many Lab units per px is an edge beyond doubt by two thirds (1 - 1/e).
+#: An edge of this many Lab units per px scores 1 - 1/e.
 _CLEAR_EDGE = 2.0
-#: What a ring that is an edge all round is worth, in squared spreads off the usual place or size.
+#: Weight of a full edge against squared deviations (in spreads) from the usual position and size.
 _RING_GAIN = 12.0
 
 
 @dataclass(frozen=True)
 class Ring:
-    """centre: (row, column) px; radius: px, along the shape's unit directions; strength: share that is an edge, 0-1."""
+    """centre: (row, column) px. radius: px, along the given directions. strength: share that is an edge, 0-1."""
 
     centre: tuple[float, float]
     radius: float
@@ -24,7 +24,7 @@ class Ring:
 
 
 def circle_directions(shape: NDArray[np.float64] | None = None, rays: int = _ANGLES) -> NDArray[np.float64]:
-    """Points (rays, 2) as (column, row) of the unit circle, seen through a 2 x 2 stretch; None is square on."""
+    """Points (rays, 2) as (column, row) on the unit circle, transformed by ``shape`` (2 x 2) if it is given."""
     angles = np.arange(rays) * (2 * np.pi / rays)
     unit = np.stack([np.cos(angles), np.sin(angles)], axis=1)
     return unit if shape is None else unit @ shape.T
@@ -39,7 +39,7 @@ def find_ring(
     radius_spread: float,
     directions: NDArray[np.float64],
 ) -> Ring:
-    """The ring of best edge near a usual centre (row, column) and radius, px, in a Lab picture (rows, columns, 3)."""
+    """The best ring near a usual centre (row, column) and radius, px, in a Lab picture (rows, columns, 3)."""
     rightward, downward = edge_fields(lab)
     usual = np.array([centre[0], centre[1], radius])
     spread = np.array([centre_spread, centre_spread, radius_spread])
@@ -62,9 +62,9 @@ def _edge_share(
     trial: NDArray[np.float64],
     directions: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Share of each trial ring (row, column, radius) along which the colour changes across it."""
+    """Edge strength, 0-1, along each trial ring (row, column, radius)."""
     slopes = np.linalg.norm(_arc_changes(rightward, downward, trial, directions), axis=-1)
-    return np.asarray(_edge_worth(slopes).mean(axis=1), np.float64)
+    return np.asarray(_edge_score(slopes).mean(axis=1), np.float64)
 
 
 def _arc_changes(
@@ -73,7 +73,7 @@ def _arc_changes(
     trial: NDArray[np.float64],
     directions: NDArray[np.float64],
 ) -> NDArray[np.floating]:
-    """Mean change of colour across each arc of each trial ring, (trials, arcs, 3)."""
+    """Mean radial colour gradient of each arc of each trial ring, (trials, arcs, 3)."""
     columns = (trial[:, 1, None] + trial[:, 2, None] * directions[None, :, 0]).astype(np.float32)
     rows = (trial[:, 0, None] + trial[:, 2, None] * directions[None, :, 1]).astype(np.float32)
     across = (
@@ -84,15 +84,15 @@ def _arc_changes(
 
 
 def edge_fields(plane: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Change of a smoothed picture per px to the right and downwards, each (rows, columns, channels)."""
+    """Gradient per px of a smoothed picture to the right and downwards, each (rows, columns, channels)."""
     smooth = cv2.GaussianBlur(plane, (0, 0), 1.5)
     rightward = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.125)
     downward = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.125)
     return np.asarray(rightward, np.float32), np.asarray(downward, np.float32)
 
 
-def _edge_worth(change: NDArray[np.floating]) -> NDArray[np.floating]:
-    """What a change of colour (Lab units per px) is worth as an edge, 0-1: rising, and levelling off when clear."""
+def _edge_score(change: NDArray[np.floating]) -> NDArray[np.floating]:
+    """Score 0-1 of a colour gradient (Lab units per px) as an edge; saturates for clear edges."""
     return np.asarray(1.0 - np.exp(-change / _CLEAR_EDGE))
 
 

@@ -1,8 +1,8 @@
-"""Vessel labels in a photo: found, read, placed, and the white they show."""
+"""Find and read vessel labels in a photo, locate them exactly, and measure white by their grey patches."""
 
 from vision.label.labels import QR_CODES, Label, find_labels
-from vision.label.pose import settle_label, upright_sticker
-from vision.label.vessel_names import ExpectedLabels, spec_of, unknown_label
+from vision.label.pose import rectified_sticker, settle_label
+from vision.label.vessel_names import ExpectedLabels, spec_of, unknown_label_reason
 from vision.label.white import white_at_label
 
 __all__ = [
@@ -10,9 +10,9 @@ __all__ = [
     "ExpectedLabels",
     "Label",
     "find_labels",
+    "rectified_sticker",
     "settle_label",
     "spec_of",
-    "unknown_label",
-    "upright_sticker",
+    "unknown_label_reason",
     "white_at_label",
 ]

@@ -1,8 +1,8 @@
-"""Find and read vessel labels in a photo, and say where each lies.
+"""Find and read vessel labels in a photo.
 
-A symbol that the decoder reads is taken as it is. A symbol that it finds but cannot read is looked at again,
-enlarged and smoothed; last, its modules are compared with the codes of the vessels that are expected.
-That last step yields a marked reading (``matched``), and only where one vessel fits far better than the others.
+A symbol that the decoder finds but cannot read is tried again, enlarged and smoothed. Failing that, its modules are
+compared with the codes of the expected vessels. Such a result is marked ``matched``, and is given only if one vessel
+fits much better than all others.
 """
 
 import re
@@ -19,14 +19,14 @@ from numpy.typing import NDArray
 
 from calibration import CODE_MODULES, VESSEL_ID_PATTERN, LabelGeometry
 
-#: Agreement of modules with a vessel's code (correlation, -1 to 1) that is asked for, and its lead over the next.
+#: Least correlation (-1 to 1) of the modules with a vessel's code, and its least lead over the second best vessel.
 MATCH_CORRELATION = 0.80
 MATCH_LEAD = 0.12
-#: Side of the symbol on an enlarged crop, px: 6 px per module read best on noisy labels at 2 px per mm.
+#: Side of the symbol in an enlarged crop, px: 6 px per module read best on noisy labels at 2 px per mm.
 _CROP_CODE_PX = 6 * CODE_MODULES
 _MIN_BLOCK_MODULES = 12
-#: Photos up to this size are also looked at enlarged twice, unless every label that was read has modules of at least
-#: so many px: then others, of its size and farther away, have 3 px or more, at which the decoder reads all.
+#: Photos up to this size are also decoded at twice the size, unless the modules of every label read so far are at
+#: least _LARGE_MODULE_PX wide: then labels somewhat farther away still have 3 px or more, which the decoder reads.
 _DOUBLED_PIXELS = 16_000_000
 _LARGE_MODULE_PX = 4.5
 QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
@@ -36,7 +36,7 @@ QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
 class Label:
     """A label in a photo.
 
-    text: the vessel id on it, or None where the symbol was found and could not be read.
+    text: the vessel id on it, or None if the symbol was found but could not be read.
     code: float (4, 2), corners of the symbol as (column, row) in photo px: top left, top right, bottom right,
     bottom left of the symbol as printed.
     matched: the id comes from comparing modules with expected codes, not from the decoder.
@@ -58,12 +58,12 @@ class Label:
 
     @property
     def angle(self) -> float:
-        """Direction of the label's x axis in the photo, radians from the columns' direction, downwards positive."""
+        """Direction of the label's x axis in the photo, radians from horizontal, downwards positive."""
         axis = (self.code[1] - self.code[0]) + (self.code[2] - self.code[3])
         return float(np.arctan2(axis[1], axis[0]))
 
     def px_per_mm(self, geometry: LabelGeometry) -> float:
-        """Scale of the photo at the label for a label of this geometry."""
+        """Scale of the photo at the label, given the label's geometry."""
         return self.code_side_px / geometry.code_side_mm
 
     def to_photo(self, geometry: LabelGeometry) -> NDArray[np.float64]:
@@ -74,9 +74,9 @@ class Label:
 
 
 def find_labels(grey: NDArray[np.uint8], expected: Iterable[str] = ()) -> list[Label]:
-    """All labels in a grey photo (H, W), each place once; read ones have a text.
+    """All labels in a grey photo (H, W), one per place; those that were read have a text.
 
-    expected: vessel ids that may stand on labels, used only for symbols that the decoder could not read.
+    expected: vessel ids that labels may carry, used only for symbols that the decoder could not read.
     """
     found = _decode(grey, 1.0)
     if min(grey.shape) > CODE_MODULES and _wants_doubling(grey, found):
@@ -84,7 +84,7 @@ def find_labels(grey: NDArray[np.uint8], expected: Iterable[str] = ()) -> list[L
         found += _decode(double, 2.0)
     read = _distinct(label for label in found if label.text)
     unread = [label for label in found if not label.text and _is_apart(label, read)]
-    return _distinct([*read, *(_second_look(grey, label, expected) for label in unread)])
+    return _distinct([*read, *(_decode_enlarged(grey, label, expected) for label in unread)])
 
 
 def _wants_doubling(grey: NDArray[np.uint8], found: list[Label]) -> bool:
@@ -93,7 +93,7 @@ def _wants_doubling(grey: NDArray[np.uint8], found: list[Label]) -> bool:
 
 
 def _decode(grey: NDArray[np.uint8], scale: float) -> list[Label]:
-    """Labels in a photo enlarged ``scale`` times; as it is, it is looked at in smaller sizes too, for large ones."""
+    """Labels in a photo that was enlarged ``scale`` times; at scale 1 smaller sizes are tried too, for large labels."""
     hits = zxingcpp.read_barcodes(
         grey, formats=QR_CODES, return_errors=True, try_rotate=False, try_invert=False, try_downscale=scale == 1.0
     )
@@ -111,9 +111,9 @@ def _label(hit: "zxingcpp.Barcode", scale: float) -> Label | None:
 
 
 def _distinct(labels: Iterable[Label]) -> list[Label]:
-    """One label for each place: a read one before an unread one, a small one before a large one.
+    """One label per place: a read one before an unread one, a small one before a large one.
 
-    Finder patterns of several labels can be taken for one large symbol; it gives way to the labels it spans.
+    The finder patterns of several labels can be mistaken for one large symbol; the smaller labels then win.
     """
     kept: list[Label] = []
     for label in sorted(labels, key=lambda one: (one.text is None, one.matched, one.code_side_px)):
@@ -127,8 +127,8 @@ def _is_apart(label: Label, others: Iterable[Label]) -> bool:
     return all(np.linalg.norm(label.centre - o.centre) > 0.7 * max(reach, o.code_side_px) for o in others)
 
 
-def _second_look(grey: NDArray[np.uint8], label: Label, expected: Iterable[str]) -> Label:
-    """The label with its id if an enlarged crop gives it up, else unchanged."""
+def _decode_enlarged(grey: NDArray[np.uint8], label: Label, expected: Iterable[str]) -> Label:
+    """The label with its id if an enlarged crop can be decoded or matched, else unchanged."""
     crop, to_crop = _enlarged(grey, label)
     for sigma in (0.0, 1.5, 2.5, 3.5):
         smooth = cv2.GaussianBlur(crop, (0, 0), sigma) if sigma else crop
@@ -141,7 +141,7 @@ def _second_look(grey: NDArray[np.uint8], label: Label, expected: Iterable[str])
 
 
 def _enlarged(grey: NDArray[np.uint8], label: Label) -> tuple[NDArray[np.uint8], NDArray[np.float64]]:
-    """The symbol with its quiet zone, upright, and the homography from photo to crop."""
+    """An upright crop of the symbol with its quiet zone, and the homography from photo to crop."""
     margin = _CROP_CODE_PX // 4
     low, high = margin, margin + _CROP_CODE_PX
     square = np.array([[low, low], [high, low], [high, high], [low, high]], np.float32)
@@ -152,7 +152,7 @@ def _enlarged(grey: NDArray[np.uint8], label: Label) -> tuple[NDArray[np.uint8],
 
 
 def _match(crop: NDArray[np.uint8], expected: Iterable[str]) -> str | None:
-    """The expected id whose code the crop's modules resemble, or None if none does clearly."""
+    """The expected id whose code clearly fits the crop's modules best, or None."""
     texts = sorted(text for text in expected if re.fullmatch(VESSEL_ID_PATTERN, text))
     if not texts:
         return None
@@ -164,7 +164,7 @@ def _match(crop: NDArray[np.uint8], expected: Iterable[str]) -> str | None:
 
 
 def _sampled_modules(crop: NDArray[np.uint8]) -> NDArray[np.float64]:
-    """Brightness of each module above its surroundings for each shift of the grid: (shifts, 21, 21)."""
+    """Brightness of each module relative to its surroundings, for each shift of the grid: (shifts, 21, 21)."""
     margin = _CROP_CODE_PX // 4
     step = _CROP_CODE_PX / CODE_MODULES
     grid = (margin + (np.arange(CODE_MODULES) + 0.5) * step).astype(np.float32)
@@ -182,7 +182,7 @@ def _sampled_modules(crop: NDArray[np.uint8]) -> NDArray[np.float64]:
 def _agreement(shifted: NDArray[np.float64], ideals: NDArray[np.uint8]) -> NDArray[np.float64]:
     """Correlation, -1 to 1, of sampled modules (shifts, 21, 21) with the light modules of codes (n, 21, 21): (n,).
 
-    The sticker is not quite flat: each of nine blocks of 7 x 7 modules may lie at a shift of its own.
+    A sticker is not perfectly flat, so each of nine blocks of 7 x 7 modules may have its own shift.
     """
     total, weight = np.zeros(len(ideals)), 0
     for row in range(0, CODE_MODULES, 7):
@@ -204,7 +204,7 @@ def _standardised(rows: NDArray[Any]) -> NDArray[np.float64]:
 
 @cache
 def ideal_modules(text: str) -> NDArray[np.uint8]:
-    """Light modules of the id's code under each of the eight masks, (8, 21, 21) of 0 and 1."""
+    """Light modules of the id's code for each of the eight masks, (8, 21, 21) of 0 and 1."""
     code = segno.make_qr(text, version=1, error="q", mode="alphanumeric", mask=0, boost_error=False)
     dark = np.array([list(row) for row in code.matrix], bool)
     masks = _mask_patterns()
@@ -230,7 +230,7 @@ def _mask_patterns() -> NDArray[np.bool_]:
 
 @cache
 def _data_modules() -> NDArray[np.bool_]:
-    """True where a module bears data: all but the finder patterns, timing lines and format bits."""
+    """True where a module carries data: all but the finder patterns, timing lines and format bits."""
     data = np.ones((CODE_MODULES, CODE_MODULES), bool)
     data[:9, :9] = data[:9, -8:] = data[-8:, :9] = False
     data[6, :] = data[:, 6] = False

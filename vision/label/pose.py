@@ -1,8 +1,8 @@
-"""Where exactly a read label lies: its code and patches are drawn and the drawing is fitted to the photo.
+"""Refine the position of a label that was read, by matching a drawing of its code and patches to the photo.
 
-A decoder gives the corners of the code to a pixel or two; carried over to the far side of the sticker that is several
-millimetres. The printed code is known once it is read, so parts of it, and the patches beside it, are found to a
-fraction of a pixel, and they span most of the sticker.
+The decoder gives the corners of the code to a pixel or two. Extrapolated to the far side of the sticker, that is an
+error of several millimetres. Once the id is known, the printed code is known too: parts of it, and the patches beside
+it, are located to a fraction of a pixel, and they span most of the sticker.
 """
 
 from dataclasses import replace
@@ -15,37 +15,38 @@ from numpy.typing import NDArray
 from calibration import CODE_MODULES, LabelGeometry
 from vision.label.labels import Label, ideal_modules
 
-#: Two looks: how far a part may lie off its place, mm of a normal label, and at which scale the upright picture of the
-#: sticker is on which it is found, px per mm.
-_LOOKS = ((3.0, 3.0), (1.2, 6.0))
-#: Correlation below which a part was not found.
+#: Two passes: largest offset of a part, mm on a normal label, and scale of the rectified sticker, px per mm.
+_PASSES = ((3.0, 3.0), (1.2, 6.0))
+#: Least correlation at which a part counts as found.
 _FOUND = 0.55
-_FEWEST_PARTS = 4
-#: Drawings of stickers that are kept for the next look and the next photo, 85 KiB each.
-_DRAWINGS_KEPT = 128
-#: A sticker is small before its distance, so its seen parts lie affinely; parts further off than this tell otherwise.
+_MIN_PARTS = 4
+#: Drawings of stickers that are cached for the next pass and the next photo, 85 KiB each.
+_CACHED_DRAWINGS = 128
+#: A sticker is small compared with its distance, so an affine map fits its parts; a larger residual is an error.
 _PERSPECTIVE_PX = 1.5
 
 
 def settle_label(grey: NDArray[np.uint8], label: Label, geometry: LabelGeometry) -> Label:
-    """The label with the corners of its code put where the whole sticker fits best; unchanged if little is found.
+    """The label with its code corners moved to the best fit of the whole sticker; unchanged if too little is found.
 
     grey: photo (rows, columns).
     """
     if label.text is None:
         return label
-    for reach_mm, px_per_mm in _LOOKS:
-        moved = _moved(grey, label, geometry, reach_mm, px_per_mm)
+    for reach_mm, px_per_mm in _PASSES:
+        moved = _one_pass(grey, label, geometry, reach_mm, px_per_mm)
         if moved is None:
             return label
         label = moved
     return label
 
 
-def upright_sticker(photo: NDArray[np.uint8], label: Label, geometry: LabelGeometry, scale: float) -> NDArray[np.uint8]:
-    """The sticker seen square on, at ``scale`` px per mm of this geometry (rows, columns[, 3])."""
+def rectified_sticker(
+    photo: NDArray[np.uint8], label: Label, geometry: LabelGeometry, scale: float
+) -> NDArray[np.uint8]:
+    """The sticker rectified, at ``scale`` px per mm of this geometry (rows, columns[, 3])."""
     size = (round(geometry.width_mm * scale), round(geometry.height_mm * scale))
-    # Pixel (0, 0) of the sticker's picture has its centre half a pixel inside the sticker.
+    # The centre of pixel (0, 0) lies half a pixel inside the sticker.
     to_sticker = _pixel_scale(scale) @ np.linalg.inv(label.to_photo(geometry))
     warped = cv2.warpPerspective(photo, to_sticker, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(warped, np.uint8)
@@ -55,12 +56,12 @@ def _pixel_scale(scale: float) -> NDArray[np.float64]:
     return np.array([[scale, 0, -0.5], [0, scale, -0.5], [0, 0, 1]], np.float64)
 
 
-def _moved(
+def _one_pass(
     grey: NDArray[np.uint8], label: Label, geometry: LabelGeometry, reach_mm: float, px_per_mm: float
 ) -> Label | None:
-    """The label after one look, or None where too few parts were found."""
+    """The label after one pass, or None if too few parts were found."""
     scale = px_per_mm * 60.0 / geometry.width_mm
-    sticker = upright_sticker(grey, label, geometry, scale)
+    sticker = rectified_sticker(grey, label, geometry, scale)
     reach = round(reach_mm * px_per_mm)
     drawn = _best_drawing(sticker, label.text or "", geometry, scale)
     wider = np.asarray(cv2.copyMakeBorder(sticker, reach, reach, reach, reach, cv2.BORDER_REPLICATE), np.uint8)
@@ -72,7 +73,7 @@ def _moved(
             middle = np.array([left + width / 2, top + height / 2])
             printed.append(middle)
             seen.append(middle + np.array(found) / scale)
-    if len(printed) < _FEWEST_PARTS:
+    if len(printed) < _MIN_PARTS:
         return None
     in_photo = cv2.perspectiveTransform(np.array([seen]), label.to_photo(geometry))[0]
     design = np.column_stack([printed, np.ones(len(printed))])
@@ -85,7 +86,7 @@ def _moved(
 
 
 def _parts(geometry: LabelGeometry) -> list[tuple[float, float, float, float]]:
-    """Boxes (left, top, width, height in mm) of the parts that are found one by one: quarters of the code, patches."""
+    """Boxes (left, top, width, height in mm) of the parts to locate: the quarters of the code, and the patches."""
     half = geometry.code_side_mm / 2
     code = [
         (geometry.code_left_mm + i * half, geometry.code_top_mm + j * half, half, half) for i in (0, 1) for j in (0, 1)
@@ -104,9 +105,9 @@ def _find_part(
     scale: float,
     reach: int,
 ) -> tuple[float, float] | None:
-    """Shift (columns, rows) in px by which a part of the drawing lies off in the sticker, or None if not found.
+    """Offset (columns, rows) in px of a part of the drawing in the sticker's picture, or None if not found.
 
-    wider: the sticker's picture with ``reach`` px more on each side.
+    wider: the sticker's picture with ``reach`` px added on each side.
     """
     left, top, width, height = (round(value * scale) for value in box)
     template = drawn[top : top + height, left : left + width]
@@ -123,7 +124,7 @@ def _find_part(
 
 
 def _peak(line: NDArray[np.floating], place: int) -> float:
-    """Where between its neighbours a peak lies, -0.5 to 0.5, by a parabola."""
+    """Sub-pixel position of a peak relative to ``place``, -0.5 to 0.5, by a parabola."""
     if not 0 < place < len(line) - 1:
         return 0.0
     before, at, after = (float(line[i]) for i in (place - 1, place, place + 1))
@@ -132,7 +133,7 @@ def _peak(line: NDArray[np.floating], place: int) -> float:
 
 
 def _best_drawing(sticker: NDArray[np.uint8], text: str, geometry: LabelGeometry, scale: float) -> NDArray[np.uint8]:
-    """The sticker as it was printed: with the mask of the code that fits best."""
+    """The drawing of the sticker, with the code mask that fits best."""
     side = round(geometry.code_side_mm * scale)
     rows, columns = round(geometry.code_top_mm * scale), round(geometry.code_left_mm * scale)
     code = sticker[rows : rows + side, columns : columns + side]
@@ -141,9 +142,9 @@ def _best_drawing(sticker: NDArray[np.uint8], text: str, geometry: LabelGeometry
     return _drawing(text, int(np.argmax(fits)), geometry, scale)
 
 
-@lru_cache(maxsize=_DRAWINGS_KEPT)
+@lru_cache(maxsize=_CACHED_DRAWINGS)
 def _drawing(text: str, mask: int, geometry: LabelGeometry, scale: float) -> NDArray[np.uint8]:
-    """The printed sticker under one of the eight masks of its code."""
+    """The sticker as printed with one of the eight code masks."""
     drawing = np.full((round(geometry.height_mm * scale), round(geometry.width_mm * scale)), 255, np.uint8)
     for patch in geometry.patches:
         side = round(patch.side_mm * scale)

@@ -1,4 +1,4 @@
-"""Which vessel, and which side of it, a label or a name speaks of."""
+"""Which vessel, and which side of it, a label or a name refers to."""
 
 from collections.abc import Iterator
 
@@ -7,9 +7,9 @@ from vision.records import PhotoContext, VesselSpec, kind_of
 
 
 class ExpectedLabels:
-    """What may stand on labels: ids, and those of backs where the label sticks to the face.
+    """Texts that labels may carry: ids, and the ids of backs for vessels with the label on their face.
 
-    Made only when somebody looks through them: of thousands of vessels that takes longer than reading clear labels.
+    Generated only when iterated: for thousands of vessels that takes longer than decoding clear labels.
     """
 
     def __init__(self, context: PhotoContext) -> None:
@@ -23,9 +23,9 @@ class ExpectedLabels:
 
 
 def spec_of(text: str, context: PhotoContext) -> tuple[VesselSpec | None, Side]:
-    """The vessel that a label, a region or a name speaks of, and the side of it; None for one that is not known.
+    """The vessel and side that a label, region or name refers to; None if the vessel is not known.
 
-    Where no vessel is known and a kind was named, any label is a vessel of that kind.
+    If no vessel is known and the context names a kind, every label is a vessel of that kind.
     """
     vessel, side = vessel_and_side(text, context.vessels)
     if not context.vessels and context.kind is not None:
@@ -33,8 +33,8 @@ def spec_of(text: str, context: PhotoContext) -> tuple[VesselSpec | None, Side]:
     return context.vessels.get(vessel), side
 
 
-def unknown_label(text: str, context: PhotoContext) -> str:
-    """Why a label is nobody's; where it begins like a vessel's, how the label of its back is written."""
+def unknown_label_reason(text: str, context: PhotoContext) -> str:
+    """Why a label matches no vessel; if only its suffix is wrong, how the label of the back is written."""
     stem = text.rpartition("/")[0]
     if stem in context.vessels:
         return f"label {text} belongs to no vessel in the list; that of the back of {stem} is {stem}{BACK_SUFFIX}"

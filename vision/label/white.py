@@ -1,24 +1,23 @@
-"""What a perfect matt white would measure at a label, from its grey patches."""
+"""Measured light of a perfect matt white at a label, from its grey patches."""
 
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration import LabelGeometry
 from vision.label.labels import Label
-from vision.label.pose import upright_sticker
+from vision.label.pose import rectified_sticker
 from vision.pixels import decode_srgb8, undo_shoulder
 
-#: Patches measured above this level are left out of the white estimate while darker ones can be used.
+#: Patches brighter than this are left out of the white estimate if darker ones are usable.
 _BRIGHT = 0.6
-
-
+#: Scale of the rectified sticker for a label of normal size.
 _PX_PER_MM_NORMAL = 5.0
 
 
 def white_at_label(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry) -> NDArray[np.float64] | None:
-    """Scene light (3,) of a perfect matt white at a settled label, or None if its patches cannot be used."""
+    """Scene light (3,) of a perfect matt white at a refined label, or None if its patches cannot be used."""
     scale = _PX_PER_MM_NORMAL * 60.0 / geometry.width_mm
-    sticker = upright_sticker(rgb, label, geometry, scale)
+    sticker = rectified_sticker(rgb, label, geometry, scale)
     gains = []
     for patch in geometry.patches:
         inset = 0.28 * patch.side_mm

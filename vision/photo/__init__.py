@@ -1,4 +1,4 @@
-"""A whole photo to readings, and the overlay that shows them."""
+"""Measure a whole photo, and draw its readings as an overlay."""
 
 from vision.photo.measure import measure_photo
 from vision.photo.overlay import draw_overlay, paint_classes

@@ -1,4 +1,4 @@
-"""One photo, one pure function: picture and context in, readings with their faces out."""
+"""Measure one photo: a pure function from a picture and its context to readings with their faces."""
 
 from dataclasses import dataclass, replace
 
@@ -12,37 +12,36 @@ from vision.face import (
     FoundFace,
     Frame,
     Upright,
-    find_alone,
-    find_alone_dish,
     find_dish,
+    find_unlabelled_dish,
+    find_unlabelled_upright,
     find_upright,
     frame_around,
     label_geometry,
     label_mask,
     labelled_frame,
-    settle_alone,
+    refine_unlabelled,
     tray_tilt,
     usual_sides,
 )
-from vision.label import ExpectedLabels, Label, find_labels, settle_label, spec_of, unknown_label, white_at_label
-from vision.photo.measure_face import MIN_SURENESS, guessed_white, measure_face
-from vision.pixels import grey_of, lit, with_profile
+from vision.label import ExpectedLabels, Label, find_labels, settle_label, spec_of, unknown_label_reason, white_at_label
+from vision.photo.measure_face import MIN_CONFIDENCE, guessed_white, measure_face
+from vision.pixels import apply_profile, grey_of, lit
 from vision.records import Box, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
-#: Least rows and columns of a region that is looked at.
-_LEAST_REGION_PX = 37
-#: A part of a picture that is smaller, or so many times longer than wide, shows no vessel; enlarged to look for one it
-#: would fill memory.
-_SMALLEST_PX, _LONGEST_SHAPE = 16, 20
+#: Smallest number of rows and columns of a region that is measured.
+_MIN_REGION_PX = 37
+#: Pictures that are smaller, or more elongated, are rejected: enlarging them to search for a vessel would fill memory.
+_MIN_SIDE_PX, _MAX_ASPECT = 16, 20
 
 
 def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[MeasuredVessel, ...]:
-    """Read every vessel in a photo (uint8 RGB, rows, columns, 3), each by itself, and each side of it by itself.
+    """One reading for each vessel, and each side of it, in a photo (uint8 RGB, rows, columns, 3).
 
-    A vessel is known by its label, by its region of the frame, or as the one vessel that the photo is said to show.
-    A photo in which none is found gives one record without a vessel and a reason in plain words.
+    A vessel is identified by its label, by its region of the frame, or as the owner of the photo. A photo in which no
+    vessel is found gives one record without a vessel, with the reason.
     """
-    rgb = with_profile(rgb, context.profile)
+    rgb = apply_profile(rgb, context.profile)
     grey = grey_of(rgb)
     labels = [_settled(grey, label, context) for label in find_labels(grey, ExpectedLabels(context))]
     angle = _upright(labels)
@@ -67,7 +66,7 @@ def _settled(grey: NDArray[np.uint8], label: Label, context: PhotoContext) -> La
 
 
 def _upright(labels: list[Label]) -> float:
-    """Direction that most labels agree on, radians."""
+    """Median direction of the labels, radians."""
     if not labels:
         return 0.0
     turns = np.array([[np.cos(label.angle), np.sin(label.angle)] for label in labels])
@@ -76,7 +75,7 @@ def _upright(labels: list[Label]) -> float:
 
 
 def _one_for_each(measured: list[MeasuredVessel]) -> list[MeasuredVessel]:
-    """Of several records of one side of a vessel (a label seen twice) the one that was read."""
+    """One record per side of a vessel; if a label was found twice, the record with a reading."""
     kept: dict[object, MeasuredVessel] = {}
     for number, one in enumerate(measured):
         key: object = (one.reading.vessel, one.reading.side) if one.reading.vessel else number
@@ -87,7 +86,7 @@ def _one_for_each(measured: list[MeasuredVessel]) -> list[MeasuredVessel]:
 
 @dataclass(frozen=True, eq=False)
 class _Cut:
-    """A labelled vessel's frame cut out of its photo. white: light of a perfect matt white; seen: inside the photo."""
+    """A labelled vessel's frame cut out of its photo. white: light of a matt white; seen: True inside the photo."""
 
     spec: VesselSpec
     side: Side
@@ -101,7 +100,7 @@ class _Cut:
 
 
 def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext) -> MeasuredVessel:
-    """What a label says, and its vessel measured."""
+    """The measured vessel of one label."""
     cut = _cut_out(rgb, label, angle, context)
     if isinstance(cut, Reading):
         return MeasuredVessel(cut)
@@ -110,14 +109,14 @@ def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: 
 
 
 def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext) -> _Cut | Reading:
-    """The frame of a label's vessel; a reading with a reason where the label names none that is known."""
+    """The frame of a label's vessel, or a reading with the reason if the label names no known vessel."""
     box = _label_box(label, rgb.shape)
     if label.text is None:
-        reason = "a label was found but cannot be read: come closer, hold still, avoid glare on the label"
+        reason = "a label was found but cannot be read: move closer, hold still, avoid glare on the label"
         return Reading(None, None, "unidentified", reason, face_box=box)
     spec, side = spec_of(label.text, context)
     if spec is None:
-        return Reading(label.text, None, "unidentified", unknown_label(label.text, context), face_box=box)
+        return Reading(label.text, None, "unidentified", unknown_label_reason(label.text, context), face_box=box)
     flags = ("label_matched",) if label.matched else ()
     frame = labelled_frame(spec, label, angle)
     picture = frame.cut(rgb)
@@ -129,20 +128,20 @@ def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoC
 
 
 def _find_face(cut: _Cut) -> FoundFace:
-    """The face in a labelled vessel's frame."""
+    """Find the face in a labelled vessel's frame."""
     scene, scale = lit(cut.picture, cut.white), cut.frame.px_per_mm
     if cut.spec.kind == "plate":
-        outline, sureness = find_dish(cut.spec, scene, scale, tilt=tray_tilt(cut.spec, cut.label, cut.frame))
+        outline, confidence = find_dish(cut.spec, scene, scale, tilt=tray_tilt(cut.spec, cut.label, cut.frame))
     else:
         vessel = Upright(cut.spec, scene, cut.seen, cut.sticker, scale, usual_sides(cut.spec))
-        outline, sureness = find_upright(vessel)
-    return FoundFace(cut.frame, outline, cut.sticker, sureness)
+        outline, confidence = find_upright(vessel)
+    return FoundFace(cut.frame, outline, cut.sticker, confidence)
 
 
 def _measure_region(rgb: NDArray[np.uint8], spec: VesselSpec, box: Box) -> MeasuredVessel:
     left, top, width, height = box
     part = rgb[max(top, 0) : top + height, max(left, 0) : left + width]
-    if min(part.shape[:2]) < _LEAST_REGION_PX:
+    if min(part.shape[:2]) < _MIN_REGION_PX:
         reason = "its region lies outside the picture: check the layout file"
         return MeasuredVessel(Reading(spec.id, spec.kind, "unusable", reason))
     return _measure_alone(rgb, spec, spec.id, (max(left, 0), max(top, 0), part.shape[1], part.shape[0]))
@@ -160,18 +159,18 @@ def _measure_unlabelled(rgb: NDArray[np.uint8], context: PhotoContext) -> Measur
 
 
 def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None, box: Box) -> MeasuredVessel:
-    """The one vessel in a part of a photo, without a label."""
+    """Measure the single unlabelled vessel in a part of a photo."""
     left, top, width, height = box
-    if min(width, height) < _SMALLEST_PX or max(width, height) > _LONGEST_SHAPE * min(width, height):
+    if min(width, height) < _MIN_SIDE_PX or max(width, height) > _MAX_ASPECT * min(width, height):
         reason = "retake: the picture is too small or too narrow to show a vessel"
         return MeasuredVessel(Reading(vessel, spec.kind, "unusable", reason, flags=("no_label",)))
     part = rgb[top : top + height, left : left + width]
     shrink = ALONE_ROWS / height
     twice = (2 * max(1, round(width * shrink)), 2 * ALONE_ROWS)
     small = np.asarray(cv2.resize(part, twice, interpolation=cv2.INTER_AREA), np.uint8)
-    find = find_alone_dish if spec.kind == "plate" else find_alone
-    mask, sureness = find(spec, lit(small, guessed_white(small.reshape(-1, 3))))
-    if sureness < MIN_SURENESS or not mask.any():
+    find = find_unlabelled_dish if spec.kind == "plate" else find_unlabelled_upright
+    mask, confidence = find(spec, lit(small, guessed_white(small.reshape(-1, 3))))
+    if confidence < MIN_CONFIDENCE or not mask.any():
         reason = "retake: no vessel found in the picture; fill about half of the frame with one vessel"
         return MeasuredVessel(Reading(vessel, spec.kind, "unusable", reason, flags=("no_label",)))
     rows, columns = np.nonzero(mask)
@@ -186,8 +185,8 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     outline = cv2.warpAffine(mask.astype(np.float32), warp, (frame.columns, frame.rows), flags=flags) > 0.5
     white = guessed_white(picture[outline & seen])
     if spec.kind != "plate":
-        outline = settle_alone(spec, lit(picture, white), seen, usual_mm, frame.px_per_mm)
-    found = FoundFace(frame, outline, np.zeros_like(outline), sureness)
+        outline = refine_unlabelled(spec, lit(picture, white), seen, usual_mm, frame.px_per_mm)
+    found = FoundFace(frame, outline, np.zeros_like(outline), confidence)
     return measure_face(replace(spec, id=vessel or ""), found, picture, white, seen, ("no_label",), labelled=False)
 
 

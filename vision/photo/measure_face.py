@@ -1,4 +1,4 @@
-"""One vessel's face, found in its frame, is judged, segmented and measured."""
+"""Judge, segment and measure one face."""
 
 import cv2
 import numpy as np
@@ -9,17 +9,17 @@ from vision.pixels import decode_srgb8, lit
 from vision.records import Face, MeasuredVessel, Reading, VesselSpec
 from vision.surface import count_own_colours, fill_reading, mask_box, segment_within
 
-#: Sureness of an outline, 0-1, below which there is no vessel, and below which that is said.
-MIN_SURENESS, _UNSURE = 0.45, 0.6
+#: Confidence of an outline, 0-1, below which no vessel is reported, and below which the reading is flagged.
+MIN_CONFIDENCE, _LOW_CONFIDENCE = 0.45, 0.6
 _MIN_SEEN_SHARE, _CUT_SHARE = 0.6, 0.985
 _NOT_FOUND = (
-    "retake: the vessel was not found by its label; show all of it, square on,"
-    " and check that its label_size (normal or small) is the one that was printed"
+    "retake: no vessel was found at this label; show all of it, square on,"
+    " and check that its label_size (normal or small) is the size that was printed"
 )
 
 
 def guessed_white(pixels: NDArray[np.uint8]) -> NDArray[np.float64]:
-    """A guess of what a perfect matt white would measure: the camera's own balance, a little above the brightest."""
+    """Estimated light (3,) of a perfect matt white: neutral, and slightly brighter than the brightest pixels."""
     if pixels.size == 0:
         return np.ones(3)
     bright = np.quantile(decode_srgb8(pixels[:, None, :]).max(axis=-1), 0.97)
@@ -36,7 +36,7 @@ def measure_face(
     *,
     labelled: bool,
 ) -> MeasuredVessel:
-    """Judge, segment and measure one face that was found."""
+    """The reading of one face, or a refusal with the reason."""
     frame = found.frame
     inside = found.inside & ~found.label & seen
     box = mask_box(found.inside, frame)
@@ -46,7 +46,7 @@ def measure_face(
         refusal = Reading(spec.id or None, spec.kind, "unusable", reason, face_box=box, flags=flags)
         return MeasuredVessel(refusal)
 
-    if found.sureness < MIN_SURENESS:
+    if found.confidence < MIN_CONFIDENCE:
         return refused(_NOT_FOUND)
     if seen_share < _MIN_SEEN_SHARE:
         return refused("retake: the face lies mostly outside the picture")
@@ -56,10 +56,10 @@ def measure_face(
         return refused(dark or blurred)
     flags = (*flags, *light_flags, *sharp_flags)
     flags += ("cut_by_frame",) if seen_share < _CUT_SHARE else ()
-    flags += ("outline_unsure",) if found.sureness < _UNSURE else ()
-    # Without a label the segmenter takes exposure and balance as the camera chose them.
+    flags += ("outline_unsure",) if found.confidence < _LOW_CONFIDENCE else ()
+    # Without a label the segmenter uses the camera's exposure and white balance.
     scene = lit(picture, white if labelled else np.ones(3))
-    kept = np.asarray(cv2.copyTo(scene.kept(), seen.view(np.uint8)), np.uint8)
+    kept = np.asarray(cv2.copyTo(scene.encoded(), seen.view(np.uint8)), np.uint8)
     reading = Reading(
         vessel=spec.id or None,
         kind=spec.kind,

@@ -1,4 +1,4 @@
-"""Pictures of what was measured: a class map of the photo, and the photo with its readings drawn on it."""
+"""Show what was measured: a class map of the photo, and the photo with its readings drawn on it."""
 
 from collections.abc import Sequence
 
@@ -9,13 +9,12 @@ from numpy.typing import NDArray
 from vision.face import frame_of
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, MeasuredVessel
 
-# Each class has a line pattern of its own beside its colour, so that colour is not the only sign.
 _COLOURS = {BARE: (214, 140, 20), MYCELIUM: (20, 120, 255), SUSPECT: (220, 0, 120)}
 _VEIL = 0.22
 
 
 def paint_classes(shape: tuple[int, int], measured: Sequence[MeasuredVessel]) -> NDArray[np.uint8]:
-    """Class map uint8 of a photo of this shape (rows, columns): values of ``vision.records``, 0 where no vessel is."""
+    """Class map, uint8, of a photo of this shape (rows, columns): values of ``vision.records``, 0 outside vessels."""
     classes = np.zeros(shape, np.uint8)
     for vessel in measured:
         if vessel.face is not None and vessel.reading.status == "ok":
@@ -26,7 +25,7 @@ def paint_classes(shape: tuple[int, int], measured: Sequence[MeasuredVessel]) ->
 
 
 def draw_overlay(rgb: NDArray[np.uint8], measured: Sequence[MeasuredVessel]) -> NDArray[np.uint8]:
-    """The photo with the edge of what is colonised, the outline of each face, suspects and percents drawn on it."""
+    """The photo with the outlines of faces and colonised areas, suspects and percents drawn on it."""
     drawn = rgb.copy()
     classes = paint_classes((rgb.shape[0], rgb.shape[1]), measured)
     thickness = max(1, round(rgb.shape[1] / 900))

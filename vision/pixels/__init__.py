@@ -1,28 +1,28 @@
-"""Pictures as arrays: loading, colour, light, sizes, camera profiles, and running a network on them."""
+"""Pictures as arrays: loading, colour conversion, exposure, resizing, camera profiles, and running a network."""
 
-from vision.pixels.camera_profile import with_profile
+from vision.pixels.camera_profile import apply_profile
 from vision.pixels.colour import decode_srgb8, grey_of, linear_to_srgb, luminance
-from vision.pixels.light import LitPicture, lit, lit_again, to_lab, undo_shoulder
+from vision.pixels.light import LinearPicture, linear_from_saved, lit, to_lab, undo_shoulder
 from vision.pixels.load import PICTURE_SUFFIXES, Picture, PictureError, load_picture
 from vision.pixels.network import network_logits
-from vision.pixels.shrink import averaged, reduced
+from vision.pixels.shrink import block_means, reduced
 
 __all__ = [
     "PICTURE_SUFFIXES",
-    "LitPicture",
+    "LinearPicture",
     "Picture",
     "PictureError",
-    "averaged",
+    "apply_profile",
+    "block_means",
     "decode_srgb8",
     "grey_of",
+    "linear_from_saved",
     "linear_to_srgb",
     "lit",
-    "lit_again",
     "load_picture",
     "luminance",
     "network_logits",
     "reduced",
     "to_lab",
     "undo_shoulder",
-    "with_profile",
 ]

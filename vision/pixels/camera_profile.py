@@ -1,4 +1,4 @@
-"""A photo as a camera of true colours would have taken it, by the profile of its camera."""
+"""Correct the colours of a photo by the profile of its camera."""
 
 import cv2
 import numpy as np
@@ -6,16 +6,16 @@ from numpy.typing import NDArray
 
 from calibration import CameraProfile
 from vision.pixels.colour import decode_srgb8, encode_srgb8
-from vision.pixels.light import bend_shoulder, undo_shoulder
+from vision.pixels.light import apply_shoulder, undo_shoulder
 
 _ROWS_AT_ONCE = 256
 
 
-def with_profile(rgb: NDArray[np.uint8], profile: CameraProfile | None) -> NDArray[np.uint8]:
-    """The photo with its colours made true; the very same for no profile, or one that changes nothing.
+def apply_profile(rgb: NDArray[np.uint8], profile: CameraProfile | None) -> NDArray[np.uint8]:
+    """The photo with corrected colours; the same array if there is no profile or the profile is the identity.
 
-    The matrix was fitted with the camera's balance taken out and is used before the label gives the balance: where the
-    camera balances well the two differ by next to nothing.
+    The matrix was fitted after removing the camera's white balance. Here it is applied before the label gives the white
+    balance; the difference is negligible where the camera balances well.
     """
     matrix = np.eye(3) if profile is None else np.array(profile.matrix)
     if profile is None or np.allclose(matrix, np.eye(3), atol=1e-3):
@@ -26,5 +26,5 @@ def with_profile(rgb: NDArray[np.uint8], profile: CameraProfile | None) -> NDArr
         light = decode_srgb8(rgb[rows])
         light = undo_shoulder(light) if profile.shoulder else light
         light = np.maximum(np.asarray(cv2.transform(light, matrix.astype(np.float32)), np.float32), 0.0)
-        corrected[rows] = encode_srgb8(bend_shoulder(light) if profile.shoulder else light)
+        corrected[rows] = encode_srgb8(apply_shoulder(light) if profile.shoulder else light)
     return corrected

@@ -1,4 +1,4 @@
-"""A picture file becomes an upright RGB array and the moment it was taken."""
+"""Load a picture file as an upright RGB array, with the time it was taken."""
 
 import contextlib
 import re
@@ -16,20 +16,20 @@ from numpy.typing import NDArray
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
 pi_heif.register_heif_opener()
-Image.init()  # a format asked for by name must have been loaded
+Image.init()  # formats can only be opened by name once they are loaded
 
-#: Endings of picture files that can be read.
+#: File name suffixes of pictures that can be read.
 PICTURE_SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".heif", ".tif", ".tiff")
-#: Largest picture that is opened, in pixels: above today's largest phone sensors, below what fills memory.
+#: Largest picture that is opened, in pixels: more than today's largest phone sensors, less than would fill memory.
 MAX_PIXELS = 220_000_000
-Image.MAX_IMAGE_PIXELS = MAX_PIXELS  # else Pillow refuses what a phone of 200 megapixels writes
-#: Longest side that is opened: the reader of codes takes 65,535, and labels are sought at twice the size too.
+Image.MAX_IMAGE_PIXELS = MAX_PIXELS  # Pillow's own limit would refuse photos of 200 megapixels
+#: Longest side that is opened: the QR decoder accepts 65,535, and labels are also searched at twice the size.
 MAX_SIDE = 32_767
 _LONGEST_NAME, _LONGEST_FOCAL_MM = 80, 2000.0
 _FORMATS = ("JPEG", "PNG", "WEBP", "HEIF", "TIFF")
 
 _JPEG_END = b"\xff\xd9"
-#: What brings a picture of each EXIF orientation (CIPA DC-008) upright.
+#: Steps that turn a picture of each EXIF orientation (CIPA DC-008) upright.
 _TO_UPRIGHT: dict[int, tuple[Callable[[cv2.typing.MatLike], cv2.typing.MatLike], ...]] = {
     2: (partial(cv2.flip, flipCode=1),),
     3: (partial(cv2.rotate, rotateCode=cv2.ROTATE_180),),
@@ -42,14 +42,14 @@ _TO_UPRIGHT: dict[int, tuple[Callable[[cv2.typing.MatLike], cv2.typing.MatLike],
 
 
 class PictureError(Exception):
-    """A file that cannot be read as a picture; the message is the reason in plain words."""
+    """A file cannot be read as a picture; the message is the reason, for the user."""
 
 
 @dataclass(frozen=True, eq=False)
 class Picture:
     """rgb: uint8 (H, W, 3), upright. taken_at: EXIF time with its offset if the camera wrote one, or None.
 
-    camera: make and model, "" where the file does not say. focal_35mm: focal length as 35 mm equivalent, or None.
+    camera: make and model, "" if the file has none. focal_35mm: focal length as 35 mm equivalent, or None.
     """
 
     rgb: NDArray[np.uint8]
@@ -61,7 +61,7 @@ class Picture:
 def load_picture(source: Path) -> Picture:
     """Read a JPEG, PNG, WebP, HEIC or TIFF file.
 
-    Raises PictureError with a plain reason for anything that is not a whole picture of these formats.
+    Raises PictureError, with the reason, for anything that is not a complete picture in one of these formats.
     """
     if not source.is_file():
         raise PictureError("not a file")
@@ -69,7 +69,7 @@ def load_picture(source: Path) -> Picture:
         raise PictureError("the file is empty")
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # a broken tag or a big picture: judged below
+            warnings.simplefilter("ignore")  # broken tags and large pictures are handled below
             with Image.open(source, formats=_FORMATS) as image:
                 _check_size(image)
                 taken_at = _taken_at(image)
@@ -86,7 +86,7 @@ def load_picture(source: Path) -> Picture:
         raise
     except (OSError, SyntaxError, ValueError, EOFError, MemoryError, OverflowError, ZeroDivisionError) as error:
         raise PictureError(_reason(error)) from None
-    except Exception as error:  # decoders raise what they like on mutated files; none may end a batch
+    except Exception as error:  # decoders raise anything on corrupted files; none may end a batch
         raise PictureError(f"damaged: {type(error).__name__}") from None
     return Picture(rgb, taken_at, camera, focal_35mm)
 
@@ -104,20 +104,20 @@ def _reason(error: BaseException) -> str:
 
 
 def _upright_jpeg(source: Path, image: Image.Image) -> NDArray[np.uint8] | None:
-    """The pixels of a usual JPEG in one pass, without a copy; None for anything that wants more care.
+    """The upright pixels of an ordinary JPEG, by OpenCV; None for anything else.
 
-    OpenCV and Pillow decode with the same library to the same levels; this way takes half the time. A damaged file
-    gives None too: Pillow then says what is wrong with it.
+    OpenCV and Pillow decode with the same library to the same levels; OpenCV takes half the time. A damaged file also
+    gives None: Pillow then reports what is wrong with it.
     """
     if image.format not in ("JPEG", "MPO") or image.mode not in ("RGB", "L"):
         return None
     content = source.read_bytes()
-    if content.rfind(_JPEG_END) < len(content) // 2:  # cut short: the decoder would tell it to the terminal, unasked
+    if content.rfind(_JPEG_END) < len(content) // 2:  # truncated: OpenCV would print a warning to the terminal
         return None
     decoded = cv2.imdecode(np.frombuffer(content, np.uint8), cv2.IMREAD_COLOR_RGB | cv2.IMREAD_IGNORE_ORIENTATION)
     if decoded is None or decoded.shape[:2] != (image.height, image.width):
         return None
-    with contextlib.suppress(Exception):  # as for Pillow's pictures below
+    with contextlib.suppress(Exception):  # an unreadable orientation tag, as below
         for step in _TO_UPRIGHT.get(image.getexif().get(ExifTags.Base.Orientation, 1), ()):
             decoded = step(decoded)
     return np.asarray(decoded, np.uint8)
@@ -128,7 +128,7 @@ def _upright_rgb(image: Image.Image) -> NDArray[np.uint8]:
     if image.mode in ("I;16", "I;16B", "I;16L", "I"):
         deep = np.asarray(image).astype(np.float64)
         image = Image.fromarray(np.clip(deep / (257.0 if deep.max() > 255 else 1.0), 0, 255).astype(np.uint8))
-    with contextlib.suppress(Exception):  # an orientation tag that cannot be read leaves the picture as it lies
+    with contextlib.suppress(Exception):  # an unreadable orientation tag leaves the picture as it is
         image = ImageOps.exif_transpose(image)
     if image.mode in ("RGBA", "LA", "PA") or "transparency" in image.info:
         image = image.convert("RGBA")
@@ -138,7 +138,7 @@ def _upright_rgb(image: Image.Image) -> NDArray[np.uint8]:
 
 
 def _taken_at(image: Image.Image) -> datetime | None:
-    """EXIF DateTimeOriginal with its offset, else DateTime (CIPA DC-008); None if there is none that can be read."""
+    """EXIF DateTimeOriginal with its offset, else DateTime (CIPA DC-008); None if neither can be read."""
     try:
         exif = image.getexif()
         detail = exif.get_ifd(ExifTags.IFD.Exif)
@@ -157,7 +157,7 @@ def _taken_at(image: Image.Image) -> datetime | None:
 
 
 def _camera(image: Image.Image) -> tuple[str, float | None]:
-    """EXIF make and model (the make once), and the focal length as 35 mm equivalent (CIPA DC-008)."""
+    """EXIF make and model (the make not repeated), and the focal length as 35 mm equivalent (CIPA DC-008)."""
     try:
         exif = image.getexif()
         make, model = (

@@ -1,4 +1,4 @@
-"""Run a small network from its model file, read once, on one core."""
+"""Run a small neural network on one core. Its model file is read once."""
 
 import os
 from functools import cache
@@ -14,12 +14,12 @@ if TYPE_CHECKING:
 
 @cache
 def _session(model_file: str) -> "onnxruntime.InferenceSession":
-    # Read as it is loaded: it would keep a file about its use in the user's home, and has an address to send it to.
+    # The library reads this while it loads. Without it, it writes usage data to the user's home and could send them.
     os.environ["ORT_DISABLE_TELEMETRY"] = "1"
     import onnxruntime
 
     options = onnxruntime.SessionOptions()
-    # One thread: photos run side by side. No memory kept between faces: they differ in size, and it would only grow.
+    # One thread: photos run in parallel. No memory arena: faces differ in size, so it would only grow.
     options.intra_op_num_threads = options.inter_op_num_threads = 1
     options.enable_cpu_mem_arena = options.enable_mem_pattern = False
     model = (files("vision") / model_file).read_bytes()
@@ -29,9 +29,9 @@ def _session(model_file: str) -> "onnxruntime.InferenceSession":
 def network_logits(
     model_file: str, planes: NDArray[np.float32], multiple: int, **more: NDArray[np.float32]
 ) -> NDArray[np.float32]:
-    """What a network says of planes (P, h, w), at the scale at which it answers, (outputs, rows, columns).
+    """The network's output (outputs, rows, columns), at its own scale, for input planes (P, h, w).
 
-    The planes are padded with zeros, right and below, to multiples of ``multiple``. more: its other inputs, by name.
+    The planes are zero-padded, right and below, to multiples of ``multiple``. more: the other inputs, by name.
     """
     count, height, width = planes.shape
     padded = np.zeros((1, count, height + -height % multiple, width + -width % multiple), np.float32)

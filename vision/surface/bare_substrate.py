@@ -1,15 +1,15 @@
-"""What a vessel's bare substrate looks like, learned from its first photo."""
+"""The colour of a vessel's bare substrate, learned from its first photo."""
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-#: Added to linear light before its logarithm is taken, so that black pixels keep a finite one.
+#: Added to linear light before taking the logarithm, so that it is finite for black pixels.
 DARK_FLOOR = 0.004
-#: Fewer pixels than this say nothing about a surface.
+#: A baseline needs at least this many pixels.
 MIN_PIXELS = 200
-#: More pixels than this say nothing further about its quantiles.
+#: Larger samples are thinned to about this many pixels.
 ENOUGH_PIXELS = 20_000
 
 Triple = tuple[float, float, float]
@@ -19,9 +19,9 @@ Triple = tuple[float, float, float]
 class Baseline:
     """Colour of one vessel's bare substrate.
 
-    log_rgb: typical natural logarithm of linear red, green and blue (1.0 = matt white, when referenced).
-    spread: standard deviation of the same from point to point, robust.
-    referenced: whether the colours come from a label; guessed colours compare badly between photos.
+    log_rgb: median natural logarithm of linear red, green and blue (1.0 = matt white, when referenced).
+    spread: robust standard deviation of the same over the surface.
+    referenced: whether a label gave the white point; without one, colours are not comparable between photos.
     """
 
     log_rgb: Triple
@@ -30,18 +30,18 @@ class Baseline:
 
 
 def log_light(linear_rgb: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Natural logarithm of linear light, finite for black; negative light counts as none. Same shape as the input."""
+    """Natural logarithm of linear light plus ``DARK_FLOOR``; negative light counts as 0. Same shape as the input."""
     return np.log(np.maximum(linear_rgb, 0.0) + np.float32(DARK_FLOOR)).astype(np.float32)
 
 
 def learn_baseline(
     linear_rgb: NDArray[np.float32], inside: NDArray[np.bool_], *, referenced: bool = True
 ) -> Baseline | None:
-    """Learn the look of bare substrate from a face that has no, or hardly any, mycelium.
+    """Learn the colour of bare substrate from a face with no, or hardly any, mycelium.
 
-    ``linear_rgb`` is (H, W, 3) linear light; ``inside`` is True on substrate that is to be learned from (leave out
-    label, glare and what is already colonised). Returns None where too little is left to learn from.
-    Medians are used, so that spawn grains, remaining reflections and first specks of growth do not shift it.
+    ``linear_rgb``: (H, W, 3) linear light. ``inside``: True on the substrate to learn from (without label, glare and
+    colonised points). Returns None if fewer than ``MIN_PIXELS`` remain. Medians are used, so spawn grains, reflections
+    and first specks of growth do not shift the result.
     """
     pixels = linear_rgb[inside]
     if len(pixels) < MIN_PIXELS:
@@ -55,6 +55,6 @@ def learn_baseline(
 
 
 def as_triple(values: NDArray[np.floating]) -> Triple:
-    """Three numbers, rounded as they are kept."""
+    """Three numbers, rounded to four decimals."""
     red, green, blue = (round(float(v), 4) for v in values)
     return red, green, blue

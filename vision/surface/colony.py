@@ -1,4 +1,4 @@
-"""Colonies on a plate: where each lies, how large it is, and how far it reaches in every direction."""
+"""Colonies on a plate: position, area, and radius in each direction."""
 
 from dataclasses import dataclass
 
@@ -8,21 +8,21 @@ from numpy.typing import NDArray
 
 from vision.records import BARE, LABEL, MYCELIUM, OTHER, SUSPECT, Face
 
-#: Directions in which a colony's reach is told, evenly spaced.
+#: Number of evenly spaced directions in which a colony's radius is measured.
 DIRECTIONS = 36
-#: Smaller patches are specks, not colonies, mm2 (a plug of agar 4 mm square has 16).
-LEAST_COLONY_MM2 = 12.0
-#: A gap of at most this much within a colony is bridged, mm: ropey strains leave some.
+#: Smaller patches are specks, not colonies, mm2 (an agar plug of 4 x 4 mm has 16).
+MIN_COLONY_MM2 = 12.0
+#: Gaps up to this width within a colony are closed, mm; strains that grow in strands leave some.
 _BRIDGED_MM = 1.5
 
 
 @dataclass(frozen=True)
 class Colony:
-    """One colony. Places are millimetres from the dish's centre, x to the right, y down.
+    """One colony. Positions are millimetres from the dish's centre, x to the right, y down.
 
-    area_mm2: covered; dish_percent: the same as a share of the dish, 0-100. radius_mm: of the circle of equal area.
-    radii_mm: reach from ``origin_mm`` along ``DIRECTIONS`` directions, from the x axis clockwise as the camera sees it;
-    the rim cuts it at rim_mm.
+    area_mm2: covered area; dish_percent: the same as percent of the dish. radius_mm: of the circle of equal area.
+    radii_mm: distance from ``origin_mm`` to the colony's edge in ``DIRECTIONS`` directions, clockwise from the x axis
+    as seen by the camera; rim_mm: distance to the dish's rim in the same directions.
     """
 
     origin_mm: tuple[float, float]
@@ -36,8 +36,8 @@ class Colony:
 def measure_colonies(face: Face, *, origin_mm: tuple[float, float] | None = None) -> tuple[Colony, ...]:
     """The colonies of a plate's face, largest first.
 
-    origin_mm: from where the largest colony's reach is measured (its inoculation point, once known); None takes each
-    colony's own centre.
+    origin_mm: the point from which the largest colony's radii are measured (its inoculation point, once known); None
+    uses the centroid of each colony.
     """
     surface = (face.classes >= BARE) & (face.classes <= SUSPECT)
     if not surface.any():
@@ -48,7 +48,7 @@ def measure_colonies(face: Face, *, origin_mm: tuple[float, float] | None = None
     found: list[Colony] = []
     for number in np.argsort(-areas):
         area_mm2 = float(areas[number]) / face.px_per_mm**2
-        if area_mm2 < LEAST_COLONY_MM2:
+        if area_mm2 < MIN_COLONY_MM2:
             break
         mask = labels == number + 1
         origin = origin_mm if origin_mm is not None and not found else _centre_mm(mask, dish_row, dish_column, face)
@@ -67,7 +67,7 @@ def measure_colonies(face: Face, *, origin_mm: tuple[float, float] | None = None
 
 
 def _patches(face: Face) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
-    """Number of the colony at each pixel (0: none), and the mycelium pixels of each."""
+    """Colony number at each pixel (0: none), and the number of mycelium pixels of each colony."""
     mycelium = (face.classes == MYCELIUM).astype(np.uint8)
     size = 2 * max(1, round(_BRIDGED_MM * face.px_per_mm / 2)) + 1
     bridged = cv2.morphologyEx(mycelium, cv2.MORPH_CLOSE, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)))
@@ -86,7 +86,7 @@ def _centre_mm(mask: NDArray[np.bool_], dish_row: float, dish_column: float, fac
 
 
 def _reach_mm(mask: NDArray[np.bool_], start: tuple[float, float], px_per_mm: float) -> tuple[float, ...]:
-    """Distance in mm from start (row, column) to the mask's last pixel along each direction; 0 where it has none."""
+    """Distance in mm from start (row, column) to the mask's last pixel in each direction; 0 if there is none."""
     angles = np.arange(DIRECTIONS) * (2 * np.pi / DIRECTIONS)
     distance = np.arange(0.0, float(np.hypot(*mask.shape)), 0.5)
     columns = (start[1] + distance * np.cos(angles)[:, None]).astype(np.float32)

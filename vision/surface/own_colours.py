@@ -1,4 +1,4 @@
-"""Mycelium in the colours that its species has of its own: counted as colonised, not taken for a foreign patch."""
+"""Count patches in a natural colour of the species (such as pink oyster) as colonised instead of as foreign."""
 
 from dataclasses import replace
 
@@ -6,24 +6,24 @@ import numpy as np
 
 from calibration import own_colours
 from vision.records import BARE, MYCELIUM, SUSPECT, MeasuredVessel, VesselSpec
-from vision.surface.read_face import suspect_patch
+from vision.surface.read_face import suspect_mask
 
-#: From this percent on, coloured patches counted in, a face may show the colours that its species takes on with age.
+#: From this percent on (coloured patches included), the colours that the species takes on with age are expected.
 AGED_PERCENT = 50.0
 
 
 def count_own_colours(measured: MeasuredVessel, spec: VesselSpec) -> MeasuredVessel:
-    """The reading with patches in a colour of the species' own counted as colonised; they stay in it, marked as such.
+    """The reading with patches in a natural colour of the species counted as colonised; they are kept and marked.
 
-    The percent and its bounds rise by the patches' share of the face. A mould of the same colour cannot be told from
-    it: who looks for one finds the patch among the suspects still.
+    The percent and its bounds rise by the patches' share of the face. A mould of the same colour cannot be
+    distinguished, so the patch stays in the list of suspects with ``own_colour`` set.
     """
     face, reading = measured.face, measured.reading
     if face is None or reading.percent is None or not reading.suspects:
         return measured
     young = own_colours(spec.species, aged=False, own=spec.own_species)
     aged = own_colours(spec.species, aged=True, own=spec.own_species)
-    patches = {one: suspect_patch(one, face, face.classes) for one in reading.suspects if one.colour in {*young, *aged}}
+    patches = {one: suspect_mask(one, face, face.classes) for one in reading.suspects if one.colour in {*young, *aged}}
     if not patches:
         return measured
     surface = int(np.isin(face.classes, (BARE, MYCELIUM, SUSPECT)).sum())
@@ -44,6 +44,6 @@ def count_own_colours(measured: MeasuredVessel, spec: VesselSpec) -> MeasuredVes
         percent_high=round(min(100.0, high + rise), 2),
         suspects=tuple(replace(one, own_colour=one in own) for one in reading.suspects),
     )
-    # The map as made alone is kept apart only where it is another one.
+    # If both class maps are the same object, both are replaced.
     alone = classes if face.classes_alone is face.classes else face.classes_alone
     return MeasuredVessel(raised, replace(face, classes=classes, classes_alone=alone))

@@ -1,4 +1,4 @@
-"""A face in its frame becomes a reading: segmented, its area shared out, its suspects named."""
+"""Turn a face into a reading: segment it, measure the areas, and list the suspects."""
 
 from dataclasses import replace
 
@@ -7,35 +7,35 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.face import Frame, frame_of
-from vision.pixels import LitPicture
+from vision.pixels import LinearPicture
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, MeasuredVessel, Reading, Suspect, VesselSpec
 from vision.surface.bare_substrate import Baseline
 from vision.surface.segment import FaceSegmentation, coverage, segment_face
-from vision.surface.suspects import Anomaly
+from vision.surface.suspects import SuspectPatch
 
 _MUCH_HIDDEN_PERCENT = 15.0
-#: Width of the strip along an outline whose class is taken from further in.
+#: Width of the strip along an outline whose class is copied from further inside.
 _RIM_MM, _RIM_PLATE_MM = 3.0, 1.5
-#: A part of a class map is a suspect's if their boxes have more than this of the smaller one in common: on the map a
-#: patch has its white edge with it.
-_SAME_BOX = 0.5
-#: Crumbs of a patch's edge lie within this of it.
+#: A part of a class map belongs to a suspect if their boxes overlap by more than this share of the smaller box (on the
+#: map a patch includes its white edge).
+_MIN_OVERLAP = 0.5
+#: Fragments within this distance belong to the patch.
 _BESIDE_MM = 5.0
-#: A picture that is not quite sharp widens the bounds by this many points in all.
+#: A slightly blurred picture widens the interval by this many points in total.
 _SOFT_POINTS = 6.0
 
 
 def segment_within(
     spec: VesselSpec,
     face: Face,
-    scene: LitPicture,
+    scene: LinearPicture,
     inside: NDArray[np.bool_],
     *,
     baseline: Baseline | None = None,
 ) -> FaceSegmentation:
-    """Segment a face; its outermost strip takes the class of what lies next to it further in.
+    """Segment a face; its outermost strip takes the class of the nearest points further inside.
 
-    scene: the face's frame. inside: True on the surface, label left out.
+    scene: picture of the face's frame. inside: True on the surface, without the label.
     """
     part = _box_of(inside)
     seen = segment_face(
@@ -43,24 +43,24 @@ def segment_within(
     )
     rim_px = max(1, round((_RIM_PLATE_MM if spec.kind == "plate" else _RIM_MM) * face.px_per_mm))
     mycelium, veiled = np.zeros(inside.shape, np.float32), np.zeros(inside.shape, bool)
-    mycelium[part], veiled[part] = _from_within(seen.mycelium, inside[part], rim_px), seen.veiled
-    anomalies = tuple(_placed(one, part, inside.shape) for one in seen.anomalies)
-    return replace(seen, mycelium=mycelium, veiled=veiled, anomalies=anomalies)
+    mycelium[part], veiled[part] = _copy_from_inside(seen.mycelium, inside[part], rim_px), seen.veiled
+    suspects = tuple(_placed(one, part, inside.shape) for one in seen.suspects)
+    return replace(seen, mycelium=mycelium, veiled=veiled, suspects=suspects)
 
 
 def _box_of(mask: NDArray[np.bool_]) -> tuple[slice, slice]:
-    """Rows and columns of the box around a mask; one pixel where it is empty."""
+    """Rows and columns of the bounding box of a mask; one pixel if it is empty."""
     if not mask.any():
         return slice(0, 1), slice(0, 1)
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
     return slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1)
 
 
-def _placed(anomaly: Anomaly, part: tuple[slice, slice], shape: tuple[int, ...]) -> Anomaly:
-    """An anomaly of a part of a face, with its masks in the whole."""
+def _placed(suspect: SuspectPatch, part: tuple[slice, slice], shape: tuple[int, ...]) -> SuspectPatch:
+    """A suspect found in a part of a face, with its masks in the coordinates of the whole face."""
     mask, taken = np.zeros(shape, bool), np.zeros(shape, bool)
-    mask[part], taken[part] = anomaly.mask, anomaly.taken
-    return replace(anomaly, mask=mask, taken=taken)
+    mask[part], taken[part] = suspect.mask, suspect.taken
+    return replace(suspect, mask=mask, taken=taken)
 
 
 def fill_reading(
@@ -73,21 +73,20 @@ def fill_reading(
     cut_share: float = 0.0,
     alone: bool = True,
 ) -> MeasuredVessel:
-    """Fill in a reading and its face's class map from what was seen.
+    """The reading and the face's class map, filled in from a segmentation.
 
-    cut_share: share of the face, 0-1, that lies outside the photo; the bounds are widened for it.
-    alone: whether nothing but this photo was used.
+    cut_share: share of the face, 0-1, outside the photo; widens the bounds. alone: whether only this photo was used.
     """
     area = coverage(seen, inside)
     classes = inside * np.uint8(BARE)
     classes[inside & (seen.mycelium > 0.5)] = MYCELIUM
-    for anomaly in seen.anomalies:
-        classes[anomaly.taken & inside] = SUSPECT
+    for suspect in seen.suspects:
+        classes[suspect.taken & inside] = SUSPECT
     classes[label] = LABEL
     frame = frame_of(face.to_photo, classes, face.px_per_mm)
     suspects = tuple(
         Suspect(one.colour, round(one.area_cm2, 2), mask_box(one.mask, frame), round(one.score, 3))
-        for one in seen.anomalies
+        for one in seen.suspects
     )
     widen = 100.0 * cut_share + (_SOFT_POINTS if "soft" in reading.flags else 0.0)
     hidden = min(100.0, area.hidden_percent + 100.0 * cut_share)
@@ -105,17 +104,17 @@ def fill_reading(
     return MeasuredVessel(filled, replace(face, classes=classes, classes_alone=kept_alone))
 
 
-def _from_within(mycelium: NDArray[np.float32], inside: NDArray[np.bool_], rim_px: int) -> NDArray[np.float32]:
-    """The probability map with its outermost strip, and a strip around the label, taken from the nearest point within.
+def _copy_from_inside(mycelium: NDArray[np.float32], inside: NDArray[np.bool_], rim_px: int) -> NDArray[np.float32]:
+    """The probability map with the strips along the outline and the label replaced by the nearest point further inside.
 
-    The outline is good to about a millimetre, so what lies on it may be wall or sticker.
+    The outline is accurate to about a millimetre, so points on it may be wall or sticker.
     """
     disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * rim_px + 1, 2 * rim_px + 1))
     core = cv2.erode(inside.astype(np.uint8), disc, borderValue=0)
     if not core.any():
         return mycelium
     _, nearest = cv2.distanceTransformWithLabels(1 - core, cv2.DIST_L2, cv2.DIST_MASK_3, labelType=cv2.DIST_LABEL_PIXEL)
-    # Pixels of the core are numbered row by row, from 1 on.
+    # OpenCV numbers the pixels of the core row by row, starting at 1.
     values = mycelium[core > 0]
     from_within = mycelium * inside
     rim = inside > core
@@ -124,7 +123,7 @@ def _from_within(mycelium: NDArray[np.float32], inside: NDArray[np.bool_], rim_p
 
 
 def mask_box(mask: NDArray[np.bool_], frame: Frame, corner: tuple[int, int] = (0, 0)) -> Box:
-    """Left, top, width, height in photo px of a mask in the frame; corner: where its first column and row lie there."""
+    """Left, top, width, height in photo px of a mask in the frame; corner: frame coordinates of its first pixel."""
     if not mask.any():
         return (0, 0, 0, 0)
     contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE, offset=corner)
@@ -134,8 +133,8 @@ def mask_box(mask: NDArray[np.bool_], frame: Frame, corner: tuple[int, int] = (0
     return round(low[0]), round(low[1]), round(high[0] - low[0]), round(high[1] - low[1])
 
 
-def suspect_patch(suspect: Suspect, face: Face, classes: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Where a suspect lies on a class map (H, W) of the face, its white edge included; nowhere if it is not on it."""
+def suspect_mask(suspect: Suspect, face: Face, classes: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Mask (H, W) of a suspect on a class map of the face, its white edge included; empty if it is not on the map."""
     frame = frame_of(face.to_photo, classes, face.px_per_mm)
     mask = (classes == SUSPECT).astype(np.uint8)
     count, labels, found, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)
@@ -143,20 +142,20 @@ def suspect_patch(suspect: Suspect, face: Face, classes: NDArray[np.uint8]) -> N
     for label in range(1, count):
         left, top, width, height = (int(value) for value in found[label, :4])
         part = labels[top : top + height, left : left + width] == label
-        shared[label] = _shared(mask_box(part, frame, (left, top)), suspect.box)
-    own = [label for label, (_, of_smaller) in shared.items() if of_smaller > _SAME_BOX]
+        shared[label] = _overlap(mask_box(part, frame, (left, top)), suspect.box)
+    own = [label for label, (_, of_smaller) in shared.items() if of_smaller > _MIN_OVERLAP]
     if not own:
         return np.zeros(classes.shape, bool)
     patch = max(own, key=lambda label: shared[label][0])
-    return np.isin(labels, [patch, *_crumbs_beside(patch, labels, found, face.px_per_mm)])
+    return np.isin(labels, [patch, *_fragments_beside(patch, labels, found, face.px_per_mm)])
 
 
-def _crumbs_beside(
+def _fragments_beside(
     patch: int, labels: NDArray[np.int32], found: NDArray[np.int32], px_per_mm: float
 ) -> NDArray[np.intp]:
-    """Labels of the parts that lie wholly close beside a patch: what its edge left behind.
+    """Labels of the parts that lie entirely within ``_BESIDE_MM`` of a patch: fragments of its edge.
 
-    found: left, top, width, height and area of each part, the ground first.
+    found: left, top, width, height and area of each part; index 0 is the background.
     """
     reach = _BESIDE_MM * px_per_mm
     margin = int(np.ceil(reach)) + 1
@@ -168,8 +167,8 @@ def _crumbs_beside(
     return np.flatnonzero((beside > 0) & (beside == found[:, cv2.CC_STAT_AREA]))
 
 
-def _shared(one: Box, other: Box) -> tuple[float, float]:
-    """What two boxes have in common, as a share of both together and of the smaller one."""
+def _overlap(one: Box, other: Box) -> tuple[float, float]:
+    """Overlap of two boxes: intersection over union, and intersection over the smaller box."""
     across = min(one[0] + one[2], other[0] + other[2]) - max(one[0], other[0])
     down = min(one[1] + one[3], other[1] + other[3]) - max(one[1], other[1])
     common = max(across, 0) * max(down, 0)

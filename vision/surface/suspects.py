@@ -1,4 +1,4 @@
-"""Patches of a face whose colour is neither substrate nor mycelium: where, how large, which plain colour word."""
+"""Find patches whose colour is neither substrate nor mycelium: mask, area, and a plain colour word."""
 
 from dataclasses import dataclass
 
@@ -9,34 +9,35 @@ from numpy.typing import NDArray
 from calibration import Kind
 from vision.pixels import linear_to_srgb
 
-#: Smallest patch worth telling, cm2 of face: below it lie spawn grains, chips and noise. On agar nothing else is small.
+#: Smallest patch that is reported, cm2 of face; smaller ones are mostly spawn grains, chips and noise. Agar is clean,
+#: so less is enough on plates.
 MIN_AREA_CM2 = 0.4
 MIN_AREA_PLATE_CM2 = 0.2
-#: A patch begins where its probability is above this, must reach ``PEAK_PROBABILITY`` somewhere, and is told from
-#: ``LEAST_SCORE`` on. What the three together miss and flag falsely is measured by ``benchmarks.contamination`` and
-#: stands in ``calibration/suspect_scores.toml``.
+#: A patch is where the probability exceeds EDGE_PROBABILITY. It must reach PEAK_PROBABILITY somewhere and have a score
+#: of at least MIN_SCORE. ``benchmarks.contamination`` measures what is missed and falsely flagged with these values;
+#: the result is in ``calibration/suspect_scores.toml``.
 EDGE_PROBABILITY = 0.6
 PEAK_PROBABILITY = 0.9
-LEAST_SCORE = 0.75
+MIN_SCORE = 0.75
 
-#: A young mould is white before its colour comes; that edge is the mould's (common practice, no source). On agar the
-#: percent is nearest with so much, of 4 to 7 mm tried on seven moulds of rendered plates.
+#: A young mould is white before it shows colour, so a white edge around a patch belongs to it (common practice, no
+#: source). On agar 6 mm gave the smallest error of the percent, of 4 to 7 mm tried on seven moulds on rendered plates.
 PALE_EDGE_ON_AGAR_MM = 6.0
-#: On other substrates the segmenter tells part of the edge by itself: there so much is best over rendered scenes with
-#: moulds whose colour lags by 4 and by 8 mm. More is better for the late ones alone, at the others' cost.
+#: On other substrates the segmenter finds part of the edge itself. 3 mm is best over rendered scenes with moulds whose
+#: colour lags by 4 and by 8 mm; more is better only for the second, and worse for the first.
 PALE_EDGE_MM = 3.0
 
-#: Plain words for the colours a mould shows.
+#: Plain words for the colours of moulds.
 COLOUR_WORDS = ("green", "blue-green", "black", "grey", "pink-orange", "yellow")
 
 
 @dataclass(frozen=True, eq=False)
-class Anomaly:
+class SuspectPatch:
     """One patch that may be contamination.
 
-    colour: one of ``COLOUR_WORDS``; mask: bool (H, W), True on the patch; taken: the same with its white edge;
-    area_cm2: of the patch, on the face; score: 0-1, the mean probability of foreign colour over the patch, less for a
-    patch hardly larger than the smallest told.
+    colour: one of ``COLOUR_WORDS``. mask: bool (H, W), True on the patch. taken: the same with its white edge.
+    area_cm2: of the patch on the face. score: 0-1, the mean probability of foreign colour over the patch, reduced for
+    patches close to the smallest size.
     """
 
     colour: str
@@ -46,7 +47,7 @@ class Anomaly:
     score: float
 
 
-def find_anomalies(
+def find_suspect_patches(
     linear_rgb: NDArray[np.float32],
     coloured: NDArray[np.float32],
     mycelium: NDArray[np.float32],
@@ -54,10 +55,10 @@ def find_anomalies(
     *,
     kind: Kind,
     referenced: bool,
-) -> tuple[Anomaly, ...]:
+) -> tuple[SuspectPatch, ...]:
     """Patches where the probability ``coloured`` (H, W) of a foreign colour is high, largest first.
 
-    ``linear_rgb`` (H, W, 3) names their colour; if it is not ``referenced``, mycelium is taken for white.
+    ``linear_rgb`` (H, W, 3) gives their colour word; if it is not ``referenced``, mycelium serves as the white point.
     """
     least_cm2 = MIN_AREA_PLATE_CM2 if kind == "plate" else MIN_AREA_CM2
     edge_px = (PALE_EDGE_ON_AGAR_MM if kind == "plate" else PALE_EDGE_MM) * px_per_mm
@@ -78,17 +79,17 @@ def find_anomalies(
         if probability.max() < PEAK_PROBABILITY:
             continue
         score = float(probability.mean()) * area_cm2 / (area_cm2 + 0.25 * least_cm2)
-        if score < LEAST_SCORE:
+        if score < MIN_SCORE:
             continue
         colour = colour_word(np.median(linear_rgb[box][there], axis=0) / white)
         mask = np.zeros(labels.shape, bool)
         mask[box] = there
-        found.append(Anomaly(colour, mask, _with_pale_edge(mask, mycelium, edge_px), area_cm2, score))
-    return tuple(sorted(found, key=lambda anomaly: -anomaly.area_cm2))
+        found.append(SuspectPatch(colour, mask, _with_pale_edge(mask, mycelium, edge_px), area_cm2, score))
+    return tuple(sorted(found, key=lambda suspect: -suspect.area_cm2))
 
 
 def _with_pale_edge(mask: NDArray[np.bool_], mycelium: NDArray[np.float32], edge_px: float) -> NDArray[np.bool_]:
-    """A patch and what looks like mycelium close around it."""
+    """A patch with the mycelium within ``edge_px`` of it."""
     away = cv2.distanceTransform(1 - mask.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_5)
     return np.asarray(mask | ((away <= edge_px) & (mycelium > 0.5)))
 
@@ -96,9 +97,9 @@ def _with_pale_edge(mask: NDArray[np.bool_], mycelium: NDArray[np.float32], edge
 def colour_word(linear_rgb: NDArray[np.floating]) -> str:
     """Plain word for one colour (3,) in linear light, 1.0 = matt white.
 
-    Hue is the angle in CIELAB (CIE 15); the borders between words are our own.
+    Hue is the CIELAB angle (CIE 15); the limits between words are our own choice.
     """
-    from skimage.color import rgb2lab  # slow to load, and seldom needed
+    from skimage.color import rgb2lab  # slow to import and rarely needed
 
     lightness, a, b = rgb2lab(linear_to_srgb(linear_rgb)[None, None])[0, 0]
     chroma = float(np.hypot(a, b))
@@ -115,7 +116,7 @@ def colour_word(linear_rgb: NDArray[np.floating]) -> str:
 
 
 def _white_of_mycelium(linear_rgb: NDArray[np.float32], mycelium: NDArray[np.float32]) -> NDArray[np.floating]:
-    """What white would be in a picture without a label (3,): a little lighter than the mycelium, where there is any."""
+    """White point (3,) for a picture without a label: slightly brighter than the mycelium, if there is any."""
     sure = mycelium > 0.9
     if sure.sum() < 200:
         return np.full(3, max(float(np.quantile(linear_rgb, 0.95)), 0.05))

@@ -7,17 +7,17 @@ import pytest
 from calibration import CameraProfile, chart_light
 from tests.vision.camera_shot import MIXED, chart, decoded, encoded, sheet, shot
 from tests.vision.test_labels import _photo_of
-from vision.camera import look_at_camera
+from vision.camera import inspect_camera
 from vision.camera.colour_chart import find_chart
-from vision.pixels.camera_profile import with_profile
-from vision.pixels.light import bend_shoulder, undo_shoulder
+from vision.pixels.camera_profile import apply_profile
+from vision.pixels.light import apply_shoulder, undo_shoulder
 
 
 @pytest.mark.parametrize("px_per_mm", [3.0, 5.0, 9.0])
 @pytest.mark.parametrize("blur", [1.0, 1.5])
 def test_blur_is_measured_to_a_tenth(px_per_mm: float, blur: float) -> None:
     photo, _ = _photo_of("B017", px_per_mm, turn_degrees=7, blur=blur, noise=2)
-    (label,) = look_at_camera(photo, {}).labels
+    (label,) = inspect_camera(photo, {}).labels
     assert label.blur_px == pytest.approx(blur, rel=0.1)
     assert label.px_per_mm == pytest.approx(px_per_mm, rel=0.01)
 
@@ -25,7 +25,7 @@ def test_blur_is_measured_to_a_tenth(px_per_mm: float, blur: float) -> None:
 def test_blur_across_one_direction_is_told() -> None:
     still, _ = _photo_of("B017", 5.0, blur=0.6)
     moved = cv2.GaussianBlur(still, (0, 0), sigmaX=2.5, sigmaY=0.01)
-    (label,) = look_at_camera(moved, {}).labels
+    (label,) = inspect_camera(moved, {}).labels
     assert label.blur_px == pytest.approx(2.57, rel=0.1)
 
 
@@ -33,11 +33,11 @@ def test_blur_across_one_direction_is_told() -> None:
 def test_the_smallest_label_that_is_said_to_be_read_is_read(share: float) -> None:
     """A label said to be readable at a share of its size is read when drawn at that share, with the same blur."""
     large, _ = _photo_of("J-12", 4.0, blur=1.2, noise=3)
-    (label,) = look_at_camera(large, {}).labels
+    (label,) = inspect_camera(large, {}).labels
     assert label.smallest_share is not None
     assert 0.5 < label.smallest_share < 0.9
     small, _ = _photo_of("J-12", 4.0 * max(share, label.smallest_share), blur=1.2, noise=3)
-    assert [one.text for one in look_at_camera(small, {}).labels] == ["J-12"]
+    assert [one.text for one in inspect_camera(small, {}).labels] == ["J-12"]
 
 
 def _turned_chart(turn: float) -> tuple[np.ndarray, np.ndarray]:
@@ -76,7 +76,7 @@ def test_no_chart_is_seen_where_none_is(blur: float) -> None:
 
 @pytest.mark.parametrize("shape", [(1, 1, 3), (30, 5, 3), (200, 300, 3)])
 def test_a_picture_of_nothing_tells_nothing(shape: tuple[int, ...]) -> None:
-    look = look_at_camera(np.full(shape, 90, np.uint8), {})
+    look = inspect_camera(np.full(shape, 90, np.uint8), {})
     assert (look.labels, look.n_unread, look.chart) == ((), 0, None)
 
 
@@ -84,24 +84,24 @@ def test_a_profile_makes_colours_true() -> None:
     photo = shot(chart(30), mixed=MIXED, exposure=0.9, noise=0)
     unmixed = CameraProfile("A", tuple(map(tuple, np.linalg.inv(MIXED))), False, 4.0, 0.3)
     true = shot(chart(30), exposure=0.9, noise=0)
-    assert np.abs(with_profile(photo, unmixed).astype(int) - true).mean() < 0.6
+    assert np.abs(apply_profile(photo, unmixed).astype(int) - true).mean() < 0.6
     assert np.abs(photo.astype(int) - true).mean() > 5
 
 
 def test_no_profile_and_one_that_changes_nothing_leave_the_very_photo() -> None:
     photo = shot(chart(10))
     same = CameraProfile("A", ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), True, 1.0, 1.0)
-    assert with_profile(photo, None) is photo
-    assert with_profile(photo, same) is photo
+    assert apply_profile(photo, None) is photo
+    assert apply_profile(photo, same) is photo
 
 
 def test_neutral_stays_neutral_under_a_profile_with_bent_highlights() -> None:
     ramp = np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 3, axis=2)
     profile = CameraProfile("A", tuple(map(tuple, np.linalg.inv(MIXED))), True, 4.0, 0.3)
-    assert np.abs(with_profile(ramp, profile).astype(int) - ramp)[:, :250].max() <= 1
+    assert np.abs(apply_profile(ramp, profile).astype(int) - ramp)[:, :250].max() <= 1
 
 
 def test_bending_the_highlights_undoes_unbending() -> None:
     light = np.linspace(0, 0.97, 50)
-    assert bend_shoulder(undo_shoulder(light)) == pytest.approx(light, abs=1e-5)
+    assert apply_shoulder(undo_shoulder(light)) == pytest.approx(light, abs=1e-5)
     assert decoded(255 * encoded(light)) == pytest.approx(light, abs=1e-6)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from vision.pixels.colour import srgb_to_linear
-from vision.surface.suspects import COLOUR_WORDS, PALE_EDGE_MM, PALE_EDGE_ON_AGAR_MM, colour_word, find_anomalies
+from vision.surface.suspects import COLOUR_WORDS, PALE_EDGE_MM, PALE_EDGE_ON_AGAR_MM, colour_word, find_suspect_patches
 
 #: Patches of the 24-patch colour chart of McCamy, Marcus & Davidson, J. Appl. Photogr. Eng. 2(3), 1976, as 8-bit sRGB
 #: computed from the published xyY (D65, Bradford). The words beside them are this project's.
@@ -51,22 +51,22 @@ def found(
     face, coloured = patch(radius_mm, probability)
     face = face * np.array([cast, 1.0, 1 / cast], np.float32)
     white = np.where(coloured < 0.5, np.float32(1), np.float32(0))
-    return find_anomalies(face, coloured, white, PX_PER_MM, kind=kind, referenced=referenced)
+    return find_suspect_patches(face, coloured, white, PX_PER_MM, kind=kind, referenced=referenced)
 
 
 def test_area_of_a_disc_is_that_of_geometry():
-    (anomaly,) = found(10.0)
-    assert anomaly.area_cm2 == pytest.approx(math.pi * 10**2 / 100, rel=0.02)
-    assert anomaly.mask.sum() == pytest.approx(anomaly.area_cm2 * 100 * PX_PER_MM**2)
-    assert anomaly.colour == "green"
-    assert 0.5 < anomaly.score <= 1.0
+    (suspect,) = found(10.0)
+    assert suspect.area_cm2 == pytest.approx(math.pi * 10**2 / 100, rel=0.02)
+    assert suspect.mask.sum() == pytest.approx(suspect.area_cm2 * 100 * PX_PER_MM**2)
+    assert suspect.colour == "green"
+    assert 0.5 < suspect.score <= 1.0
 
 
 @pytest.mark.parametrize(("kind", "edge_mm"), [("plate", PALE_EDGE_ON_AGAR_MM), ("bag", PALE_EDGE_MM)])
 def test_the_white_edge_of_a_mould_is_taken_with_it(kind, edge_mm):
-    (anomaly,) = found(10.0, kind=kind)
-    assert anomaly.area_cm2 == pytest.approx(math.pi * 10**2 / 100, rel=0.02)
-    assert anomaly.taken.sum() / PX_PER_MM**2 == pytest.approx(math.pi * (10 + edge_mm) ** 2, rel=0.03)
+    (suspect,) = found(10.0, kind=kind)
+    assert suspect.area_cm2 == pytest.approx(math.pi * 10**2 / 100, rel=0.02)
+    assert suspect.taken.sum() / PX_PER_MM**2 == pytest.approx(math.pi * (10 + edge_mm) ** 2, rel=0.03)
 
 
 def test_specks_are_left_out_sooner_on_a_bag_than_on_a_plate():
@@ -97,6 +97,8 @@ def test_largest_first():
     face = np.full((200, 140, 3), 0.8, np.float32)
     coloured = np.zeros((200, 140), np.float32)
     coloured[5:30, 5:30] = coloured[60:120, 10:100] = 0.92
-    areas = [a.area_cm2 for a in find_anomalies(face, coloured, 1 - coloured, PX_PER_MM, kind="bag", referenced=True)]
+    areas = [
+        a.area_cm2 for a in find_suspect_patches(face, coloured, 1 - coloured, PX_PER_MM, kind="bag", referenced=True)
+    ]
     assert areas == sorted(areas, reverse=True)
     assert len(areas) == 2

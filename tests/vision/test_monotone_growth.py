@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.days.over_days import steady_growth
+from vision.days.monotone_growth import monotone_growth
 
 SHAPE = (6, 8)
 
@@ -14,7 +14,7 @@ def maps(*levels):
 
 def steady(*levels, unheard=()):
     heard = [np.full(SHAPE, day not in unheard) for day in range(len(levels))]
-    return [float(one[3, 4]) for one in steady_growth(maps(*levels), heard, 1.0)]
+    return [float(one[3, 4]) for one in monotone_growth(maps(*levels), heard, 1.0)]
 
 
 def test_all_days_together_are_bayes_rule_over_the_days_of_colonisation():
@@ -46,7 +46,7 @@ def test_nothing_is_said_outside_of_the_face():
     inside = np.zeros(SHAPE, bool)
     inside[:, :4] = True
     days = [np.where(inside, one, np.float32(0)) for one in maps(0.3, 0.9)]
-    for one in steady_growth(days, [inside, inside], 1.0):
+    for one in monotone_growth(days, [inside, inside], 1.0):
         assert not one[~inside].any()
         assert one[inside].all()
 
@@ -54,13 +54,13 @@ def test_nothing_is_said_outside_of_the_face():
 def test_days_are_compared_at_a_coarser_scale_and_given_back_at_their_own():
     days = [np.full((40, 60), level, np.float32) for level in (0.02, 0.97, 0.03)]
     heard = [np.ones((40, 60), bool)] * 3
-    assert [one.shape for one in steady_growth(days, heard, 4.0)] == [(40, 60)] * 3
-    assert (steady_growth(days, heard, 4.0)[1] < 0.5).all()
+    assert [one.shape for one in monotone_growth(days, heard, 4.0)] == [(40, 60)] * 3
+    assert (monotone_growth(days, heard, 4.0)[1] < 0.5).all()
 
 
 def test_maps_without_growth_stay_empty():
     nothing = maps(0.0, 0.0)
-    assert not np.any(steady_growth(nothing, [np.ones(SHAPE, bool)] * 2, 2.0))
+    assert not np.any(monotone_growth(nothing, [np.ones(SHAPE, bool)] * 2, 2.0))
 
 
 def test_where_growth_lies_in_the_frame_makes_no_difference():
@@ -69,6 +69,6 @@ def test_where_growth_lies_in_the_frame_makes_no_difference():
     heard = [np.ones((24, 16), bool)] * 3
     wide = [np.pad(day, ((8, 30), (12, 6))) for day in days]
     inside = [day > 0 for day in wide]
-    for small, large in zip(steady_growth(days, heard, 4.0), steady_growth(wide, inside, 4.0), strict=True):
+    for small, large in zip(monotone_growth(days, heard, 4.0), monotone_growth(wide, inside, 4.0), strict=True):
         assert large[8:32, 12:28] == pytest.approx(small, abs=1e-5)
         assert not large[~inside[0]].any()

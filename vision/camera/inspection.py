@@ -1,4 +1,4 @@
-"""What one photo of labels or of a colour chart tells of a camera and its light: figures only, no words."""
+"""Measure a camera and its light from one photo of labels or of a colour chart. Numbers only; farm words them."""
 
 from dataclasses import dataclass
 
@@ -8,28 +8,27 @@ import zxingcpp
 from numpy.typing import NDArray
 
 from calibration import CODE_MODULES, LABELS, READABLE_PX_PER_MODULE, LabelGeometry, Patch
-from vision.camera.colour_chart import SeenChart, find_chart
-from vision.label import QR_CODES, Label, find_labels, settle_label, upright_sticker, white_at_label
+from vision.camera.colour_chart import InspectedChart, find_chart
+from vision.label import QR_CODES, Label, find_labels, rectified_sticker, settle_label, white_at_label
 from vision.pixels import decode_srgb8, grey_of, luminance, undo_shoulder
 
-#: Sharpness is measured on so many labels, those spread most evenly by their order in the picture.
-_MOST_LABELS = 12
-#: Of an edge of a patch: how far it is looked at to each side, and left out at its ends, as shares of its length.
+#: Sharpness is measured on at most this many labels, evenly spaced in the order they were found.
+_MAX_LABELS = 12
+#: Part of a patch's edge that is used: reach to each side, and ends left out, as shares of its length.
 _EDGE_REACH, _EDGE_ENDS = 0.45, 0.15
-_FEWEST_PIXELS = 40
-#: Shares of its size at which a label is decoded again, as if it were smaller or farther away.
+_MIN_PIXELS = 40
+#: Scales at which a label is decoded again, to simulate a smaller or more distant label.
 _SHARES = np.arange(0.95, 0.14, -0.05)
 _QUIET_MODULES = 4
 
 
 @dataclass(frozen=True, eq=False)
-class SeenLabel:
+class InspectedLabel:
     """A label in the photo. middle: (row, column) as shares of the frame. blur_px: standard deviation, or None.
 
-    width_mm: of the sticker, by the geometry that was taken for it.
-    white: scene light (3,) of a perfect white at it, or None. greys: measured light of its patches, as the camera
-    wrote it, in the order of the geometry. smallest_share: share of its size at which it would still be decoded in the
-    same place by the same camera; 1.0 where hardly as it is.
+    width_mm: of the sticker, by the geometry assumed for it. white: scene light (3,) of a perfect white at it, or None.
+    greys: measured light of its patches, without corrections, in the order of the geometry. smallest_share: smallest
+    scale at which the same camera would still decode it at this place; 1.0 if only just at its present size.
     """
 
     text: str
@@ -43,33 +42,33 @@ class SeenLabel:
 
 
 @dataclass(frozen=True, eq=False)
-class CameraLook:
-    """Labels (those that were decoded), how many were found and not decoded, and the chart if there is one."""
+class CameraInspection:
+    """Decoded labels, the number of labels found but not decoded, and the chart, if any."""
 
-    labels: tuple[SeenLabel, ...]
+    labels: tuple[InspectedLabel, ...]
     n_unread: int
-    chart: SeenChart | None
+    chart: InspectedChart | None
     size_px: tuple[int, int]
 
 
-def look_at_camera(
+def inspect_camera(
     rgb: NDArray[np.uint8], geometry_of: dict[str, LabelGeometry], *, other: LabelGeometry | None = None
-) -> CameraLook:
+) -> CameraInspection:
     """Find labels and chart in a photo (uint8 RGB, rows, columns, 3), and measure them.
 
-    geometry_of: of labels by their text; other: of any other label, None is the normal one.
+    geometry_of: geometry of labels, by their text. other: geometry of all other labels; None means the normal label.
     """
     grey = grey_of(rgb)
     usual = other or LABELS["normal"]
     found = find_labels(grey)
     read = [label for label in found if label.text is not None]
-    measured = set(np.linspace(0, len(read) - 1, min(_MOST_LABELS, len(read))).round().astype(int).tolist())
+    measured = set(np.linspace(0, len(read) - 1, min(_MAX_LABELS, len(read))).round().astype(int).tolist())
     light = luminance(decode_srgb8(rgb)) if read else None
     labels = tuple(
         _seen(rgb, grey, light if n in measured else None, label, geometry_of.get(label.text or "", usual))
         for n, label in enumerate(read)
     )
-    return CameraLook(labels, len(found) - len(read), find_chart(rgb), (rgb.shape[0], rgb.shape[1]))
+    return CameraInspection(labels, len(found) - len(read), find_chart(rgb), (rgb.shape[0], rgb.shape[1]))
 
 
 def _seen(
@@ -78,12 +77,12 @@ def _seen(
     light: NDArray[np.floating] | None,
     label: Label,
     geometry: LabelGeometry,
-) -> SeenLabel:
-    """The label measured; without its sharpness where no light is given."""
+) -> InspectedLabel:
+    """Measure one label; without sharpness if ``light`` is None."""
     label = settle_label(grey, label, geometry)
     blur = _blur_px(light, label, geometry) if light is not None else None
     column, row = label.centre
-    return SeenLabel(
+    return InspectedLabel(
         text=label.text or "",
         middle=(float(row / grey.shape[0]), float(column / grey.shape[1])),
         width_mm=geometry.width_mm,
@@ -98,7 +97,7 @@ def _seen(
 def _greys(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry) -> NDArray[np.float64]:
     """Luminance of the patches, 1.0 = full scale."""
     scale = 5.0 * 60.0 / geometry.width_mm
-    sticker = luminance(decode_srgb8(upright_sticker(rgb, label, geometry, scale)))
+    sticker = luminance(decode_srgb8(rectified_sticker(rgb, label, geometry, scale)))
     levels = []
     for patch in geometry.patches:
         inset = 0.28 * patch.side_mm
@@ -109,7 +108,7 @@ def _greys(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry) -> NDA
 
 
 def _around(label: Label, shape: tuple[int, ...]) -> tuple[slice, slice]:
-    """Rows and columns of the photo that hold the code with its quiet zone."""
+    """Rows and columns of the photo around the code with its quiet zone."""
     reach = _QUIET_MODULES * label.code_side_px / CODE_MODULES
     low = np.maximum(np.floor(label.code.min(axis=0) - reach), 0).astype(int)
     high = np.minimum(np.ceil(label.code.max(axis=0) + reach), (shape[1], shape[0])).astype(int)
@@ -119,8 +118,8 @@ def _around(label: Label, shape: tuple[int, ...]) -> tuple[slice, slice]:
 def _blur_px(light: NDArray[np.floating], label: Label, geometry: LabelGeometry) -> float | None:
     """Standard deviation, photo px, of the camera's blur, from edges of the patches against the white sticker.
 
-    Upright and level edges are judged apart and the worse is told: a camera that moved blurs across one of them only.
-    None where no edge can be fitted.
+    Vertical and horizontal edges are measured separately and the larger blur is returned, because motion blur affects
+    only one of them. None if no edge can be fitted.
     """
     left = min(patch.left_mm for patch in geometry.patches)
     low = max(patch.top_mm for patch in geometry.patches)
@@ -133,10 +132,10 @@ def _blur_px(light: NDArray[np.floating], label: Label, geometry: LabelGeometry)
 def _edge_blur_px(
     light: NDArray[np.floating], label: Label, geometry: LabelGeometry, patch: Patch, axis: int
 ) -> float | None:
-    """Blur of one edge of a patch: of its left (axis 0), or of its lower edge (axis 1).
+    """Blur of the left (axis 0) or lower (axis 1) edge of a patch.
 
-    The photo's own pixels, each at its distance from the edge, are fitted with a step blurred by a bell curve whose
-    place and turn are free, so that the label's pose need not be exact.
+    A step blurred by a Gaussian is fitted to the photo's pixels at their distances from the edge. Position and slope of
+    the edge are free, so the label's pose need not be exact.
     """
     side = patch.side_mm
     start = np.array([patch.left_mm, patch.top_mm if axis == 0 else patch.top_mm + side])
@@ -150,7 +149,7 @@ def _edge_blur_px(
     columns, rows = np.meshgrid(np.arange(low[0], high[0]), np.arange(low[1], high[1]))
     if columns.size == 0:
         return None
-    # The label's pose counts from the pixels' outer corner.
+    # The label's pose uses coordinates from the outer corner of the pixels.
     middles = np.stack([columns + 0.5, rows + 0.5], axis=-1).reshape(-1, 1, 2).astype(np.float64)
     on_label = cv2.perspectiveTransform(middles, np.linalg.inv(to_photo))[:, 0, :] - start
     across, along = on_label[:, axis], on_label[:, 1 - axis]
@@ -161,11 +160,11 @@ def _edge_blur_px(
 
 
 def _fitted_blur(across: NDArray[np.float64], along: NDArray[np.float64], levels: NDArray[np.float64]) -> float | None:
-    """Standard deviation of the blurred step that fits levels at distances across an edge best; None for a poor fit."""
+    """Standard deviation of the blurred step that best fits the levels across an edge; None if the fit fails."""
     from scipy.optimize import least_squares
     from scipy.special import ndtr
 
-    if len(levels) < _FEWEST_PIXELS:
+    if len(levels) < _MIN_PIXELS:
         return None
 
     def misfit(step: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -180,9 +179,9 @@ def _fitted_blur(across: NDArray[np.float64], along: NDArray[np.float64], levels
 
 
 def _smallest_share(grey: NDArray[np.uint8], label: Label, blur_px: float) -> float:
-    """The smallest share of its size at which the label still decodes with the camera's blur and noise.
+    """The smallest scale at which the label still decodes with the camera's blur and noise.
 
-    The picture is made smaller, and blur and noise, which shrink with it, are brought back to what they were.
+    The picture is scaled down, and the blur and noise that scaling removes are added again.
     """
     rows, columns = _around(label, grey.shape)
     seen = grey[rows, columns].astype(np.float32)
@@ -202,11 +201,11 @@ def _smallest_share(grey: NDArray[np.uint8], label: Label, blur_px: float) -> fl
         if label.text not in {hit.text for hit in hits}:
             break
         smallest = float(share)
-    # One trial may be lucky; below this scale labels that are creased, tilted or veiled are lost.
+    # One trial may be lucky; below this limit creased, tilted or veiled labels are lost.
     safe = READABLE_PX_PER_MODULE * CODE_MODULES / label.code_side_px
     return round(min(1.0, max(smallest, safe)), 2)
 
 
-def without_shoulder(light: NDArray[np.floating]) -> NDArray[np.float64]:
-    """Scene light of measured light, the highlights' usual bend undone."""
+def undo_highlight_shoulder(light: NDArray[np.floating]) -> NDArray[np.float64]:
+    """Scene light from measured light: the usual highlight shoulder undone."""
     return np.asarray(undo_shoulder(light), np.float64)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from skimage.transform import downscale_local_mean
 
-from vision.pixels.shrink import averaged, reduced
+from vision.pixels.shrink import block_means, reduced
 
 
 def ramp(rows, columns):
@@ -13,9 +13,9 @@ def ramp(rows, columns):
 
 
 @pytest.mark.parametrize("side", [2, 3, 5])
-def test_squares_are_averaged_and_what_is_left_over_is_cut(side):
+def test_squares_are_block_means_and_what_is_left_over_is_cut(side):
     picture = np.random.default_rng(1).integers(0, 256, (61, 47, 3), np.uint8)
-    found = averaged(picture, side)
+    found = block_means(picture, side)
     whole = picture[: 61 // side * side, : 47 // side * side]
     assert found.shape == (61 // side, 47 // side, 3)
     assert np.abs(found - downscale_local_mean(whole, (side, side, 1))).max() <= 0.51  # scikit-image, then rounded
