@@ -44,6 +44,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         chosen = [one for one in all_literals(sources) if _wanted(asked.only, *one)]
         print(f"{len(chosen)} numbers of {asked.package}; recording who runs what", flush=True)
         seen = record(asked.package, tree)
+        if seen.failed:
+            print(f"left out, since they fail before anything is shifted: {', '.join(seen.failed)}", flush=True)
         trees = [tree, *(copy_tree(Path(folder) / str(n)) for n in range(1, asked.workers))]
         outcomes = _try_all(chosen, trees, sources, seen)
     print(", ".join(f"{outcome}: {n}" for outcome, n in sorted(outcomes.items())))

@@ -25,6 +25,7 @@ class Recorder:
         self.coverage = coverage.Coverage(data_file=None, include=[f"{package}/*"], config_file=False)
         self.fixtures: dict[str, list[str]] = {}
         self.seconds: dict[str, float] = {}
+        self.failed: set[str] = set()
         self.current = ""
 
     @pytest.hookimpl(hookwrapper=True)
@@ -48,7 +49,9 @@ class Recorder:
         self.coverage.switch_context(before)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        """How long each test takes, so that the quick ones can be run first."""
+        """How long each test takes, so that the quick ones can be run first, and which fail before any shift."""
+        if report.failed:
+            self.failed.add(report.nodeid)
         self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
 
     def pytest_sessionfinish(self) -> None:
@@ -63,7 +66,7 @@ class Recorder:
             }
             for file in data.measured_files()
         }
-        found = {"lines": lines, "fixtures": self.fixtures, "seconds": self.seconds}
+        found = {"lines": lines, "fixtures": self.fixtures, "seconds": self.seconds, "failed": sorted(self.failed)}
         self.output.write_text(json.dumps(found), "utf-8")
 
 
