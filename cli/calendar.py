@@ -8,6 +8,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, chosen_farm
 from cli.render import echo
 from farm.lists import list_today
+from farm.outlook import bring_up_to_date
 from report import write_calendar
 
 
@@ -26,7 +27,7 @@ def calendar(
     Example: spawnrun calendar --out ready.ics --farm my-farm
     """
     with chosen_farm(folder, as_of) as farm:
-        items = list_today(farm)
+        items = list_today(farm, bring_up_to_date(farm))
         written = target or farm.folder / "calendar.ics"
         days = write_calendar(farm, items, written)
     echo(f"calendar: {written}, {days} vessel{'s' * (days != 1)} with a day")

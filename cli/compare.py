@@ -9,7 +9,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list
-from farm.outlook import look_ahead
+from farm.outlook import bring_up_to_date
 from farm.study import CANNOT_TELL, Average, Compared, compare_groups
 from report import write_comparison_plot
 
@@ -72,7 +72,7 @@ def compare(
     Example: spawnrun compare --by source --plot sources.svg
     """
     with chosen_farm(folder, as_of) as farm:
-        groups = compare_groups(farm, look_ahead(farm), by.value)
+        groups = compare_groups(farm, bring_up_to_date(farm), by.value)
     print_list([_record(one) for one in groups], COLUMNS, style, if_empty=f"no vessel has a {by.value} noted")
     if plot is not None:
         write_comparison_plot(groups, plot)

@@ -10,7 +10,7 @@ from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption,
 from cli.pace import print_paces
 from cli.records import moments_record, rounded
 from cli.render import Column, Group, Record, day_text, echo, percent_text, print_groups, span_text
-from farm.outlook import Outlook, daily_curve, fit_alone, look_ahead
+from farm.outlook import Outlook, VesselReadings, bring_up_to_date, daily_curve, fit_alone, readings_of
 from farm.records import get_vessel
 from farm.records.models import KeptReading
 from farm.store import after_days, days_between, iso
@@ -54,23 +54,24 @@ def curve(
             print_paces(farm, style)
             return
         wanted = get_vessel(farm, vessel or "")
-        outlook = next(one for one in look_ahead(farm, laws=chosen_laws(law)) if one.vessel.id == wanted.id)
+        outlook = next(one for one in bring_up_to_date(farm, laws=chosen_laws(law)) if one.vessel.id == wanted.id)
+        readings = readings_of(farm, [wanted.id])[wanted.id]
         groups = [
-            Group("Readings", _readings(outlook, farm.zone), if_empty="none yet"),
+            Group("Readings", _readings(outlook, readings, farm.zone), if_empty="none yet"),
             Group("Curve, one line a day, with 80 % bounds", _curve(outlook, farm.zone), if_empty="none can be given"),
         ]
         print_groups(groups, COLUMNS, style)
         if style is Format.table:
             _tell(outlook, farm.zone)
             if law is not None:
-                _tell_fit(outlook, law.value)
+                _tell_fit(outlook, readings, law.value)
             _tell_colony(colony_growth(farm, wanted))
         if plot is not None:
-            write_plot(outlook, plot, zone=farm.zone, through_percent=farm.settings.through_percent)
+            write_plot(outlook, readings.series, plot, zone=farm.zone, through_percent=farm.settings.through_percent)
             echo(f"drawn: {plot}", err=True)
 
 
-def _readings(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
+def _readings(outlook: Outlook, readings: VesselReadings, zone: tzinfo | None) -> list[Record]:
     return [
         _record("reading", days_between(outlook.vessel.inoculated_at, one.taken_at), iso(one.taken_at, zone))
         | {
@@ -78,14 +79,14 @@ def _readings(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
             "percent_low": rounded(one.percent_low),
             "percent_high": rounded(one.percent_high),
             "side": one.side,
-            "note": _note(outlook, one),
+            "note": _note(outlook, readings, one),
         }
-        for one in sorted((*outlook.readings, *outlook.left_out), key=lambda one: one.taken_at)
+        for one in sorted((*readings.series, *readings.left_out), key=lambda one: one.taken_at)
     ]
 
 
-def _note(outlook: Outlook, reading: KeptReading) -> str:
-    if reading in outlook.left_out:
+def _note(outlook: Outlook, readings: VesselReadings, reading: KeptReading) -> str:
+    if reading in readings.left_out:
         return "found wrong by a person, left out"
     misfit = outlook.misfit_of(reading)
     return "" if misfit is None else f"does not fit the curve (about {misfit.expected_percent:.0f})"
@@ -133,11 +134,11 @@ def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
 _UNITS = {"lag_days": "lag {} days", "percent_per_day": "{} % a day at its steepest", "rate_per_day": "rate {} per day"}
 
 
-def _tell_fit(outlook: Outlook, law: str) -> None:
+def _tell_fit(outlook: Outlook, readings: VesselReadings, law: str) -> None:
     """The law's own numbers for this vessel alone, by least squares, each with its standard error."""
     from growth.fit import FittedLaw
 
-    fit = fit_alone(outlook, law)
+    fit = fit_alone(outlook, readings.series, law)
     if not isinstance(fit, FittedLaw):
         echo(f"  by itself: {fit.reason}")
         return

@@ -13,9 +13,9 @@ from cli.progress import progress_bar
 from cli.ready import print_today
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list
-from farm.lists import day_before, list_today
+from farm.lists import day_before, today_and_changes
 from farm.measure import BatchOptions, measure_paths
-from farm.outlook import look_ahead
+from farm.outlook import bring_up_to_date
 from farm.records import import_events, import_vessels, list_readings
 from farm.store import Farm, day_words, on_farm_clock, span_words
 from farm.study import Agreement, DayAgreement, compare_days, compare_with_truth
@@ -68,13 +68,15 @@ def demo(
         print_today(farm, None, Format.table)
         echo("\nColonised through: the day said beside the true day (invented and rendered)\n")
         print_list(
-            _days(farm, compare_days(look_ahead(farm), folder / "truth_days.csv", farm.zone)), DAYS, Format.table
+            _days(farm, compare_days(bring_up_to_date(farm), folder / "truth_days.csv", farm.zone)), DAYS, Format.table
         )
         echo(f"\nreport: {_write(farm).resolve()}")
 
 
 def _write(farm: Farm) -> Path:
-    return write_report(farm, list_today(farm), farm.folder / "report.html", since=day_before(farm))
+    since = day_before(farm)
+    items, changes = today_and_changes(farm, since)
+    return write_report(farm, items, farm.folder / "report.html", changes=changes, since=since)
 
 
 def _days(farm: Farm, compared: list[DayAgreement]) -> list[Record]:

@@ -7,6 +7,7 @@ import typer
 
 from cli.options import AsOfOption, FarmOption, chosen_farm
 from cli.render import echo
+from farm.outlook import bring_up_to_date
 from report import export_farm
 
 
@@ -26,5 +27,6 @@ def export(
     Example: spawnrun export --out tables --parquet
     """
     with chosen_farm(folder, as_of) as farm:
+        bring_up_to_date(farm)
         for table in export_farm(farm, target or farm.folder / "export", parquet=parquet):
             echo(f"{table.path}: {table.rows} rows")

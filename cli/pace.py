@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 from cli.options import Format
 from cli.render import Column, Record, echo, print_list
+from farm.measure import read_stale_series
 from farm.outlook import list_paces
 from farm.store import Farm
 
@@ -31,6 +32,7 @@ COLUMNS = (
 
 def print_paces(farm: Farm, style: Format) -> None:
     """Each species on its substrate in its kind: days to colonised through for a batch to come, and how they differ."""
+    read_stale_series(farm)
     paces = list_paces(farm)
     print_list([_record(pace) for pace in paces], COLUMNS, style, if_empty="no vessels yet")
     if style is Format.table:

@@ -10,7 +10,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Group, Record, echo, print_groups, print_list
-from farm.outlook import look_ahead
+from farm.outlook import bring_up_to_date
 from farm.plan import Amount, Plan, PlanLine, TargetPlan, TargetStep, make_plan, parse_target, plan_target
 from farm.review import review_items
 from farm.store import Farm, day_words, on_farm_clock
@@ -79,7 +79,7 @@ def plan(
     Example: spawnrun plan --days 14; spawnrun plan --target "40 oyster blocks on straw by 2026-12-12"
     """
     with chosen_farm(folder, as_of) as farm:
-        outlooks = look_ahead(farm)
+        outlooks = bring_up_to_date(farm)
         left_out = sorted({item.vessel for item in review_items(farm, outlooks)})
         if target is None:
             _print_plan(farm, _made(farm, left_out, days, species, grain_to), style)

@@ -8,7 +8,7 @@ import typer
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
 from cli.records import batch_record, change_record, today_record
 from cli.render import echo, print_json
-from farm.lists import batch_views, changes_since, day_before, list_today
+from farm.lists import batch_views, day_before, today_and_changes
 from farm.store import iso
 from farm.workers import all_cores
 from report import write_report
@@ -32,15 +32,22 @@ def report(
     Example: spawnrun report --out today.html --since 2026-03-09
     """
     with chosen_farm(folder, as_of) as farm:
-        items = list_today(farm)
         begin = instant(since, farm.zone, "--since") or day_before(farm)
-        written = write_report(farm, items, target or farm.folder / "report.html", since=begin, workers=all_cores())
+        items, changes = today_and_changes(farm, begin)
+        written = write_report(
+            farm,
+            items,
+            target or farm.folder / "report.html",
+            changes=changes,
+            since=begin,
+            workers=all_cores(),
+        )
         if as_json:
             facts = {
                 "farm": farm.folder.resolve().name,
                 "as_of": iso(farm.now, farm.zone),
                 "since": iso(begin, farm.zone),
-                "changes": [change_record(one, farm.zone) for one in changes_since(farm, items, begin)],
+                "changes": [change_record(one, farm.zone) for one in changes],
                 "vessels": [today_record(item, farm.zone) for item in items],
                 "batches": [batch_record(view, farm.zone) for view in batch_views(farm, items)],
             }

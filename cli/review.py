@@ -8,7 +8,7 @@ from calibration import suspect_scores
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import review_record
 from cli.render import Column, echo, print_cautions, print_list
-from farm.outlook import look_ahead
+from farm.outlook import bring_up_to_date
 from farm.pictures import save_crop
 from farm.records import undo_verdict
 from farm.records.models import Verdict, means_contamination
@@ -172,7 +172,7 @@ def undo(vessel: VesselArgument, of: SubjectOption = "", by: ByOption = "", fold
 
 
 def _items(farm: Farm, *, everything: bool = False) -> list[ReviewItem]:
-    return review_items(farm, look_ahead(farm), everything=everything)
+    return review_items(farm, bring_up_to_date(farm), everything=everything)
 
 
 def _give(

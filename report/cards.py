@@ -1,6 +1,7 @@
 """One vessel on the report's page: its facts as texts, its pictures as data URIs."""
 
 import base64
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -8,6 +9,7 @@ from farm.lists import TodayItem
 from farm.outlook import Moments
 from farm.pictures import VesselPictures
 from farm.records import explain_flags
+from farm.records.models import KeptReading
 from farm.store import Farm, day_words, on_farm_clock, span_words
 from report.cautions import SECTION_HEADINGS, colour_words
 from report.drawing import Drawing, draw_curve
@@ -62,8 +64,8 @@ class Card:
         return f"{self.page}#{self.anchor}"
 
 
-def make_card(farm: Farm, item: TodayItem, pictures: VesselPictures) -> Card:
-    """The facts of a vessel's card."""
+def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pictures: VesselPictures) -> Card:
+    """The facts of a vessel's card. readings: its series, oldest first."""
     outlook, vessel, last = item.outlook, item.outlook.vessel, item.outlook.last
     facts = [vessel.kind, vessel.species, vessel.substrate, f"from {vessel.source}" if vessel.source else ""]
     percent = None if last is None else last.percent
@@ -97,8 +99,8 @@ def make_card(farm: Farm, item: TodayItem, pictures: VesselPictures) -> Card:
             Frame(_data_uri(one.jpeg), _short_day(one.reading.taken_at, farm), f"{one.reading.percent or 0.0:.0f} %")
             for one in pictures.strip
         ),
-        drawing=draw_curve(outlook, farm.now),
-        drawing_says=_in_words(item, farm),
+        drawing=draw_curve(outlook, readings, farm.now),
+        drawing_says=_in_words(vessel.id, readings, farm),
     )
 
 
@@ -109,9 +111,9 @@ def anchor_of(what: str, name: str) -> str:
     )
 
 
-def _in_words(item: TodayItem, farm: Farm) -> str:
-    readings = ", ".join(f"{day_of(one.taken_at, farm)}: {one.percent:.0f} %" for one in item.outlook.readings)
-    return f"Readings of {item.outlook.vessel.id}: {readings or 'none'}"
+def _in_words(vessel: str, readings: Sequence[KeptReading], farm: Farm) -> str:
+    said = ", ".join(f"{day_of(one.taken_at, farm)}: {one.percent:.0f} %" for one in readings)
+    return f"Readings of {vessel}: {said or 'none'}"
 
 
 def _bounds(low: float | None, high: float | None) -> str:

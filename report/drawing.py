@@ -4,11 +4,12 @@ Drawn by the page's template rather than by a plotting library: it follows the r
 report of hundreds of vessels is written in seconds.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from farm.outlook import Outlook
+from farm.records.models import KeptReading
 from farm.store import days_between
 
 WIDTH, HEIGHT = 340.0, 170.0
@@ -59,14 +60,14 @@ class Drawing:
     height: float = HEIGHT
 
 
-def draw_curve(outlook: Outlook, now: datetime) -> Drawing:
-    """The readings and the curve of a vessel; the axis of days reaches past what matters.
+def draw_curve(outlook: Outlook, readings: Sequence[KeptReading], now: datetime) -> Drawing:
+    """The readings (a series, oldest first) and the curve of a vessel; the axis of days reaches past what matters.
 
     A now that lies far beyond all of it is drawn at the edge.
     """
     start = outlook.vessel.inoculated_at
     today = max(0.0, days_between(start, now))
-    days = [days_between(start, one.taken_at) for one in outlook.readings]
+    days = [days_between(start, one.taken_at) for one in readings]
     edges = [days_between(start, at) for at in _known(outlook) if at is not None]
     seen = max([7.0, *days])
     reach = max([seen, *(min(edge, 3 * seen) for edge in edges)])
@@ -81,7 +82,7 @@ def draw_curve(outlook: Outlook, now: datetime) -> Drawing:
     band, median = _curve_points(outlook, last_day, x, y)
     dots = tuple(
         Dot(x(day), y(one.percent or 0), y(_or(one.percent_low, one.percent)), y(_or(one.percent_high, one.percent)))
-        for day, one in zip(days, outlook.readings, strict=True)
+        for day, one in zip(days, readings, strict=True)
     )
     moments = (outlook.ready.low, outlook.ready.median, outlook.ready.high)
     return Drawing(

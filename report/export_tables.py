@@ -7,7 +7,6 @@ from operator import attrgetter
 from typing import Any, Generic, Literal, TypeVar
 
 from calibration import KINDS
-from farm.measure import read_stale_series
 from farm.outlook import Outlook, look_ahead
 from farm.records import list_events, list_readings, list_verdicts, list_vessels, notes_of
 from farm.records.models import Event, KeptReading, Note, Review, SuspectMark, Vessel
@@ -44,7 +43,6 @@ def _reading_key(reading: KeptReading) -> str:
 
 
 def _readings(farm: Farm) -> list[KeptReading]:
-    read_stale_series(farm)
     return [one for one in list_readings(farm) if one.taken_at <= farm.now]
 
 

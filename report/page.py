@@ -9,7 +9,7 @@ from importlib.metadata import version
 from importlib.resources import files
 from pathlib import Path
 
-from farm.lists import Change, TodayItem, batch_views, changes_since
+from farm.lists import Change, TodayItem, batch_views
 from farm.pictures import PictureSizes
 from farm.records import list_taken_out
 from farm.store import Farm
@@ -79,17 +79,22 @@ class Page:
 
 
 def write_report(
-    farm: Farm, items: Sequence[TodayItem], target: Path, *, since: datetime | None = None, workers: int = 1
+    farm: Farm,
+    items: Sequence[TodayItem],
+    target: Path,
+    *,
+    changes: Sequence[Change] | None = None,
+    since: datetime | None = None,
+    workers: int = 1,
 ) -> Path:
     """Write the report of today's items as one file that needs no network; its path.
 
     Of many vessels the faces and curves are on pages in a folder beside it, whose name is the file's with "-pages".
-    since: the moment from which on changes are told; None tells none. workers: processes for the pictures.
+    changes: what has changed since that moment; None: nothing is said of it. workers: processes for the pictures.
     """
     target.parent.mkdir(parents=True, exist_ok=True)
     pages = target.with_name(f"{target.stem}-pages")
     clear_pages(pages)
-    changes = None if since is None else changes_since(farm, items, since)
     if len(items) > ONE_PAGE:
         cards = write_pages(farm, items, target, pages, workers=workers)
         front = gather_front(farm, items, cards, changes, since, pages=pages.name)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from farm.lists import BatchView, TodayItem, batch_views
-from farm.outlook import fetched_ahead
+from farm.outlook import readings_of
 from farm.pictures import PictureSizes, vessel_pictures
 from farm.store import Farm, is_output_folder, output_folder
 from farm.store.errors import OutputFolderError
@@ -21,9 +21,14 @@ SMALL = PictureSizes(face_px=240, frame_px=88, frames=6, quality=72)
 
 def cards_of(farm: Farm, items: Sequence[TodayItem], sizes: PictureSizes, *, workers: int = 1) -> dict[str, Card]:
     """The card of each item, with its pictures, by vessel."""
-    outlooks = list(fetched_ahead([item.outlook for item in items], lambda _: True))
-    pictures = vessel_pictures(farm, {one.vessel.id: one.readings for one in outlooks}, sizes, workers=workers)
-    return {item.outlook.vessel.id: make_card(farm, item, pictures[item.outlook.vessel.id]) for item in items}
+    known = readings_of(farm, [item.outlook.vessel.id for item in items])
+    series = {vessel: readings.series for vessel, readings in known.items()}
+    pictures = vessel_pictures(farm, series, sizes, workers=workers)
+    return {
+        vessel: make_card(farm, item, series[vessel], pictures[vessel])
+        for item in items
+        for vessel in [item.outlook.vessel.id]
+    }
 
 
 def write_pages(

@@ -1,10 +1,12 @@
 """One vessel's curve as a picture file, for print or a message."""
 
+from collections.abc import Sequence
 from datetime import tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from farm.outlook import Outlook
+from farm.records.models import KeptReading
 from farm.store import days_between, iso
 from farm.store.errors import SpawnrunError
 
@@ -18,10 +20,12 @@ class PlotError(SpawnrunError):
     """The plot cannot be written as asked."""
 
 
-def write_plot(outlook: Outlook, target: Path, *, zone: tzinfo | None, through_percent: float) -> None:
-    """Draw readings with bounds, the curve with its 80 % band, shakes and the day of readiness; .png or .svg.
+def write_plot(
+    outlook: Outlook, readings: Sequence[KeptReading], target: Path, *, zone: tzinfo | None, through_percent: float
+) -> None:
+    """Draw a series of readings with bounds, the curve with its 80 % band, shakes and the day of readiness.
 
-    Raises PlotError for another ending or a place that cannot be written.
+    target: a .png or .svg file. Raises PlotError for another ending or a place that cannot be written.
     """
     from matplotlib.figure import Figure
 
@@ -32,11 +36,11 @@ def write_plot(outlook: Outlook, target: Path, *, zone: tzinfo | None, through_p
     if curve is not None:
         axes.fill_between(curve.days, curve.low, curve.high, alpha=0.25, label="curve, 80 % band")
         axes.plot(curve.days, curve.median)
-    if outlook.readings:
-        days = [days_between(start, one.taken_at) for one in outlook.readings]
-        percent = [one.percent or 0.0 for one in outlook.readings]
+    if readings:
+        days = [days_between(start, one.taken_at) for one in readings]
+        percent = [one.percent or 0.0 for one in readings]
         axes.errorbar(
-            days, percent, yerr=_bars(outlook), fmt="o", color="black", capsize=3, label="readings, 80 % bounds"
+            days, percent, yerr=_bars(readings), fmt="o", color="black", capsize=3, label="readings, 80 % bounds"
         )
     for n, at in enumerate(outlook.shaken_at):
         axes.axvline(days_between(start, at), linestyle=":", color="grey", label="" if n else "shaken")
@@ -62,9 +66,9 @@ def save_figure(figure: "Figure", target: Path) -> None:
         raise PlotError(f"{target}: cannot be written: {error.strerror}") from None
 
 
-def _bars(outlook: Outlook) -> list[list[float]]:
+def _bars(readings: Sequence[KeptReading]) -> list[list[float]]:
     """Lengths of the bounds below and above each reading; 0 where there is none."""
-    known = [(one.percent or 0.0, one.percent_low, one.percent_high) for one in outlook.readings]
+    known = [(one.percent or 0.0, one.percent_low, one.percent_high) for one in readings]
     below = [0.0 if low is None else max(0.0, percent - low) for percent, low, _ in known]
     above = [0.0 if high is None else max(0.0, high - percent) for percent, _, high in known]
     return [below, above]

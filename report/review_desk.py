@@ -1,11 +1,11 @@
 """What stands behind the review page: the farm's open items, looked up anew when its records changed, and verdicts."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
 from threading import RLock
 from typing import get_args
 
-from farm.outlook import Outlook, look_ahead
+from farm.outlook import Outlook, VesselReadings, bring_up_to_date, readings_of
 from farm.records import list_verdicts, list_vessels, records_mark, undo_verdict
 from farm.records.models import Verdict
 from farm.review import ReviewItem, give_verdict, review_items
@@ -26,6 +26,7 @@ class ReviewDesk:
         self._lock = RLock()
         self._mark = ""
         self._outlooks: tuple[Outlook, ...] = ()
+        self._readings: dict[str, VesselReadings] = {}
         self._by = ""
         self._told = ""
 
@@ -34,9 +35,10 @@ class ReviewDesk:
         with self._lock:
             outlooks = self._look()
             told, self._told = self._told, ""
-            items = review_items(self._farm, outlooks)
+            items = self._review(outlooks)
+            readings = self._read({one.vessel for one in items})
             verdicts = list_verdicts(self._farm)
-            return gather_review(self._farm, outlooks, items, verdicts, token=token, by=self._by, told=told)
+            return gather_review(self._farm, outlooks, items, readings, verdicts, token=token, by=self._by, told=told)
 
     def give(self, form: Mapping[str, str]) -> str:
         """Keep the verdict of a form (vessel, suspect, verdict, note, by, quarantine); the place to go on from.
@@ -50,7 +52,7 @@ class ReviewDesk:
         with self._lock:
             given = give_verdict(
                 self._farm,
-                self._items(everything=True),
+                self._review(self._look(), everything=True),
                 vessel,
                 verdict,
                 subject=form.get("suspect", "") or "?",
@@ -76,14 +78,22 @@ class ReviewDesk:
             self._told = text
             return _NEXT
 
-    def _items(self, *, everything: bool) -> list[ReviewItem]:
-        return review_items(self._farm, self._look(), everything=everything)
+    def _review(self, outlooks: Sequence[Outlook], *, everything: bool = False) -> list[ReviewItem]:
+        readings = self._read({one.vessel.id for one in outlooks if not one.is_calm})
+        return review_items(self._farm, outlooks, readings=readings, everything=everything)
+
+    def _read(self, ids: Set[str]) -> Mapping[str, VesselReadings]:
+        """The readings of these vessels at least; they are read again when photos or events came in."""
+        if missing := ids - self._readings.keys():
+            self._readings.update(readings_of(self._farm, missing))
+        return self._readings
 
     def _look(self) -> Sequence[Outlook]:
         """Outlooks; forecasts are made again only when photos or events came in, states of vessels are always fresh."""
         mark = records_mark(self._farm)
         if mark != self._mark:
-            self._outlooks = tuple(look_ahead(self._farm))
+            self._outlooks = tuple(bring_up_to_date(self._farm))
+            self._readings.clear()
             self._mark = records_mark(self._farm)
         vessels = {one.id: one for one in list_vessels(self._farm)}
         return [replace(one, vessel=vessels.get(one.vessel.id, one.vessel)) for one in self._outlooks]

@@ -1,13 +1,13 @@
 """The review page: suspects most urgent first, each spot beside the same spot on earlier days; facts gathered here."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from farm.outlook import Outlook
+from farm.outlook import Outlook, VesselReadings
 from farm.pictures import SpotView, spot_views
 from farm.records import face_box_of
-from farm.records.models import MISFIT, Review
+from farm.records.models import MISFIT, KeptReading, Review, Vessel
 from farm.review import ReviewItem
 from farm.store import Farm, day_words, on_farm_clock
 from report.cautions import CAUTIONS, colour_words
@@ -74,15 +74,19 @@ def gather_review(
     farm: Farm,
     outlooks: Sequence[Outlook],
     items: Sequence[ReviewItem],
+    readings: Mapping[str, VesselReadings],
     verdicts: Sequence[Review],
     *,
     token: str,
     by: str = "",
     told: str = "",
 ) -> ReviewPage:
-    """The facts of the page."""
+    """The facts of the page. readings: of the vessels of the items, by id."""
     by_vessel = {one.vessel.id: one for one in outlooks}
-    cards = tuple(_card(farm, number, item, by_vessel[item.vessel]) for number, item in enumerate(items, start=1))
+    cards = tuple(
+        _card(farm, number, item, by_vessel[item.vessel].vessel, readings[item.vessel].faces)
+        for number, item in enumerate(items, start=1)
+    )
     standing = [one for one in verdicts if one.undone_at is None]
     return ReviewPage(
         farm=farm.folder.resolve().name,
@@ -101,8 +105,8 @@ def review_html(page: ReviewPage) -> str:
     return fill_template("review.html", page=page)
 
 
-def _card(farm: Farm, number: int, item: ReviewItem, outlook: Outlook) -> ReviewCard:
-    views = spot_views(farm, item, outlook.faces)
+def _card(farm: Farm, number: int, item: ReviewItem, vessel: Vessel, faces: Sequence[KeptReading]) -> ReviewCard:
+    views = spot_views(farm, item, faces)
     shown = next((view for view in reversed(views) if view.area_cm2 is not None), None)
     is_suspect = item.mark is not None
     what = f"{item.subject} patch" if is_suspect else item.subject
@@ -113,18 +117,17 @@ def _card(farm: Farm, number: int, item: ReviewItem, outlook: Outlook) -> Review
         heading=f"{item.vessel}: {what}",
         urgency=item.urgency,
         watched=item.watched,
-        facts=tuple(_facts(farm, item, outlook)),
+        facts=tuple(_facts(farm, item, vessel)),
         meaning=colour_words(item.subject) if is_suspect else "",
         spots=tuple(_spot(farm, item, view) for view in views),
-        ringed=_face_of(item, outlook) if shown is None else _address("face", shown, shown.box),
+        ringed=_face_of(item, faces) if shown is None else _address("face", shown, shown.box),
         has_ring=shown is not None or item.sign is not None,
         ringed_says=_face_words(item, is_ringed=shown is not None),
         is_suspect=is_suspect,
     )
 
 
-def _facts(farm: Farm, item: ReviewItem, outlook: Outlook) -> list[tuple[str, str]]:
-    vessel = outlook.vessel
+def _facts(farm: Farm, item: ReviewItem, vessel: Vessel) -> list[tuple[str, str]]:
     kind = ", ".join(filter(None, (vessel.kind, vessel.species, vessel.substrate)))
     facts = [("why", item.why), ("vessel", kind)]
     if item.where:
@@ -158,10 +161,10 @@ def _face_words(item: ReviewItem, *, is_ringed: bool) -> str:
     return "the face of that reading" if item.subject == MISFIT else "the newest face"
 
 
-def _face_of(item: ReviewItem, outlook: Outlook) -> str:
+def _face_of(item: ReviewItem, faces: Sequence[KeptReading]) -> str:
     """The face that is spoken of, else the newest; a sign on it is ringed."""
     kept = item.reading if item.reading is not None and item.reading.has_face else None
-    kept = kept or next((one for one in reversed(outlook.faces) if one.has_face), None)
+    kept = kept or next((one for one in reversed(faces) if one.has_face), None)
     if kept is None:
         return ""
     box = (0.0, 0.0, 0.0, 0.0)

@@ -40,7 +40,7 @@ ROOMS = {
         "review": {"store", "records", "outlook"},
         "lists": {"store", "records", "outlook", "review"},
         "plan": {"store", "records", "outlook"},
-        "study": {"store", "records", "measure", "outlook", "plan"},
+        "study": {"store", "records", "outlook", "plan"},
         "pictures": {"store", "workers", "records", "measure", "review"},
         "upkeep": {"store", "records", "measure"},
     },

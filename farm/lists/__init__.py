@@ -1,8 +1,8 @@
 """Today's list, the state of batches, and what has changed since yesterday."""
 
 from farm.lists.batches import BatchView, batch_views
-from farm.lists.changes import Change, changes_since, day_before
-from farm.lists.today import LOOK_FIRST, SECTIONS, TodayItem, list_today, today_list
+from farm.lists.changes import Change, changes_since, day_before, today_and_changes
+from farm.lists.today import LOOK_FIRST, SECTIONS, TodayItem, list_today, sort_into_sections
 
 __all__ = [
     "LOOK_FIRST",
@@ -14,5 +14,6 @@ __all__ = [
     "changes_since",
     "day_before",
     "list_today",
-    "today_list",
+    "sort_into_sections",
+    "today_and_changes",
 ]

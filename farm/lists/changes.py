@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from farm.lists.today import TodayItem, list_today
+from farm.outlook import bring_up_to_date
 from farm.records import list_vessels
 from farm.records.models import TAKEN_OUT, KeptReading, Vessel
 from farm.review import ReviewItem
@@ -16,7 +17,7 @@ from farm.store import Farm, days_between
 #: new reading and nothing else. Most pressing first.
 What = Literal["look", "ready", "moved", "cleared", "out", "closed", "new", "read"]
 WHATS: tuple[What, ...] = ("look", "ready", "moved", "cleared", "out", "closed", "new", "read")
-#: A day that moved by less is told by nobody, days.
+#: A day that moved by less is not reported, days.
 _MOVED_DAYS = 1.0
 _DUE = ("ready", "due")
 
@@ -37,13 +38,22 @@ class Change:
     fresh: tuple[ReviewItem, ...] = ()
 
 
-def changes_since(farm: Farm, items: Sequence[TodayItem], since: datetime) -> list[Change]:
-    """What today's items say that the farm would not have said at an earlier moment, most pressing first.
+def today_and_changes(farm: Farm, since: datetime) -> tuple[list[TodayItem], list[Change]]:
+    """Today's list, and what has changed since an earlier moment; the farm is brought up to date for both."""
+    earlier_farm = farm.at(since)
+    today, earlier = (list_today(one, bring_up_to_date(one)) for one in (farm, earlier_farm))
+    return today, changes_since(farm, today, earlier, since)
 
-    The past is told with what is known of it today (photos added late count for the day they were taken), and with
-    today's verdicts.
+
+def changes_since(
+    farm: Farm, items: Sequence[TodayItem], earlier: Sequence[TodayItem], since: datetime
+) -> list[Change]:
+    """What today's items say that those of an earlier moment did not, most pressing first.
+
+    earlier: the list of ``farm.at(since)``. It is made with what is known today (photos added late count for the day
+    they were taken), and with today's verdicts.
     """
-    before = {one.outlook.vessel.id: one for one in list_today(farm.at(since))}
+    before = {one.outlook.vessel.id: one for one in earlier}
     changes = [found for item in items if (found := _change(item, before.get(item.outlook.vessel.id), since))]
     changes += [
         Change("out" if one.state in TAKEN_OUT else "closed", one, None, None, None, None)

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from calibration import vessel_kinds
-from farm.outlook import Outlook, look_ahead
+from farm.outlook import Outlook
 from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL
 from farm.review import ReviewItem, review_items
 from farm.store import Farm, days_between
@@ -40,13 +40,12 @@ class TodayItem:
     review: tuple[ReviewItem, ...]
 
 
-def list_today(farm: Farm, *, days: int | None = None) -> list[TodayItem]:
-    """Today's list of a farm from its records, as ``today_list`` sorts it."""
-    outlooks = look_ahead(farm)
-    return today_list(farm, outlooks, review_items(farm, outlooks), days=days)
+def list_today(farm: Farm, outlooks: Sequence[Outlook], *, days: int | None = None) -> list[TodayItem]:
+    """Today's list from the outlooks of a farm and what is up for review on them, as ``sort_into_sections`` has it."""
+    return sort_into_sections(farm, outlooks, review_items(farm, outlooks), days=days)
 
 
-def today_list(
+def sort_into_sections(
     farm: Farm, outlooks: Sequence[Outlook], items: Sequence[ReviewItem], *, days: int | None = None
 ) -> list[TodayItem]:
     """Running vessels by section; what to look at by urgency, the others by day. days None means the farm's setting.

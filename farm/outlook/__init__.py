@@ -1,28 +1,32 @@
 """What is to come for each vessel: its readings, its forecast (cached), and both as instants."""
 
-from farm.outlook.farm_view import open_shelf
 from farm.outlook.outlook import (
     Moments,
     Outlook,
+    bring_up_to_date,
+    current_series,
     daily_curve,
-    fetched_ahead,
     fit_alone,
     growth_settings,
     list_paces,
     look_ahead,
 )
 from farm.outlook.percent_table import TableForecast, forecast_table
+from farm.outlook.vessel_readings import VesselReadings, readings_in_parts, readings_of
 
 __all__ = [
     "Moments",
     "Outlook",
     "TableForecast",
+    "VesselReadings",
+    "bring_up_to_date",
+    "current_series",
     "daily_curve",
-    "fetched_ahead",
     "fit_alone",
     "forecast_table",
     "growth_settings",
     "list_paces",
     "look_ahead",
-    "open_shelf",
+    "readings_in_parts",
+    "readings_of",
 ]

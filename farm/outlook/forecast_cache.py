@@ -1,8 +1,8 @@
-"""Forecasts that are kept: made anew only when something that enters them has changed.
+"""The cache of forecasts: a forecast is made again only when something that enters it has changed.
 
-Since vessels of a group learn from each other, what enters one forecast is the series of the whole farm: one key for
-all. The moment the farm speaks from is not part of it; a kept forecast is spoken from any later one. On a large farm
-only the batches that have changed are fitted again (farm/outlook/partial_refit.py).
+Vessels of a group learn from each other, so a forecast depends on the series of the whole farm, and all share one key.
+The key leaves out the farm's now: a cached forecast answers for any later moment. On a large farm only the batches that
+have changed are fitted again (farm/outlook/partial_refit.py).
 """
 
 import hashlib
@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import delete, insert, select, update
 
-from farm.outlook.partial_refit import LEAST_VESSELS, Asked, digests_as_text, made_from_learned
+from farm.outlook.partial_refit import LEAST_VESSELS, ForecastRequest, digests_as_text, refit_changed_batches
 from farm.store import Farm, adapter_of, now
 from farm.store.errors import SpawnrunError
 from farm.store.schema import forecasts
@@ -24,37 +24,41 @@ from farm.store.schema import forecasts
 if TYPE_CHECKING:
     from growth.data import Forecast, ForecastSettings, Series
 
-#: Sets of forecasts that are kept: today's, and those of a few other moments and laws.
+#: Sets of forecasts in the cache: today's, and those of a few other moments and laws.
 _KEPT = 6
 
 
-def foretell(
+def forecast_vessels(
     farm: Farm,
-    asked: Sequence[Asked],
+    requests: Sequence[ForecastRequest],
     series: "Callable[[Collection[str]], Sequence[Series]]",
     settings: "ForecastSettings",
+    *,
+    keep: bool,
 ) -> "list[Forecast]":
-    """The forecast of each vessel as of its day, no earlier than its last reading; fitted only if it is not kept.
+    """The forecast of each vessel as of its day, no earlier than its last reading; fitted only if it is not cached.
 
-    series: makes the series of some vessels, by id; called only to fit.
+    series: makes the series of some vessels, by id; called only to fit. keep: cache what was fitted.
     """
     from growth.forecast import speak_from
 
-    answers = _kept_or_made(farm, asked, series, settings)
-    return [speak_from(answer, one.as_of_day) for answer, one in zip(answers, asked, strict=True)]
+    answers = _cached_or_made(farm, requests, series, settings, keep=keep)
+    return [speak_from(answer, one.as_of_day) for answer, one in zip(answers, requests, strict=True)]
 
 
-def _kept_or_made(
+def _cached_or_made(
     farm: Farm,
-    asked: Sequence[Asked],
+    requests: Sequence[ForecastRequest],
     series: "Callable[[Collection[str]], Sequence[Series]]",
     settings: "ForecastSettings",
+    *,
+    keep: bool,
 ) -> "tuple[Forecast, ...]":
     from growth.data import Forecast
     from growth.forecast import forecast, forecast_and_teach
 
     base = _digest(_program(), repr(settings))
-    key = _digest(base, *(one.key for one in asked))
+    key = _digest(base, *(one.key for one in requests))
     answers = adapter_of(tuple[Forecast, ...])
     with farm.reading() as connection:
         known = connection.scalar(select(forecasts.c.answers).where(forecasts.c.key == key))
@@ -62,27 +66,29 @@ def _kept_or_made(
         kept: tuple[Forecast, ...] = answers.validate_json(known)
         return kept
 
-    def whenever(ids: Collection[str]) -> "list[Series]":
+    def without_day(ids: Collection[str]) -> "list[Series]":
         return [replace(one, as_of_day=None) for one in series(ids)]
 
-    everyone = {one.vessel for one in asked}
+    everyone = {one.vessel for one in requests}
     learned: dict[str, Any] = {}
-    if len(asked) <= LEAST_VESSELS:
-        made = forecast(whenever(everyone), settings=settings)
+    if len(requests) <= LEAST_VESSELS:
+        made = forecast(without_day(everyone), settings=settings)
     else:
-        learned = {"base": base, "batches": digests_as_text(asked), "whole": key}
-        if (found := made_from_learned(farm, base, asked, whenever, settings)) is not None:
+        learned = {"base": base, "batches": digests_as_text(requests), "whole": key}
+        if (found := refit_changed_batches(farm, base, requests, without_day, settings)) is not None:
             made, learned["whole"] = found
         else:
-            made, taught = forecast_and_teach(whenever(everyone), settings=settings)
+            made, taught = forecast_and_teach(without_day(everyone), settings=settings)
             learned["taught"] = taught.to_bytes()
-    with suppress(SpawnrunError):  # records that another process holds, or that may not be written: it is made again
+    if not keep:
+        return made
+    with suppress(SpawnrunError):  # the records are busy or read-only: it is made again next time
         _keep(farm, {"key": key, "answers": answers.dump_json(made).decode(), **learned})
     return made
 
 
 def _keep(farm: Farm, row: dict[str, Any]) -> None:
-    """Keep a set of forecasts and the whole fit it rests on; of the others only the newest."""
+    """Cache a set of forecasts and the fit of the whole farm it builds on; of the others only the newest stay."""
     newest = select(forecasts.c.key).order_by(forecasts.c.made_at.desc(), forecasts.c.key).limit(_KEPT)
     needed = [row["key"], row.get("whole", row["key"])]
     with farm.writing() as connection:

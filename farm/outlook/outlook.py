@@ -1,22 +1,24 @@
 """What is to come for each vessel: its readings handed to growth, and the answer as moments on a calendar."""
 
 from bisect import bisect
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import islice
+from functools import partial
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from farm.outlook.farm_view import AT_ONCE, Fetched, KnownReadings, Shelf, open_shelf
-from farm.outlook.forecast_cache import foretell
-from farm.outlook.partial_refit import Asked
+from farm.measure import read_stale_series
+from farm.outlook.farm_view import FarmView, all_series, view_farm
+from farm.outlook.forecast_cache import forecast_vessels
+from farm.outlook.partial_refit import ForecastRequest
+from farm.outlook.vessel_readings import VesselReadings, readings_in_parts
 from farm.records import TOGETHER
 from farm.records.models import KeptReading, Vessel
 from farm.store import Farm, after_days, days_between
 
 if TYPE_CHECKING:
-    from growth.data import Forecast, ForecastSettings
+    from growth.data import Forecast, ForecastSettings, Series
     from growth.fit import FailedFit, FittedLaw
     from growth.forecast import LearnedPace
 
@@ -48,120 +50,129 @@ class Misfit:
 
 @dataclass(frozen=True)
 class Outlook:
-    """A vessel with its readings (oldest first, only those with a percent), its forecast, and that in instants.
+    """A vessel at the moment it was asked for: its newest reading, its forecast, and that in instants.
 
-    readings: one series of the vessel, front and back made one. faces: the same as read, each side by itself, those too
-    that a person found wrong (left_out). misfits: readings that the fit found wrong. Of a farm, readings and faces are
-    fetched when somebody looks into them.
+    A snapshot of values; its readings are asked for by ``readings_of``. last: the newest reading with a percent, front
+    and back combined; n_readings: how many of these there are. is_calm: no reading shows a suspect or a sign.
+    left_out: readings that a person found wrong. misfits: readings that the fit found wrong.
     """
 
     vessel: Vessel
-    readings: Sequence[KeptReading]
     shaken_at: tuple[datetime, ...]
     forecast: "Forecast"
     through: Moments
     ready: Moments
-    faces: Sequence[KeptReading] = ()
+    last: KeptReading | None = None
+    n_readings: int = 0
+    is_calm: bool = False
     left_out: tuple[KeptReading, ...] = ()
     misfits: tuple[Misfit, ...] = ()
 
-    @property
-    def last(self) -> KeptReading | None:
-        """The newest reading with a percent."""
-        return self.readings[-1] if self.readings else None
-
     def misfit_of(self, reading: KeptReading) -> Misfit | None:
-        """What does not fit of a reading of the series. By its moment: the newest may be another copy of the record."""
+        """What does not fit of a reading of the series; it is known by its moment."""
         return next((one for one in self.misfits if one.reading.taken_at == reading.taken_at), None)
 
     @property
     def is_seen_ready(self) -> bool:
-        """Whether it is ready, and was photographed since it was due: what is only foretold is told apart."""
+        """Whether it is ready, and was photographed since it was due; one that is only forecast as ready is not."""
         due = self.ready.low
         is_seen = self.last is not None and (due is None or self.last.taken_at >= due)
         return self.forecast.status == "ready" and is_seen
 
-    @property
-    def is_calm(self) -> bool:
-        """Whether it is known, without looking, that no reading shows a suspect or a sign."""
-        return isinstance(self.faces, Fetched) and self.faces.is_calm
+
+def bring_up_to_date(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
+    """Bring the farm up to date, and give what ``look_ahead`` then gives.
+
+    This is the one step that works for a list and keeps what it made: it reads stale series again with vision, makes
+    the summaries of changed vessels, and fits the forecasts.
+    """
+    read_stale_series(farm)
+    return _outlooks(farm, laws, keep=True)
 
 
 def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
     """The outlook of every vessel from the farm's now, by id; closed ones too, since the others learn from them.
 
-    laws: names of growth laws to average over; () is those usual for each kind.
+    From the records as they are: no vision runs, nothing is written. Forecasts that are not kept are fitted for this
+    answer alone. laws: names of growth laws to average over; () is those usual for each kind.
     """
-    shelf = open_shelf(farm)
-    return [_outlook(shelf, vessel, said) for vessel, said in zip(shelf.vessels, _foretold(shelf, laws), strict=True)]
+    return _outlooks(farm, laws, keep=False)
 
 
-def fetched_ahead(outlooks: Iterable[Outlook], which: Callable[[Outlook], bool]) -> Iterator[Outlook]:
-    """The outlooks in order; the readings of those chosen are fetched for many at once, as their turn comes."""
-    waiting = iter(outlooks)
-    while some := list(islice(waiting, AT_ONCE)):
-        chosen = [one.faces for one in some if isinstance(one.faces, Fetched) and which(one)]
-        if chosen:
-            chosen[0].shelf.fetch([one.vessel for one in chosen])
-        yield from some
+def _outlooks(farm: Farm, laws: Sequence[str], *, keep: bool) -> list[Outlook]:
+    view, made = view_farm(farm, keep=keep)
+    series = partial(all_series, farm, view, made)
+    forecasts = forecast_vessels(farm, _requests(view), series, growth_settings(farm, laws), keep=keep)
+    odd = {one.vessel for one in forecasts if one.odd} | set(view.wrong.values())
+    readings = dict(readings_in_parts(farm, [one.id for one in view.vessels if one.id in odd]))
+    return [
+        _outlook(view, vessel, forecast, readings.get(vessel.id))
+        for vessel, forecast in zip(view.vessels, forecasts, strict=True)
+    ]
 
 
-def _foretold(shelf: Shelf, laws: Sequence[str]) -> "list[Forecast]":
-    """One forecast for each vessel; their readings are fetched only if it is not kept."""
-    room_c = shelf.farm.settings.temperature_c
-    asked = [
-        Asked(
+def _requests(view: FarmView) -> list[ForecastRequest]:
+    return [
+        ForecastRequest(
             vessel=one.id,
             batch=one.batch,
-            key=f"{shelf.summaries[one.id].digest} {room_c if one.temperature_c is None else one.temperature_c}",
-            as_of_day=max(0.0, days_between(one.inoculated_at, shelf.moment)),
+            key=f"{view.summaries[one.id].digest} {view.room_c if one.temperature_c is None else one.temperature_c}",
+            as_of_day=max(0.0, days_between(one.inoculated_at, view.moment)),
         )
-        for one in shelf.vessels
+        for one in view.vessels
     ]
-    return foretell(shelf.farm, asked, shelf.all_series, growth_settings(shelf.farm, laws))
 
 
-def _outlook(shelf: Shelf, vessel: Vessel, said: "Forecast") -> Outlook:
-    known = shelf.known(vessel.id) if said.odd or vessel.id in shelf.wrong.values() else None
+def _outlook(view: FarmView, vessel: Vessel, forecast: "Forecast", readings: VesselReadings | None) -> Outlook:
+    """readings: None where nothing of it was found wrong."""
+    summary = view.summaries[vessel.id]
     return Outlook(
         vessel=vessel,
-        readings=Fetched(shelf, vessel.id, combined=True),
-        shaken_at=tuple(shelf.shakes.get(vessel.id, ())),
-        forecast=said,
-        through=moments_of(vessel.inoculated_at, said, "through"),
-        ready=moments_of(vessel.inoculated_at, said, "ready"),
-        faces=Fetched(shelf, vessel.id, combined=False),
-        left_out=() if known is None else known.left_out,
-        misfits=() if known is None else _misfits(vessel, known, said),
+        shaken_at=view.shaken_at.get(vessel.id, ()),
+        forecast=forecast,
+        through=moments_of(vessel.inoculated_at, forecast, "through"),
+        ready=moments_of(vessel.inoculated_at, forecast, "ready"),
+        last=summary.last,
+        n_readings=summary.n_readings,
+        is_calm=summary.is_calm,
+        left_out=() if readings is None else readings.left_out,
+        misfits=() if readings is None else _misfits(vessel, readings, forecast),
     )
 
 
-def _misfits(vessel: Vessel, known: KnownReadings, said: "Forecast") -> tuple[Misfit, ...]:
+def _misfits(vessel: Vessel, readings: VesselReadings, forecast: "Forecast") -> tuple[Misfit, ...]:
     """The readings behind the days that the fit found odd: of several photos of a day the one farthest off."""
     found: dict[str, Misfit] = {}
-    for odd in said.odd:
+    for odd in forecast.odd:
 
         def off(one: KeptReading, expected: float = odd.expected_percent) -> float:
             return abs((one.percent or 0.0) - expected)
 
         near = [
             one
-            for one in known.combined
+            for one in readings.series
             if abs(days_between(vessel.inoculated_at, one.taken_at) - odd.day) <= _SAME_DAYS
         ]
         if near:
             reading = max(near, key=off)
-            parts = [one for one in known.faces if abs(one.taken_at - reading.taken_at) <= TOGETHER]
+            parts = [one for one in readings.faces if abs(one.taken_at - reading.taken_at) <= TOGETHER]
             face = max(parts, key=off) if reading.side == "both" else reading
             found[face.key] = Misfit(reading, face, odd.expected_percent)
     return tuple(found.values())
+
+
+def current_series(farm: Farm, ids: Collection[str] | None = None) -> "tuple[tuple[Vessel, ...], list[Series]]":
+    """The vessels of a farm by id, or some, and their series up to its now, as growth takes them."""
+    view, made = view_farm(farm, keep=False)
+    vessels = tuple(one for one in view.vessels if ids is None or one.id in ids)
+    return vessels, all_series(farm, view, made, ids)
 
 
 def list_paces(farm: Farm) -> "tuple[LearnedPace, ...]":
     """How long each species takes on its substrate in its kind, as the farm's readings up to its now have taught."""
     from growth.forecast import learned_paces
 
-    return learned_paces(open_shelf(farm).all_series(), settings=growth_settings(farm))
+    return learned_paces(current_series(farm)[1], settings=growth_settings(farm))
 
 
 def growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings":
@@ -192,12 +203,12 @@ def daily_curve(outlook: Outlook) -> list[tuple[float, float, float, float]]:
     return list(zip(days, *columns, strict=True))
 
 
-def fit_alone(outlook: Outlook, law: str) -> "FittedLaw | FailedFit":
-    """One law fitted by least squares to the readings of one vessel since its last shake, without what others teach."""
+def fit_alone(outlook: Outlook, readings: Sequence[KeptReading], law: str) -> "FittedLaw | FailedFit":
+    """One law fitted by least squares to the readings of one vessel since its last shake, without its batch."""
     from growth.fit import fit_law
 
     start = max((outlook.vessel.inoculated_at, *outlook.shaken_at))
-    used = [one for one in outlook.readings if one.taken_at >= start]
+    used = [one for one in readings if one.taken_at >= start]
     fixed = {"dish_radius_mm": outlook.vessel.diameter_mm / 2} if law == "radial" and outlook.vessel.diameter_mm else {}
     days, percent = [days_between(start, one.taken_at) for one in used], [one.percent or 0.0 for one in used]
     return fit_law(law, days, percent, fixed=fixed)

@@ -1,7 +1,7 @@
-"""What a fit of the whole farm has taught, kept with its forecasts: a few changed batches need no other such fit.
+"""Fit only the changed batches of a large farm again, with the priors that a fit of the whole farm has learned.
 
-The batch is the smallest part that can be fitted by itself, since its vessels are early or late together. What comes
-out depends on the whole fit and on the batches that differ from it now, not on what was asked in between.
+A batch is the smallest part that can be fitted by itself, since its vessels are early or late together. The result
+depends on the fit of the whole farm and on the batches that differ from it now, not on forecasts made in between.
 """
 
 from collections.abc import Callable, Collection, Sequence
@@ -25,7 +25,7 @@ _MOST_CHANGED = 0.1
 
 
 @dataclass(frozen=True)
-class Asked:
+class ForecastRequest:
     """A vessel whose forecast is asked for. key: a text that stands for all of its series; as_of_day: to speak from."""
 
     vessel: str
@@ -34,27 +34,27 @@ class Asked:
     as_of_day: float
 
 
-def batches_of(asked: Sequence[Asked]) -> dict[str, list[Asked]]:
+def batches_of(requests: Sequence[ForecastRequest]) -> dict[str, list[ForecastRequest]]:
     """The vessels by batch; one without a batch is a batch of its own."""
-    batches: dict[str, list[Asked]] = {}
-    for one in asked:
+    batches: dict[str, list[ForecastRequest]] = {}
+    for one in requests:
         batches.setdefault(one.batch or f" {one.vessel}", []).append(one)
     return batches
 
 
-def digests_as_text(asked: Sequence[Asked]) -> str:
+def digests_as_text(requests: Sequence[ForecastRequest]) -> str:
     """What enters each batch, to be kept with a whole fit."""
-    return dumps({name: _digest(some) for name, some in batches_of(asked).items()})
+    return dumps({name: _digest(some) for name, some in batches_of(requests).items()})
 
 
-def _digest(batch: Sequence[Asked]) -> str:
+def _digest(batch: Sequence[ForecastRequest]) -> str:
     return sha256("\n".join(f"{one.vessel} {one.key}" for one in batch).encode()).hexdigest()
 
 
-def made_from_learned(
+def refit_changed_batches(
     farm: Farm,
     base: str,
-    asked: Sequence[Asked],
+    requests: Sequence[ForecastRequest],
     series: "Callable[[Collection[str]], Sequence[Series]]",
     settings: "ForecastSettings",
 ) -> "tuple[tuple[Forecast, ...], str] | None":
@@ -67,7 +67,7 @@ def made_from_learned(
     from growth.fit import Taught
     from growth.forecast import forecast_again
 
-    near = _nearest(farm, base, batches_of(asked))
+    near = _nearest(farm, base, batches_of(requests))
     if near is None:
         return None
     with farm.reading() as connection:
@@ -82,7 +82,7 @@ def made_from_learned(
     if again is None:
         return None
     said |= {one.vessel: one for one in again}
-    return tuple(said[one.vessel] for one in asked), near.whole
+    return tuple(said[one.vessel] for one in requests), near.whole
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ class _Near:
     changed: set[str]
 
 
-def _nearest(farm: Farm, base: str, batches: dict[str, list[Asked]]) -> _Near | None:
+def _nearest(farm: Farm, base: str, batches: dict[str, list[ForecastRequest]]) -> _Near | None:
     """The kept forecasts from which the fewest vessels differ, of those whose whole fit is near enough."""
     now = {name: _digest(some) for name, some in batches.items()}
 

@@ -6,8 +6,8 @@ from datetime import datetime, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from farm.outlook.farm_view import shakes_by_vessel
 from farm.outlook.outlook import Moments, moments_of
+from farm.outlook.vessel_readings import shakes_by_vessel
 from farm.records import Line, PercentEventRow, PercentRow, read_table
 from farm.records.models import Event
 from farm.store import days_between, now, to_instant
@@ -77,7 +77,7 @@ def _by_vessel(source: Path, rows: Sequence[Line[PercentRow]]) -> dict[str, list
     return by_vessel
 
 
-def _table_shakes(source: Path | None, known: Iterable[str], zone: tzinfo | None) -> dict[str, list[datetime]]:
+def _table_shakes(source: Path | None, known: Iterable[str], zone: tzinfo | None) -> dict[str, tuple[datetime, ...]]:
     if source is None:
         return {}
     ours = set(known)

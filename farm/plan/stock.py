@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
 
 from calibration import Kind, Species, expansion, find_species, plain_name, substrate_class
-from farm.outlook import growth_settings, open_shelf
+from farm.outlook import current_series, growth_settings
 from farm.records import list_events, list_vessels
 from farm.records.models import Vessel
 from farm.store import Farm, days_between, on_farm_clock, to_instant
@@ -76,9 +76,9 @@ def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Seri
 
     from growth.forecast import draw_days
 
-    shelf, out = open_shelf(farm), set(left_out)
-    vessels = shelf.vessels
-    ready = draw_days([*shelf.all_series(), *to_come], settings=growth_settings(farm)).ready
+    out = set(left_out)
+    vessels, series = current_series(farm)
+    ready = draw_days([*series, *to_come], settings=growth_settings(farm)).ready
     kept = [n for n, one in enumerate(vessels) if one.state == "running" and one.id not in out]
     age = np.array([days_between(vessels[n].inoculated_at, farm.now) for n in kept])
     return Stock(

@@ -19,10 +19,18 @@ _MISFIT_WHY = (
 
 
 def growth_faults(
-    farm: Farm, outlook: Outlook, verdicts: Sequence[Review], *, everything: bool = False
+    farm: Farm,
+    outlook: Outlook,
+    faces: Sequence[KeptReading],
+    verdicts: Sequence[Review],
+    *,
+    everything: bool = False,
 ) -> list[ReviewItem]:
-    """Faults of a running vessel. everything: those too that a person has settled lately. verdicts: on this vessel."""
-    found = [*_stall_or_drop(outlook, verdicts), *_misfits(farm, outlook, verdicts), *_signs(outlook, verdicts)]
+    """Faults of a running vessel. faces: its readings, oldest first; () where none shows a sign. verdicts: on it.
+
+    everything: those faults too that a person has settled lately.
+    """
+    found = [*_stall_or_drop(outlook, verdicts), *_misfits(farm, outlook, verdicts), *_signs(outlook, faces, verdicts)]
     return [one for one in found if everything or one.standing == "open"]
 
 
@@ -49,11 +57,9 @@ def _misfits(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterat
         yield _item(outlook, MISFIT, "low", why, reading, verdict, name=name, returns=False)
 
 
-def _signs(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
+def _signs(outlook: Outlook, faces: Sequence[KeptReading], verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
     """Signs of the newest photo of each side."""
-    if outlook.is_calm:
-        return
-    newest = {one.side: one for one in outlook.faces}
+    newest = {one.side: one for one in faces}
     for reading in newest.values():
         for name in dict.fromkeys(sign.name for sign in reading.signs):
             if name == "part_stalled" and outlook.forecast.status == "stalled":
@@ -61,16 +67,16 @@ def _signs(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]
             largest = max((one for one in reading.signs if one.name == name), key=lambda one: one.area_cm2)
             subject = SIGN_SUBJECTS.get(name, name.replace("_", " "))
             where = where_in_words(largest.box, reading)
-            since = _since(outlook, name, reading)
+            since = _since(faces, name, reading)
             (why,) = explain_flags([name])
             verdict = _newest(verdicts, subject)
             yield _item(outlook, subject, "low", why, reading, verdict, sign=largest, where=where, since=since)
 
 
-def _since(outlook: Outlook, name: str, newest: KeptReading) -> datetime:
+def _since(faces: Sequence[KeptReading], name: str, newest: KeptReading) -> datetime:
     """The first of the photos of that side, up to the newest, that show the sign without a break."""
     since = newest.taken_at
-    for one in reversed([one for one in outlook.faces if one.side == newest.side]):
+    for one in reversed([one for one in faces if one.side == newest.side]):
         if all(sign.name != name for sign in one.signs):
             break
         since = one.taken_at

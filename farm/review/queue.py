@@ -1,13 +1,13 @@
 """What needs a person's eyes: suspects and stalls, most urgent first, each with what people have said of it."""
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from itertools import count
 
 from calibration import suspect_scores
-from farm.outlook import Outlook, fetched_ahead
+from farm.outlook import Outlook, VesselReadings, readings_in_parts
 from farm.records import list_verdicts, same_place, where_in_words
-from farm.records.models import DROP, MISFIT, Review
+from farm.records.models import DROP, MISFIT, KeptReading, Review
 from farm.review.growth_alerts import growth_faults
 from farm.review.item import ReviewItem, Standing, Urgency
 from farm.review.suspects import SuspectHistory, follow_suspects
@@ -17,10 +17,17 @@ _HIGH_SCORE = 0.7
 _ORDER: dict[Urgency, int] = {"high": 0, "middle": 1, "low": 2}
 
 
-def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = False) -> list[ReviewItem]:
+def review_items(
+    farm: Farm,
+    outlooks: Sequence[Outlook],
+    *,
+    readings: Mapping[str, VesselReadings] | None = None,
+    everything: bool = False,
+) -> list[ReviewItem]:
     """What waits for a verdict on running vessels, most urgent first.
 
-    everything: also what is not flagged (score, own colour), was dismissed or confirmed, or is on a vessel taken out.
+    readings: of the vessels that are not calm, by id; None: they are read from the records. everything: also what is
+    not flagged (score, own colour), was dismissed or confirmed, or is on a vessel taken out.
     """
     verdicts: dict[str, list[Review]] = {}
     for verdict in list_verdicts(farm):
@@ -28,19 +35,30 @@ def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = 
             verdicts.setdefault(verdict.vessel, []).append(verdict)
     items: list[ReviewItem] = []
     asked = [one for one in outlooks if everything or one.vessel.state == "running"]
-    for outlook in fetched_ahead(asked, lambda one: not one.is_calm):
+    for outlook, faces in _with_faces(farm, asked, readings):
         mine = verdicts.get(outlook.vessel.id, [])
-        faces = () if outlook.is_calm else outlook.faces
-        histories = follow_suspects(outlook.vessel, faces, outlook.shaken_at, farm.own_species)
+        histories = follow_suspects(outlook.vessel, faces, outlook.shaken_at, farm.own_species) if faces else []
         names = suspect_names(histories)
         suspects = [_suspect(farm, outlook, one, mine, names[id(one)]) for one in histories]
         if outlook.vessel.state == "running":
             flagged = any(one.standing == "open" for one in suspects)
-            faults = growth_faults(farm, outlook, mine, everything=everything)
+            faults = growth_faults(farm, outlook, faces, mine, everything=everything)
             # A mould that spreads takes percent away; that is no second thing to ask about.
             items += [fault for fault in faults if not (flagged and fault.subject in (DROP, MISFIT))]
         items += [one for one in suspects if everything or one.standing == "open"]
     return sorted(items, key=_rank)
+
+
+def _with_faces(
+    farm: Farm, outlooks: Sequence[Outlook], readings: Mapping[str, VesselReadings] | None
+) -> Iterator[tuple[Outlook, tuple[KeptReading, ...]]]:
+    """The outlooks in order with the readings of their faces; none for a calm vessel, which has nothing to show."""
+    if readings is None:
+        unread = readings_in_parts(farm, [one.vessel.id for one in outlooks if not one.is_calm])
+        yield from ((one, () if one.is_calm else next(unread)[1].faces) for one in outlooks)
+    else:
+        none = VesselReadings()
+        yield from ((one, () if one.is_calm else readings.get(one.vessel.id, none).faces) for one in outlooks)
 
 
 def _rank(item: ReviewItem) -> tuple[bool, int, float, float, str]:

@@ -8,7 +8,6 @@ from typing import Annotated
 
 from pydantic import BeforeValidator
 
-from farm.measure import read_stale_series
 from farm.records import Line, Moment, Percent, TableRow, VesselId, list_readings, read_table
 from farm.records.models import KeptReading
 from farm.store import Farm, days_between, to_instant
@@ -66,7 +65,6 @@ def check_by_eye(farm: Farm, table: Path, *, within_hours: float = 12.0) -> EyeC
     lines = read_table(table, EyeRow)
     if lost := [line.number for line in lines if not line.row.photo and line.row.taken_at is None]:
         raise InputFileError(str(table), [f"line {number}: fill in photo or taken_at" for number in lost])
-    read_stale_series(farm)
     by_vessel: dict[str, list[KeptReading]] = {}
     for reading in list_readings(farm):
         if reading.vessel is not None and reading.status == "ok":

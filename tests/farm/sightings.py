@@ -1,10 +1,14 @@
 """Vessels, readings and outlooks written by hand, so that a test says what each day shows."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import cos, radians, sin
 
-from farm.outlook import Moments, Outlook
+from farm.outlook import Moments, Outlook, VesselReadings
 from farm.records.models import FaceFrame, KeptReading, SuspectMark, Vessel
+from farm.review import ReviewItem, review_items
+from farm.store import Farm
 from growth.data import Forecast
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
@@ -65,5 +69,20 @@ def vessel(kind: str = "bag", species: str = "", state: str = "running", **facts
     return Vessel(facts.pop("id", "B001"), kind, START, species=species, state=state, **facts)
 
 
-def outlook(of: Vessel, *readings: KeptReading, status: str = "colonising") -> Outlook:
-    return Outlook(of, readings, (), Forecast(of.id, status), NOWHERE, NOWHERE, readings)
+@dataclass(frozen=True)
+class SeenOutlook(Outlook):
+    """An outlook with its readings by hand, which no farm has."""
+
+    faces: tuple[KeptReading, ...] = ()
+
+
+def outlook(of: Vessel, *readings: KeptReading, status: str = "colonising") -> SeenOutlook:
+    last = readings[-1] if readings else None
+    forecast = Forecast(of.id, status)
+    return SeenOutlook(of, (), forecast, NOWHERE, NOWHERE, last, n_readings=len(readings), faces=readings)
+
+
+def review_seen(farm: Farm, outlooks: Sequence[SeenOutlook], *, everything: bool = False) -> list[ReviewItem]:
+    """What is up for review on outlooks by hand."""
+    readings = {one.vessel.id: VesselReadings(one.faces, one.faces) for one in outlooks}
+    return review_items(farm, outlooks, readings=readings, everything=everything)

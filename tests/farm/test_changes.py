@@ -1,12 +1,13 @@
 """What changed since an earlier moment, on a farm whose photos say what they show."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
 
-from farm.lists import batch_views, changes_since, day_before, list_today
+from farm.lists import Change, batch_views, changes_since, day_before, list_today
 from farm.measure import measure_paths
+from farm.outlook import bring_up_to_date
 from farm.records import close_vessel, import_vessels, moment
 from farm.store import Farm, to_instant
 from tests.farm.painted import paint
@@ -24,12 +25,17 @@ def shelf(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes) -> Farm:
     return farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))
 
 
+def changed(farm: Farm, since: datetime) -> list[Change]:
+    now, then = (list_today(one, bring_up_to_date(one)) for one in (farm, farm.at(since)))
+    return changes_since(farm, now, then, since)
+
+
 def test_the_day_before_is_a_day_before(shelf: Farm) -> None:
     assert day_before(shelf) == shelf.now - timedelta(days=1)
 
 
 def test_what_is_new_to_look_at_comes_first(shelf: Farm) -> None:
-    first, *others = changes_since(shelf, list_today(shelf), day_before(shelf))
+    first, *others = changed(shelf, day_before(shelf))
     assert (first.what, first.vessel.id) == ("look", "B002")
     assert (first.before.percent, first.now.percent) == (45, 50)
     assert [one.subject for one in first.fresh] == ["green"]
@@ -38,7 +44,7 @@ def test_what_is_new_to_look_at_comes_first(shelf: Farm) -> None:
 
 
 def test_nothing_changed_in_an_hour(shelf: Farm) -> None:
-    assert changes_since(shelf, list_today(shelf), shelf.now - timedelta(hours=1)) == []
+    assert changed(shelf, shelf.now - timedelta(hours=1)) == []
 
 
 def test_new_closed_and_contaminated_vessels_are_told(shelf: Farm, tmp_path: Path) -> None:
@@ -47,13 +53,13 @@ def test_new_closed_and_contaminated_vessels_are_told(shelf: Farm, tmp_path: Pat
     import_vessels(shelf, table)
     close_vessel(shelf, "B001")
     close_vessel(shelf, "B002", state="contaminated")
-    told = {(one.what, one.vessel.id) for one in changes_since(shelf, list_today(shelf), day_before(shelf))}
+    told = {(one.what, one.vessel.id) for one in changed(shelf, day_before(shelf))}
     assert {("closed", "B001"), ("out", "B002"), ("new", "N001")} <= told
 
 
 def test_a_batch_at_a_glance(shelf: Farm) -> None:
     close_vessel(shelf, "B002", state="contaminated")
-    first, second = batch_views(shelf, list_today(shelf))
+    first, second = batch_views(shelf, list_today(shelf, bring_up_to_date(shelf)))
     assert (first.batch, first.n_vessels, len(first.items), first.n_contaminated) == ("FIRST", 2, 1, 1)
     assert (first.percent, first.sources, first.kinds) == ((99, 99, 99), ("JAR-1",), ("bag",))
     assert (second.batch, second.percent, second.species) == ("SECOND", None, ("oyster",))

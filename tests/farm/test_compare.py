@@ -46,7 +46,8 @@ def outlook(number: int, batch: str, species: str, days: float, status: str = "r
     reading = KeptReading("x", f"{number}", 0, START + timedelta(days=9), "camera", "ok", vessel.id, percent=50.0)
     curve = Curve((0.0, 10.0, 20.0), (0.0, 60.0, 99.0), (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
     none = Moments(None, None, None)
-    return Outlook(vessel, (reading,), (), Forecast(vessel.id, status, through_median=days, curve=curve), none, none)
+    forecast = Forecast(vessel.id, status, through_median=days, curve=curve)
+    return Outlook(vessel, (), forecast, none, none, last=reading, n_readings=1)
 
 
 def test_batches_are_the_trials_not_vessels(farm: Farm) -> None:

@@ -6,15 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from farm.lists import today_list
+from farm.lists import sort_into_sections
 from farm.measure import measure_paths
-from farm.outlook import Outlook, look_ahead
+from farm.outlook import VesselReadings, look_ahead, readings_of
 from farm.records import add_vessels, list_readings, undo_verdict
 from farm.records.models import SignMark, SuspectMark, Vessel
 from farm.review import give_verdict, review_items
 from farm.store import Farm
 from tests.farm.painted import paint, painted_eyes
-from tests.farm.sightings import START, outlook, reading, vessel
+from tests.farm.sightings import START, SeenOutlook, outlook, reading, review_seen, vessel
 
 DAYS = (3, 5, 7, 8, 9, 10, 11, 12)
 PERCENTS = (2, 12, 28, 38, 90, 57, 66, 75)
@@ -51,7 +51,7 @@ def test_a_reading_that_does_not_fit_is_told_with_its_photo_and_what_was_expecte
 
 def test_it_is_marked_on_the_list_and_does_not_hold_the_vessel_back(slip: Farm) -> None:
     outlooks = look_ahead(slip)
-    (item,) = today_list(slip, outlooks, review_items(slip, outlooks), days=30)
+    (item,) = sort_into_sections(slip, outlooks, review_items(slip, outlooks), days=30)
     assert item.section != "look"
     assert "a reading does not fit its curve" in item.marks
 
@@ -63,7 +63,7 @@ def test_a_newest_reading_that_does_not_fit_keeps_its_vessel_from_the_ready_ones
     measure_paths(farm, [tmp_path / "photos"], eyes=painted_eyes())
     late = farm.at(START + timedelta(days=60))
     outlooks = look_ahead(late)
-    (item,) = today_list(late, outlooks, review_items(late, outlooks))
+    (item,) = sort_into_sections(late, outlooks, review_items(late, outlooks))
     assert outlooks[0].forecast.status == "ready"
     assert item.section == "look"
     assert item.marks[:2] == ("a reading does not fit its curve", "not ready until cleared")
@@ -75,7 +75,7 @@ def test_confirmed_as_wrong_it_is_left_out_and_undo_brings_it_back(slip: Farm) -
     give_verdict(slip, review_items(slip, before), "B001", "confirmed", note="somebody's hand")
     (after,) = look_ahead(slip)
     assert [one.percent for one in after.left_out] == [90]
-    assert 90 not in [one.percent for one in after.readings]
+    assert 90 not in [one.percent for one in readings_of(slip, ["B001"])["B001"].series]
     assert after.misfits == ()
     assert after.vessel.state == "running"
     assert review_items(slip, [after]) == []
@@ -86,7 +86,7 @@ def test_confirmed_as_wrong_it_is_left_out_and_undo_brings_it_back(slip: Farm) -
 def test_dismissed_it_stays_in_and_is_not_asked_about_again(slip: Farm) -> None:
     give_verdict(slip, review_items(slip, look_ahead(slip)), "B001", "dismissed")
     after = look_ahead(slip)
-    assert 90 in [one.percent for one in after[0].readings]
+    assert 90 in [one.percent for one in readings_of(slip, ["B001"])["B001"].series]
     assert review_items(slip, after) == []
     assert [one.standing for one in review_items(slip, after, everything=True)] == ["dismissed"]
 
@@ -96,40 +96,42 @@ def test_where_a_mould_or_an_untold_shake_explains_it_it_is_not_asked_about_too(
     asked = replace(one, forecast=replace(one.forecast, status="ask"))
     assert [item.subject for item in review_items(slip, [asked])] == ["drop"]
     spot = SuspectMark("green", 3.0, (4, 5, 6, 7), 0.99)
-    mouldy = replace(one, faces=tuple(replace(face, suspects=(spot,)) for face in one.faces[-3:]))
-    assert [item.subject for item in review_items(slip, [mouldy])] == ["green"]
+    faces = readings_of(slip, ["B001"])["B001"].faces
+    mouldy = VesselReadings(tuple(replace(face, suspects=(spot,)) for face in faces[-3:]))
+    seen = review_items(slip, [replace(one, is_calm=False)], readings={"B001": mouldy})
+    assert [item.subject for item in seen] == ["green"]
 
 
-def signed(*days: float, name: str = "wet_patch", status: str = "colonising") -> Outlook:
+def signed(*days: float, name: str = "wet_patch", status: str = "colonising") -> SeenOutlook:
     mark = SignMark(name, (200, 260, 40, 40), 3.0)
     seen = [replace(reading(day), signs=(mark,), flags=(name,)) for day in days]
     return outlook(vessel("jar"), reading(1), *seen, status=status)
 
 
 def test_a_sign_is_told_apart_from_colour_with_place_and_since_when(farm: Farm) -> None:
-    (item,) = review_items(farm, [signed(4, 6)])
+    (item,) = review_seen(farm, [signed(4, 6)])
     assert (item.subject, item.mark, item.where) == ("wet patch", None, "lower right")
     assert item.since == START + timedelta(days=4)
     assert item.why.startswith("A patch of the grain has turned dark")
-    (row,) = today_list(farm.at(START + timedelta(days=7)), [signed(4, 6)], [item])
+    (row,) = sort_into_sections(farm.at(START + timedelta(days=7)), [signed(4, 6)], [item])
     assert (row.section, row.marks) == ("look", ("wet patch",))
 
 
 def test_a_sign_that_is_gone_is_not_told(farm: Farm) -> None:
     gone = signed(4, 6)
-    assert review_items(farm, [replace(gone, faces=(*gone.faces, reading(8)))]) == []
+    assert review_seen(farm, [replace(gone, faces=(*gone.faces, reading(8)))]) == []
 
 
 def test_a_part_that_stalls_is_not_asked_about_where_the_whole_has_stalled(farm: Farm) -> None:
-    assert [one.subject for one in review_items(farm, [signed(4, name="part_stalled")])] == ["stalled part"]
-    whole = review_items(farm, [signed(4, name="part_stalled", status="stalled")])
+    assert [one.subject for one in review_seen(farm, [signed(4, name="part_stalled")])] == ["stalled part"]
+    whole = review_seen(farm, [signed(4, name="part_stalled", status="stalled")])
     assert [one.subject for one in whole] == ["stall"]
 
 
 @pytest.mark.parametrize(("name", "state"), [("wet_patch", "contaminated"), ("sharp_front", "running")])
 def test_only_a_wet_patch_is_contamination_if_confirmed(farm: Farm, name: str, state: str) -> None:
     add_vessels(farm, [Vessel("B001", "jar", START)])
-    give_verdict(farm, review_items(farm, [signed(4, name=name)]), "B001", "confirmed")
+    give_verdict(farm, review_seen(farm, [signed(4, name=name)]), "B001", "confirmed")
     from farm.records import get_vessel
 
     assert get_vessel(farm, "B001").state == state

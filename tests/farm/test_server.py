@@ -9,7 +9,7 @@ import pytest
 
 from farm.lists import list_today
 from farm.measure import Eyes, measure_paths, read_stale_series
-from farm.outlook import look_ahead
+from farm.outlook import bring_up_to_date, look_ahead
 from farm.records import (
     add_event,
     add_note,
@@ -72,7 +72,7 @@ def photos(tmp_path: Path) -> Path:
 
 def everything(farm: Farm) -> tuple[object, ...]:
     spoken = farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))
-    today = list_today(spoken)
+    today = list_today(spoken, bring_up_to_date(spoken))
     return (
         list_vessels(farm),
         list_readings(farm),

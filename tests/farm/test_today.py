@@ -5,13 +5,13 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from farm.lists import today_list
-from farm.outlook import Moments, Outlook, daily_curve
+from farm.lists import sort_into_sections
+from farm.outlook import Moments, daily_curve
 from farm.records.face_position import where_on_face
 from farm.records.models import KeptReading, SuspectMark, Vessel
-from farm.review import review_items
 from farm.store import Farm
 from growth.data import Curve, Forecast
+from tests.farm.sightings import SeenOutlook, review_seen
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 NOW = START + timedelta(days=14)
@@ -40,11 +40,13 @@ def mark(area_cm2: float, colour: str = "green", score: float = 0.9) -> SuspectM
 def outlook(
     status: str, ready_day: float | None, *readings: KeptReading, notes: tuple[str, ...] = (),
     behind: float | None = None,
-) -> Outlook:  # fmt: skip
+) -> SeenOutlook:  # fmt: skip
     days = (None, None, None) if ready_day is None else (ready_day, ready_day - 1, ready_day + 2)
     moments = Moments(*(None if day is None else START + timedelta(days=day) for day in days))
     forecast = Forecast("B001", status, notes=notes, days_behind=behind)
-    return Outlook(Vessel("B001", "block", START), readings, (), forecast, moments, moments, readings)
+    last = readings[-1] if readings else None
+    vessel = Vessel("B001", "block", START)
+    return SeenOutlook(vessel, (), forecast, moments, moments, last, n_readings=len(readings), faces=readings)
 
 
 @pytest.mark.parametrize(
@@ -64,8 +66,10 @@ def outlook(
         (outlook("ready", 13.0, reading(13.5, 99, mark(3.0))), "look", ("suspect: green", "not ready until cleared")),
     ],
 )
-def test_each_state_has_its_section_and_marks(farm: Farm, one: Outlook, section: str, marks: tuple[str, ...]) -> None:
-    (item,) = today_list(farm.at(NOW), [one], review_items(farm, [one]))
+def test_each_state_has_its_section_and_marks(
+    farm: Farm, one: SeenOutlook, section: str, marks: tuple[str, ...]
+) -> None:
+    (item,) = sort_into_sections(farm.at(NOW), [one], review_seen(farm, [one]))
     assert (item.section, item.marks, item.next_step) == (
         section,
         marks,
@@ -75,7 +79,7 @@ def test_each_state_has_its_section_and_marks(farm: Farm, one: Outlook, section:
 
 def test_days_ahead_move_the_border_between_soon_and_later(farm: Farm) -> None:
     one = outlook("colonising", 18.0, reading(13.5, 60))
-    assert today_list(farm.at(NOW), [one], [], days=2)[0].section == "later"
+    assert sort_into_sections(farm.at(NOW), [one], [], days=2)[0].section == "later"
 
 
 def test_a_suspect_is_told_with_its_growth_place_and_first_day(farm: Farm) -> None:
@@ -87,28 +91,28 @@ def test_a_suspect_is_told_with_its_growth_place_and_first_day(farm: Farm) -> No
         reading(8, 35),
         reading(10, 40, mark(3.0), mark(2.0)),
     )
-    (item,) = review_items(farm, [one])
+    (item,) = review_seen(farm, [one])
     assert item.why == "green patch of 5.0 cm2, growing 1.0 cm2 a day"
     assert (item.where, item.since, item.urgency) == ("lower left", START + timedelta(days=6), "high")
 
 
 def test_a_suspect_hidden_in_the_newest_photo_is_still_told(farm: Farm) -> None:
     one = outlook("colonising", 30.0, reading(6, 30, mark(1.0, score=0.75)), reading(8, 35))
-    (item,) = review_items(farm, [one])
+    (item,) = review_seen(farm, [one])
     assert item.why == "green patch of 1.0 cm2; not seen in the newest photo"
     assert item.urgency == "middle"
     gone = outlook("colonising", 30.0, reading(6, 30, mark(1.0)), reading(8, 35), reading(10, 40))
-    assert review_items(farm, [gone]) == []
+    assert review_seen(farm, [gone]) == []
 
 
 def test_a_drop_under_a_spreading_mould_is_not_asked_about_as_well(farm: Farm) -> None:
     one = outlook("ask", 30.0, reading(10, 60, mark(4.0)), reading(12, 20, mark(40.0)))
-    assert [item.subject for item in review_items(farm, [one])] == ["green"]
+    assert [item.subject for item in review_seen(farm, [one])] == ["green"]
 
 
 def test_the_most_urgent_comes_first(farm: Farm) -> None:
     one = outlook("stalled", None, reading(10, 40, mark(1.0, "grey", 0.6), mark(2.0, "green", 0.9)))
-    assert [item.subject for item in review_items(farm, [one])] == ["green", "grey", "stall"]
+    assert [item.subject for item in review_seen(farm, [one])] == ["green", "grey", "stall"]
 
 
 def test_a_curve_is_read_at_whole_days_until_a_little_past_the_day_it_is_through() -> None:

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from farm.measure import BatchOptions, measure_paths
-from farm.outlook import look_ahead
+from farm.outlook import look_ahead, readings_of
 from farm.records import add_vessels, list_readings
 from farm.records.front_and_back import combine_faces
 from farm.records.models import KeptReading, Vessel
@@ -108,12 +108,14 @@ def test_drawn_photos_of_both_sides_become_one_vessel(farm: Farm, tmp_path: Path
     kept = list_readings(farm, vessel="B1")
     assert [one.side for one in kept] == ["front", "back"] * 3 + ["front"]
     (outlook,) = look_ahead(farm.at(START + timedelta(days=12)))
-    assert [one.side for one in outlook.readings] == ["both", "both", "both", "front"]
-    assert len(outlook.faces) == 7
-    pairs = zip(kept[0:6:2], kept[1:6:2], outlook.readings, strict=False)
+    readings = readings_of(farm, ["B1"])["B1"]
+    assert [one.side for one in readings.series] == ["both", "both", "both", "front"]
+    assert len(readings.faces) == 7
+    pairs = zip(kept[0:6:2], kept[1:6:2], readings.series, strict=False)
     for one, other, both in pairs:
         assert both.percent == pytest.approx((one.percent + other.percent) / 2, abs=1.0)
-    alone, last = kept[-1], outlook.readings[-1]
+    alone, last = kept[-1], readings.series[-1]
+    assert last == outlook.last
     assert last.percent == alone.percent
     assert last.percent_high - last.percent_low > alone.percent_high - alone.percent_low + 4
     assert outlook.forecast.through_median is not None

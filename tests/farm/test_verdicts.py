@@ -6,13 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from farm.lists import today_list
-from farm.outlook import Outlook
+from farm.lists import sort_into_sections
 from farm.records import close_vessel, get_vessel, import_vessels, list_verdicts, undo_verdict
-from farm.review import ReviewItem, give_verdict, review_items
+from farm.review import ReviewItem, give_verdict
 from farm.store import Farm
 from farm.store.errors import ReviewError
-from tests.farm.sightings import START, at_mm, frame, mark, outlook, reading
+from tests.farm.sightings import START, SeenOutlook, at_mm, frame, mark, outlook, reading, review_seen
 
 HERE = frame()
 UPPER, LOWER = at_mm(HERE, 20, 20, 10), at_mm(HERE, 90, 150, 10)
@@ -24,7 +23,7 @@ def shelf(farm: Farm, vessels_csv: Path) -> Farm:
     return farm.at(START + timedelta(days=9))
 
 
-def seen(farm: Farm, upper: float = 2.0, lower: float = 1.0) -> list[Outlook]:
+def seen(farm: Farm, upper: float = 2.0, lower: float = 1.0) -> list[SeenOutlook]:
     """B001 with two green spots, one of which grew into the given area."""
     days = (
         reading(2, on=HERE),
@@ -39,64 +38,64 @@ def keys(items: list[ReviewItem]) -> list[str]:
 
 
 def test_a_verdict_is_on_one_spot_not_on_all_of_its_colour(shelf: Farm) -> None:
-    upper, lower = review_items(shelf, seen(shelf))
+    upper, lower = review_seen(shelf, seen(shelf))
     assert (upper.key, lower.key) == ("green, upper left", "green, middle")
     give_verdict(shelf, [upper, lower], "b001", "dismissed", subject=upper.key, by="Ann", note="tape")
-    assert keys(review_items(shelf, seen(shelf))) == [lower.key]
-    told = {item.key: item for item in review_items(shelf, seen(shelf), everything=True)}
+    assert keys(review_seen(shelf, seen(shelf))) == [lower.key]
+    told = {item.key: item for item in review_seen(shelf, seen(shelf), everything=True)}
     assert told[upper.key].standing == "dismissed"
     assert (told[upper.key].verdict.by, told[upper.key].verdict.note) == ("Ann", "tape")
 
 
 def test_a_colour_word_takes_every_open_suspect_of_it(shelf: Farm) -> None:
-    given = give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "dismissed", subject="green")
+    given = give_verdict(shelf, review_seen(shelf, seen(shelf)), "B001", "dismissed", subject="green")
     assert len(given) == 2
-    assert review_items(shelf, seen(shelf)) == []
+    assert review_seen(shelf, seen(shelf)) == []
 
 
 @pytest.mark.parametrize(("now_cm2", "returns"), [(2.0, False), (2.9, False), (3.0, True), (30.0, True)])
 def test_a_dismissed_suspect_returns_only_if_it_grew_by_the_farms_measure(
     shelf: Farm, now_cm2: float, returns: bool
 ) -> None:
-    give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "dismissed")
-    items = review_items(shelf, seen(shelf, upper=now_cm2))
+    give_verdict(shelf, review_seen(shelf, seen(shelf)), "B001", "dismissed")
+    items = review_seen(shelf, seen(shelf, upper=now_cm2))
     assert keys(items) == ["green, upper left"] * returns
     if returns:
         assert "grown since it was dismissed on" in items[0].why
 
 
 def test_by_how_much_is_a_setting(shelf: Farm) -> None:
-    give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "dismissed")
+    give_verdict(shelf, review_seen(shelf, seen(shelf)), "B001", "dismissed")
     strict = replace(shelf, settings=shelf.settings.model_copy(update={"returns_when_times": 4.0}))
-    assert review_items(strict, seen(shelf, upper=7.0)) == []
-    assert len(review_items(strict, seen(shelf, upper=8.0))) == 1
+    assert review_seen(strict, seen(shelf, upper=7.0)) == []
+    assert len(review_seen(strict, seen(shelf, upper=8.0))) == 1
 
 
 @pytest.mark.parametrize(("quarantine", "state"), [(False, "contaminated"), (True, "quarantined")])
 def test_confirming_takes_the_vessel_out_and_undo_brings_it_back(shelf: Farm, quarantine: bool, state: str) -> None:
-    items = review_items(shelf, seen(shelf))
+    items = review_seen(shelf, seen(shelf))
     give_verdict(shelf, items, "B001", "confirmed", subject=items[0].key, quarantine=quarantine)
     assert get_vessel(shelf, "B001").state == state
-    assert review_items(shelf, seen(shelf)) == []
-    assert today_list(shelf, seen(shelf), []) == []
+    assert review_seen(shelf, seen(shelf)) == []
+    assert sort_into_sections(shelf, seen(shelf), []) == []
     (back,) = undo_verdict(shelf, "B001", by="Bo")
     assert (back.verdict, back.undone_by) == ("confirmed", "Bo")
     assert get_vessel(shelf, "B001").state == "running"
-    assert keys(review_items(shelf, seen(shelf))) == keys(items)
+    assert keys(review_seen(shelf, seen(shelf))) == keys(items)
     (kept,) = list_verdicts(shelf, "B001")
     assert kept.undone_at is not None
 
 
 def test_undo_lets_what_was_said_before_count_again(shelf: Farm) -> None:
-    items = review_items(shelf, seen(shelf))
+    items = review_seen(shelf, seen(shelf))
     give_verdict(shelf, items, "B001", "watched", subject=items[0].key)
     give_verdict(shelf, items, "B001", "dismissed", subject=items[0].key)
     undo_verdict(shelf, "B001")
-    assert [item.watched for item in review_items(shelf, seen(shelf)) if item.key == items[0].key] == [True]
+    assert [item.watched for item in review_seen(shelf, seen(shelf)) if item.key == items[0].key] == [True]
 
 
 def test_undo_leaves_a_vessel_out_while_another_confirmation_stands(shelf: Farm) -> None:
-    items = review_items(shelf, seen(shelf))
+    items = review_seen(shelf, seen(shelf))
     for item in items:
         give_verdict(shelf, items, "B001", "confirmed", subject=item.key)
         close_vessel(shelf, "B001", state="running")
@@ -112,21 +111,21 @@ def test_undo_leaves_a_vessel_out_while_another_confirmation_stands(shelf: Farm)
 def test_what_was_said_in_one_go_is_taken_back_in_one_go(shelf: Farm) -> None:
     (one,) = seen(shelf)
     stalled = [replace(one, forecast=replace(one.forecast, status="stalled"))]
-    given = give_verdict(shelf, review_items(shelf, stalled), "B001", "confirmed")
+    given = give_verdict(shelf, review_seen(shelf, stalled), "B001", "confirmed")
     assert sorted(verdict.subject for verdict in given) == ["green", "green", "stall"]
     assert get_vessel(shelf, "B001").state == "contaminated"
     assert len(undo_verdict(shelf, "B001")) == 3
     assert get_vessel(shelf, "B001").state == "running"
-    assert len(review_items(shelf, stalled)) == 3
+    assert len(review_seen(shelf, stalled)) == 3
 
 
 def test_confirming_a_stall_leaves_the_vessel_in_the_lists(shelf: Farm) -> None:
     (one,) = seen(shelf)
     stalled = [replace(one, forecast=replace(one.forecast, status="stalled"))]
-    give_verdict(shelf, review_items(shelf, stalled), "B001", "confirmed", subject="stall")
+    give_verdict(shelf, review_seen(shelf, stalled), "B001", "confirmed", subject="stall")
     assert get_vessel(shelf, "B001").state == "running"
-    assert "stall" not in keys(review_items(shelf, stalled))
-    told = {item.key: item.standing for item in review_items(shelf, stalled, everything=True)}
+    assert "stall" not in keys(review_seen(shelf, stalled))
+    told = {item.key: item.standing for item in review_seen(shelf, stalled, everything=True)}
     assert told["stall"] == "confirmed"
 
 
@@ -137,7 +136,7 @@ def test_two_spots_of_one_colour_and_place_are_numbered_and_a_mould_answers_to_i
         reading(4, mark(near, 2.0, "grey"), mark(far, 1.0), on=HERE),
         reading(8, mark(near, 4.0), mark(far, 1.5), on=HERE),
     )
-    items = review_items(shelf, [outlook(get_vessel(shelf, "B001"), *days)])
+    items = review_seen(shelf, [outlook(get_vessel(shelf, "B001"), *days)])
     assert {item.names for item in items} == {
         ("green, upper left", "grey, upper left"),
         ("green, upper left 2",),
@@ -147,28 +146,28 @@ def test_two_spots_of_one_colour_and_place_are_numbered_and_a_mould_answers_to_i
 
 
 def test_a_confirmed_vessel_put_back_by_hand_is_to_look_at_and_not_ready(shelf: Farm) -> None:
-    give_verdict(shelf, review_items(shelf, seen(shelf)), "B001", "confirmed")
+    give_verdict(shelf, review_seen(shelf, seen(shelf)), "B001", "confirmed")
     close_vessel(shelf, "B001", state="running")
-    items = review_items(shelf, seen(shelf))
+    items = review_seen(shelf, seen(shelf))
     assert len(items) == 2
     assert "and yet the vessel is in the lists" in items[0].why
-    assert [one.section for one in today_list(shelf, seen(shelf), items)] == ["look"]
+    assert [one.section for one in sort_into_sections(shelf, seen(shelf), items)] == ["look"]
 
 
 def test_what_is_below_the_threshold_is_kept_visible_and_can_be_judged(shelf: Farm) -> None:
     still = [outlook(get_vessel(shelf, "B001"), *(reading(day, mark(UPPER), on=HERE) for day in (2, 4, 6, 8)))]
-    assert review_items(shelf, still) == []
-    (item,) = review_items(shelf, still, everything=True)
+    assert review_seen(shelf, still) == []
+    (item,) = review_seen(shelf, still, everything=True)
     assert (item.standing, item.why.split("; ")[1]) == ("below", "there since the first photo and not growing")
     with pytest.raises(ReviewError, match="nothing of green"):
         give_verdict(shelf, [item], "B001", "confirmed", subject="green")
     give_verdict(shelf, [item], "B001", "watched", subject=item.key)
-    assert [one.watched for one in review_items(shelf, still)] == [True]
+    assert [one.watched for one in review_seen(shelf, still)] == [True]
 
 
 def test_the_threshold_is_a_setting(shelf: Farm) -> None:
     nothing = replace(shelf, settings=shelf.settings.model_copy(update={"suspect_score": 1.0}))
-    assert review_items(nothing, seen(shelf)) == []
+    assert review_seen(nothing, seen(shelf)) == []
 
 
 def test_a_verdict_of_an_older_version_without_a_place_holds_for_its_colour(shelf: Farm) -> None:
@@ -179,4 +178,4 @@ def test_a_verdict_of_an_older_version_without_a_place_holds_for_its_colour(shel
     with shelf.writing() as connection:
         old = {"vessel": "B001", "subject": "green", "verdict": "dismissed", "area_cm2": 5.0, "at": START}
         connection.execute(insert(reviews).values(old))
-    assert review_items(shelf, seen(shelf)) == []
+    assert review_seen(shelf, seen(shelf)) == []

@@ -8,7 +8,7 @@ import pytest
 import vobject
 
 from farm.lists import list_today
-from farm.outlook import look_ahead
+from farm.outlook import bring_up_to_date, look_ahead
 from farm.records import add_vessels, close_vessel
 from farm.records.models import Vessel
 from farm.store import Farm, farm_identity, on_farm_clock, open_farm
@@ -21,7 +21,7 @@ NOW = datetime(2026, 3, 12, 20, tzinfo=UTC)
 
 def written(farm: Farm, at: datetime = NOW) -> bytes:
     farm = farm.at(at)
-    return calendar_bytes(farm, list_today(farm))
+    return calendar_bytes(farm, list_today(farm, bring_up_to_date(farm)))
 
 
 def events(content: bytes) -> dict[str, vobject.base.Component]:

@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from cli import run
-from farm.lists import day_before, list_today
+from farm.lists import day_before, list_today, today_and_changes
+from farm.outlook import bring_up_to_date
 from farm.records import list_vessels
 from farm.store import Farm
 from report import export_farm, write_calendar, write_report
@@ -41,8 +42,9 @@ class Markup(html.parser.HTMLParser):
 
 
 def report_of(farm: Farm, target: Path) -> str:
-    items = list_today(farm)
-    return write_report(farm, items, target, since=day_before(farm)).read_text("utf-8")
+    since = day_before(farm)
+    items, changes = today_and_changes(farm, since)
+    return write_report(farm, items, target, changes=changes, since=since).read_text("utf-8")
 
 
 def test_the_report_has_no_more_markup_than_of_a_harmless_farm(shelf: Farm, tmp_path: Path) -> None:
@@ -73,7 +75,7 @@ def test_no_cell_of_any_table_is_a_formula(hostile: Farm, tmp_path: Path) -> Non
 def test_the_calendar_has_as_many_events_as_vessels(hostile: Farm, tmp_path: Path) -> None:
     """A line feed in a name must not begin a line of its own; read by vobject, independent of what wrote it."""
     vobject = pytest.importorskip("vobject")
-    items = list_today(hostile)
+    items = list_today(hostile, bring_up_to_date(hostile))
     write_calendar(hostile, items, tmp_path / "calendar.ics")
     text = (tmp_path / "calendar.ics").read_bytes().decode()
     read = vobject.readOne(text)

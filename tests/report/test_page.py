@@ -54,21 +54,19 @@ def reading(day: float, percent: float) -> KeptReading:
     )
 
 
+def by_hand() -> tuple[KeptReading, ...]:
+    return reading(3, 5), reading(6, 40), reading(9, 80)
+
+
 def item(*, section: str = "soon", suspect: bool = False, vessel_id: str = "B001") -> TodayItem:
-    readings = (reading(3, 5), reading(6, 40), reading(9, 80))
+    readings = by_hand()
     days = (0.0, 5.0, 10.0, 15.0)
     curve = Curve(days, (0.0, 28.0, 88.0, 99.5), (0.0, 22.0, 80.0, 97.0), (0.0, 35.0, 94.0, 100.0))
     moments = Moments(*(START + timedelta(days=day) for day in (14.0, 12.5, 16.0)))
     vessel = Vessel(vessel_id, "bag", START, species=NASTY, substrate="sawdust", batch=NASTY)
-    outlook = Outlook(
-        vessel,
-        readings,
-        (START + timedelta(days=4),),
-        Forecast("B001", "colonising", curve=curve, notes=(NASTY,)),
-        moments,
-        moments,
-        readings,
-    )
+    shaken_at = (START + timedelta(days=4),)
+    forecast = Forecast("B001", "colonising", curve=curve, notes=(NASTY,))
+    outlook = Outlook(vessel, shaken_at, forecast, moments, moments, readings[-1], n_readings=len(readings))
     found = ReviewItem("B001", NASTY, "high", f"{NASTY} patch", "middle", START, False, mark=readings[-1].suspects[0])
     return TodayItem(section, outlook, "fruiting", (NASTY,), (found,) if suspect else ())
 
@@ -155,7 +153,7 @@ def test_a_report_is_written_where_asked(farm: Farm, tmp_path: Path) -> None:
 
 def test_what_changed_stands_first(farm: Farm) -> None:
     one = item(section="look", suspect=True)
-    before, now = one.outlook.readings[-2:]
+    before, now = by_hand()[-2:]
     earlier = one.outlook.ready.median - timedelta(days=3)
     changes = [
         Change("look", one.outlook.vessel, before, now, earlier, one.outlook.ready.median, one.review),
@@ -185,7 +183,7 @@ def test_every_vessel_is_in_the_table_and_in_its_batch(farm: Farm) -> None:
 
 
 def test_the_drawing_keeps_inside_its_box() -> None:
-    drawing = draw_curve(item().outlook, START + timedelta(days=10))
+    drawing = draw_curve(item().outlook, by_hand(), START + timedelta(days=10))
     points = [tuple(map(float, point.split(","))) for point in f"{drawing.band} {drawing.median}".split()]
     assert all(drawing.left <= x <= drawing.right and drawing.top <= y <= drawing.bottom for x, y in points)
     assert [dot.x for dot in drawing.dots] == sorted(dot.x for dot in drawing.dots)

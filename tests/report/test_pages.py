@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from farm.lists import day_before, list_today
+from farm.lists import day_before, today_and_changes
 from farm.store import Farm, output_folder
 from farm.store.errors import OutputFolderError
 from report import write_report
@@ -37,8 +37,9 @@ def small_pages(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def write(shelf: Farm, target: Path) -> Path:
-    items = list_today(shelf)
-    return write_report(shelf, items, target, since=day_before(shelf))
+    since = day_before(shelf)
+    items, changes = today_and_changes(shelf, since)
+    return write_report(shelf, items, target, changes=changes, since=since)
 
 
 def test_every_link_of_every_page_leads_somewhere(shelf: Farm, small_pages: None, tmp_path: Path) -> None:

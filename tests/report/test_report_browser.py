@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from farm.lists import day_before, list_today
+from farm.lists import day_before, today_and_changes
 from farm.store import Farm
 from report import write_report
 
@@ -15,8 +15,9 @@ sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not 
 
 @pytest.fixture
 def address(shelf: Farm, tmp_path: Path) -> str:
-    items = list_today(shelf)
-    return write_report(shelf, items, tmp_path / "report.html", since=day_before(shelf)).as_uri()
+    since = day_before(shelf)
+    items, changes = today_and_changes(shelf, since)
+    return write_report(shelf, items, tmp_path / "report.html", changes=changes, since=since).as_uri()
 
 
 @pytest.fixture(params=[400, 1280])

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from farm.lists import list_today
+from farm.outlook import bring_up_to_date
 from farm.records import get_vessel, list_verdicts
 from farm.store import Farm
 from tests.report.serving import served
@@ -33,7 +34,7 @@ def page(browser: Any, address: str) -> Iterator[Any]:
 
 
 def sections(farm: Farm) -> dict[str, str]:
-    return {one.outlook.vessel.id: one.section for one in list_today(farm)}
+    return {one.outlook.vessel.id: one.section for one in list_today(farm, bring_up_to_date(farm))}
 
 
 def settled(page: Any) -> Any:

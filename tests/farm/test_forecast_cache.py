@@ -1,4 +1,4 @@
-"""Forecasts that are kept: how often they are made, and that keeping them changes nothing."""
+"""The cache of forecasts: how often they are made, and that caching changes nothing."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -9,10 +9,9 @@ import pytest
 from sqlalchemy import delete, func, select
 
 import growth.forecast
-from farm.outlook import forecast_cache as foretold
-from farm.outlook import look_ahead
-from farm.outlook.forecast_cache import foretell
-from farm.outlook.partial_refit import Asked
+from farm.outlook import bring_up_to_date, forecast_cache
+from farm.outlook.forecast_cache import forecast_vessels
+from farm.outlook.partial_refit import ForecastRequest
 from farm.records import add_event, add_vessels, list_vessels
 from farm.records.models import Vessel
 from farm.store import Farm
@@ -30,8 +29,11 @@ SHELF = [Series("B1", "bag", "oyster", "sawdust", "A", days=DAYS, percent=PERCEN
 
 def told(farm: Farm, series: list[Series], settings: ForecastSettings) -> list[Forecast]:
     """As the farm asks: the key of a series is its content, whatever day it is spoken from."""
-    asked = [Asked(one.vessel, one.batch, repr(replace(one, as_of_day=None)), one.as_of_day or 0.0) for one in series]
-    return foretell(farm, asked, lambda ids: [one for one in series if one.vessel in ids], settings)
+    asked = [
+        ForecastRequest(one.vessel, one.batch, repr(replace(one, as_of_day=None)), one.as_of_day or 0.0)
+        for one in series
+    ]
+    return forecast_vessels(farm, asked, lambda ids: [one for one in series if one.vessel in ids], settings, keep=True)
 
 
 @pytest.fixture
@@ -54,7 +56,7 @@ def fits(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 @pytest.fixture
 def large(monkeypatch: pytest.MonkeyPatch) -> list[Series]:
     """A farm that counts as a large one: twelve batches of two blocks, looked at on days 6 to 11."""
-    monkeypatch.setattr(foretold, "LEAST_VESSELS", 20)
+    monkeypatch.setattr(forecast_cache, "LEAST_VESSELS", 20)
     return [
         block(f"{batch}{n}", rate=0.12 + 0.01 * n, until=6.0 + at / 2, batch=batch, as_of_day=12.0)[0]
         for at, batch in enumerate("ABCDEFGHIJKL")
@@ -194,11 +196,11 @@ def test_a_large_farm_with_other_settings_is_fitted_as_a_whole(
 def test_a_shelf_is_asked_twice_and_fitted_once_until_something_happens(farm: Farm, fits: list[int]) -> None:
     add_vessels(farm, [Vessel("J001", "jar", START, species="oyster")])
     for days in (1.0, 2.0):
-        look_ahead(farm.at(START + timedelta(days=days)))
+        bring_up_to_date(farm.at(START + timedelta(days=days)))
     assert fits == [1]
     add_event(farm, "J001", "shaken", START + timedelta(days=3))
-    look_ahead(farm.at(START + timedelta(days=4)))
+    bring_up_to_date(farm.at(START + timedelta(days=4)))
     add_vessels(farm, [Vessel("J002", "jar", START, species="oyster")])
-    look_ahead(farm.at(START + timedelta(days=4)))
+    bring_up_to_date(farm.at(START + timedelta(days=4)))
     assert fits == [1, 1, 2]
     assert len(list_vessels(farm)) == 2

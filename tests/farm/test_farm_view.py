@@ -1,5 +1,6 @@
-"""Summaries of vessels, kept so that lists need not read everything again: they never say anything else."""
+"""A farm at a moment: outlooks are snapshots, lists only read, and kept summaries change nothing."""
 
+from copy import deepcopy
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -7,10 +8,10 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select, update
 
-from farm.lists import today_list
+from farm.lists import batch_views, changes_since, list_today, sort_into_sections
 from farm.measure import Eyes, measure_paths, read_stale_series
-from farm.outlook import Outlook, look_ahead
-from farm.outlook import farm_view as shelf
+from farm.outlook import Outlook, bring_up_to_date, look_ahead, readings_of, vessel_readings
+from farm.outlook.vessel_summary import keep_summaries, kept_summaries
 from farm.records import add_event, import_vessels, list_readings, moment
 from farm.records.models import KeptReading
 from farm.records.verdicts import wrong_readings
@@ -41,22 +42,12 @@ def at(text: str):
 
 def told(farm: Farm) -> list[object]:
     """All that a list may say, in full."""
-    outlooks = look_ahead(farm)
-    items = today_list(farm, outlooks, review_items(farm, outlooks))
-    facts = [
-        (
-            one.vessel,
-            tuple(one.readings),
-            tuple(one.faces),
-            one.left_out,
-            one.misfits,
-            one.forecast,
-            one.last,
-            one.ready,
-        )
-        for one in outlooks
-    ]
-    return [facts, [(one.section, one.outlook.vessel.id, one.marks, one.review) for one in items]]
+    outlooks = bring_up_to_date(farm)
+    items = sort_into_sections(farm, outlooks, review_items(farm, outlooks))
+    readings = readings_of(farm, [one.vessel.id for one in outlooks])
+    assert [one.last for one in outlooks] == [(found.series or (None,))[-1] for found in readings.values()]
+    assert [one.n_readings for one in outlooks] == [len(found.series) for found in readings.values()]
+    return [outlooks, readings, [(one.section, one.outlook.vessel.id, one.marks, one.review) for one in items]]
 
 
 def forget(farm: Farm) -> None:
@@ -74,7 +65,7 @@ def fetches(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, ...]]:
             asked.append(tuple(vessels))
         return list_readings(farm, vessels=vessels)
 
-    monkeypatch.setattr("farm.outlook.farm_view.list_readings", counted)
+    monkeypatch.setattr("farm.outlook.vessel_readings.list_readings", counted)
     return asked
 
 
@@ -83,7 +74,7 @@ def test_a_list_asked_again_fetches_only_what_it_must_look_into(week: Farm, monk
     asked = fetches(monkeypatch)
     outlooks = look_ahead(week)
     assert asked == []
-    today_list(week, outlooks, review_items(week, outlooks))
+    sort_into_sections(week, outlooks, review_items(week, outlooks))
     assert asked == [("B002",)]
     assert told(week) == first
 
@@ -95,10 +86,10 @@ def test_what_happens_to_one_vessel_is_worked_out_anew_for_it_alone(
     monkeypatch.setattr("farm.measure.series.open_eyes", lambda: eyes)
     asked = fetches(monkeypatch)
     add_event(week, "J001", "shaken", at("2026-03-09T12:00"))
-    shelf_after = told(week)
+    after_shake = told(week)
     assert asked[0] == ("J001",)
     forget(week)
-    assert told(week) == shelf_after
+    assert told(week) == after_shake
     measure_paths(week, [paint(tmp_path / "late" / "20260304_1800.png", ("B001", 33))], eyes=eyes)
     after = told(week)
     forget(week)
@@ -111,7 +102,8 @@ def test_another_moment_is_told_the_same_with_and_without_summaries(week: Farm, 
     kept = told(week.at(at(when)))
     forget(week)
     assert told(week.at(at(when))) == kept
-    assert all(one.taken_at <= at(when) for outlook in look_ahead(week.at(at(when))) for one in outlook.faces)
+    readings = readings_of(week.at(at(when)), ["B001", "B002", "J001"]).values()
+    assert all(one.taken_at <= at(when) for found in readings for one in found.faces)
 
 
 def test_a_shake_after_the_moment_is_not_known_at_it(week: Farm, eyes: Eyes) -> None:
@@ -129,15 +121,13 @@ def test_a_reading_found_wrong_is_left_out_by_those_who_have_summaries(week: Far
     assert wrong_readings(week) == {first.key: "B001"}
     (outlook,) = [one for one in look_ahead(week) if one.vessel.id == "B001"]
     assert outlook.left_out == (first,)
-    assert len(outlook.readings) == len(DAYS) - 1
-    assert first not in outlook.readings
+    assert outlook.n_readings == len(DAYS) - 1
+    assert first not in readings_of(week, ["B001"])["B001"].series
 
 
 def test_many_vessels_are_fetched_in_parts(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = told(week)
-    monkeypatch.setattr(shelf, "AT_ONCE", 1)
-    monkeypatch.setattr(shelf, "_HELD", 1)
-    monkeypatch.setattr("farm.outlook.outlook.AT_ONCE", 1)
+    monkeypatch.setattr(vessel_readings, "AT_ONCE", 1)
     forget(week)
     assert told(week) == whole
 
@@ -147,11 +137,12 @@ def test_a_summary_of_readings_that_have_changed_since_is_not_kept(week: Farm, e
     forget(week)
     with week.reading() as connection:
         revision = connection.scalar(select(vessels.c.revision).where(vessels.c.id == "B001"))
-    opened = shelf.open_shelf(week)
+    told(week)
+    summaries, _ = kept_summaries(week)
     forget(week)
     add_event(week, "B001", "moved", at("2026-03-12T12:00"))
     read_stale_series(week, eyes=eyes)
-    shelf.keep_summaries(week, {"B001": opened.summaries["B001"]}, {"B001": revision})
+    keep_summaries(week, {"B001": summaries["B001"]}, {"B001": revision})
     with week.reading() as connection:
         assert connection.scalar(select(vessels.c.summary).where(vessels.c.id == "B001")) is None
 
@@ -161,6 +152,68 @@ def test_newest_reading_needs_no_fetching(week: Farm, monkeypatch: pytest.Monkey
     asked = fetches(monkeypatch)
     outlooks: list[Outlook] = look_ahead(week)
     assert {one.vessel.id: one.last and one.last.percent for one in outlooks}["B001"] == 9 * DAYS[-1] - 20
-    assert [len(one.readings) for one in outlooks] == [10, 10, 10]
+    assert [one.n_readings for one in outlooks] == [10, 10, 10]
     assert asked == []
     assert timedelta(0) <= week.now - max(one.last.taken_at for one in outlooks if one.last) < timedelta(days=1)
+
+
+def test_a_snapshot_stays_as_it_was_when_a_photo_is_added(week: Farm, tmp_path: Path, eyes: Eyes) -> None:
+    outlooks = bring_up_to_date(week)
+    readings = readings_of(week, ["B001"])
+    before = deepcopy((outlooks, readings))
+    measure_paths(week, [paint(tmp_path / "late" / "20260313_0800.png", ("B001", 99, 5))], eyes=eyes)
+    assert (outlooks, readings) == before
+    (old,) = [one for one in outlooks if one.vessel.id == "B001"]
+    (new,) = [one for one in look_ahead(week) if one.vessel.id == "B001"]
+    assert (old.n_readings, old.last and old.last.percent, old.is_calm) == (10, 88, True)
+    assert (new.n_readings, new.last and new.last.percent, new.is_calm) == (11, 99, False)
+    assert len(readings_of(week, ["B001"])["B001"].series) == 11
+
+
+def no_vision(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail() -> Eyes:
+        raise AssertionError("vision was run")
+
+    monkeypatch.setattr("farm.measure.series.open_eyes", fail)
+    monkeypatch.setattr("farm.measure.batch.open_eyes", fail)
+
+
+def records(farm: Farm) -> dict[str, bytes]:
+    """Every file of the farm's records, once what was written to the log is in the database."""
+    with farm.reading() as connection:
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    return {path.name: path.read_bytes() for path in farm.folder.glob("records.sqlite") if path.is_file()}
+
+
+def test_a_list_is_read_without_vision_and_without_writing(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Even where a series is stale, no summary is kept and no forecast is cached."""
+    add_event(week, "B001", "shaken", at("2026-03-09T12:00"))
+    forget(week)
+    no_vision(monkeypatch)
+    before = records(week)
+
+    def refuse(*_: object) -> None:
+        raise AssertionError("records were written")
+
+    monkeypatch.setattr(Farm, "writing", refuse)
+    outlooks = look_ahead(week)
+    items = list_today(week, outlooks)
+    earlier = list_today(week.at(at("2026-03-12T09:00")), look_ahead(week.at(at("2026-03-12T09:00"))))
+    changes_since(week, items, earlier, at("2026-03-12T09:00"))
+    assert batch_views(week, items)
+    assert review_items(week, outlooks, everything=True)
+    assert readings_of(week, ["B001"])
+    assert records(week) == before
+
+
+def test_bringing_up_to_date_is_needed_once_and_changes_no_answer(
+    week: Farm, monkeypatch: pytest.MonkeyPatch, eyes: Eyes
+) -> None:
+    monkeypatch.setattr("farm.measure.series.open_eyes", lambda: eyes)
+    add_event(week, "B001", "shaken", at("2026-03-09T12:00"))
+    made = bring_up_to_date(week)
+    no_vision(monkeypatch)
+    assert look_ahead(week) == made
+    before = records(week)
+    assert bring_up_to_date(week) == made
+    assert records(week) == before
