@@ -1,4 +1,4 @@
-"""What people look at: HTML report, review page, plots, label sheets, and the cautions that stand with every flag."""
+"""Output for people: HTML report, review page, plots, label sheets, calendar, exports, and the safety cautions."""
 
 from report.calendar import write_calendar
 from report.cautions import CAUTIONS, HEAT_CAUTIONS, SECTION_HEADINGS, colour_words

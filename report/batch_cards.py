@@ -1,4 +1,4 @@
-"""A batch on the report: its facts as texts, and the cards of its vessels."""
+"""A batch on the report: its facts as text, and the cards of its vessels."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from report.cautions import SECTION_HEADINGS
 
 @dataclass(frozen=True)
 class Batch:
-    """A batch with its vessels, at least one. facts: what it is; counts: how it stands."""
+    """A batch with at least one vessel. facts: kind, species, source, dates; counts: vessels by state."""
 
     name: str
     anchor: str
@@ -21,17 +21,17 @@ class Batch:
 
     @property
     def href(self) -> str:
-        """Where it begins, as a link from the front page."""
+        """Link to the batch from the front page."""
         return f"{self.cards[0].page}#{self.anchor}"
 
 
 def batch_of(farm: Farm, view: BatchView, cards: Mapping[str, Card]) -> Batch:
-    """A batch with the cards of its running vessels; cards: by vessel."""
+    """The batch with the cards of its running vessels; cards: by vessel id."""
     first, last = (day_of(at, farm) for at in view.inoculated)
     days = first if first == last else f"{first} to {last}"
     source = f"from {', '.join(view.sources)}" if view.sources else ""
     what = [", ".join(view.kinds), ", ".join(view.species), ", ".join(view.substrates), source, f"inoculated {days}"]
-    # Not the items: on a page that the batch shares with the next one they are only some.
+    # Counted from the sections, not the items: if a batch is split over two pages, a page has only some of its items.
     running = [f"{sum(view.sections.values())} of {view.n_vessels} running"]
     running += [f"{view.n_contaminated} contaminated"] if view.n_contaminated else []
     running += [f"{view.n_closed} closed"] if view.n_closed else []

@@ -1,7 +1,7 @@
-"""When each vessel is ready, as a calendar to import (iCalendar, RFC 5545).
+"""Days of readiness as a calendar to import (iCalendar, RFC 5545).
 
-Each vessel has one event whose UID never changes, so that importing again moves it instead of adding another; an event
-whose day can no longer be said, or whose vessel is closed, is sent as cancelled, which takes it away.
+Each vessel has one event with a constant UID, so importing again moves the event instead of adding another. If a vessel
+is closed or has no forecast any more, its event is sent as cancelled, which removes it.
 """
 
 from collections.abc import Sequence
@@ -23,17 +23,18 @@ from report.visible import visible
 if TYPE_CHECKING:
     from icalendar import Event
 
-#: A vessel closed longer ago than this has been taken out of every calendar that is imported now and then, days.
+#: For this many days after a vessel was closed its event is sent as cancelled; by then calendars that are imported
+#: from time to time have removed it.
 _CANCELLED_FOR_DAYS = 120.0
 _SECONDS_PER_MINUTE = 60
 
 
 class CalendarError(SpawnrunError):
-    """The calendar cannot be written as asked."""
+    """The calendar cannot be written."""
 
 
 def write_calendar(farm: Farm, items: Sequence[TodayItem], target: Path) -> int:
-    """Write the calendar of today's list; the number of vessels that have a day. Raises CalendarError."""
+    """Number of vessels with a day, after writing the calendar of today's list. Raises CalendarError."""
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(calendar_bytes(farm, items))
@@ -43,7 +44,7 @@ def write_calendar(farm: Farm, items: Sequence[TodayItem], target: Path) -> int:
 
 
 def calendar_bytes(farm: Farm, items: Sequence[TodayItem]) -> bytes:
-    """The calendar as iCalendar text in UTF-8, lines folded and ended as RFC 5545 has it."""
+    """The calendar as iCalendar text in UTF-8, with line folding and line ends as in RFC 5545."""
     from icalendar import Calendar
 
     identity = farm_identity(farm)
@@ -63,9 +64,9 @@ def calendar_bytes(farm: Farm, items: Sequence[TodayItem]) -> bytes:
 
 
 def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
-    """The day on which a vessel is ready, a whole day on the farm's clock.
+    """An all-day event, on the farm's clock, for the day on which a vessel is ready.
 
-    Today for what is ready or overdue, and for what needs a look: it is not to be used before it was looked at.
+    The day is today for vessels that are ready or overdue, and for those to review: they must be looked at before use.
     """
     outlook, vessel = item.outlook, item.outlook.vessel
     if outlook.ready.median is None and not item.review:
@@ -75,14 +76,14 @@ def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
     event = _blank(farm, identity, vessel, today if item.review else max(today, day))
     action = f"{LOOK_FIRST} ({', '.join(item.marks)})" if item.review else item.next_step
     event.add("summary", visible(f"{vessel.id}: {action}"))
-    event.add("description", "\n".join(map(visible, _says(farm, item))))
+    event.add("description", "\n".join(map(visible, _description(farm, item))))
     event.add("status", "TENTATIVE")
     event.add("categories", [vessel.kind])
     return event
 
 
-def _says(farm: Farm, item: TodayItem) -> list[str]:
-    """What to know on that day, line by line."""
+def _description(farm: Farm, item: TodayItem) -> list[str]:
+    """The lines of the event's description."""
     outlook, vessel = item.outlook, item.outlook.vessel
     low, median, high = (
         None if end is None else on_farm_clock(end, farm.zone)
@@ -98,7 +99,7 @@ def _says(farm: Farm, item: TodayItem) -> list[str]:
     lines += [f"Note: {mark}." for mark in item.marks]
     if any(one.mark is not None for one in item.review):
         return [*lines, *CAUTIONS]
-    return [*lines, "A day foretold: look at the vessel before you act. The inside cannot be seen."]
+    return [*lines, "This day is a forecast: look at the vessel before you act. The inside cannot be seen."]
 
 
 def _cancelled(farm: Farm, identity: str, vessel: Vessel) -> "Event":
@@ -115,7 +116,7 @@ def _blank(farm: Farm, identity: str, vessel: Vessel, day: date) -> "Event":
     event.add("uid", f"{uuid5(NAMESPACE_URL, f'spawnrun:{identity}:{vessel.id}:ready')}@spawnrun")
     event.add("dtstamp", farm.now)
     event.add("last-modified", farm.now)
-    # Grows with each export, so that a calendar takes the newer one whatever it makes of the other stamps.
+    # Increases with each export, so that calendars accept the newer event.
     event.add("sequence", int(farm.now.timestamp()) // _SECONDS_PER_MINUTE)
     event.add("dtstart", day)
     event.add("dtend", day + timedelta(days=1))

@@ -1,4 +1,4 @@
-"""One vessel on the report's page: its facts as texts, its pictures as data URIs."""
+"""One vessel on the report: its facts as text, its pictures as data URIs."""
 
 import base64
 from collections.abc import Sequence
@@ -17,7 +17,7 @@ from report.drawing import Drawing, draw_curve
 
 @dataclass(frozen=True)
 class Frame:
-    """One day of a strip. picture: data URI; says: percent."""
+    """One day of a strip. picture: data URI; says: the percent as text."""
 
     picture: str
     day: str
@@ -26,10 +26,10 @@ class Frame:
 
 @dataclass(frozen=True)
 class Card:
-    """One vessel on the page. Pictures are data URIs, "" where there is none; texts are plain.
+    """One vessel on the report. Pictures are data URIs, "" if there is none; texts are not yet escaped.
 
-    section, heading: where it stands today. ready_order: sorts as its day does, "" without one. page: the file of its
-    page, as seen from the front page; "" is that itself.
+    section, heading: its section of today's list. ready_order: sort key of its day, "" without one. page: file of its
+    page relative to the front page; "" means the front page itself.
     """
 
     id: str
@@ -60,12 +60,12 @@ class Card:
 
     @property
     def href(self) -> str:
-        """Where it stands, as a link from the front page."""
+        """Link to the vessel from the front page."""
         return f"{self.page}#{self.anchor}"
 
 
 def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pictures: VesselPictures) -> Card:
-    """The facts of a vessel's card. readings: its series, oldest first."""
+    """The card of one item of today's list. readings: the vessel's series, oldest first."""
     outlook, vessel, last = item.outlook, item.outlook.vessel, item.outlook.last
     facts = [vessel.kind, vessel.species, vessel.substrate, f"from {vessel.source}" if vessel.source else ""]
     percent = None if last is None else last.percent
@@ -105,7 +105,7 @@ def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pict
 
 
 def anchor_of(what: str, name: str) -> str:
-    """A name for a place on the page; letters and digits stay, each other sign becomes its number."""
+    """An HTML id; ASCII letters and digits are kept, other characters become their code point in hexadecimal."""
     return f"{what}-" + "".join(
         letter if letter.isascii() and letter.isalnum() else f"_{ord(letter):x}_" for letter in name
     )
@@ -121,7 +121,7 @@ def _bounds(low: float | None, high: float | None) -> str:
 
 
 def day_of(moment: datetime | None, farm: Farm, *, with_time: bool = False) -> str:
-    """A moment as a day on the farm's clock, with the time if asked; "" for None."""
+    """A moment as a date on the farm's clock, with the time if ``with_time``; "" for None."""
     if moment is None:
         return ""
     shown = on_farm_clock(moment, farm.zone)

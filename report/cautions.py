@@ -1,9 +1,9 @@
-"""Words that every output shares: the headings of today's list, and the cautions that stand with every flag.
+"""Texts shared by all outputs: the headings of today's list, and the safety cautions shown with every suspect.
 
-Who stays away and what to wear follow the US Centers for Disease Control and Prevention (CDC), "What to wear before
-entering a home with mold damage" and "Respiratory protection for residents re-entering flooded homes"; a filtering
-facepiece of European class FFP2 is about what is called N-95 there (EN 149; from memory). To leave a bag closed and
-move it out is common practice, no source.
+Who should keep away and what to wear follow the US Centers for Disease Control and Prevention (CDC), "What to wear
+before entering a home with mold damage" and "Respiratory protection for residents re-entering flooded homes". A
+filtering facepiece of European class FFP2 is roughly equivalent to N-95 (EN 149; from memory). Leaving a bag closed
+and moving it out is common practice, no source.
 """
 
 from calibration import colour_meanings
@@ -18,27 +18,27 @@ SECTION_HEADINGS = {
 }
 
 CAUTIONS = (
-    "About suspects. A colour is no identification: it may be mould, or light, agar or droplets.",
+    "About suspects. A colour does not identify anything: it may be mould, or light, agar or droplets.",
     "Leave the vessel closed and move it out of the room. Do not open it and do not sniff at it.",
-    "With mouldy material wear a respirator (N-95 or FFP2 at least), gloves and eye protection.",
-    "People with asthma, allergies, lung disease or weak immunity, and children, stay away.",
-    "Dispose of it closed, by your local rules.",
-    "A clean picture is no proof of a clean vessel: the inside cannot be seen.",
+    "When you handle mouldy material, wear a respirator (N-95 or FFP2 at least), gloves and eye protection.",
+    "People with asthma, allergies, lung disease or weak immunity, and children, should keep away.",
+    "Dispose of it closed, following your local rules.",
+    "A clean picture does not prove a clean vessel: the inside cannot be seen.",
     "Nothing here says that a mushroom is fit to eat.",
 )
 
-# Common practice, no source: what goes wrong when grain and substrate are made ready by heat.
+# Common practice, no source: hazards of sterilising and pasteurising grain and substrate.
 HEAT_CAUTIONS = (
-    "About sterilising. Hot steam and pressure scald and burst: follow the maker's instructions of the vessel.",
-    "Before each run look at valve, gasket and water; never leave it alone under pressure, never force or open it "
-    "before the pressure is gone and it has cooled.",
-    "Jars and bags must be able to breathe (filter, loosened lid), or they burst; let all cool before you inoculate.",
-    "Pasteurising: hot water and wet straw scald and are heavy; lift little, wear gloves, let it drain and cool.",
+    "About sterilising. Steam under pressure can scald, and vessels can burst: follow the instructions of the maker.",
+    "Before each run check valve, gasket and water. Never leave a vessel under pressure unattended. Never force or open"
+    " it before the pressure is gone and it has cooled.",
+    "Jars and bags need a filter or a loosened lid, or they burst. Let everything cool before you inoculate.",
+    "Pasteurising: hot water and wet straw scald and are heavy. Lift little, wear gloves, let it drain and cool.",
     "Local codes on pressure vessels, gas and steam come first.",
 )
 
 
 def colour_words(colour: str) -> str:
-    """What a suspect's colour commonly is and how sure that is not; "" for a word that is no colour."""
+    """What a suspect's colour commonly is, and why that is uncertain; "" for an unknown colour word."""
     meaning = colour_meanings().get(colour)
     return "" if meaning is None else f"{colour.capitalize()} is commonly {meaning.commonly}; but {meaning.not_sure}."

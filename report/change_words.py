@@ -1,4 +1,4 @@
-"""What has changed with a vessel, in plain words."""
+"""Describe in words what has changed for a vessel."""
 
 from datetime import datetime, tzinfo
 
@@ -6,13 +6,13 @@ from farm.lists import Change
 from farm.records.models import KeptReading
 from farm.store import day_words, days_between, on_farm_clock
 
-#: Headings of the sorts of change, most pressing first.
+#: Headings of the kinds of change, most urgent first.
 CHANGE_HEADINGS = {
     "look": "New to look at",
     "ready": "Became ready or due",
     "moved": "Day of readiness moved",
     "cleared": "No longer to look at",
-    "out": "Taken out as contaminated",
+    "out": "Removed as contaminated",
     "closed": "Closed",
     "new": "New vessels",
     "read": "New readings",
@@ -20,7 +20,7 @@ CHANGE_HEADINGS = {
 
 
 def change_words(change: Change, zone: tzinfo | None) -> str:
-    """What changed, such as "90 %, was 84 %; ready Sun 22 Mar 2026, 2 days later than said before"."""
+    """What changed, such as "90 %, was 84 %; ready Sun 22 Mar 2026, 2 days later than forecast before"."""
     said = [one.why for one in change.fresh]
     said += filter(None, [_percent_words(change.before, change.now), _day_words(change, zone)])
     return "; ".join(said)
@@ -38,7 +38,7 @@ def _percent_words(before: KeptReading | None, now: KeptReading | None) -> str:
 
 def _day_words(change: Change, zone: tzinfo | None) -> str:
     if change.ready_now is None:
-        return "" if change.ready_before is None else "no day can be given any more"
+        return "" if change.ready_before is None else "no forecast is possible any more"
     day = f"ready {_day(change.ready_now, zone)}"
     if change.ready_before is None:
         return day
@@ -46,7 +46,7 @@ def _day_words(change: Change, zone: tzinfo | None) -> str:
     if abs(moved) < 1.0:
         return day
     days = f"{abs(moved):.0f} day{'s' * (round(abs(moved)) != 1)}"
-    return f"{day}, {days} {'later' if moved > 0 else 'earlier'} than said before"
+    return f"{day}, {days} {'later' if moved > 0 else 'earlier'} than forecast before"
 
 
 def _day(moment: datetime, zone: tzinfo | None) -> str:

@@ -1,4 +1,4 @@
-"""Groups side by side as a picture: means and shares with their intervals."""
+"""Plot groups side by side: means and shares with their intervals."""
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -7,7 +7,7 @@ from farm.study import Average, Compared
 from report.plot import PlotError, save_figure
 from report.visible import visible
 
-#: Heading of a panel, and what it shows of a group: middle, low and high.
+#: Heading of each panel, and the function that gives its value, low and high for a group.
 _Ends = tuple[float, float | None, float | None]
 _PANELS: tuple[tuple[str, Callable[[Compared], _Ends | None]], ...] = (
     ("days to colonised through", lambda one: _ends(one.days)),
@@ -20,9 +20,9 @@ _ROW_INCHES, _PANEL_INCHES, _NAMES_INCHES = 0.42, 2.6, 1.6
 
 
 def write_comparison_plot(groups: Sequence[Compared], target: Path) -> None:
-    """Draw the groups with 95 % intervals; .png or .svg. Raises PlotError, for nothing to draw too."""
+    """Draw the groups with 95 % intervals as .png or .svg. Raises PlotError, also if there is nothing to draw."""
     if not groups:
-        raise PlotError("nothing to draw: no group is known")
+        raise PlotError("nothing to draw: there is no group")
     from matplotlib.figure import Figure
 
     panels = [(heading, of) for heading, of in _PANELS if any(of(one) is not None for one in groups)]
@@ -42,12 +42,14 @@ def write_comparison_plot(groups: Sequence[Compared], target: Path) -> None:
         axes.grid(axis="x", linewidth=0.4)
         axes.set_yticks(range(len(groups)), names)
         axes.set_ylim(len(groups) - 0.5, -0.5)
-    figure.suptitle("95 % intervals; a dot without a line: too few for one; (n): vessels", fontsize="small")
+    figure.suptitle(
+        "95 % intervals; no line: too few vessels for an interval; (n): number of vessels", fontsize="small"
+    )
     save_figure(figure, target)
 
 
 def _name(one: Compared) -> str:
-    """What stands beside a group's row; matplotlib would read a formula between two dollar signs."""
+    """Label of a group's row; dollar signs are escaped, because matplotlib reads text between two as a formula."""
     group = one.group if len(one.group) <= _LONGEST_NAME else f"{one.group[: _LONGEST_NAME - 1]}\N{HORIZONTAL ELLIPSIS}"
     return visible(f"{group}, {one.kind} ({one.n_vessels})").replace("$", r"\$")
 

@@ -1,4 +1,4 @@
-"""Tables as CSV by RFC 4180, in which no cell is taken for a formula by a spreadsheet."""
+"""Tables as CSV (RFC 4180), safe from being read as formulas by a spreadsheet."""
 
 import csv
 import io
@@ -9,10 +9,10 @@ from farm.records import FORMULA_STARTS
 
 
 def csv_text(names: Sequence[str], rows: Iterable[Mapping[str, object]]) -> str:
-    """A header and the rows, lines ended by CR LF; nested values as JSON.
+    """CSV text with a header, lines ended by CR LF, nested values as JSON.
 
-    Texts that look like formulas begin with an apostrophe, as OWASP ASVS 5.0 (1.2.10) has it, which tables that are
-    taken in lose again (``farm.records.tables``); numbers stay numbers.
+    Texts that look like formulas get a leading apostrophe (OWASP ASVS 5.0, 1.2.10), which ``farm.records.tables``
+    removes on import; numbers stay numbers.
     """
     buffer = io.StringIO()
     writer = csv.DictWriter(buffer, list(names), lineterminator="\r\n")

@@ -1,7 +1,7 @@
-"""A vessel's growth curve as coordinates for a small drawing on the page.
+"""Coordinates of a vessel's growth curve, for a small SVG drawing on the page.
 
-Drawn by the page's template rather than by a plotting library: it follows the reader's light or dark theme, and a
-report of hundreds of vessels is written in seconds.
+The page's template draws it, not a plotting library: it then follows the light or dark theme, and a report of hundreds
+of vessels is written in seconds.
 """
 
 from collections.abc import Callable, Sequence
@@ -21,7 +21,7 @@ Scale = Callable[[float], float]
 
 @dataclass(frozen=True)
 class Dot:
-    """A reading: its place, and the ends of its 80 % bounds."""
+    """A reading: its position, and the ends of its 80 % bounds."""
 
     x: float
     y: float
@@ -31,7 +31,7 @@ class Dot:
 
 @dataclass(frozen=True)
 class Tick:
-    """A mark on an axis and what it says."""
+    """A tick on an axis and its text."""
 
     at: float
     text: str
@@ -39,9 +39,9 @@ class Tick:
 
 @dataclass(frozen=True)
 class Drawing:
-    """Coordinates in a box of WIDTH x HEIGHT, y downwards. band and median are lists of points as SVG takes them.
+    """Coordinates in a box of WIDTH x HEIGHT, y downwards. band and median are SVG point lists.
 
-    ready: x of the low, middle and high day of readiness, or None. now, shakes: x of moments.
+    ready: x of the low, median and high day of readiness, or None. now, shakes: x of those moments.
     """
 
     band: str
@@ -61,9 +61,10 @@ class Drawing:
 
 
 def draw_curve(outlook: Outlook, readings: Sequence[KeptReading], now: datetime) -> Drawing:
-    """The readings (a series, oldest first) and the curve of a vessel; the axis of days reaches past what matters.
+    """The readings (a series, oldest first) and the curve of a vessel.
 
-    A now that lies far beyond all of it is drawn at the edge.
+    The day axis covers the readings, the forecast, and usually today.
+    If today is far beyond the rest, it is drawn at the edge.
     """
     start = outlook.vessel.inoculated_at
     today = max(0.0, days_between(start, now))

@@ -1,4 +1,4 @@
-"""A farm's tables as files for other programs: CSV, and Parquet if asked for, with a data dictionary."""
+"""Export a farm's tables for other programs: CSV, optionally Parquet, with a data dictionary."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,21 +16,21 @@ _DICTIONARY_COLUMNS = ("table", "column", "type", "unit", "meaning")
 
 
 class ExportError(SpawnrunError):
-    """The tables cannot be written as asked."""
+    """The tables cannot be written."""
 
 
 @dataclass(frozen=True)
 class WrittenTable:
-    """A file of the export and how many rows it holds."""
+    """A file of the export and its number of rows."""
 
     path: Path
     rows: int
 
 
 def export_farm(farm: Farm, folder: Path, *, parquet: bool = False) -> list[WrittenTable]:
-    """Write every table of the farm into the folder, and dictionary.csv, which says what each column holds.
+    """The files written to the folder: every table of the farm, and dictionary.csv, which describes the columns.
 
-    Moments are ISO 8601 with their offset, on the farm's clock; in Parquet, instants in UTC. Raises ExportError.
+    Times are ISO 8601 with offset, on the farm's clock; in Parquet, UTC instants. Raises ExportError.
     """
     if parquet:
         _require_pyarrow()
@@ -40,8 +40,8 @@ def export_farm(farm: Farm, folder: Path, *, parquet: bool = False) -> list[Writ
         for table in EXPORT_TABLES:
             rows = [{one.name: one.of(row) for one in table.columns} for row in table.rows(farm)]
             names = [one.name for one in table.columns]
-            said = [{name: _in_csv(value, farm.zone) for name, value in row.items()} for row in rows]
-            written.append(_written(folder / f"{table.name}.csv", csv_text(names, said), len(rows)))
+            texts = [{name: _in_csv(value, farm.zone) for name, value in row.items()} for row in rows]
+            written.append(_written(folder / f"{table.name}.csv", csv_text(names, texts), len(rows)))
             if parquet:
                 written.append(_write_parquet(folder / f"{table.name}.parquet", table, rows))
         entries = dictionary_entries()
@@ -52,7 +52,7 @@ def export_farm(farm: Farm, folder: Path, *, parquet: bool = False) -> list[Writ
 
 
 def dictionary_entries() -> list[dict[str, str]]:
-    """What each table (an empty column) and each of its columns holds."""
+    """One entry for each table (with an empty column name) and for each of its columns."""
     entries = []
     for table in EXPORT_TABLES:
         entries.append({"table": table.name, "column": "", "type": "", "unit": "", "meaning": table.meaning})
@@ -81,7 +81,7 @@ def _require_pyarrow() -> None:
         import pyarrow.parquet  # noqa: F401 - only whether it is there
     except ImportError:
         raise ExportError(
-            "Parquet needs the library pyarrow, which is large and so not installed with the program:"
+            "Parquet needs the library pyarrow, which is large and therefore not installed by default:"
             " `python -m pip install pyarrow` in its environment, or leave --parquet out"
         ) from None
 

@@ -1,4 +1,4 @@
-"""The tables of an export: each column with its type, unit and meaning beside what fills it, so that none can drift."""
+"""The tables of an export: each column with its type, unit, meaning, and the function that fills it."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -19,7 +19,7 @@ Value = str | float | int | datetime | bool | None
 
 @dataclass(frozen=True)
 class ExportColumn(Generic[Row]):
-    """A column: what it holds of a row. unit "" where there is none."""
+    """A column. of: its value for a row; unit: "" if it has none."""
 
     name: str
     type: ColumnType
@@ -30,7 +30,7 @@ class ExportColumn(Generic[Row]):
 
 @dataclass(frozen=True)
 class ExportTable(Generic[Row]):
-    """A table: its columns, and the rows of a farm."""
+    """A table. rows: its rows for a farm."""
 
     name: str
     meaning: str
@@ -58,7 +58,7 @@ _C = ExportColumn
 
 
 def _own(name: str, type_: ColumnType, unit: str, meaning: str) -> ExportColumn[Any]:
-    """A column that holds the row's attribute of its name."""
+    """A column filled from the row's attribute of the same name."""
     return ExportColumn(name, type_, unit, meaning, attrgetter(name))
 
 
@@ -90,28 +90,30 @@ READINGS = ExportTable[KeptReading](
     "One row for each vessel seen in each photo.",
     (
         _C("reading", "text", "", "key of the reading", _reading_key),
-        _own("vessel", "text", "", "id; empty where nobody knows"),
+        _own("vessel", "text", "", "id; empty if not identified"),
         _own("side", "text", "", "front or back of the vessel"),
         _own("kind", "text", "", "kind of the vessel"),
         _own("taken_at", "moment", "", "when the photo was taken"),
-        _own("taken_from", "text", "", "where that is known from: camera, file name or file time"),
+        _own("taken_from", "text", "", "source of that time: camera, file name or file time"),
         _own("status", "text", "", "ok, unusable or unidentified"),
         _own("reason", "text", "", "why there is no percent, and what to do"),
         _own("percent", "number", "%", "share of the visible face that is colonised"),
-        _own("percent_low", "number", "%", "lower bound; the two hold the truth 80 times in 100"),
+        _own("percent_low", "number", "%", "lower bound; the bounds are meant to hold the truth 80 times in 100"),
         _own("percent_high", "number", "%", "upper bound"),
-        _own("percent_alone", "number", "%", "from this photo alone, without the vessel's others"),
+        _own("percent_alone", "number", "%", "from this photo alone, without the vessel's other photos"),
         _own("hidden_percent", "number", "%", "share of the face under glare or condensation"),
-        _own("steep_percent", "number", "%", "share of a round wall's face that turns away by more than 60 degrees"),
-        _own("mm_per_px", "number", "mm", "of the photo, for each pixel"),
-        _C("flags", "text", "", "quality conditions by name, parted by spaces", lambda one: " ".join(one.flags)),
+        _own(
+            "steep_percent", "number", "%", "share of a round wall's face inclined by more than 60 degrees to the view"
+        ),
+        _own("mm_per_px", "number", "mm", "scale of the photo"),
+        _C("flags", "text", "", "quality flags by name, separated by spaces", lambda one: " ".join(one.flags)),
         _own("photo", "text", "", "path of the photo when it was measured"),
     ),
     _readings,
 )
 SUSPECTS = ExportTable[tuple[KeptReading, SuspectMark]](
     "suspects",
-    "One row for each colour on a reading that may be contamination. A colour is no identification.",
+    "One row for each colour on a reading that may be contamination. A colour does not identify anything.",
     (
         _C("reading", "text", "", "key of the reading", lambda one: _reading_key(one[0])),
         _C("vessel", "text", "", "id", lambda one: one[0].vessel),
@@ -148,15 +150,15 @@ NOTES = ExportTable[Note](
 )
 VERDICTS = ExportTable[Review](
     "verdicts",
-    "Verdicts of people on suspects, stalls and drops, those taken back too.",
+    "People's verdicts on suspects, stalls and drops, including those taken back.",
     (
         _own("vessel", "text", "", "id"),
         _own("subject", "text", "", "a suspect's colour, stall or drop"),
         _own("verdict", "text", "", "confirmed, dismissed or watched"),
         _own("at", "moment", "", "when it was given"),
         _own("by", "text", "", "by whom"),
-        _own("note", "text", "", "what was said with it"),
-        _own("area_cm2", "number", "cm2", "of the suspect then"),
+        _own("note", "text", "", "note given with it"),
+        _own("area_cm2", "number", "cm2", "of the suspect at that time"),
         _C("undone", "yes or no", "", "whether it was taken back", lambda one: one.undone_at is not None),
     ),
     list_verdicts,
@@ -164,7 +166,7 @@ VERDICTS = ExportTable[Review](
 _DAY = "the interval from low to high is meant to hold 80 times in 100"
 FORECASTS = ExportTable[Outlook](
     "forecasts",
-    "One row for each vessel: when it is colonised through and ready, as of the moment of the export.",
+    "One row for each vessel: when it is colonised through and ready, as of the time of the export.",
     (
         _C("vessel", "text", "", "id", attrgetter("vessel.id")),
         _C(
@@ -180,7 +182,7 @@ FORECASTS = ExportTable[Outlook](
             "through_median",
             "moment",
             "",
-            "colonised through; empty where it cannot be said",
+            "colonised through; empty if it cannot be forecast",
             attrgetter("through.median"),
         ),
         _C("through_low", "moment", "", f"early end; {_DAY}", attrgetter("through.low")),

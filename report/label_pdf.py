@@ -1,6 +1,6 @@
 """Labels as a PDF to print: the sheets, a key of which label goes where, and the photo guide.
 
-The PDF's own unit is the point (1/72 inch), y up; everything here is said in millimetres from the top left.
+PDF uses points (1/72 inch) with y upwards; everything here is in millimetres from the top left.
 """
 
 from collections.abc import Sequence
@@ -21,7 +21,7 @@ _RULER_MM = 100
 _EDGE_MM = 12.0
 _CUT_MARK_MM, _CUT_MARK_OFF_MM = 1.6, 0.4
 _PLAIN, _BOLD = "spawnrun-plain", "spawnrun-bold"
-#: What a label's code and id are printed in, and the patches, as sRGB levels.
+#: sRGB level in which a label's code is printed.
 _BLACK = 0
 _KEY_HEADINGS = ("label", "kind", "species", "substrate", "batch", "where it goes")
 _KEY_WIDTHS_MM = (38.0, 18.0, 32.0, 34.0, 28.0, 36.0)
@@ -33,15 +33,15 @@ _PLACES = {
 
 
 class LabelSheetError(SpawnrunError):
-    """The sheets cannot be written as asked."""
+    """The sheets cannot be written."""
 
 
 @dataclass(frozen=True)
 class LabelSheets:
-    """What is to be printed: pages of labels, each with its layout.
+    """What to print: groups of labels, each with its layout.
 
-    title: stands on the key. first_place: places of the first page that are used up already. camera: for the guide;
-    with_guide False leaves guide and key out.
+    title: shown on the key. first_place: number of positions on the first page that are already used. camera: for the
+    guide. with_guide: False leaves out guide and key.
     """
 
     groups: Sequence[tuple[SheetLayout, Sequence[PrintedLabel]]]
@@ -53,7 +53,7 @@ class LabelSheets:
 
 
 def write_labels(sheets: LabelSheets, target: Path) -> int:
-    """Write the PDF; the number of its pages. Raises LabelSheetError for a place that cannot be written."""
+    """Number of pages of the PDF, after writing it. Raises LabelSheetError if it cannot be written."""
     from reportlab.pdfgen.canvas import Canvas
 
     _register_fonts()
@@ -87,7 +87,7 @@ class _Pen:
         self.height_mm = page_height_pt / _POINTS_PER_MM
 
     def fill(self, boxes: Sequence[tuple[float, float, float, float]], srgb: int) -> None:
-        """Fill boxes (left, top, width, height) as one path, so that no seam shows between neighbours."""
+        """Fill boxes (left, top, width, height) as one path, so that neighbours have no visible seam."""
         path = self._canvas.beginPath()
         for left, top, width, height in boxes:
             path.rect(self._x(left), self._y(top + height), width * _POINTS_PER_MM, height * _POINTS_PER_MM)
@@ -132,7 +132,7 @@ def _draw_pages(
 
 
 def _end_label_page(pen: _Pen, layout: SheetLayout) -> None:
-    """The ruler goes below the stickers where there is paper left."""
+    """End the page, with the ruler below the stickers if there is room."""
     used = layout.top_mm + layout.rows * (layout.cell_height_mm + layout.gap_down_mm) - layout.gap_down_mm
     if layout.page_height_mm - used >= _EDGE_MM - 0.5:
         _draw_ruler(pen, layout.page_height_mm - 7.0)
@@ -162,24 +162,24 @@ def _patch_box(patch: Patch, left: float, top: float) -> tuple[float, float, flo
 
 
 def _draw_id(pen: _Pen, text: str, geometry: LabelGeometry, left: float, top: float) -> None:
-    """The id in bold, as large as its box bears, on one line or on two."""
+    """The id in bold, as large as its box allows, on one or two lines."""
     lines, size_pt = max((_fitted(lines, geometry) for lines in _line_breaks(text)), key=lambda one: one[1])
     line_mm = size_pt / _POINTS_PER_MM
     above = (geometry.id_height_mm - line_mm * len(lines)) / 2
     for number, line in enumerate(lines):
-        # Capitals and digits of this type stand about 0.73 of the type size above their line.
+        # The cap height of this typeface is about 0.73 of the type size.
         baseline = top + geometry.id_top_mm + above + line_mm * (number + 0.865)
         pen.text(left + geometry.id_left_mm, baseline, line, size_pt, _BOLD)
 
 
 def _line_breaks(text: str) -> list[tuple[str, ...]]:
-    """The text on one line, and on two parted after a sign where there is one."""
+    """The text on one line, and on two lines, split after a punctuation mark if there is one."""
     after_signs = [at for at in range(1, len(text)) if not text[at - 1].isalnum()] or [(len(text) + 1) // 2]
     return [(text,), *((text[:at], text[at:]) for at in after_signs if len(text) > 4)]
 
 
 def _fitted(lines: tuple[str, ...], geometry: LabelGeometry) -> tuple[tuple[str, ...], float]:
-    """The lines with the largest type, in points, at which they fit the id's box."""
+    """The lines with the largest type size, in points, that fits the id's box."""
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
     widest = max(stringWidth(line, _BOLD, 1.0) for line in lines)
@@ -197,11 +197,13 @@ def _draw_cut_marks(pen: _Pen, geometry: LabelGeometry, left: float, top: float)
 
 
 def _draw_ruler(pen: _Pen, y: float) -> None:
-    """A line of 100 mm with a tick each 10 mm: printed with the size left alone, it measures so."""
+    """A line of 100 mm with a tick each 10 mm, to check that the sheet was printed at actual size."""
     pen.line(_EDGE_MM, y, _EDGE_MM + _RULER_MM, y, 0.2)
     for at in range(0, _RULER_MM + 1, 10):
         pen.line(_EDGE_MM + at, y, _EDGE_MM + at, y - (3.0 if at % 50 == 0 else 1.8), 0.2)
-    pen.text(_EDGE_MM + _RULER_MM + 3, y, f"{_RULER_MM} mm. Other on paper? Print at actual size (100 %).", 7)
+    pen.text(
+        _EDGE_MM + _RULER_MM + 3, y, f"{_RULER_MM} mm. If it measures differently, print at actual size (100 %).", 7
+    )
 
 
 def _draw_key(pen: _Pen, labels: Sequence[PrintedLabel], title: str) -> None:
@@ -229,7 +231,7 @@ def _key_cells(label: PrintedLabel) -> tuple[str, ...]:
 
 
 def _key_row(pen: _Pen, y: float, cells: Sequence[str], font: str = _PLAIN) -> float:
-    """One line of the key; what is too long for its column ends in an ellipsis."""
+    """Draw one row of the key and return the next y; text too long for its column is shortened with an ellipsis."""
     x = _EDGE_MM
     for cell, width in zip(cells, _KEY_WIDTHS_MM, strict=False):
         pen.text(x, y, _shortened(cell, width - 2, font, 8), 8, font)
@@ -264,7 +266,7 @@ def _draw_guide(pen: _Pen, camera: Camera) -> None:
 
 
 def _printable(text: str) -> str:
-    """The text with what cannot be shown, or would turn the line around, as a mark."""
+    """The text with characters that cannot be printed, or that change the direction of text, replaced."""
     from reportlab.pdfbase.pdfmetrics import getFont
 
     glyphs = getFont(_PLAIN).face.charToGlyph
@@ -274,7 +276,7 @@ def _printable(text: str) -> str:
 
 
 def _register_fonts() -> None:
-    """The typeface that comes with matplotlib: free to embed, and it has Greek, Cyrillic, Hebrew and Arabic letters."""
+    """Register the typeface that comes with matplotlib: free to embed, with Greek, Cyrillic, Hebrew and Arabic."""
     from matplotlib import get_data_path
     from reportlab.pdfbase.pdfmetrics import getRegisteredFontNames, registerFont
     from reportlab.pdfbase.ttfonts import TTFont

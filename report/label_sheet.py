@@ -1,4 +1,4 @@
-"""Where labels stand on a sheet: papers, sticker sheets by rows and columns, and the ids that are to be printed.
+"""Layout of label sheets: paper sizes, sticker sheets by rows and columns, and the ids to print.
 
 All lengths are millimetres, origin at the top left corner of the page, x to the right, y down.
 """
@@ -23,10 +23,10 @@ from farm.records.models import Vessel
 PaperName = Literal["a4", "letter"]
 #: Width and height of the papers, mm: ISO 216 A4, and ANSI/ASME Y14.1 A ("letter", 8.5 x 11 inches).
 PAPERS: dict[PaperName, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
-#: Free edge and gap of a sheet laid out by this program: room for cut marks, and what printers leave white.
+#: Margin and gap on plain paper: room for cut marks, and for the edge that printers cannot print on.
 _OWN_MARGIN_MM, _OWN_GAP_MM = 12.0, 5.0
-#: A sequence such as B001..B030 is printed up to this length; more is a slip of the hand.
-MOST_LABELS = 5000
+#: Longest sequence such as B001..B030; a longer one is most likely a typing error.
+MAX_LABELS = 5000
 _SEQUENCE = re.compile(r"(?P<stem>.*?)(?P<first>\d+)\.\.(?P<again>.*?)(?P<last>\d+)")
 
 
@@ -41,7 +41,7 @@ class PrintedLabel:
 
 @dataclass(frozen=True)
 class SheetLayout:
-    """Stickers on a page: rows and columns of equal cells. Each label stands in the middle of its cell."""
+    """Stickers on a page: rows and columns of equal cells. Each label is centred in its cell."""
 
     page_width_mm: float
     page_height_mm: float
@@ -60,7 +60,7 @@ class SheetLayout:
         return self.rows * self.columns
 
     def place_mm(self, place: int, size: LabelSize) -> tuple[float, float]:
-        """Left and top of the label at a place of the page, counted in rows from 0."""
+        """Left and top of the label at a position on the page, counted row by row from 0."""
         row, column = divmod(place, self.columns)
         label = LABELS[size]
         left = self.left_mm + column * (self.cell_width_mm + self.gap_across_mm)
@@ -90,7 +90,7 @@ def own_layout(paper: PaperName, size: LabelSize) -> SheetLayout:
 
 
 def own_layouts(paper: PaperName, labels: Sequence[PrintedLabel]) -> list[tuple[SheetLayout, Sequence[PrintedLabel]]]:
-    """The labels by size, each with its own layout; sizes that nobody needs are left out."""
+    """The labels grouped by size, each group with its layout."""
     by_size = [(size, [label for label in labels if label.size == size]) for size in LABELS]
     return [(own_layout(paper, size), some) for size, some in by_size if some]
 
@@ -108,7 +108,7 @@ def sticker_layout(
 ) -> SheetLayout:
     """The layout of a bought sticker sheet with equal margins left and right, above and below.
 
-    left_mm, top_mm: from the paper's edge to the first sticker. Raises ValueError where a label does not fit.
+    left_mm, top_mm: from the paper's edge to the first sticker. Raises ValueError if a label does not fit.
     """
     width, height = PAPERS[paper]
     cell_width = (width - 2 * left_mm - (columns - 1) * gap_across_mm) / columns
@@ -126,14 +126,14 @@ def sticker_layout(
 
 
 def labels_of_vessels(vessels: Sequence[Vessel]) -> list[PrintedLabel]:
-    """A label for each vessel, in the size that its record or its kind says."""
+    """A label for each vessel, in the size given by its record or its kind."""
     return [PrintedLabel(one.id, one.label_size or vessel_kinds()[one.kind].label_size, one) for one in vessels]
 
 
 def with_backs(labels: Sequence[PrintedLabel]) -> list[PrintedLabel]:
-    """The labels, each followed by that of the vessel's back; vessels whose label does not stick to them have none.
+    """The labels, each followed by the label of the vessel's back if its label is on its face.
 
-    Raises ValueError naming the ids that are too long for it.
+    Raises ValueError naming the ids that are too long for a back label.
     """
     wanted: list[PrintedLabel] = []
     too_long = []
@@ -157,29 +157,29 @@ def with_backs(labels: Sequence[PrintedLabel]) -> list[PrintedLabel]:
 def expand_ids(texts: Sequence[str]) -> list[str]:
     """Ids in the order given, each once; `B001..B030` stands for all from the first to the last.
 
-    Raises ValueError naming the text that is no id and no sequence.
+    Raises ValueError naming the text that is neither an id nor a sequence.
     """
     ids: dict[str, None] = {}
     for text in texts:
         ids |= dict.fromkeys(_sequence(text.strip().upper()) or [vessel_id(text)])
-        if len(ids) > MOST_LABELS:
-            raise ValueError(f"{text}: more than {MOST_LABELS} labels")
+        if len(ids) > MAX_LABELS:
+            raise ValueError(f"{text}: more than {MAX_LABELS} labels")
     return list(ids)
 
 
 def _sequence(text: str) -> list[str]:
-    """The ids of a sequence, or [] where the text is none."""
+    """The ids of a sequence, or [] if the text is not a sequence."""
     match = _SEQUENCE.fullmatch(text)
     if match is None:
         return []
     stem, first, again, last = match["stem"], match["first"], match["again"], match["last"]
     if again not in ("", stem) or int(last) < int(first):
-        raise ValueError(f"{text}: a sequence goes up with the same letters, such as B001..B030")
-    if int(last) - int(first) >= MOST_LABELS:
-        raise ValueError(f"{text}: more than {MOST_LABELS} labels")
+        raise ValueError(f"{text}: a sequence counts up with the same letters, such as B001..B030")
+    if int(last) - int(first) >= MAX_LABELS:
+        raise ValueError(f"{text}: more than {MAX_LABELS} labels")
     ids = [f"{stem}{number:0{len(first)}d}" for number in range(int(first), int(last) + 1)]
     if not re.fullmatch(VESSEL_ID_PATTERN, ids[-1]):
-        vessel_id(ids[-1])  # tells what an id may hold
+        vessel_id(ids[-1])  # raises an error that explains what an id may contain
     return ids
 
 

@@ -1,4 +1,4 @@
-"""The report as one HTML file: its facts are gathered here, its template only prints them."""
+"""The HTML report: collects the facts; the template only prints them."""
 
 import base64
 import hashlib
@@ -20,16 +20,16 @@ from report.change_words import CHANGE_HEADINGS, change_words
 from report.pages import ONE_PAGE, SMALL, cards_of, clear_pages, write_pages
 from report.templating import fill_template
 
-#: Vessels up to which pictures are large.
+#: Up to this many vessels the pictures are large.
 _FEW_VESSELS = 100
 _LARGE = PictureSizes(face_px=400, frame_px=150, frames=10)
-#: Sections that stand as lists of their own at the top: those to act on. All vessels are in the table below.
+#: Sections listed at the top: those to act on. All vessels are in the table below.
 _LISTED = tuple(name for name in SECTION_HEADINGS if name not in ("later", "unknown"))
 
 
 @dataclass(frozen=True)
 class Section:
-    """A part of today's list. name: as the farm calls it."""
+    """A section of today's list. name: its key in ``farm.lists``."""
 
     name: str
     heading: str
@@ -38,7 +38,7 @@ class Section:
 
 @dataclass(frozen=True)
 class ChangeGroup:
-    """Changes of one sort: (vessel, a link to it or "", what changed)."""
+    """Changes of one kind: (vessel, link or "", what changed)."""
 
     heading: str
     lines: tuple[tuple[str, str, str], ...]
@@ -46,10 +46,10 @@ class ChangeGroup:
 
 @dataclass(frozen=True)
 class Page:
-    """All that the template prints. elsewhere: (heading, count) of sections that have no list of their own.
+    """Everything that the template prints. elsewhere: (heading, count) of sections that are only in the table.
 
-    script_hash: SHA-256 of the page's own script, the only one that its policy lets run. pages: the folder with the
-    vessels' pages, "" where all are on this one.
+    script_hash: SHA-256 of the page's script, the only one that its security policy allows. pages: the folder with the
+    vessels' pages, "" if all vessels are on this page.
     """
 
     farm: str
@@ -74,7 +74,7 @@ class Page:
         return [card for section in self.sections for card in section.cards]
 
     def values(self, name: str) -> list[str]:
-        """What the vessels have of a fact, to choose from."""
+        """The distinct values of a fact, for the filter."""
         return sorted({getattr(card, name) for card in self.cards if getattr(card, name)})
 
 
@@ -112,7 +112,7 @@ def gather_page(
     *,
     workers: int = 1,
 ) -> Page:
-    """The facts of a report in one page. changes None: none are told."""
+    """The facts of a report in one page. changes: None leaves out the section of changes."""
     sizes = _LARGE if len(items) <= _FEW_VESSELS else SMALL
     return gather_front(farm, items, cards_of(farm, items, sizes, workers=workers), changes, since)
 
@@ -126,7 +126,7 @@ def gather_front(
     *,
     pages: str = "",
 ) -> Page:
-    """The facts of the front page. cards: by vessel; pages: the folder that has them, "" where this page has."""
+    """The facts of the front page. cards: by vessel id; pages: the folder with their pages, "" if on this page."""
     names = {item.section for item in items}
     sections = tuple(
         Section(
@@ -162,7 +162,7 @@ def page_html(page: Page) -> str:
 
 
 def _script_hash() -> str:
-    """Of the script as it stands in the page: a template that is included loses its last line's end."""
+    """Base64 SHA-256 of the script as included in the page, which drops the final line feed."""
     script = (files("report") / "templates" / "report.js").read_text("utf-8").removesuffix("\n")
     return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode("ascii")
 

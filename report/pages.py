@@ -1,4 +1,4 @@
-"""The pages of a large report: a folder of files, each with the faces and curves of some vessels, batch by batch."""
+"""The pages of a large report: files in a folder, each with the faces and curves of some vessels, batch by batch."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
@@ -14,13 +14,13 @@ from report.cards import Card, day_of, make_card
 from report.cautions import CAUTIONS
 from report.templating import fill_template
 
-#: Vessels up to which a report is one page, of less than 30 MB; and vessels on each page of a larger one.
+#: Up to this many vessels a report is one page (less than 30 MB); and vessels per page of a larger report.
 ONE_PAGE, A_PAGE = 500, 200
 SMALL = PictureSizes(face_px=240, frame_px=88, frames=6, quality=72)
 
 
 def cards_of(farm: Farm, items: Sequence[TodayItem], sizes: PictureSizes, *, workers: int = 1) -> dict[str, Card]:
-    """The card of each item, with its pictures, by vessel."""
+    """The card of each item, with its pictures, by vessel id."""
     known = readings_of(farm, [item.outlook.vessel.id for item in items])
     series = {vessel: readings.series for vessel, readings in known.items()}
     pictures = vessel_pictures(farm, series, sizes, workers=workers)
@@ -34,9 +34,9 @@ def cards_of(farm: Farm, items: Sequence[TodayItem], sizes: PictureSizes, *, wor
 def write_pages(
     farm: Farm, items: Sequence[TodayItem], front: Path, folder: Path, *, workers: int = 1
 ) -> dict[str, Card]:
-    """Write the pages and give the cards, by vessel, without their pictures: only one page's are held at a time.
+    """The cards by vessel id, without pictures, after writing the pages; only one page is held in memory at a time.
 
-    Raises OutputFolderError where the folder holds what this program did not write.
+    Raises OutputFolderError if the folder contains files that this program did not write.
     """
     if folder.is_dir() and not is_output_folder(folder) and any(folder.iterdir()):
         raise OutputFolderError(f"{folder} holds other files: give the report another name")
@@ -64,7 +64,7 @@ def write_pages(
 
 
 def clear_pages(folder: Path) -> None:
-    """Remove the pages of an earlier report, and their folder; nothing that this program did not write."""
+    """Remove the pages of an earlier report; files of other origin stay."""
     if not is_output_folder(folder):
         return
     for page in folder.glob("[0-9][0-9][0-9].html"):
@@ -72,7 +72,7 @@ def clear_pages(folder: Path) -> None:
 
 
 def _parts(views: Sequence[BatchView]) -> Iterator[list[BatchView]]:
-    """Batches that fill a page each time; one that does not fit goes on on the next."""
+    """The batches of each page; a batch that does not fit is continued on the next page."""
     page: list[BatchView] = []
     room = A_PAGE
     for view in views:

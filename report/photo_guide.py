@@ -1,4 +1,4 @@
-"""How to photograph a shelf, in numbers: computed from the label's geometry and a camera's resolution and view."""
+"""The photo guide: numbers computed from the label's geometry and the camera's resolution and focal length."""
 
 from dataclasses import dataclass
 from math import floor, hypot, radians, sin
@@ -7,18 +7,18 @@ from calibration import LABELS, READABLE_PX_PER_MODULE, LabelSize, VesselKind, v
 
 #: The diagonal of the 36 x 24 mm frame that a "35 mm equivalent" focal length refers to (CIPA DCG-001), mm.
 _DIAGONAL_35MM = hypot(36.0, 24.0)
-#: Room for a hand that is not quite where it should be.
+#: Share of the frame that is used, to allow for imprecise framing.
 _ROOM = 0.95
-#: Free shelf between two vessels (common practice, no source), mm.
+#: Gap between two vessels on the shelf, mm (common practice, no source).
 _BETWEEN_MM = 40.0
 _TILT_DEGREES = 5.0
 
 
 @dataclass(frozen=True)
 class Camera:
-    """What a camera sees: pixels of a picture lying on its long side, and the focal length as 35 mm equivalent.
+    """A camera: pixels of a landscape picture, and the focal length as 35 mm equivalent.
 
-    The usual one is a phone's main camera of 12 megapixels (common practice, no source).
+    The default is a phone's main camera of 12 megapixels (common practice, no source).
     """
 
     width_px: int = 4000
@@ -27,13 +27,13 @@ class Camera:
 
     @property
     def width_per_distance(self) -> float:
-        """Width of what is seen, for each unit of distance."""
+        """Width of the view per unit of distance."""
         return _DIAGONAL_35MM * self.width_px / hypot(self.width_px, self.height_px) / self.focal_35mm
 
 
 @dataclass(frozen=True)
 class View:
-    """One way to stand before the shelf: width and height of what is seen, and from how far, m; label scale, px/mm."""
+    """A view of the shelf: width, height and distance, m; scale, px per mm; and the label size it is for."""
 
     size: LabelSize
     width_m: float
@@ -46,14 +46,14 @@ class View:
         return floor((1000 * self.width_m + _BETWEEN_MM) / (kind.face_width_mm + _BETWEEN_MM))
 
     def down(self, kind: VesselKind) -> int:
-        """Rows of vessels of a kind in the frame; a label below takes room too."""
+        """Rows of vessels of a kind in the frame, with labels below them included."""
         label = LABELS[self.size]
         tall = kind.face_height_mm + (label.height_mm if kind.label_place == "below" else 0.0)
         return floor((1000 * self.height_m + _BETWEEN_MM) / (tall + _BETWEEN_MM))
 
 
 def widest_view(camera: Camera, size: LabelSize) -> View:
-    """The widest view in which every sharp label of this size is read."""
+    """The widest view in which every sharp label of this size can be read."""
     widest_mm = _ROOM * camera.width_px / LABELS[size].readable_px_per_mm
     width_m = max(0.05, floor(widest_mm / 50) * 0.05)
     return View(
@@ -66,7 +66,7 @@ def widest_view(camera: Camera, size: LabelSize) -> View:
 
 
 def photo_guide(camera: Camera | None = None) -> tuple[tuple[str, str], ...]:
-    """The guide as (heading, text), plain words with the camera's own numbers; None is a 12-megapixel phone."""
+    """The guide as (heading, text) with the camera's numbers; None means a 12-megapixel phone."""
     camera = camera or Camera()
     kinds = vessel_kinds()
     normal, small = widest_view(camera, "normal"), widest_view(camera, "small")

@@ -1,4 +1,4 @@
-"""One vessel's curve as a picture file, for print or a message."""
+"""Plot one vessel's curve to a picture file."""
 
 from collections.abc import Sequence
 from datetime import tzinfo
@@ -17,7 +17,7 @@ _SUFFIXES = (".png", ".svg")
 
 
 class PlotError(SpawnrunError):
-    """The plot cannot be written as asked."""
+    """The plot cannot be written."""
 
 
 def write_plot(
@@ -25,7 +25,7 @@ def write_plot(
 ) -> None:
     """Draw a series of readings with bounds, the curve with its 80 % band, shakes and the day of readiness.
 
-    target: a .png or .svg file. Raises PlotError for another ending or a place that cannot be written.
+    target: a .png or .svg file. Raises PlotError for another suffix, or if the file cannot be written.
     """
     from matplotlib.figure import Figure
 
@@ -56,7 +56,7 @@ def write_plot(
 
 
 def save_figure(figure: "Figure", target: Path) -> None:
-    """Write a figure as .png or .svg. Raises PlotError for another ending or a place that cannot be written."""
+    """Write a figure as .png or .svg. Raises PlotError for another suffix, or if the file cannot be written."""
     if target.suffix.lower() not in _SUFFIXES:
         raise PlotError(f"{target}: a plot is a .png or an .svg file")
     try:

@@ -1,4 +1,4 @@
-"""The review page: suspects most urgent first, each spot beside the same spot on earlier days; facts gathered here."""
+"""The review page: items most urgent first, each spot beside the same spot on earlier days. Collects its facts."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -16,7 +16,7 @@ from report.templating import fill_template
 
 @dataclass(frozen=True)
 class SpotPicture:
-    """The spot on one day. source: address of the crop; says: what it shows, for those who do not see it."""
+    """The spot on one day. source: address of the crop; says: its alternative text."""
 
     source: str
     day: str
@@ -26,7 +26,7 @@ class SpotPicture:
 
 @dataclass(frozen=True)
 class ReviewCard:
-    """One thing to judge. ringed: address of the whole face, a spot on it ringed if it has_ring; "" without a face."""
+    """One item to judge. ringed: address of the whole face, with the spot ringed if has_ring; "" without a face."""
 
     number: int
     vessel: str
@@ -45,7 +45,7 @@ class ReviewCard:
 
 @dataclass(frozen=True)
 class GivenVerdict:
-    """A verdict given lately, to be taken back if it was wrong."""
+    """A recent verdict that can be taken back."""
 
     id: int
     vessel: str
@@ -54,7 +54,7 @@ class GivenVerdict:
 
 @dataclass(frozen=True)
 class ReviewPage:
-    """All that the template prints. by: who gave the last verdict here; told: what has just been done."""
+    """Everything that the template prints. by: who gave the last verdict; told: message about the last action."""
 
     farm: str
     as_of: str
@@ -66,8 +66,8 @@ class ReviewPage:
     told: str
 
 
-#: Verdicts that can be taken back from the page: so many of the newest.
-_MOST_GIVEN = 8
+#: Number of newest verdicts that can be taken back from the page.
+_MAX_GIVEN = 8
 
 
 def gather_review(
@@ -81,7 +81,7 @@ def gather_review(
     by: str = "",
     told: str = "",
 ) -> ReviewPage:
-    """The facts of the page. readings: of the vessels of the items, by id."""
+    """Collect the facts of the page. readings: of the vessels of the items, by id."""
     by_vessel = {one.vessel.id: one for one in outlooks}
     cards = tuple(
         _card(farm, number, item, by_vessel[item.vessel].vessel, readings[item.vessel].faces)
@@ -92,7 +92,7 @@ def gather_review(
         farm=farm.folder.resolve().name,
         as_of=_moment(farm, farm.now),
         cards=cards,
-        given=tuple(_given(farm, one) for one in reversed(standing[-_MOST_GIVEN:])),
+        given=tuple(_given(farm, one) for one in reversed(standing[-_MAX_GIVEN:])),
         cautions=CAUTIONS,
         token=token,
         by=by,
@@ -138,7 +138,7 @@ def _facts(farm: Farm, item: ReviewItem, vessel: Vessel) -> list[tuple[str, str]
         facts.append(("last seen", f"{_moment(farm, last.reading.taken_at)}: {last.area_cm2:.1f} cm2"))
         facts.append(("score", f"{item.score:.2f} of 1" + f"; {item.worth}" * bool(item.worth)))
     if item.verdict is not None:
-        facts.append(("said before", _verdict_words(farm, item.verdict)))
+        facts.append(("earlier verdict", _verdict_words(farm, item.verdict)))
     return facts
 
 
@@ -155,14 +155,14 @@ def _address(what: str, view: SpotView, box: tuple[int, int, int, int]) -> str:
 
 def _face_words(item: ReviewItem, *, is_ringed: bool) -> str:
     if is_ringed:
-        return "where it is: the ring, on the day it was last seen"
+        return "ringed: where it is, on the day it was last seen"
     if item.sign is not None:
-        return "where it is: the ring, on the newest face"
+        return "ringed: where it is, on the newest face"
     return "the face of that reading" if item.subject == MISFIT else "the newest face"
 
 
 def _face_of(item: ReviewItem, faces: Sequence[KeptReading]) -> str:
-    """The face that is spoken of, else the newest; a sign on it is ringed."""
+    """Address of the item's face, or the newest one; a sign on it is ringed."""
     kept = item.reading if item.reading is not None and item.reading.has_face else None
     kept = kept or next((one for one in reversed(faces) if one.has_face), None)
     if kept is None:

@@ -1,8 +1,8 @@
-"""The review page served to this machine alone: its page, its style and script, and the farm's faces; nothing else.
+"""Serve the review page to this machine only: page, style, script, and the farm's faces.
 
-Another site open in the same browser must not be able to post a verdict or read a face: the server listens on the
-loopback address only, answers only to its own name (Host), takes a verdict only with the form's token and from its own
-pages (Origin), and lets nothing be framed, sniffed, stored or loaded from elsewhere (Content-Security-Policy, level 3).
+Another site open in the same browser must not be able to post a verdict or read a face. So the server listens on the
+loopback address only, checks the Host header, accepts a verdict only with the form's token and from its own pages
+(Origin), and forbids framing, sniffing, caching and external content (Content-Security-Policy, level 3).
 """
 
 import re
@@ -20,8 +20,8 @@ from urllib.parse import parse_qs, urlsplit
 from farm.pictures import crop_jpeg, ringed_jpeg
 from farm.store import Farm
 from farm.store.errors import SpawnrunError
-from report.review_desk import ReviewDesk
 from report.review_page import review_html
+from report.review_session import ReviewSession
 
 LOOPBACK = "127.0.0.1"
 _POLICY = (
@@ -32,7 +32,7 @@ _HEADERS = {
     "Content-Security-Policy": _POLICY,
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
-    # Not "no-referrer": under it a browser names no Origin to the page's own server either.
+    # Not "no-referrer": with it a browser sends no Origin, not even to the page's own server.
     "Referrer-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cross-Origin-Opener-Policy": "same-origin",
@@ -57,7 +57,7 @@ class ReviewServer(ThreadingHTTPServer):
         super().__init__((LOOPBACK, port), _Handler)
         self.farm = farm
         self.token = secrets.token_urlsafe(32)
-        self.desk = ReviewDesk(farm)
+        self.session = ReviewSession(farm)
 
     @cached_property
     def url(self) -> str:
@@ -66,16 +66,16 @@ class ReviewServer(ThreadingHTTPServer):
 
     @cached_property
     def names(self) -> frozenset[str]:
-        """Hosts by which this server may be asked for."""
+        """Host headers that this server accepts."""
         return frozenset(f"{name}:{self.server_address[1]}" for name in (LOOPBACK, "localhost"))
 
     def handle_error(self, request: Any, client_address: Any) -> None:  # noqa: ANN401 - whatever the base class hands over
-        """A browser that goes away midway is no fault; anything else is told as usual."""
+        """Ignore connections that the browser closed early; report anything else as usual."""
         if not isinstance(sys.exception(), OSError):
             super().handle_error(request, client_address)
 
     def serve(self) -> None:
-        """Answer until stopped from the keyboard or by shutdown()."""
+        """Answer requests until Ctrl-C or shutdown()."""
         try:
             self.serve_forever(poll_interval=0.2)
         except KeyboardInterrupt:
@@ -84,16 +84,16 @@ class ReviewServer(ThreadingHTTPServer):
 
 @contextmanager
 def review_page(farm: Farm, port: int = 0) -> Iterator[ReviewServer]:
-    """The review page of a farm on the loopback address, at a port (0: a free one); closed at the end."""
+    """A running review server on the loopback address at a port (0: a free one); closed at the end."""
     with ReviewServer(farm, port) as server:
         yield server
 
 
 class _Handler(BaseHTTPRequestHandler):
     server: ReviewServer
-    # The program's version is nobody's business but the page's.
+    # Do not reveal versions in the Server header.
     server_version, sys_version = "spawnrun", ""
-    #: A connection that a browser opens and leaves silent ends after so many seconds.
+    #: Idle connections are closed after this many seconds.
     timeout = 60
 
     def do_GET(self) -> None:
@@ -101,7 +101,7 @@ class _Handler(BaseHTTPRequestHandler):
             return
         address = urlsplit(self.path)
         if address.path == "/":
-            self._send(review_html(self.server.desk.page(self.server.token)).encode(), "text/html; charset=utf-8")
+            self._send(review_html(self.server.session.page(self.server.token)).encode(), "text/html; charset=utf-8")
         elif address.path in _ASSETS:
             kind, names = _ASSETS[address.path]
             self._send(b"".join((files("report") / "templates" / name).read_bytes() for name in names), kind)
@@ -119,52 +119,52 @@ class _Handler(BaseHTTPRequestHandler):
         if form is None:
             return
         if not secrets.compare_digest(form.get("token", "").encode(), self.server.token.encode()):
-            self._refuse(HTTPStatus.FORBIDDEN, "this form is not of this page; reload it")
+            self._refuse(HTTPStatus.FORBIDDEN, "this form is out of date; reload the page")
             return
         try:
             if self.path == "/verdict":
-                place = self.server.desk.give(form)
+                place = self.server.session.give(form)
             elif self.path == "/undo":
-                place = self.server.desk.undo(form)
+                place = self.server.session.undo(form)
             else:
                 self._refuse(HTTPStatus.NOT_FOUND, "nothing here")
                 return
         except (SpawnrunError, ValueError) as error:
-            place = self.server.desk.tell(f"Not done: {error}")
+            place = self.server.session.tell(f"Not done: {error}")
         self.send_response(HTTPStatus.SEE_OTHER)
         self.send_header("Location", f"/#{place}")
         self._end_headers(0)
 
     def send_error(self, code: int, message: str | None = None, explain: str | None = None) -> None:  # noqa: ARG002
-        """What the base class refuses (another method, a line too long), with the headers of every answer."""
+        """Errors of the base class (unknown method, line too long), with this server's headers."""
         self.close_connection = True
         self._refuse(HTTPStatus(code), HTTPStatus(code).phrase)
 
     def log_message(self, *_: Any) -> None:  # noqa: ANN401 - whatever the base class hands over
-        """Say nothing: the terminal shows the address, and the records keep the verdicts."""
+        """Log nothing: verdicts are stored in the records."""
 
     def _is_for_us(self) -> bool:
         if self.headers.get("Host", "") not in self.server.names:
-            self._refuse(HTTPStatus.FORBIDDEN, "asked for by another name")
+            self._refuse(HTTPStatus.FORBIDDEN, "wrong host name")
             return False
         origin = self.headers.get("Origin")
         if origin is not None and origin not in {f"http://{name}" for name in self.server.names}:
-            self._refuse(HTTPStatus.FORBIDDEN, "asked for by another site")
+            self._refuse(HTTPStatus.FORBIDDEN, "request from another site")
             return False
         return True
 
     def _form(self) -> dict[str, str] | None:
-        """The fields of a posted form, each once; None after a refusal."""
+        """The fields of a posted form; None after a refusal."""
         length = self.headers.get("Content-Length", "")
         kind = self.headers.get_content_type()
         is_sane = length.isdecimal() and len(length) <= len(str(_LARGEST_FORM)) and int(length) <= _LARGEST_FORM
         if not is_sane or kind != "application/x-www-form-urlencoded":
-            self._refuse(HTTPStatus.BAD_REQUEST, "not a form of this page")
+            self._refuse(HTTPStatus.BAD_REQUEST, "not a valid form")
             return None
         try:
             fields = parse_qs(self.rfile.read(int(length)).decode(), keep_blank_values=True, max_num_fields=12)
         except ValueError:
-            self._refuse(HTTPStatus.BAD_REQUEST, "not a form of this page")
+            self._refuse(HTTPStatus.BAD_REQUEST, "not a valid form")
             return None
         return {name: values[-1] for name, values in fields.items()}
 

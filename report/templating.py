@@ -1,10 +1,10 @@
-"""Templates filled in: every text is escaped, and a name the template does not know is a failure."""
+"""Fill in templates: every text is escaped, and an unknown name is an error."""
 
 from report.visible import on_a_page
 
 
 def fill_template(name: str, **values: object) -> str:
-    """The template of that name in ``templates/``, filled in."""
+    """The filled-in text of a template in ``templates/``."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     templates = Environment(loader=PackageLoader("report"), autoescape=True, undefined=StrictUndefined, finalize=_shown)
@@ -13,5 +13,5 @@ def fill_template(name: str, **values: object) -> str:
 
 
 def _shown(value: object) -> object:
-    """Texts without what a page would obey; markup of our own is another type."""
+    """Text without control characters; our own markup has another type and is left unchanged."""
     return on_a_page(value) if type(value) is str else value

@@ -51,7 +51,7 @@ for (const button of table.tHead.querySelectorAll("button")) button.addEventList
 for (const field of fields) field.addEventListener("input", filter);
 controls.addEventListener("reset", () => setTimeout(filter));
 controls.addEventListener("submit", (event) => event.preventDefault());
-// A link to a vessel that the filter hides shows it all the same.
+// A link to a vessel that the filter hides resets the filter.
 window.addEventListener("hashchange", () => {
   const card = cards.get(decodeURIComponent(location.hash.slice(1)));
   if (!card || !card.hidden) return;

@@ -3,7 +3,7 @@
 
 const cards = [...document.querySelectorAll("article")];
 
-// The card in the frame: the one that has the focus, else the first.
+// The current card: the one with the focus, else the first.
 const current = () => cards.find((card) => card.contains(document.activeElement)) || cards[0];
 
 function go(step) {
@@ -36,7 +36,7 @@ document.addEventListener("keydown", (event) => {
   event.preventDefault();
 });
 
-// A verdict is sent once: another press of the key while the page reloads would judge what comes next.
+// Send a verdict only once: a second key press while the page reloads would judge the next item.
 document.addEventListener("submit", (event) => {
   if (document.body.dataset.sent) event.preventDefault();
   document.body.dataset.sent = "yes";
@@ -45,5 +45,5 @@ window.addEventListener("pageshow", () => delete document.body.dataset.sent);
 
 if (location.hash === "#first" && cards[0]) cards[0].focus({ preventScroll: true });
 
-// The newest days stand at the right end; on a narrow screen they are what is wanted first.
+// The newest days are at the right end; scroll there on narrow screens.
 for (const row of document.querySelectorAll(".spots")) row.scrollLeft = row.scrollWidth;

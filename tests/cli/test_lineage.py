@@ -23,7 +23,7 @@ def test_one_plate_ten_jars_ten_bags(spawnrun: Spawnrun) -> None:
 def test_ids_that_make_no_sequence_are_refused(spawnrun: Spawnrun) -> None:
     spawnrun("init", "home")
     at = ("--kind", "jar", "--inoculated", "2026-03-01", "--farm", "home")
-    assert "goes up with the same letters" in spawnrun("vessel", "add", "J1..K3", *at).err
+    assert "counts up with the same letters" in spawnrun("vessel", "add", "J1..K3", *at).err
     assert spawnrun("vessel", "add", "not an id!", *at).code == 2
     assert spawnrun("vessel", "add", "J1..J3", *at).code == 0
     taken = spawnrun("vessel", "add", "J3..J5", *at)

@@ -15,7 +15,7 @@ def test_the_plan_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:
     assert len(rows) == len([line for line in lines if line["species"]])
     for row, line in zip(rows, lines, strict=False):
         assert f"  {line['median']:g}  " in row
-    assert "never leave it alone under pressure" in said.out
+    assert "Never leave a vessel under pressure unattended" in said.out
     assert "Not counted, look at them first: B002" in said.out
 
 

@@ -206,8 +206,8 @@ def test_ids_and_sequences_of_ids(texts: list[str], ids: list[str]) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("B5..B1", "goes up"),
-        ("B1..C5", "goes up"),
+        ("B5..B1", "counts up"),
+        ("B1..C5", "counts up"),
         ("B1..B99999", "more than 5000"),
         ("B_1..B_3", "an id is 1 to 16"),
         ("", "an id is 1 to 16"),

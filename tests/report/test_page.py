@@ -163,11 +163,11 @@ def test_what_changed_stands_first(farm: Farm) -> None:
     page.feed(page_html(gather_page(farm, [one], changes, farm.now - timedelta(days=1))))
     text = " ".join(page.text.split())
     assert text.index("Changed since") < text.index("New to look at (1)") < text.index("Look at these first (1) B001")
-    assert "80 %, was 40 %; ready Sun 15 Mar 2026, 3 days later than said before" in text
-    assert "Taken out as contaminated (1) B009" in text
+    assert "80 %, was 40 %; ready Sun 15 Mar 2026, 3 days later than forecast before" in text
+    assert "Removed as contaminated (1) B009" in text
     page = Page()
     page.feed(page_html(gather_page(farm, [one], [], farm.now - timedelta(days=1))))
-    assert "Nothing." in page.text
+    assert "Nothing has changed." in page.text
 
 
 def test_every_vessel_is_in_the_table_and_in_its_batch(farm: Farm) -> None:

@@ -113,7 +113,7 @@ def test_a_reader_goes_from_the_list_to_a_vessel_and_back(
     page.locator("#all tbody tr:visible th a").click()
     sync_api.expect(page.locator("article", has_text="B003")).to_be_in_viewport()
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    page.get_by_role("link", name="Page before").click()
+    page.get_by_role("link", name="Previous page").click()
     sync_api.expect(page.locator("article")).to_have_count(2)
     page.get_by_role("link", name="Changes, today's list").click()
     sync_api.expect(page.locator("#all tbody tr")).to_have_count(3)

@@ -1,4 +1,4 @@
-"""What stands behind the review page: the farm's open items, looked up anew when its records changed, and verdicts."""
+"""State behind the review page: the farm's open items, refreshed when its records change, and verdicts given."""
 
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
@@ -12,14 +12,14 @@ from farm.review import ReviewItem, give_verdict, review_items
 from farm.store import Farm
 from report.review_page import ReviewPage, gather_review
 
-#: Longest note and name that are kept.
-_MOST_LETTERS = {"note": 2000, "by": 80}
-#: Where the page opens after something was done: at what is next.
+#: Longest note and name that are stored.
+_MAX_LENGTH = {"note": 2000, "by": 80}
+#: Anchor at which the page opens after a verdict: the next item.
 _NEXT = "first"
 
 
-class ReviewDesk:
-    """One farm's review, used by several requests at a time; each is served whole."""
+class ReviewSession:
+    """One farm's review, safe to use from several request threads."""
 
     def __init__(self, farm: Farm) -> None:
         self._farm = farm
@@ -31,9 +31,9 @@ class ReviewDesk:
         self._told = ""
 
     def page(self, token: str) -> ReviewPage:
-        """The page as it stands now; what was done last is told once."""
+        """The current page; the message about the last action is shown once."""
         with self._lock:
-            outlooks = self._look()
+            outlooks = self._current_outlooks()
             told, self._told = self._told, ""
             items = self._review(outlooks)
             readings = self._read({one.vessel for one in items})
@@ -41,7 +41,7 @@ class ReviewDesk:
             return gather_review(self._farm, outlooks, items, readings, verdicts, token=token, by=self._by, told=told)
 
     def give(self, form: Mapping[str, str]) -> str:
-        """Keep the verdict of a form (vessel, suspect, verdict, note, by, quarantine); the place to go on from.
+        """Store the verdict of a form (vessel, suspect, verdict, note, by, quarantine); returns the anchor to go to.
 
         Raises ReviewError or ValueError.
         """
@@ -52,7 +52,7 @@ class ReviewDesk:
         with self._lock:
             given = give_verdict(
                 self._farm,
-                self._review(self._look(), everything=True),
+                self._review(self._current_outlooks(), everything=True),
                 vessel,
                 verdict,
                 subject=form.get("suspect", "") or "?",
@@ -65,7 +65,10 @@ class ReviewDesk:
             return self.tell(f"{said}{f' by {by}' if by else ''}.")
 
     def undo(self, form: Mapping[str, str]) -> str:
-        """Take back the verdict of a form (vessel, id); the place to go on from. Raises ReviewError or ValueError."""
+        """Take back the verdict of a form (vessel, id); returns the anchor to go to.
+
+        Raises ReviewError or ValueError.
+        """
         with self._lock:
             by = _text(form, "by") or self._by
             back = undo_verdict(self._farm, form.get("vessel", ""), verdict_id=int(form.get("id", "")), by=by)
@@ -73,7 +76,7 @@ class ReviewDesk:
             return self.tell(f"Taken back: {back[0].vessel}, {said}.")
 
     def tell(self, text: str) -> str:
-        """Have the next page say this; the place on it to go to."""
+        """Show a message on the next page; returns the anchor to go to."""
         with self._lock:
             self._told = text
             return _NEXT
@@ -83,13 +86,13 @@ class ReviewDesk:
         return review_items(self._farm, outlooks, readings=readings, everything=everything)
 
     def _read(self, ids: Set[str]) -> Mapping[str, VesselReadings]:
-        """The readings of these vessels at least; they are read again when photos or events came in."""
+        """Readings of at least these vessels, by id; refreshed after new photos or events."""
         if missing := ids - self._readings.keys():
             self._readings.update(readings_of(self._farm, missing))
         return self._readings
 
-    def _look(self) -> Sequence[Outlook]:
-        """Outlooks; forecasts are made again only when photos or events came in, states of vessels are always fresh."""
+    def _current_outlooks(self) -> Sequence[Outlook]:
+        """Outlooks; forecasts are updated only if photos or events were added, states of vessels always."""
         mark = records_mark(self._farm)
         if mark != self._mark:
             self._outlooks = tuple(bring_up_to_date(self._farm))
@@ -100,5 +103,5 @@ class ReviewDesk:
 
 
 def _text(form: Mapping[str, str], name: str) -> str:
-    """A field as one line of limited length."""
-    return " ".join(form.get(name, "").split())[: _MOST_LETTERS[name]]
+    """A form field as one line of limited length."""
+    return " ".join(form.get(name, "").split())[: _MAX_LENGTH[name]]
