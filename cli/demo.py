@@ -14,7 +14,7 @@ from cli.ready import print_today
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list
 from farm.lists import day_before, today_and_changes
-from farm.measure import BatchOptions, measure_paths
+from farm.measure import RunOptions, measure_paths
 from farm.outlook import bring_up_to_date
 from farm.records import import_events, import_vessels, list_readings
 from farm.store import Farm, day_words, on_farm_clock, span_words
@@ -62,7 +62,7 @@ def demo(
         import_vessels(farm, folder / "vessels.csv")
         import_events(farm, folder / "events.csv")
         with progress_bar() as tell:
-            measure_paths(farm, [folder / "photos"], BatchOptions(workers=workers or all_cores(), on_progress=tell))
+            measure_paths(farm, [folder / "photos"], RunOptions(workers=workers or all_cores(), on_progress=tell))
         _print_agreement(compare_with_truth(list_readings(farm), folder / "truth.csv"))
         echo("")
         print_today(farm, None, Format.table)

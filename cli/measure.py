@@ -16,7 +16,7 @@ from cli.options import FarmOption, Format, FormatOption, KindName, WorkersOptio
 from cli.progress import progress_bar
 from cli.records import reading_record
 from cli.render import Column, percent_text, print_list, say, suspects_text
-from farm.measure import BatchOptions, MeasuredPhoto, measure_paths, read_layout, watch_folder
+from farm.measure import MeasuredPhoto, RunOptions, measure_paths, read_layout, watch_folder
 from farm.pictures import check_class_map_folder, write_class_maps
 from farm.records import flag_words, import_events, import_vessels
 from farm.store import Farm, create_farm, find_farm
@@ -88,7 +88,7 @@ def measure(
         nullcontext((None, workers or all_cores())) if scheduler is None else cluster_executor(scheduler) as crew,
     ):
         executor, n_workers = crew
-        options = BatchOptions(
+        options = RunOptions(
             kind=None if kind is None else kind.value,
             regions={} if layout is None else read_layout(layout),
             again=again,
@@ -102,9 +102,7 @@ def measure(
         raise typer.Exit(exits.PARTIAL)
 
 
-def _measure_round(
-    farm: Farm, paths: Sequence[Path], options: BatchOptions, classes: Path | None, style: Format
-) -> bool:
+def _measure_round(farm: Farm, paths: Sequence[Path], options: RunOptions, classes: Path | None, style: Format) -> bool:
     """Measure and print; whether every photo gave a reading."""
     with progress_bar() as tell:
         photos = measure_paths(farm, paths, replace(options, on_progress=tell))
@@ -186,7 +184,7 @@ def _tell(photos: Sequence[MeasuredPhoto], style: Format) -> None:
         say(f"warning: {len(undated)} {bear} no date; the file's own time was taken (first: {undated[0]})")
 
 
-def _tell_of_kind(photos: Sequence[MeasuredPhoto], options: BatchOptions) -> None:
+def _tell_of_kind(photos: Sequence[MeasuredPhoto], options: RunOptions) -> None:
     """That --kind does not read again what the farm knows."""
     if options.kind is None:
         return

@@ -58,6 +58,6 @@ def print_today(farm: Farm, days: int | None, style: Format) -> None:
     print_groups(groups, COLUMNS, style)
     if style is Format.table and (out := list_taken_out(farm)):
         echo(f"\nOut as contaminated: {', '.join(one.id for one in out)}")
-    suspects = [one.subject for item in items for one in item.review if one.mark is not None]
+    suspects = [one.subject for item in items for one in item.review if one.suspect is not None]
     if style is Format.table and suspects:
         print_cautions(suspects)

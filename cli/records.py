@@ -108,7 +108,7 @@ def moments_record(outlook: Outlook, zone: tzinfo | None) -> dict[str, Any]:
 
 def review_record(item: ReviewItem, crop: str | None, zone: tzinfo | None) -> Record:
     """A line of `spawnrun review list`."""
-    first = None if item.history is None else item.history.sightings[0]
+    first = None if item.history is None else item.history.photos[0]
     last = None if item.history is None else item.history.last
     verdict = item.verdict
     return {
@@ -121,12 +121,12 @@ def review_record(item: ReviewItem, crop: str | None, zone: tzinfo | None) -> Re
         "where": item.where,
         "since": iso(item.since, zone),
         "last_seen": None if last is None else iso(last.reading.taken_at, zone),
-        "score": rounded(item.score, 3) if item.mark else None,
+        "score": rounded(item.score, 3) if item.suspect else None,
         "worth": item.worth,
         "first_area_cm2": None if first is None else rounded(first.area_cm2),
         "area_cm2": rounded(item.area_cm2),
         "growth_cm2_per_day": rounded(item.growth_cm2_per_day),
-        "photos_seen_in": None if item.history is None else len(item.history.sightings),
+        "photos_seen_in": None if item.history is None else len(item.history.photos),
         "watched": item.watched,
         "verdict": None if verdict is None else verdict.verdict,
         "verdict_by": None if verdict is None else verdict.by,

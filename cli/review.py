@@ -112,7 +112,7 @@ def list_(
         items = _items(farm, everything=everything)
         records = [review_record(item, save_crop(farm, item), farm.zone) for item in items]
         print_list(records, COLUMNS, style, if_empty="nothing needs eyes")
-        if style is Format.table and any(item.mark is not None for item in items):
+        if style is Format.table and any(item.suspect is not None for item in items):
             print_cautions(item.subject for item in items)
 
 

@@ -97,7 +97,7 @@ def _description(farm: Farm, item: TodayItem) -> list[str]:
         seen = day_words(on_farm_clock(outlook.last.taken_at, farm.zone))
         lines.append(f"{outlook.last.percent:.0f} % of the visible face colonised on {seen}.")
     lines += [f"Note: {mark}." for mark in item.marks]
-    if any(one.mark is not None for one in item.review):
+    if any(one.suspect is not None for one in item.review):
         return [*lines, *CAUTIONS]
     return [*lines, "This day is a forecast: look at the vessel before you act. The inside cannot be seen."]
 

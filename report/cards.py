@@ -90,7 +90,7 @@ def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pict
         suspects=tuple(
             f"{one.why}{f', {one.where}' if one.where else ''}. {colour_words(one.subject)}"
             for one in item.review
-            if one.mark
+            if one.suspect
         ),
         photo="" if last is None else day_of(last.taken_at, farm, with_time=True),
         face="" if pictures.newest is None else _data_uri(pictures.newest.face),

@@ -7,9 +7,9 @@ from operator import attrgetter
 from typing import Any, Generic, Literal, TypeVar
 
 from calibration import KINDS
-from farm.outlook import Outlook, look_ahead
+from farm.outlook import Outlook, list_outlooks
 from farm.records import list_events, list_readings, list_verdicts, list_vessels, notes_of
-from farm.records.models import Event, KeptReading, Note, Review, SuspectMark, Vessel
+from farm.records.models import Event, KeptReading, Note, Review, Suspect, Vessel
 from farm.store import Farm
 
 ColumnType = Literal["text", "number", "whole number", "moment", "yes or no"]
@@ -46,7 +46,7 @@ def _readings(farm: Farm) -> list[KeptReading]:
     return [one for one in list_readings(farm) if one.taken_at <= farm.now]
 
 
-def _suspects(farm: Farm) -> Iterable[tuple[KeptReading, SuspectMark]]:
+def _suspects(farm: Farm) -> Iterable[tuple[KeptReading, Suspect]]:
     return ((reading, mark) for reading in _readings(farm) for mark in reading.suspects)
 
 
@@ -111,7 +111,7 @@ READINGS = ExportTable[KeptReading](
     ),
     _readings,
 )
-SUSPECTS = ExportTable[tuple[KeptReading, SuspectMark]](
+SUSPECTS = ExportTable[tuple[KeptReading, Suspect]](
     "suspects",
     "One row for each colour on a reading that may be contamination. A colour does not identify anything.",
     (
@@ -192,6 +192,6 @@ FORECASTS = ExportTable[Outlook](
         _C("ready_high", "moment", "", "late end", attrgetter("ready.high")),
         _C("notes", "text", "", "reasons and warnings", lambda one: "; ".join(one.forecast.notes)),
     ),
-    look_ahead,
+    list_outlooks,
 )
 EXPORT_TABLES: tuple[ExportTable[Any], ...] = (VESSELS, READINGS, SUSPECTS, EVENTS, NOTES, VERDICTS, FORECASTS)

@@ -108,7 +108,7 @@ def review_html(page: ReviewPage) -> str:
 def _card(farm: Farm, number: int, item: ReviewItem, vessel: Vessel, faces: Sequence[KeptReading]) -> ReviewCard:
     views = spot_views(farm, item, faces)
     shown = next((view for view in reversed(views) if view.area_cm2 is not None), None)
-    is_suspect = item.mark is not None
+    is_suspect = item.suspect is not None
     what = f"{item.subject} patch" if is_suspect else item.subject
     return ReviewCard(
         number=number,
@@ -133,7 +133,7 @@ def _facts(farm: Farm, item: ReviewItem, vessel: Vessel) -> list[tuple[str, str]
     if item.where:
         facts.append(("where", item.where))
     if item.history is not None:
-        first, last = item.history.sightings[0], item.history.last
+        first, last = item.history.photos[0], item.history.last
         facts.append(("first seen", f"{_moment(farm, first.reading.taken_at)}: {first.area_cm2:.1f} cm2"))
         facts.append(("last seen", f"{_moment(farm, last.reading.taken_at)}: {last.area_cm2:.1f} cm2"))
         facts.append(("score", f"{item.score:.2f} of 1" + f"; {item.worth}" * bool(item.worth)))

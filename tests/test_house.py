@@ -156,7 +156,7 @@ def test_developers_guide_prints_the_same_table() -> None:
 
 
 def test_every_name_in_the_guide_is_there() -> None:
-    """Functions as `farm.measure.vision_port.look_at`, files as `farm/measure/vision_port.py`."""
+    """Functions as `farm.measure.vision_functions.measure_one`, files as `farm/measure/vision_functions.py`."""
     guide = (ROOT / "DEVELOPERS.md").read_text("utf-8")
     dotted = set(re.findall(rf"`((?:{'|'.join(MAY_IMPORT)})(?:\.\w+)+)`", guide)) - {"farm.toml", "report.html"}
     assert len(dotted) > 25

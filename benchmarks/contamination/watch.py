@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from benchmarks.contamination.looks import DUE_CM2, USUAL_DUE_CM2, Box, Flag, Look
 from benchmarks.contamination.rule import green_boxes
-from farm.measure import BatchOptions, measure_paths
+from farm.measure import RunOptions, measure_paths
 from farm.records import add_event, get_vessel, import_vessels, list_events, list_readings
 from farm.records.models import KeptReading
 from farm.records.readings import face_file
@@ -55,7 +55,7 @@ def watch_scene(scene: Path, home: Path) -> list[Look]:
         for photo in photos:
             for vessel in photo["vessels"]:
                 truths[photo["file"], vessel["id"]] = _truth(scene, photo, vessel)
-            measure_paths(farm, [album / photo["file"]], BatchOptions())
+            measure_paths(farm, [album / photo["file"]], RunOptions())
             looks += _look(farm, scene, photo, truths)
     return looks
 

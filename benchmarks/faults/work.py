@@ -10,7 +10,7 @@ from pathlib import Path
 from farm.measure import measure_paths
 from farm.records import import_vessels
 from farm.store import open_farm
-from tests.farm.painted import painted_eyes
+from tests.farm.painted import painted_vision
 
 #: Said when all is loaded and the work begins.
 BEGUN = "begun"
@@ -21,7 +21,7 @@ def main(what: str, folder: str, source: str) -> None:
     with open_farm(Path(folder)) as farm:
         print(BEGUN, flush=True)
         if what == "batch":
-            measure_paths(farm, [Path(source)], eyes=painted_eyes())
+            measure_paths(farm, [Path(source)], vision=painted_vision())
         else:
             import_vessels(farm, Path(source))
 

@@ -96,21 +96,23 @@ def _settle(worker: _Worker, tally: Tally, *, done: bool) -> _Worker:
 
 
 def _work(pipe: Connection) -> None:
-    from farm.measure import open_eyes
-    from farm.measure.vision_port import look_at
+    from farm.measure import load_vision
+    from farm.measure.vision_functions import measure_one
     from vision.records import PhotoContext, VesselSpec
 
-    eyes = open_eyes()
+    vision = load_vision()
     context = PhotoContext(vessels={"B9": VesselSpec("B9", "bag", "oyster", "sawdust")}, kind="bag")
     pipe.send("ready")
     while True:
         path: Path = pipe.recv()
-        pipe.send((*_outcome(eyes, look_at, path, context), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024))
+        pipe.send(
+            (*_outcome(vision, measure_one, path, context), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+        )
 
 
-def _outcome(eyes: Any, look_at: Any, path: Path, context: Any) -> tuple[str, str]:  # noqa: ANN401 - loaded in the worker
+def _outcome(vision: Any, measure_one: Any, path: Path, context: Any) -> tuple[str, str]:  # noqa: ANN401 - loaded in the worker
     try:
-        look = look_at(eyes, path, context)
+        look = measure_one(vision, path, context)
     except Exception as error:
         return "failed", f"{type(error).__name__}: {error}"
     reasons = [one.reason for one in look.readings]

@@ -18,7 +18,7 @@ from tempfile import mkdtemp
 from benchmarks.scale.big_farm import NOW, add_photo, make_big_farm
 from benchmarks.scale.shelves import write_shelves
 from benchmarks.scale.watched import Watched, spawnrun
-from farm.measure import BatchOptions, measure_paths
+from farm.measure import RunOptions, measure_paths
 from farm.records import import_vessels
 from farm.store import Farm, create_farm, open_farm
 from farm.workers import all_cores
@@ -89,7 +89,7 @@ def _cost(home: Path, name: str) -> float:
     with create_farm(home / name) as farm:
         import_vessels(farm, home / "vessels.csv")
         begun = time.process_time()
-        measure_paths(farm, [home / "photos"], BatchOptions(workers=1))
+        measure_paths(farm, [home / "photos"], RunOptions(workers=1))
         return time.process_time() - begun
 
 
@@ -152,7 +152,7 @@ def _photo_on(name: str, large: Farm, empty: Farm, photos: Path, rounds: int) ->
     def timed(farm: Farm) -> float:
         begun = time.perf_counter()
         with open_farm(farm.folder) as opened:
-            measure_paths(opened, [photos], BatchOptions(again=True))
+            measure_paths(opened, [photos], RunOptions(again=True))
         return time.perf_counter() - begun
 
     once: Callable[[], tuple[float, float]] = lambda: (timed(large), timed(empty))  # noqa: E731

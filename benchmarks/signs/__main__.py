@@ -123,7 +123,7 @@ def changes(
             yield f"dark disc, {share}", "wet_patch", days[1], changed(0, partial(darkened, where, faces[0], share))
 
 
-def look_at(scene: Path) -> Iterator[tuple[str, str, str, float | None]]:
+def measure_one(scene: Path) -> Iterator[tuple[str, str, str, float | None]]:
     """Vessel, what was done to it ("" for nothing), the sign, and its day (how long after a change), None for not."""
     specs = scene_specs(scene)
     by_vessel: dict[str, list[Result]] = {}
@@ -153,7 +153,7 @@ def main() -> None:
     cv2.setNumThreads(1)
     for scene in find_scenes(arguments.scenes):
         found: dict[tuple[str, str], list[float | None]] = {}
-        for vessel, what, sign, days in look_at(scene):
+        for vessel, what, sign, days in measure_one(scene):
             if not what:
                 print(f"{scene.name:8} {vessel}: {sign} on day {days:.1f}, nothing was changed")
             else:

@@ -11,7 +11,7 @@ from sqlalchemy import select
 
 from calibration import CameraProfile, Kind, back_label, vessel_and_side
 from farm.measure.photos import FoundPhoto, ids_in_names, owner_of
-from farm.measure.vision_port import Eyes, PhotoLook, fault_look, look_at
+from farm.measure.vision_functions import PhotoResult, Vision, failed_result, measure_one
 from farm.records import known_photos, list_readings, load_profiles
 from farm.store import Farm
 from farm.store.schema import vessels
@@ -117,7 +117,7 @@ def photo_task(job: PhotoJob, *, send: bool) -> PhotoTask:
     return PhotoTask(path, job.owner, path.read_bytes() if send and path.is_file() else None)
 
 
-def measure_sent(eyes: Eyes, shared: Shared[KnownFacts], task: PhotoTask) -> PhotoLook:
+def measure_sent(vision: Vision, shared: Shared[KnownFacts], task: PhotoTask) -> PhotoResult:
     """Measure a photo in a worker; the same however it came there."""
     known = shared.value
     context = replace(known.context, owner=task.owner)
@@ -125,12 +125,14 @@ def measure_sent(eyes: Eyes, shared: Shared[KnownFacts], task: PhotoTask) -> Pho
         with TemporaryDirectory(prefix="spawnrun-") as home:
             sent = Path(home) / f"photo{task.path.suffix}"
             sent.write_bytes(task.content)
-            return look_at(eyes, sent, context, known.profiles)
+            return measure_one(vision, sent, context, known.profiles)
     if not task.path.is_file():
-        return fault_look("it is not there any more, or the machine that should measure it does not see it")
-    return look_at(eyes, task.path, context, known.profiles)
+        return failed_result("it is not there any more, or the machine that should measure it does not see it")
+    return measure_one(vision, task.path, context, known.profiles)
 
 
-def lost_photo(_: PhotoJob) -> PhotoLook:
+def lost_photo(_: PhotoJob) -> PhotoResult:
     """What stands for a photo that took its worker with it."""
-    return fault_look("the process that measured it was killed twice, as when memory runs out; not tried a third time")
+    return failed_result(
+        "the process that measured it was killed twice, as when memory runs out; not tried a third time"
+    )

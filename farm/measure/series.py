@@ -14,8 +14,8 @@ from sqlalchemy import and_, select, update
 from calibration import Species
 from farm.measure.batch_mates import bare_mates
 from farm.measure.photo_jobs import SPEC_COLUMNS
-from farm.measure.series_task import Look, SeriesOutcome, SeriesTask, keyed_chapters, read_series_task, unread_series
-from farm.measure.vision_port import Eyes, open_eyes
+from farm.measure.series_task import Look, SeriesOutcome, SeriesTask, keyed_chunks, read_series_task, unread_series
+from farm.measure.vision_functions import Vision, load_vision
 from farm.records import face_file, list_events, list_vessels, reading_columns
 from farm.records.models import Vessel
 from farm.store import Farm, days_between, mark_read, mark_stale, replace_file
@@ -32,14 +32,14 @@ _ROUNDS = 2
 @dataclass(frozen=True)
 class _Stale:
     revision: int
-    chapters: str
+    chunks: str
 
 
 @dataclass(frozen=True)
 class _SeriesJob:
     """A vessel at a revision; its looks are fetched as it is handed to a worker.
 
-    read: keys of chapters known. mates: bare faces of its batch, where it has none of its own.
+    read: keys of chunks known. mates: bare faces of its batch, where it has none of its own.
     """
 
     vessel: Vessel
@@ -54,12 +54,12 @@ def read_stale_series(
     *,
     workers: int = 1,
     executor: Executor | None = None,
-    eyes: Eyes | None = None,
+    vision: Vision | None = None,
     on_done: Callable[[int, int], None] | None = None,
 ) -> int:
     """Read anew the series of every vessel whose photos, events or size changed; the number of vessels.
 
-    Of a long series only the chapters that a change touches are read (chapters.py). A vessel that another process
+    Of a long series only the chunks that a change touches are read (series_chunks.py). A vessel that another process
     changes in the meantime is read once more, and then left to that process.
     """
     n_read = 0
@@ -68,7 +68,7 @@ def read_stale_series(
         if not jobs:
             break
         work = Work(
-            partial(read_series_task, eyes or open_eyes()),
+            partial(read_series_task, vision or load_vision()),
             prepare=partial(_task, farm),
             lost=lambda job: unread_series(_task(farm, job)),
         )
@@ -98,7 +98,7 @@ def _jobs(farm: Farm) -> list[_SeriesJob]:
             vessel,
             tuple(shaken.get(vessel.id, ())),
             stale[vessel.id].revision,
-            frozenset(stale[vessel.id].chapters.split()),
+            frozenset(stale[vessel.id].chunks.split()),
             mates.get(vessel.id, ()),
         )
         for vessel in list_vessels(farm, ids=stale)
@@ -121,9 +121,9 @@ def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "Ve
 
 def _task(farm: Farm, job: _SeriesJob) -> SeriesTask:
     spec, looks = vessel_spec(job.vessel, farm.own_species), _looks(farm, job)
-    keyed = keyed_chapters(spec, looks, [mate.name for mate in job.mates])
-    wanted = tuple(chapter for key, chapter in keyed.items() if key not in job.read)
-    places = {place for chapter in wanted for place in (*chapter.context, *chapter.own)}
+    keyed = keyed_chunks(spec, looks, [mate.name for mate in job.mates])
+    wanted = tuple(chunk for key, chunk in keyed.items() if key not in job.read)
+    places = {place for chunk in wanted for place in (*chunk.context, *chunk.own)}
     faces = {place: _content(face_file(farm, looks[place].photo, looks[place].slot)) for place in sorted(places)}
     mates = (content for mate in job.mates if (content := _content(mate)) is not None)
     return SeriesTask(spec, looks, wanted, tuple(keyed), faces, tuple(mates) if wanted else ())

@@ -7,8 +7,8 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING, Any, get_args
 
 from calibration import Side
-from farm.measure.chapters import Chapter, chapters
-from farm.measure.vision_port import Eyes
+from farm.measure.series_chunks import Chunk, split_series
+from farm.measure.vision_functions import Vision
 from farm.records import SERIES_UNREADABLE
 from farm.store import adapter_of
 
@@ -30,15 +30,15 @@ class Look:
 
 @dataclass(frozen=True)
 class SeriesTask:
-    """A vessel's looks in order of time, the chapters that want reading, and the faces of these, by place.
+    """A vessel's looks in order of time, the chunks that want reading, and the faces of these, by place.
 
-    keys: of all its chapters, those that need no reading too. faces: None where one cannot be read. mates: bare faces
+    keys: of all its chunks, those that need no reading too. faces: None where one cannot be read. mates: bare faces
     of its batch, where it has none of its own.
     """
 
     spec: "VesselSpec"
     looks: tuple[Look, ...]
-    chapters: tuple[Chapter, ...]
+    chunks: tuple[Chunk, ...]
     keys: tuple[str, ...]
     faces: dict[int, bytes | None]
     mates: tuple[bytes, ...] = ()
@@ -56,68 +56,68 @@ class SeriesLook:
 
 @dataclass(frozen=True)
 class SeriesOutcome:
-    """Looks that were read, and the keys of the vessel's chapters as they now stand."""
+    """Looks that were read, and the keys of the vessel's chunks as they now stand."""
 
     looks: tuple[SeriesLook, ...]
     keys: tuple[str, ...]
 
 
-def keyed_chapters(spec: "VesselSpec", looks: Sequence[Look], mates: Sequence[str]) -> dict[str, Chapter]:
-    """The chapters of front and back, two surfaces each read by itself, by a key that stands for all that enters.
+def keyed_chunks(spec: "VesselSpec", looks: Sequence[Look], mates: Sequence[str]) -> dict[str, Chunk]:
+    """The chunks of front and back, two surfaces each read by itself, by a key that stands for all that enters.
 
     mates: names of the faces of its batch that are read with it.
     """
-    found: dict[str, Chapter] = {}
+    found: dict[str, Chunk] = {}
     for side in get_args(Side):
-        for chapter in chapters([place for place, look in enumerate(looks) if look.side == side]):
+        for chunk in split_series([place for place, look in enumerate(looks) if look.side == side]):
             content = [
                 version("spawnrun"),
                 repr(spec),
                 repr(mates),
-                repr([looks[at] for at in (*chapter.context, *chapter.own)]),
+                repr([looks[at] for at in (*chunk.context, *chunk.own)]),
             ]
-            found[sha256("\n".join(content).encode()).hexdigest()] = chapter
+            found[sha256("\n".join(content).encode()).hexdigest()] = chunk
     return found
 
 
-def read_series_task(eyes: Eyes, task: SeriesTask) -> SeriesOutcome:
-    """The looks of the chapters of a task, read in series."""
-    read = [look for chapter in task.chapters for look in _read_chapter(eyes, task, chapter)]
+def read_series_task(vision: Vision, task: SeriesTask) -> SeriesOutcome:
+    """The looks of the chunks of a task, read in series."""
+    read = [look for chunk in task.chunks for look in _read_chunk(vision, task, chunk)]
     return SeriesOutcome(tuple(read), task.keys)
 
 
 def unread_series(task: SeriesTask) -> SeriesOutcome:
     """What stands for a series that cannot be read: readings as made alone, and flagged; to be tried anew next time."""
-    return SeriesOutcome(tuple(look for one in task.chapters for look in _unread(task, one)), ())
+    return SeriesOutcome(tuple(look for one in task.chunks for look in _unread(task, one)), ())
 
 
-def _read_chapter(eyes: Eyes, task: SeriesTask, chapter: Chapter) -> Iterable[SeriesLook]:
+def _read_chunk(vision: Vision, task: SeriesTask, chunk: Chunk) -> Iterable[SeriesLook]:
     from vision.days import SeriesFace
     from vision.surface import count_own_colours
 
-    places = sorted((*chapter.context, *chapter.own))
+    places = sorted((*chunk.context, *chunk.own))
     looks = [task.looks[place] for place in places]
     try:
         faces = [
-            SeriesFace(look.days, eyes.decode_face(task.faces[place] or b""), reading, look.phase)
+            SeriesFace(look.days, vision.decode_face(task.faces[place] or b""), reading, look.phase)
             for place, look, reading in zip(places, looks, _made_alone(looks), strict=True)
         ]
-        mates = [eyes.decode_face(mate) for mate in task.mates]
-        seen = [count_own_colours(one, task.spec) for one in eyes.read_series(faces, task.spec, mates)]
-        measured = eyes.find_signs(faces, seen, task.spec)
-        own = set(chapter.own)
+        mates = [vision.decode_face(mate) for mate in task.mates]
+        seen = [count_own_colours(one, task.spec) for one in vision.read_series(faces, task.spec, mates)]
+        measured = vision.find_signs(faces, seen, task.spec)
+        own = set(chunk.own)
         return [
             SeriesLook(
                 look.photo,
                 look.slot,
                 one.reading,
-                None if not _has_changed(before.face, one.face) else eyes.encode_face(one.face, task.faces[place]),
+                None if not _has_changed(before.face, one.face) else vision.encode_face(one.face, task.faces[place]),
             )
             for place, look, before, one in zip(places, looks, faces, measured, strict=True)
             if place in own
         ]
     except Exception:
-        return _unread(task, chapter)
+        return _unread(task, chunk)
 
 
 def _has_changed(before: "Face", after: "Face | None") -> bool:
@@ -126,8 +126,8 @@ def _has_changed(before: "Face", after: "Face | None") -> bool:
     return after is not None and after is not before and not np.array_equal(before.classes, after.classes)
 
 
-def _unread(task: SeriesTask, chapter: Chapter) -> list[SeriesLook]:
-    looks = [task.looks[place] for place in chapter.own]
+def _unread(task: SeriesTask, chunk: Chunk) -> list[SeriesLook]:
+    looks = [task.looks[place] for place in chunk.own]
     return [
         SeriesLook(look.photo, look.slot, replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)))
         for look, reading in zip(looks, _made_alone(looks), strict=True)

@@ -8,8 +8,8 @@ from farm.outlook.outlook import (
     daily_curve,
     fit_alone,
     growth_settings,
+    list_outlooks,
     list_paces,
-    look_ahead,
 )
 from farm.outlook.percent_table import TableForecast, forecast_table
 from farm.outlook.vessel_readings import VesselReadings, readings_in_parts, readings_of
@@ -25,8 +25,8 @@ __all__ = [
     "fit_alone",
     "forecast_table",
     "growth_settings",
+    "list_outlooks",
     "list_paces",
-    "look_ahead",
     "readings_in_parts",
     "readings_of",
 ]

@@ -81,7 +81,7 @@ class Outlook:
 
 
 def bring_up_to_date(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
-    """Bring the farm up to date, and give what ``look_ahead`` then gives.
+    """Bring the farm up to date, and give what ``list_outlooks`` then gives.
 
     This is the one step that works for a list and keeps what it made: it reads stale series again with vision, makes
     the summaries of changed vessels, and fits the forecasts.
@@ -90,7 +90,7 @@ def bring_up_to_date(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
     return _outlooks(farm, laws, keep=True)
 
 
-def look_ahead(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
+def list_outlooks(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
     """The outlook of every vessel from the farm's now, by id; closed ones too, since the others learn from them.
 
     From the records as they are: no vision runs, nothing is written. Forecasts that are not kept are fitted for this

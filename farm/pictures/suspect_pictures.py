@@ -48,8 +48,8 @@ def spot_views(farm: Farm, item: ReviewItem, readings: Sequence[KeptReading]) ->
         return []
     place = item.history.last.place
     window = _with_margin(place)
-    areas = {(one.reading.photo_hash, one.reading.slot): one.area_cm2 for one in item.history.sightings}
-    first = item.history.sightings[0].reading.taken_at
+    areas = {(one.reading.photo_hash, one.reading.slot): one.area_cm2 for one in item.history.photos}
+    first = item.history.photos[0].reading.taken_at
     shown_side = [one for one in readings if one.has_face and one.side == place.side]
     before = [one for one in shown_side if one.taken_at < first][-1:]
     after = [one for one in shown_side if one.taken_at >= first]
@@ -115,10 +115,10 @@ def _ring(draw: "ImageDraw.ImageDraw", box: Box) -> None:
 
 def save_crop(farm: Farm, item: ReviewItem) -> str | None:
     """Save the part of the face around a suspect as a picture to look at; its path, or None where there is none."""
-    if item.reading is None or item.mark is None:
+    if item.reading is None or item.suspect is None:
         return None
     reading = _with_frame(farm, item.reading)
-    place = place_of(reading, item.mark.box, "face") or place_of(reading, item.mark.box, "label")
+    place = place_of(reading, item.suspect.box, "face") or place_of(reading, item.suspect.box, "label")
     window = None if place is None else box_on_face(reading, _with_margin(place))
     picture = None if window is None else crop_jpeg(farm, reading.photo_hash, reading.slot, window)
     if picture is None:

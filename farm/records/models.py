@@ -76,7 +76,7 @@ class Event:
 
 
 @dataclass(frozen=True)
-class SuspectMark:
+class Suspect:
     """A colour anomaly on a reading: as vision's Suspect, without needing vision to be loaded.
 
     box: left, top, width, height in photo pixels. score: 0-1. own_colour: the species has it of its own.
@@ -90,7 +90,7 @@ class SuspectMark:
 
 
 @dataclass(frozen=True)
-class SignMark:
+class Sign:
     """A sign beside colour on a reading, by its flag's name; box: left, top, width, height in photo pixels."""
 
     name: str
@@ -152,13 +152,13 @@ class KeptReading:
     hidden_percent: float | None = None
     mm_per_px: float | None = None
     face_box: tuple[int, int, int, int] | None = None
-    suspects: tuple[SuspectMark, ...] = ()
+    suspects: tuple[Suspect, ...] = ()
     flags: tuple[str, ...] = ()
     has_face: bool = False
     frame: FaceFrame | None = None
     side: Side | Literal["both"] = "front"
     steep_percent: float | None = None
-    signs: tuple[SignMark, ...] = ()
+    signs: tuple[Sign, ...] = ()
 
     @property
     def key(self) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, delete, func, insert, select
 
-from farm.records.models import FaceFrame, KeptFace, KeptReading, SignMark, SuspectMark, TakenFrom
+from farm.records.models import FaceFrame, KeptFace, KeptReading, Sign, Suspect, TakenFrom
 from farm.store import Farm, adapter_of, in_chunks, mark_stale, output_folder, replace_file
 from farm.store.schema import events, photos, readings, vessels
 
@@ -122,13 +122,13 @@ def _kept(row: Any) -> KeptReading:  # noqa: ANN401 - a row of _COLUMNS and of i
         hidden_percent=row.hidden_percent,
         mm_per_px=row.mm_per_px,
         face_box=None if row.face_box is None else tuple(row.face_box),
-        suspects=tuple(SuspectMark(**{**mark, "box": tuple(mark["box"])}) for mark in row.suspects),
+        suspects=tuple(Suspect(**{**mark, "box": tuple(mark["box"])}) for mark in row.suspects),
         flags=tuple(row.flags),
         has_face=row.has_face,
         frame=_frame(row.frame),
         side=row.side,
         steep_percent=row.steep_percent,
-        signs=tuple(SignMark(**{**sign, "box": tuple(sign["box"])}) for sign in row.signs),
+        signs=tuple(Sign(**{**sign, "box": tuple(sign["box"])}) for sign in row.signs),
     )
 
 

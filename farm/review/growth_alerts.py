@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from farm.outlook import Outlook
 from farm.records import explain_flags, where_in_words
-from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL, KeptReading, Review, SignMark
+from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL, KeptReading, Review, Sign
 from farm.review.item import ReviewItem, Standing, Urgency
 from farm.store import Farm, day_words, now, on_farm_clock
 
@@ -18,7 +18,7 @@ _MISFIT_WHY = (
 )
 
 
-def growth_faults(
+def growth_alerts(
     farm: Farm,
     outlook: Outlook,
     faces: Sequence[KeptReading],
@@ -97,7 +97,7 @@ def _item(
     verdict: Review | None,
     *,
     name: str = "",
-    sign: SignMark | None = None,
+    sign: Sign | None = None,
     where: str = "",
     since: datetime | None = None,
     returns: bool = True,

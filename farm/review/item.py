@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from farm.records.models import KeptReading, Review, SignMark, SuspectMark
+from farm.records.models import KeptReading, Review, Sign, Suspect
 from farm.review.suspects import SuspectHistory
 
 Urgency = Literal["high", "middle", "low"]
@@ -19,7 +19,7 @@ class ReviewItem:
 
     subject: a suspect's colour, or another word of ``farm.records``. names: what this one thing on the vessel may be
     called, such as "green, lower right"; the first is the one that is printed. where: on the face, in words. since:
-    first sighting. growth_cm2_per_day: None with one sighting. mark or sign, and reading: where it was seen last.
+    first sighting. growth_cm2_per_day: None with one sighting. suspect or sign, and reading: where it was seen last.
     verdict: what a person said of it last. worth: what flags of this score were in the benchmark.
     """
 
@@ -33,8 +33,8 @@ class ReviewItem:
     score: float = 0.0
     area_cm2: float | None = None
     growth_cm2_per_day: float | None = None
-    mark: SuspectMark | None = None
-    sign: SignMark | None = None
+    suspect: Suspect | None = None
+    sign: Sign | None = None
     reading: KeptReading | None = None
     names: tuple[str, ...] = ("",)
     standing: Standing = "open"

@@ -8,7 +8,7 @@ from calibration import suspect_scores
 from farm.outlook import Outlook, VesselReadings, readings_in_parts
 from farm.records import list_verdicts, same_place, where_in_words
 from farm.records.models import DROP, MISFIT, KeptReading, Review
-from farm.review.growth_alerts import growth_faults
+from farm.review.growth_alerts import growth_alerts
 from farm.review.item import ReviewItem, Standing, Urgency
 from farm.review.suspects import SuspectHistory, follow_suspects
 from farm.store import Farm, day_words, on_farm_clock
@@ -42,7 +42,7 @@ def review_items(
         suspects = [_suspect(farm, outlook, one, mine, names[id(one)]) for one in histories]
         if outlook.vessel.state == "running":
             flagged = any(one.standing == "open" for one in suspects)
-            faults = growth_faults(farm, outlook, faces, mine, everything=everything)
+            faults = growth_alerts(farm, outlook, faces, mine, everything=everything)
             # A mould that spreads takes percent away; that is no second thing to ask about.
             items += [fault for fault in faults if not (flagged and fault.subject in (DROP, MISFIT))]
         items += [one for one in suspects if everything or one.standing == "open"]
@@ -78,13 +78,13 @@ def _suspect(
         subject=history.colour,
         urgency="high" if history.score >= max(_HIGH_SCORE, settings.suspect_score) or growing else "middle",
         why=_why(history, growth) + (_why_again(farm, verdict) if standing == "open" else ""),
-        where=where_in_words(last.main.box, last.reading),
-        since=history.sightings[0].reading.taken_at,
+        where=where_in_words(last.largest.box, last.reading),
+        since=history.photos[0].reading.taken_at,
         watched=verdict is not None and verdict.verdict == "watched",
         score=history.score,
         area_cm2=last.area_cm2,
         growth_cm2_per_day=growth,
-        mark=last.main,
+        suspect=last.largest,
         reading=last.reading,
         names=names,
         standing=standing,
@@ -114,8 +114,8 @@ def _standing(farm: Farm, outlook: Outlook, history: SuspectHistory, verdict: Re
 
 def _verdict_on(history: SuspectHistory, verdicts: Iterable[Review]) -> Review | None:
     """The newest verdict given on this suspect: on its place, in a colour it had."""
-    colours = {mark.colour for sighting in history.sightings for mark in sighting.marks}
-    places = [sighting.place for sighting in history.sightings if sighting.place is not None]
+    colours = {mark.colour for sighting in history.photos for mark in sighting.patches}
+    places = [sighting.place for sighting in history.photos if sighting.place is not None]
     newest = None
     for one in verdicts:
         if one.subject not in colours:
@@ -137,9 +137,9 @@ def suspect_names(histories: Sequence[SuspectHistory]) -> dict[int, tuple[str, .
     taken: set[str] = set()
     names: dict[int, tuple[str, ...]] = {}
     for history in sorted(histories, key=_first_seen):
-        first = history.sightings[0]
-        where = where_in_words(first.main.box, first.reading)
-        colours = dict.fromkeys([history.colour, *(mark.colour for seen in history.sightings for mark in seen.marks)])
+        first = history.photos[0]
+        where = where_in_words(first.largest.box, first.reading)
+        colours = dict.fromkeys([history.colour, *(mark.colour for seen in history.photos for mark in seen.patches)])
         mine = tuple(_free_name(f"{colour}, {where}" if where else colour, taken) for colour in colours)
         taken.update(mine)
         names[id(history)] = mine
@@ -147,8 +147,8 @@ def suspect_names(histories: Sequence[SuspectHistory]) -> dict[int, tuple[str, .
 
 
 def _first_seen(history: SuspectHistory) -> tuple[datetime, float, tuple[int, ...]]:
-    first = history.sightings[0]
-    return first.reading.taken_at, -first.area_cm2, first.main.box
+    first = history.photos[0]
+    return first.reading.taken_at, -first.area_cm2, first.largest.box
 
 
 def _free_name(wanted: str, taken: Container[str]) -> str:

@@ -13,7 +13,7 @@ from typing import get_args
 
 from calibration import Side, Species, own_colours
 from farm.records import Anchor, anchor_of, around, place_of, same_place
-from farm.records.models import KeptReading, Place, SuspectMark, Vessel
+from farm.records.models import KeptReading, Place, Suspect, Vessel
 from farm.store import days_between
 
 #: Photos that must show a spot clean before it counts as gone: glare or a turned bag may hide it in one.
@@ -43,22 +43,22 @@ _GONE = -3.5
 
 
 @dataclass(frozen=True)
-class Sighting:
-    """A suspect in one photo: its marks there (a mould may show as several patches), and the box around them."""
+class SuspectInPhoto:
+    """A suspect in one photo: its patches there, and the box around them."""
 
     reading: KeptReading
-    marks: tuple[SuspectMark, ...]
+    patches: tuple[Suspect, ...]
     place: Place | None
 
     @property
     def area_cm2(self) -> float:
-        """Of all its marks."""
-        return sum(mark.area_cm2 for mark in self.marks)
+        """Of all its patches."""
+        return sum(mark.area_cm2 for mark in self.patches)
 
     @property
-    def main(self) -> SuspectMark:
-        """The largest mark."""
-        return max(self.marks, key=lambda one: (one.area_cm2, one.score))
+    def largest(self) -> Suspect:
+        """The largest patch."""
+        return max(self.patches, key=lambda one: (one.area_cm2, one.score))
 
 
 @dataclass(frozen=True)
@@ -70,21 +70,21 @@ class SuspectHistory:
     """
 
     colour: str
-    sightings: tuple[Sighting, ...]
+    photos: tuple[SuspectInPhoto, ...]
     score: float
     reasons: tuple[str, ...]
     own_colour: bool
     missed: int
 
     @property
-    def last(self) -> Sighting:
+    def last(self) -> SuspectInPhoto:
         """The newest sighting."""
-        return self.sightings[-1]
+        return self.photos[-1]
 
     @property
     def growth_cm2_per_day(self) -> float | None:
         """Mean growth from first to last sighting; None with one."""
-        first, last = self.sightings[0], self.last
+        first, last = self.photos[0], self.last
         days = days_between(first.reading.taken_at, last.reading.taken_at)
         return (last.area_cm2 - first.area_cm2) / days if days > 0 else None
 
@@ -120,10 +120,10 @@ def _follow_side(
     }
     told = []
     for trail in trails:
-        colour = trail[-1].main.colour
+        colour = trail[-1].largest.colour
         wandered = any(
             other is not trail
-            and other[-1].main.colour == colour
+            and other[-1].largest.colour == colour
             and len(other) == 1
             and gone[id(other)] > 0
             and _phase(other, phase) == _phase(trail, phase)
@@ -133,21 +133,21 @@ def _follow_side(
         score = 1 / (1 + exp(-_colour_odds(trail) - sum(weight for weight, _ in evidence)))
         reasons = tuple(text for _, text in sorted(evidence, key=lambda one: -abs(one[0])))
         is_aged = (trail[-1].reading.percent or 0.0) >= _AGED_PERCENT
-        is_own = trail[-1].main.own_colour or colour in own_colours(vessel.species, aged=is_aged, own=own)
+        is_own = trail[-1].largest.own_colour or colour in own_colours(vessel.species, aged=is_aged, own=own)
         told.append(SuspectHistory(colour, tuple(trail), score, reasons, is_own, gone[id(trail)]))
     return told
 
 
-def _trails(readings: Sequence[KeptReading], anchor: Anchor) -> list[list[Sighting]]:
+def _trails(readings: Sequence[KeptReading], anchor: Anchor) -> list[list[SuspectInPhoto]]:
     """Marks of all readings joined into sightings, and these over time by place."""
-    trails: list[list[Sighting]] = []
+    trails: list[list[SuspectInPhoto]] = []
     for reading in readings:
         for mark in sorted(reading.suspects, key=lambda one: -one.area_cm2):
             place = place_of(reading, mark.box, anchor)
             near = [trail for trail in trails if _may_be(trail, reading, mark, place)]
-            same = [trail for trail in near if trail[-1].main.colour == mark.colour] or near[:1]
+            same = [trail for trail in near if trail[-1].largest.colour == mark.colour] or near[:1]
             if not same:
-                trails.append([Sighting(reading, (mark,), place)])
+                trails.append([SuspectInPhoto(reading, (mark,), place)])
                 continue
             # Two spots of one colour that have grown together are one from here on.
             joined = _joined(same) if len(same) > 1 else list(same[0])
@@ -156,55 +156,55 @@ def _trails(readings: Sequence[KeptReading], anchor: Anchor) -> list[list[Sighti
     return trails
 
 
-def _may_be(trail: Sequence[Sighting], reading: KeptReading, mark: SuspectMark, place: Place | None) -> bool:
+def _may_be(trail: Sequence[SuspectInPhoto], reading: KeptReading, mark: Suspect, place: Place | None) -> bool:
     last = trail[-1]
-    if last.reading is reading and last.main.colour != mark.colour:
+    if last.reading is reading and last.largest.colour != mark.colour:
         return False
     if place is None or last.place is None:
-        return last.main.colour == mark.colour
+        return last.largest.colour == mark.colour
     before = trail[-2] if last.reading is reading and len(trail) > 1 else last
     return same_place(last.place, place) or (before.place is not None and same_place(before.place, place))
 
 
-def _joined(trails: Sequence[Sequence[Sighting]]) -> list[Sighting]:
-    by_photo: dict[tuple[str, int], list[Sighting]] = {}
+def _joined(trails: Sequence[Sequence[SuspectInPhoto]]) -> list[SuspectInPhoto]:
+    by_photo: dict[tuple[str, int], list[SuspectInPhoto]] = {}
     for sighting in sorted((one for trail in trails for one in trail), key=lambda one: one.reading.taken_at):
         by_photo.setdefault((sighting.reading.photo_hash, sighting.reading.slot), []).append(sighting)
     return [_one_of(group) for group in by_photo.values()]
 
 
-def _one_of(group: Sequence[Sighting]) -> Sighting:
+def _one_of(group: Sequence[SuspectInPhoto]) -> SuspectInPhoto:
     places = [one.place for one in group if one.place is not None]
-    marks = tuple(mark for one in group for mark in one.marks)
-    return Sighting(group[0].reading, marks, around(places) if places else None)
+    marks = tuple(mark for one in group for mark in one.patches)
+    return SuspectInPhoto(group[0].reading, marks, around(places) if places else None)
 
 
-def _see(trail: list[Sighting], reading: KeptReading, mark: SuspectMark, place: Place | None) -> None:
-    fresh = Sighting(reading, (mark,), place)
+def _see(trail: list[SuspectInPhoto], reading: KeptReading, mark: Suspect, place: Place | None) -> None:
+    fresh = SuspectInPhoto(reading, (mark,), place)
     if trail[-1].reading is reading:
         trail[-1] = _one_of([trail[-1], fresh])
     else:
         trail.append(fresh)
 
 
-def _phase(trail: Sequence[Sighting], phase: Mapping[int, int]) -> int:
+def _phase(trail: Sequence[SuspectInPhoto], phase: Mapping[int, int]) -> int:
     return phase[id(trail[-1].reading)]
 
 
-def _missed(trail: Sequence[Sighting], readings: Sequence[KeptReading]) -> int:
+def _missed(trail: Sequence[SuspectInPhoto], readings: Sequence[KeptReading]) -> int:
     since = trail[-1].reading.taken_at
     return sum(one.taken_at > since and (one.hidden_percent or 0.0) <= _HIDDEN_PERCENT for one in readings)
 
 
-def _colour_odds(trail: Sequence[Sighting]) -> float:
+def _colour_odds(trail: Sequence[SuspectInPhoto]) -> float:
     """Log odds by colour alone: the best that one of the newest sightings says."""
-    best = max(mark.score for sighting in trail[-GONE_AFTER:] for mark in sighting.marks)
+    best = max(mark.score for sighting in trail[-GONE_AFTER:] for mark in sighting.patches)
     best = min(max(best, 1 - _SUREST), _SUREST)
     return log(best / (1 - best))
 
 
 def _evidence(
-    vessel: Vessel, trail: Sequence[Sighting], readings: Sequence[KeptReading], missed: int, *, wandered: bool
+    vessel: Vessel, trail: Sequence[SuspectInPhoto], readings: Sequence[KeptReading], missed: int, *, wandered: bool
 ) -> list[tuple[float, str]]:
     first, last = trail[0], trail[-1]
     largest = max(one.area_cm2 for one in trail)

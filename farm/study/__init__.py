@@ -1,13 +1,13 @@
 """Learning from the farm's own records: lineage, groups compared, agreement with eye and truth, the camera."""
 
+from farm.study.agreement_by_eye import EyeCheck, EyePair, check_by_eye
 from farm.study.agreement_stats import Estimate, MethodAgreement
+from farm.study.agreement_with_truth import Agreement, DayAgreement, compare_days, compare_with_truth
 from farm.study.camera_report import Calibration, calibrate_camera
 from farm.study.colonies import ColonyGrowth, colony_growth
 from farm.study.compare import Average, Compared, compare_groups, compare_means
-from farm.study.eye_agreement import EyeCheck, EyePair, check_by_eye
 from farm.study.lineage import Branch, lineage_tree
 from farm.study.trace import CANNOT_TELL, Kin, Rate, Trace, rate_interval, trace_vessel
-from farm.study.truth_agreement import Agreement, DayAgreement, compare_days, compare_with_truth
 
 __all__ = [
     "CANNOT_TELL",

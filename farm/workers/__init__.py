@@ -2,7 +2,7 @@
 
 from farm.workers.cluster import cluster_executor
 from farm.workers.jobs import Work, all_cores, interrupts_held, run_jobs
-from farm.workers.pickled_once import Shared
+from farm.workers.shared import Shared
 
 __all__ = [
     "Shared",

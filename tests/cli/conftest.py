@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from cli import run
-from farm.measure import batch, series
-from tests.farm.painted import paint, painted_eyes
+from farm.measure import run as measure_run
+from farm.measure import series
+from tests.farm.painted import paint, painted_vision
 
 VESSELS = """\
 id,kind,species,substrate,inoculated,batch
@@ -52,8 +53,8 @@ def spawnrun(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: py
 @pytest.fixture
 def painted(monkeypatch: pytest.MonkeyPatch) -> None:
     """Photos are tiny paintings that say what they show (see tests/farm/painted.py)."""
-    monkeypatch.setattr(batch, "open_eyes", painted_eyes)
-    monkeypatch.setattr(series, "open_eyes", painted_eyes)
+    monkeypatch.setattr(measure_run, "load_vision", painted_vision)
+    monkeypatch.setattr(series, "load_vision", painted_vision)
     monkeypatch.setattr("cli.measure.all_cores", lambda: 1)
 
 

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from farm.measure import Eyes, measure_paths
+from farm.measure import Vision, measure_paths
 from farm.records import import_vessels
 from farm.store import Farm, create_farm
-from tests.farm.painted import paint, painted_eyes
+from tests.farm.painted import paint, painted_vision
 
 VESSELS = """\
 id,kind,species,substrate,inoculated,batch,source,label_size
@@ -32,15 +32,15 @@ def vessels_csv(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def eyes() -> Eyes:
-    return painted_eyes()
+def vision() -> Vision:
+    return painted_vision()
 
 
 @pytest.fixture
-def week(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes) -> Farm:
+def week(farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision) -> Farm:
     """B001 clean and B002 with a green patch that grows, measured on five days."""
     import_vessels(farm, vessels_csv)
     for day in range(3, 8):
         paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 9 * day), ("B002", 8 * day, day))
-    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    measure_paths(farm, [tmp_path / "photos"], vision=vision)
     return farm

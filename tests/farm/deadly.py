@@ -1,4 +1,4 @@
-"""Painted eyes that die over some photos, as a process does for which memory runs out; and that wait over others."""
+"""Painted vision that die over some photos, as a process does for which memory runs out; and that wait over others."""
 
 import os
 import signal
@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from farm.measure import Eyes
-from tests.farm.painted import painted_eyes, read_paint
+from farm.measure import Vision
+from tests.farm.painted import painted_vision, read_paint
 from vision.records import MeasuredVessel, PhotoContext
 
 #: A photo that shows this percent kills whoever looks at it; with this file's name as a folder: only the first time.
@@ -39,13 +39,13 @@ def read_slowly(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel,
     return read_paint(rgb, context)
 
 
-def deadly_eyes() -> Eyes:
-    return replace(painted_eyes(), measure_photo=read_or_die)
+def deadly_eyes() -> Vision:
+    return replace(painted_vision(), measure_photo=read_or_die)
 
 
-def once_deadly_eyes() -> Eyes:
-    return replace(painted_eyes(), measure_photo=read_or_die_once)
+def once_deadly_eyes() -> Vision:
+    return replace(painted_vision(), measure_photo=read_or_die_once)
 
 
-def slow_eyes() -> Eyes:
-    return replace(painted_eyes(), measure_photo=read_slowly)
+def slow_eyes() -> Vision:
+    return replace(painted_vision(), measure_photo=read_slowly)

@@ -1,4 +1,4 @@
-"""Eyes that read what a test painted into a tiny picture, so that a test says what each photo shows."""
+"""Vision that reads what a test painted into a tiny picture, so that a test says what each photo shows."""
 
 import os
 from collections.abc import Sequence
@@ -10,13 +10,13 @@ import numpy as np
 from PIL import Image
 
 from calibration import vessel_and_side
-from farm.measure import Eyes, open_eyes
+from farm.measure import Vision, load_vision
 from vision.days import SeriesFace
 from vision.records import Face, MeasuredVessel, PhotoContext, Reading, Suspect, VesselSpec
 
 
 def paint(path: Path, *vessels: tuple[str, int] | tuple[str, int, int]) -> Path:
-    """Write a tiny PNG that tells the painted eyes: for each vessel its id, percent, and suspect area in cm2."""
+    """Write a tiny PNG that tells the painted vision: for each vessel its id, percent, and suspect area in cm2."""
     rows = np.zeros((max(1, len(vessels)), 20, 3), np.uint8)
     for row, (vessel, percent, *area) in zip(rows, vessels, strict=False):
         row[:2] = [(255, percent, area[0] if area else 0), (len(vessel), 0, 0)]
@@ -71,9 +71,9 @@ def never_falls(
     return tuple(measured)
 
 
-def painted_eyes() -> Eyes:
-    """The farm's eyes with the measuring replaced."""
-    return replace(open_eyes(), measure_photo=read_paint, read_series=never_falls)
+def painted_vision() -> Vision:
+    """The farm's vision with the measuring replaced."""
+    return replace(load_vision(), measure_photo=read_paint, read_series=never_falls)
 
 
 def at(path: Path, moment: str) -> Path:

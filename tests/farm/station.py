@@ -8,7 +8,7 @@ from pathlib import Path
 from farm.measure import measure_paths
 from farm.records import add_event
 from farm.store import open_farm
-from tests.farm.painted import painted_eyes
+from tests.farm.painted import painted_vision
 
 
 def main(home: str, start: str, *work: str) -> None:
@@ -22,7 +22,7 @@ def main(home: str, start: str, *work: str) -> None:
             if is_event:
                 add_event(farm, vessel, event, datetime(2026, 3, 4, tzinfo=UTC) + timedelta(minutes=n))
             else:
-                measure_paths(farm, [Path(one)], eyes=painted_eyes())
+                measure_paths(farm, [Path(one)], vision=painted_vision())
 
 
 if __name__ == "__main__":

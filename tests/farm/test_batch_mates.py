@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from farm.measure import Eyes, measure_paths
+from farm.measure import Vision, measure_paths
 from farm.records import import_vessels, list_readings
 from farm.store import Farm
 from tests.farm.painted import never_falls, paint
@@ -15,14 +15,14 @@ from vision.records import Face, MeasuredVessel, VesselSpec
 
 
 @pytest.fixture
-def mates_marked(eyes: Eyes) -> Eyes:
-    """Eyes that flag a series by how many bare faces of other vessels it was read beside."""
+def mates_marked(vision: Vision) -> Vision:
+    """Vision that flags a series by how many bare faces of other vessels it was read beside."""
 
     def marked(faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]) -> tuple[MeasuredVessel, ...]:
         read = never_falls(faces, spec)
         return tuple(replace(one, reading=replace(one.reading, flags=(f"beside_{len(mates)}",))) for one in read)
 
-    return replace(eyes, read_series=marked)
+    return replace(vision, read_series=marked)
 
 
 def beside(farm: Farm) -> dict[str | None, set[str]]:
@@ -39,27 +39,27 @@ def photos_of_a_batch(folder: Path) -> tuple[Path, Path]:
 
 
 def test_a_late_vessel_is_read_beside_its_batch(
-    farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Eyes
+    farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
-    measure_paths(farm, photos_of_a_batch(tmp_path / "photos"), eyes=mates_marked)
+    measure_paths(farm, photos_of_a_batch(tmp_path / "photos"), vision=mates_marked)
     assert beside(farm) == {"B001": {"beside_0"}, "B002": {"beside_1"}, "J001": {"beside_0"}}
 
 
 def test_it_does_not_matter_which_photo_comes_first(
-    farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Eyes
+    farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
     early, late = photos_of_a_batch(tmp_path / "photos")
-    measure_paths(farm, [late], eyes=mates_marked)
+    measure_paths(farm, [late], vision=mates_marked)
     assert beside(farm)["B002"] == {"beside_0"}
-    measure_paths(farm, [early], eyes=mates_marked)
+    measure_paths(farm, [early], vision=mates_marked)
     assert beside(farm) == {"B001": {"beside_0"}, "B002": {"beside_1"}, "J001": {"beside_0"}}
 
 
-def test_another_substrate_says_nothing(farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Eyes) -> None:
+def test_another_substrate_says_nothing(farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Vision) -> None:
     rows = vessels_csv.read_text("utf-8").replace("B002,bag,oyster,sawdust", "B002,bag,oyster,straw")
     vessels_csv.write_text(rows, "utf-8")
     import_vessels(farm, vessels_csv)
-    measure_paths(farm, photos_of_a_batch(tmp_path / "photos"), eyes=mates_marked)
+    measure_paths(farm, photos_of_a_batch(tmp_path / "photos"), vision=mates_marked)
     assert beside(farm)["B002"] == {"beside_0"}

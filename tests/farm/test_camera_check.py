@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from calibration import CameraProfile
-from farm.measure import Eyes, measure_paths
+from farm.measure import Vision, measure_paths
 from farm.records import forget_profile, keep_profile, load_profiles
 from farm.store import Farm
 from farm.store.errors import CalibrationError, SettingsError
@@ -108,7 +108,7 @@ def test_a_damaged_file_of_profiles_is_told(farm: Farm, text: str) -> None:
 
 
 def test_photos_of_a_calibrated_camera_are_measured_by_its_profile_and_others_are_not(
-    farm: Farm, eyes: Eyes, tmp_path: Path
+    farm: Farm, vision: Vision, tmp_path: Path
 ) -> None:
     from dataclasses import replace
 
@@ -121,6 +121,6 @@ def test_photos_of_a_calibrated_camera_are_measured_by_its_profile_and_others_ar
     keep_profile(farm, CameraProfile("Maker Model 1", IDENTITY, False, 4.0, 1.0))
     for number, model in enumerate(("Model 1", "Model 2", "Maker Model 1")):
         save(np.zeros((30, 30, 3), np.uint8) + number, tmp_path / "in" / f"{number}.jpg", model)
-    measure_paths(farm, [tmp_path / "in"], eyes=replace(eyes, measure_photo=measure))
+    measure_paths(farm, [tmp_path / "in"], vision=replace(vision, measure_photo=measure))
     assert asked == ["Maker Model 1", None, "Maker Model 1"]
     assert json.loads((farm.folder / "cameras.json").read_text())[0]["camera"] == "Maker Model 1"

@@ -16,12 +16,12 @@ DAYS = ((3, 2, 3, 0), (6, 30, 20, 0), (8, 62, 35, 0), (10, 88, 45, 0), (12, 99, 
 
 
 @pytest.fixture
-def shelf(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes) -> Farm:
+def shelf(farm: Farm, vessels_csv: Path, tmp_path: Path, vision) -> Farm:
     import_vessels(farm, vessels_csv)
     for day, first, second, green in DAYS:
         spotted = ("B002", second, green) if green else ("B002", second)
         paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", first), spotted)
-    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    measure_paths(farm, [tmp_path / "photos"], vision=vision)
     return farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))
 
 

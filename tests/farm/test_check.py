@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from farm.measure import Eyes, measure_paths
+from farm.measure import Vision, measure_paths
 from farm.records import list_readings
 from farm.store import Farm
 from farm.upkeep import check_farm
@@ -148,8 +148,8 @@ def test_what_is_no_loss_is_told_and_is_no_fault(
     assert damage.advice.startswith(advice)
 
 
-def test_a_vessel_that_nobody_added_is_told(week: Farm, tmp_path: Path, eyes: Eyes) -> None:
-    measure_paths(week, [paint(tmp_path / "photos" / "20260309_1000.png", ("X9", 5))], eyes=eyes)
+def test_a_vessel_that_nobody_added_is_told(week: Farm, tmp_path: Path, vision: Vision) -> None:
+    measure_paths(week, [paint(tmp_path / "photos" / "20260309_1000.png", ("X9", 5))], vision=vision)
     (damage,) = check_farm(week.folder)
     assert (damage.is_fault, damage.where) == (False, "X9")
     assert "spawnrun vessel add X9" in damage.advice

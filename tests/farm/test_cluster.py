@@ -10,13 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from farm.measure import BatchOptions, Eyes, measure_paths
+from farm.measure import RunOptions, Vision, measure_paths
 from farm.measure.photo_jobs import PhotoTask, known_facts, measure_sent
 from farm.records import import_vessels, list_readings
 from farm.store import Farm, create_farm
 from farm.store.errors import ClusterError
 from farm.workers import cluster_executor
-from farm.workers.pickled_once import Shared
+from farm.workers.shared import Shared
 from tests.farm.deadly import SLOW_PERCENT, deadly_eyes, slow_eyes
 from tests.farm.painted import paint
 
@@ -78,10 +78,10 @@ def photos(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def local(tmp_path: Path, vessels_csv: Path, photos: Path, eyes: Eyes) -> Iterator[Farm]:
+def local(tmp_path: Path, vessels_csv: Path, photos: Path, vision: Vision) -> Iterator[Farm]:
     with create_farm(tmp_path / "local") as farm:
         import_vessels(farm, vessels_csv)
-        measure_paths(farm, [photos], eyes=eyes)
+        measure_paths(farm, [photos], vision=vision)
         yield farm
 
 
@@ -97,15 +97,15 @@ def test_a_cluster_that_loses_a_worker_in_mid_run_gives_the_same_records(
     import_vessels(farm, vessels_csv)
     with cluster_executor(cluster.wait_for_workers(2)) as (executor, n_workers):
         assert n_workers == 2
-        options = BatchOptions(workers=n_workers, executor=executor, on_progress=kill_one)
-        outcome = measure_paths(farm, [photos], options, eyes=slow_eyes())
+        options = RunOptions(workers=n_workers, executor=executor, on_progress=kill_one)
+        outcome = measure_paths(farm, [photos], options, vision=slow_eyes())
         assert cluster.processes[1].wait() == -signal.SIGKILL
         assert ("series", 2) in told
         assert all(photo.is_new and photo.is_read for photo in outcome)
         assert list_readings(farm) == list_readings(local)
 
-        sent = BatchOptions(workers=n_workers, executor=executor, send_photos=True, again=True)
-        assert all(photo.is_new for photo in measure_paths(farm, [photos], sent, eyes=slow_eyes()))
+        sent = RunOptions(workers=n_workers, executor=executor, send_photos=True, again=True)
+        assert all(photo.is_new for photo in measure_paths(farm, [photos], sent, vision=slow_eyes()))
         assert list_readings(farm) == list_readings(local)
 
 
@@ -117,8 +117,8 @@ def test_a_photo_that_kills_worker_after_worker_is_told(farm: Farm, vessels_csv:
     cluster = Cluster(tmp_path, 5)
     try:
         with cluster_executor(cluster.wait_for_workers(5)) as (executor, n_workers):
-            options = BatchOptions(workers=n_workers, executor=executor)
-            first, second = measure_paths(farm, [tmp_path / "photos"], options, eyes=deadly_eyes())
+            options = RunOptions(workers=n_workers, executor=executor)
+            first, second = measure_paths(farm, [tmp_path / "photos"], options, vision=deadly_eyes())
     finally:
         cluster.stop()
     assert "killed" in first.readings[0].reason
@@ -127,15 +127,15 @@ def test_a_photo_that_kills_worker_after_worker_is_told(farm: Farm, vessels_csv:
 
 
 def test_a_photo_that_a_worker_does_not_see_is_told_and_not_kept(
-    farm: Farm, vessels_csv: Path, photos: Path, tmp_path: Path, eyes: Eyes
+    farm: Farm, vessels_csv: Path, photos: Path, tmp_path: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
     known = Shared(known_facts(farm, None, {}))
     content = next(photos.iterdir()).read_bytes()
-    unseen = measure_sent(eyes, known, PhotoTask(tmp_path / "elsewhere.png", None))
+    unseen = measure_sent(vision, known, PhotoTask(tmp_path / "elsewhere.png", None))
     assert unseen.fault
     assert "does not see it" in unseen.readings[0].reason
-    sent = measure_sent(eyes, known, PhotoTask(tmp_path / "elsewhere.png", None, content))
+    sent = measure_sent(vision, known, PhotoTask(tmp_path / "elsewhere.png", None, content))
     assert [one.status for one in sent.readings] == ["ok", "ok"]
 
 

@@ -3,7 +3,7 @@
 import pytest
 from PIL import Image
 
-from farm.measure import BatchOptions, measure_paths
+from farm.measure import RunOptions, measure_paths
 from farm.records import get_vessel, import_vessels
 from farm.store import create_farm
 from farm.study import colony_growth
@@ -24,7 +24,7 @@ def farm(tmp_path_factory):
         Image.fromarray(dish_photo("P-1", radius_mm)).save(photos / f"2026030{day + 1}_0800.png")
     with create_farm(folder / "farm") as farm:
         import_vessels(farm, folder / "vessels.csv")
-        measure_paths(farm, [photos], BatchOptions())
+        measure_paths(farm, [photos], RunOptions())
         yield farm
 
 

@@ -9,8 +9,8 @@ import pytest
 from sqlalchemy import select, update
 
 from farm.lists import batch_views, changes_since, list_today, sort_into_sections
-from farm.measure import Eyes, measure_paths, read_stale_series
-from farm.outlook import Outlook, bring_up_to_date, look_ahead, readings_of, vessel_readings
+from farm.measure import Vision, measure_paths, read_stale_series
+from farm.outlook import Outlook, bring_up_to_date, list_outlooks, readings_of, vessel_readings
 from farm.outlook.vessel_summary import keep_summaries, kept_summaries
 from farm.records import add_event, import_vessels, list_readings, moment
 from farm.records.models import KeptReading
@@ -24,7 +24,7 @@ DAYS = range(3, 13)
 
 
 @pytest.fixture
-def week(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes) -> Farm:
+def week(farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision) -> Farm:
     """B001 clean, B002 with a green patch that grows, J001 photographed front and back."""
     import_vessels(farm, vessels_csv)
     for day in DAYS:
@@ -32,7 +32,7 @@ def week(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes) -> Farm:
         paint(
             name, ("B001", 9 * day - 20), ("B002", 6 * day, max(0, day - 6)), ("J001", 5 * day), ("J001/BACK", 4 * day)
         )
-    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    measure_paths(farm, [tmp_path / "photos"], vision=vision)
     return farm.at(at("2026-03-13T09:00"))
 
 
@@ -72,7 +72,7 @@ def fetches(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, ...]]:
 def test_a_list_asked_again_fetches_only_what_it_must_look_into(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
     first = told(week)
     asked = fetches(monkeypatch)
-    outlooks = look_ahead(week)
+    outlooks = list_outlooks(week)
     assert asked == []
     sort_into_sections(week, outlooks, review_items(week, outlooks))
     assert asked == [("B002",)]
@@ -80,17 +80,17 @@ def test_a_list_asked_again_fetches_only_what_it_must_look_into(week: Farm, monk
 
 
 def test_what_happens_to_one_vessel_is_worked_out_anew_for_it_alone(
-    week: Farm, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, eyes: Eyes
+    week: Farm, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, vision: Vision
 ) -> None:
     told(week)
-    monkeypatch.setattr("farm.measure.series.open_eyes", lambda: eyes)
+    monkeypatch.setattr("farm.measure.series.load_vision", lambda: vision)
     asked = fetches(monkeypatch)
     add_event(week, "J001", "shaken", at("2026-03-09T12:00"))
     after_shake = told(week)
     assert asked[0] == ("J001",)
     forget(week)
     assert told(week) == after_shake
-    measure_paths(week, [paint(tmp_path / "late" / "20260304_1800.png", ("B001", 33))], eyes=eyes)
+    measure_paths(week, [paint(tmp_path / "late" / "20260304_1800.png", ("B001", 33))], vision=vision)
     after = told(week)
     forget(week)
     assert told(week) == after
@@ -106,20 +106,20 @@ def test_another_moment_is_told_the_same_with_and_without_summaries(week: Farm, 
     assert all(one.taken_at <= at(when) for found in readings for one in found.faces)
 
 
-def test_a_shake_after_the_moment_is_not_known_at_it(week: Farm, eyes: Eyes) -> None:
+def test_a_shake_after_the_moment_is_not_known_at_it(week: Farm, vision: Vision) -> None:
     before = told(week.at(at("2026-03-13T09:00")))
     add_event(week, "B001", "shaken", at("2026-03-13T12:00"))
-    read_stale_series(week, eyes=eyes)
+    read_stale_series(week, vision=vision)
     assert told(week.at(at("2026-03-13T09:00"))) == before
 
 
 def test_a_reading_found_wrong_is_left_out_by_those_who_have_summaries(week: Farm) -> None:
     told(week)
     (first, *_) = list_readings(week, vessel="B001")
-    item = replace(review_items(week, look_ahead(week))[0], vessel="B001", subject="wrong reading", reading=first)
+    item = replace(review_items(week, list_outlooks(week))[0], vessel="B001", subject="wrong reading", reading=first)
     give_verdict(week, [item], "B001", "confirmed")
     assert wrong_readings(week) == {first.key: "B001"}
-    (outlook,) = [one for one in look_ahead(week) if one.vessel.id == "B001"]
+    (outlook,) = [one for one in list_outlooks(week) if one.vessel.id == "B001"]
     assert outlook.left_out == (first,)
     assert outlook.n_readings == len(DAYS) - 1
     assert first not in readings_of(week, ["B001"])["B001"].series
@@ -132,7 +132,7 @@ def test_many_vessels_are_fetched_in_parts(week: Farm, monkeypatch: pytest.Monke
     assert told(week) == whole
 
 
-def test_a_summary_of_readings_that_have_changed_since_is_not_kept(week: Farm, eyes: Eyes) -> None:
+def test_a_summary_of_readings_that_have_changed_since_is_not_kept(week: Farm, vision: Vision) -> None:
     """As where another station measures while this one makes its list."""
     forget(week)
     with week.reading() as connection:
@@ -141,7 +141,7 @@ def test_a_summary_of_readings_that_have_changed_since_is_not_kept(week: Farm, e
     summaries, _ = kept_summaries(week)
     forget(week)
     add_event(week, "B001", "moved", at("2026-03-12T12:00"))
-    read_stale_series(week, eyes=eyes)
+    read_stale_series(week, vision=vision)
     keep_summaries(week, {"B001": summaries["B001"]}, {"B001": revision})
     with week.reading() as connection:
         assert connection.scalar(select(vessels.c.summary).where(vessels.c.id == "B001")) is None
@@ -150,32 +150,32 @@ def test_a_summary_of_readings_that_have_changed_since_is_not_kept(week: Farm, e
 def test_newest_reading_needs_no_fetching(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
     told(week)
     asked = fetches(monkeypatch)
-    outlooks: list[Outlook] = look_ahead(week)
+    outlooks: list[Outlook] = list_outlooks(week)
     assert {one.vessel.id: one.last and one.last.percent for one in outlooks}["B001"] == 9 * DAYS[-1] - 20
     assert [one.n_readings for one in outlooks] == [10, 10, 10]
     assert asked == []
     assert timedelta(0) <= week.now - max(one.last.taken_at for one in outlooks if one.last) < timedelta(days=1)
 
 
-def test_a_snapshot_stays_as_it_was_when_a_photo_is_added(week: Farm, tmp_path: Path, eyes: Eyes) -> None:
+def test_a_snapshot_stays_as_it_was_when_a_photo_is_added(week: Farm, tmp_path: Path, vision: Vision) -> None:
     outlooks = bring_up_to_date(week)
     readings = readings_of(week, ["B001"])
     before = deepcopy((outlooks, readings))
-    measure_paths(week, [paint(tmp_path / "late" / "20260313_0800.png", ("B001", 99, 5))], eyes=eyes)
+    measure_paths(week, [paint(tmp_path / "late" / "20260313_0800.png", ("B001", 99, 5))], vision=vision)
     assert (outlooks, readings) == before
     (old,) = [one for one in outlooks if one.vessel.id == "B001"]
-    (new,) = [one for one in look_ahead(week) if one.vessel.id == "B001"]
+    (new,) = [one for one in list_outlooks(week) if one.vessel.id == "B001"]
     assert (old.n_readings, old.last and old.last.percent, old.is_calm) == (10, 88, True)
     assert (new.n_readings, new.last and new.last.percent, new.is_calm) == (11, 99, False)
     assert len(readings_of(week, ["B001"])["B001"].series) == 11
 
 
 def no_vision(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail() -> Eyes:
+    def fail() -> Vision:
         raise AssertionError("vision was run")
 
-    monkeypatch.setattr("farm.measure.series.open_eyes", fail)
-    monkeypatch.setattr("farm.measure.batch.open_eyes", fail)
+    monkeypatch.setattr("farm.measure.series.load_vision", fail)
+    monkeypatch.setattr("farm.measure.run.load_vision", fail)
 
 
 def records(farm: Farm) -> dict[str, bytes]:
@@ -196,9 +196,9 @@ def test_a_list_is_read_without_vision_and_without_writing(week: Farm, monkeypat
         raise AssertionError("records were written")
 
     monkeypatch.setattr(Farm, "writing", refuse)
-    outlooks = look_ahead(week)
+    outlooks = list_outlooks(week)
     items = list_today(week, outlooks)
-    earlier = list_today(week.at(at("2026-03-12T09:00")), look_ahead(week.at(at("2026-03-12T09:00"))))
+    earlier = list_today(week.at(at("2026-03-12T09:00")), list_outlooks(week.at(at("2026-03-12T09:00"))))
     changes_since(week, items, earlier, at("2026-03-12T09:00"))
     assert batch_views(week, items)
     assert review_items(week, outlooks, everything=True)
@@ -207,13 +207,13 @@ def test_a_list_is_read_without_vision_and_without_writing(week: Farm, monkeypat
 
 
 def test_bringing_up_to_date_is_needed_once_and_changes_no_answer(
-    week: Farm, monkeypatch: pytest.MonkeyPatch, eyes: Eyes
+    week: Farm, monkeypatch: pytest.MonkeyPatch, vision: Vision
 ) -> None:
-    monkeypatch.setattr("farm.measure.series.open_eyes", lambda: eyes)
+    monkeypatch.setattr("farm.measure.series.load_vision", lambda: vision)
     add_event(week, "B001", "shaken", at("2026-03-09T12:00"))
     made = bring_up_to_date(week)
     no_vision(monkeypatch)
-    assert look_ahead(week) == made
+    assert list_outlooks(week) == made
     before = records(week)
     assert bring_up_to_date(week) == made
     assert records(week) == before

@@ -14,7 +14,7 @@ import pytest
 
 from benchmarks.faults.kill import differences, kill_and_go_on, make_farm, make_photos, make_table, start, work_whole
 from farm.lists import list_today
-from farm.measure import Eyes, measure_paths
+from farm.measure import Vision, measure_paths
 from farm.outlook import bring_up_to_date
 from farm.records import (
     add_event,
@@ -88,17 +88,17 @@ def write_notes(farm: Farm, count: int) -> None:
         add_note(farm, "B001", f"{number} " + "much to say " * 2000)
 
 
-def test_a_full_disk_is_told_and_loses_nothing(small_disk: Path, tmp_path: Path, eyes: Eyes) -> None:
+def test_a_full_disk_is_told_and_loses_nothing(small_disk: Path, tmp_path: Path, vision: Vision) -> None:
     folder = make_farm(small_disk / "farm")
     photos = make_photos(tmp_path / "photos", 30)
     filler = small_disk / "filler"
     with open_farm(folder) as farm:
-        measure_paths(farm, sorted(photos.iterdir())[:10], eyes=eyes)
+        measure_paths(farm, sorted(photos.iterdir())[:10], vision=vision)
         before = list_readings(farm)
         free = shutil.disk_usage(small_disk).free
         filler.write_bytes(b"x" * max(0, free - 30_000))
         with pytest.raises((FarmFullError, OSError), match=r"full|No space left"):
-            measure_paths(farm, [photos], eyes=eyes)
+            measure_paths(farm, [photos], vision=vision)
         with pytest.raises((FarmFullError, OSError), match=r"full|No space left"):
             write_notes(farm, 400)
     with closing(sqlite3.connect(folder / "records.sqlite")) as records:
@@ -107,35 +107,37 @@ def test_a_full_disk_is_told_and_loses_nothing(small_disk: Path, tmp_path: Path,
         kept = list_readings(farm)
         assert {one.key for one in before} <= {one.key for one in kept}
         filler.unlink()
-        measure_paths(farm, [photos], eyes=eyes)
+        measure_paths(farm, [photos], vision=vision)
         assert len(list_readings(farm)) == 90
     assert [one for one in check_farm(folder) if one.is_fault] == []
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Windows has other permissions")
-def test_a_folder_that_may_not_be_written_is_told(farm: Farm, vessels_csv: Path, eyes: Eyes, tmp_path: Path) -> None:
+def test_a_folder_that_may_not_be_written_is_told(
+    farm: Farm, vessels_csv: Path, vision: Vision, tmp_path: Path
+) -> None:
     import_vessels(farm, vessels_csv)
     photo = paint(tmp_path / "20260305_1000.png", ("B001", 30))
     farm.close()
     refused = pytest.raises((NotAFarmError, PermissionError), match=r"cannot be used|denied")
     with as_nobody(tmp_path), refused, open_farm(farm.folder) as opened:
-        measure_paths(opened, [photo], eyes=eyes)
+        measure_paths(opened, [photo], vision=vision)
     with open_farm(farm.folder) as opened:
         assert list_readings(opened) == []
         assert len(list_vessels(opened)) == 3
 
 
 def test_a_clock_that_was_set_back_loses_nothing(
-    farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes, monkeypatch: pytest.MonkeyPatch
+    farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The machine's battery is empty and it believes it is January: photos of March then lie in the future."""
     import_vessels(farm, vessels_csv)
     for day in (3, 5, 7):
         paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 9 * day))
-    measure_paths(farm, sorted((tmp_path / "photos").iterdir())[:2], eyes=eyes)
+    measure_paths(farm, sorted((tmp_path / "photos").iterdir())[:2], vision=vision)
     for module in ("measure.batch", "store.clock", "store.folder", "records.vessels"):
         monkeypatch.setattr(f"farm.{module}.now", lambda: datetime(2026, 1, 1, tzinfo=UTC))
-    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    measure_paths(farm, [tmp_path / "photos"], vision=vision)
     assert [one.percent for one in list_readings(farm)] == [27, 45, 63]
     assert [one.flags for one in list_readings(farm)] == [(), (), ("taken_in_future",)]
     assert {item.outlook.vessel.id for item in list_today(farm, bring_up_to_date(farm))} == {
@@ -151,13 +153,13 @@ def viennese(tmp_path: Path) -> Iterator[Farm]:
         yield farm
 
 
-def test_the_hour_that_is_missing_in_spring(viennese: Farm, tmp_path: Path, eyes: Eyes) -> None:
+def test_the_hour_that_is_missing_in_spring(viennese: Farm, tmp_path: Path, vision: Vision) -> None:
     """29 March 2026, 02:00 to 03:00 do not exist in Vienna (Directive 2000/84/EC): read as if the clock stood still."""
     add_vessels(viennese, [Vessel("B001", "bag", datetime(2026, 3, 20, tzinfo=UTC))])
     names = ("20260329_0159", "20260329_0230", "20260329_0331")
     for percent, name in enumerate(names, start=1):
         paint(tmp_path / "photos" / f"{name}.png", ("B001", percent))
-    measure_paths(viennese, [tmp_path / "photos"], eyes=eyes)
+    measure_paths(viennese, [tmp_path / "photos"], vision=vision)
     read = list_readings(viennese)
     assert [one.percent for one in read] == [1, 2, 3]
     assert [iso(one.taken_at, viennese.zone) for one in read] == [

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from farm.measure import BatchOptions, Eyes, measure_paths
+from farm.measure import RunOptions, Vision, measure_paths
 from farm.records import import_vessels, list_readings
 from farm.store import Farm, create_farm
 from farm.store.errors import WorkersLostError
@@ -38,36 +38,36 @@ def photos(tmp_path: Path) -> Path:
 
 
 @pytest.fixture
-def two(farm: Farm, vessels_csv: Path) -> tuple[Farm, BatchOptions]:
+def two(farm: Farm, vessels_csv: Path) -> tuple[Farm, RunOptions]:
     import_vessels(farm, vessels_csv)
-    return farm, BatchOptions(workers=2)
+    return farm, RunOptions(workers=2)
 
 
 def test_a_photo_that_kills_its_worker_twice_is_told_and_the_others_are_kept(
-    two: tuple[Farm, BatchOptions], photos: Path, eyes: Eyes
+    two: tuple[Farm, RunOptions], photos: Path, vision: Vision
 ) -> None:
     farm, options = two
-    outcome = measure_paths(farm, [photos], options, eyes=deadly_eyes())
+    outcome = measure_paths(farm, [photos], options, vision=deadly_eyes())
     (failed,) = [photo for photo in outcome if not photo.is_read]
     assert failed.found.path.stem == "20260307_1000"
     assert "killed twice" in failed.readings[0].reason
     assert len(list_readings(farm)) == 2 * 11
-    again = measure_paths(farm, [photos], options, eyes=eyes)
+    again = measure_paths(farm, [photos], options, vision=vision)
     assert [photo.found.path.stem for photo in again if photo.is_new] == ["20260307_1000"]
     assert len(list_readings(farm)) == 2 * 12
 
 
 def test_a_worker_that_is_killed_once_changes_nothing(
-    two: tuple[Farm, BatchOptions], photos: Path, vessels_csv: Path, eyes: Eyes, tmp_path: Path,
+    two: tuple[Farm, RunOptions], photos: Path, vessels_csv: Path, vision: Vision, tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:  # fmt: skip
     farm, options = two
     monkeypatch.setenv("SPAWNRUN_TEST_DEATH_MARK", str(tmp_path / "died"))
-    assert all(photo.is_read for photo in measure_paths(farm, [photos], options, eyes=once_deadly_eyes()))
+    assert all(photo.is_read for photo in measure_paths(farm, [photos], options, vision=once_deadly_eyes()))
     assert (tmp_path / "died").exists()
     with create_farm(tmp_path / "quiet") as quiet:
         import_vessels(quiet, vessels_csv)
-        measure_paths(quiet, [photos], eyes=eyes)
+        measure_paths(quiet, [photos], vision=vision)
         assert list_readings(farm) == list_readings(quiet)
 
 
@@ -101,8 +101,8 @@ def slow(tmp_path: Path, vessels_csv: Path) -> Iterator[Slow]:
         "    print(stage, n_done, flush=True)\n"
         "if __name__ == '__main__':\n"
         "    with open_farm(Path(sys.argv[1])) as farm:\n"
-        "        options = BatchOptions(workers=2, on_progress=tell)\n"
-        "        measure_paths(farm, [Path(sys.argv[2])], options, eyes=slow_eyes())\n"
+        "        options = RunOptions(workers=2, on_progress=tell)\n"
+        "        measure_paths(farm, [Path(sys.argv[2])], options, vision=slow_eyes())\n"
     )
     (tmp_path / "batch.py").write_text(program)
     photos = paint_days(tmp_path / "photos", dict.fromkeys(range(3, 29), SLOW_PERCENT))
@@ -117,7 +117,7 @@ def slow(tmp_path: Path, vessels_csv: Path) -> Iterator[Slow]:
             os.killpg(run.pid, signal.SIGKILL)
 
 
-def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(slow: Slow, eyes: Eyes) -> None:
+def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(slow: Slow, vision: Vision) -> None:
     """As a terminal does it: the signal goes to the parent while photos are in work, and later ones are dropped."""
     assert slow.run.stdout is not None
     told = []
@@ -131,11 +131,11 @@ def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(slow: Slow, eyes:
     n_told = int(told[-1].removeprefix("photos "))
     assert 3 <= n_told < 26
     assert len(list_readings(slow.farm)) == 2 * n_told
-    rest = measure_paths(slow.farm, [slow.photos], eyes=eyes)
+    rest = measure_paths(slow.farm, [slow.photos], vision=vision)
     assert sum(photo.is_new for photo in rest) == 26 - n_told
 
 
-def test_a_stop_asked_for_again_and_again_ends_the_workers_too(slow: Slow, eyes: Eyes) -> None:
+def test_a_stop_asked_for_again_and_again_ends_the_workers_too(slow: Slow, vision: Vision) -> None:
     assert slow.run.stdout is not None
     assert any(line.strip() == "photos 1" for line in slow.run.stdout)
     for _ in range(4):
@@ -146,7 +146,7 @@ def test_a_stop_asked_for_again_and_again_ends_the_workers_too(slow: Slow, eyes:
     n_kept = len(list_readings(slow.farm))
     assert 2 <= n_kept < 52
     assert n_kept % 2 == 0
-    rest = measure_paths(slow.farm, [slow.photos], eyes=eyes)
+    rest = measure_paths(slow.farm, [slow.photos], vision=vision)
     assert sum(photo.is_new for photo in rest) == 26 - n_kept // 2
 
 

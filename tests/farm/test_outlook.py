@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from farm.outlook import look_ahead
+from farm.outlook import list_outlooks
 from farm.records import add_event, add_vessels, import_vessels, list_events, list_vessels, remove_event
 from farm.records.models import Vessel
 from farm.store import Farm
@@ -20,7 +20,7 @@ def at_day(farm: Farm, days: float, **settings: object) -> Farm:
 
 
 def ready_day(farm: Farm, vessel: str = "B001") -> float:
-    (day,) = [one.forecast.ready_median for one in look_ahead(farm) if one.vessel.id == vessel]
+    (day,) = [one.forecast.ready_median for one in list_outlooks(farm) if one.vessel.id == vessel]
     assert day is not None
     return day
 
@@ -38,7 +38,7 @@ def test_a_vessel_s_own_temperature_comes_before_the_room_s_and_moves_what_is_ex
     usual, room = at_day(farm, 2.0), at_day(farm, 2.0, temperature_c=14.5)
     assert ready_day(usual, "B002") > 1.5 * ready_day(usual, "B001")
     assert abs(ready_day(room, "B001") - ready_day(room, "B002")) < 0.01
-    told = [note for one in look_ahead(room) for note in one.forecast.notes if "°C" in note]
+    told = [note for one in list_outlooks(room) for note in one.forecast.notes if "°C" in note]
     assert len(told) == 1
     assert "oyster at 14.5 °C: expected to take" in told[0]
 
@@ -51,7 +51,7 @@ def test_rest_days_are_set_for_a_species_or_for_a_species_in_a_kind(farm: Farm) 
     days = [
         {
             one.vessel.id: round((one.forecast.ready_median or 0.0) - (one.forecast.through_median or 0.0), 2)
-            for one in look_ahead(at_day(farm, 2.0, consolidation_days=own))
+            for one in list_outlooks(at_day(farm, 2.0, consolidation_days=own))
         }
         for own in rests
     ]

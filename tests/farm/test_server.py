@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from farm.lists import list_today
-from farm.measure import Eyes, measure_paths, read_stale_series
-from farm.outlook import bring_up_to_date, look_ahead
+from farm.measure import Vision, measure_paths, read_stale_series
+from farm.outlook import bring_up_to_date, list_outlooks
 from farm.records import (
     add_event,
     add_note,
@@ -83,25 +83,25 @@ def everything(farm: Farm) -> tuple[object, ...]:
     )
 
 
-def a_day_of_work(farm: Farm, vessels: Path, photos: Path, eyes: Eyes) -> None:
+def a_day_of_work(farm: Farm, vessels: Path, photos: Path, vision: Vision) -> None:
     import_vessels(farm, vessels)
-    measure_paths(farm, [photos], eyes=eyes)
+    measure_paths(farm, [photos], vision=vision)
     add_event(farm, "BA", "shaken", to_instant(moment("2026-03-07T12:00"), farm.zone))
     add_note(farm, "b01", "smells of anise; \N{SNOWMAN} 'quoted' %(percent)s :colon")
-    read_stale_series(farm, eyes=eyes)
+    read_stale_series(farm, vision=vision)
     spoken = farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))
-    give_verdict(farm, review_items(spoken, look_ahead(spoken)), "B-2", "watched", subject="green", by="Ann")
+    give_verdict(farm, review_items(spoken, list_outlooks(spoken)), "B-2", "watched", subject="green", by="Ann")
 
 
 def test_a_server_keeps_what_a_file_keeps(
-    farm: Farm, on_server: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+    farm: Farm, on_server: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     for one in (farm, on_server):
-        a_day_of_work(one, vessels_csv, photos, eyes)
+        a_day_of_work(one, vessels_csv, photos, vision)
     assert everything(on_server) == everything(farm)
     assert [vessel.id for vessel in list_vessels(on_server)] == IDS
     before = list_readings(on_server)
-    assert not any(photo.is_new for photo in measure_paths(on_server, [photos], eyes=eyes))
+    assert not any(photo.is_new for photo in measure_paths(on_server, [photos], vision=vision))
     assert list_readings(on_server) == before
 
 
@@ -178,7 +178,7 @@ def test_a_database_that_is_not_there_is_told(server: Server, tmp_path: Path) ->
 
 @pytest.mark.parametrize("where", ["file", "server"])
 def test_stations_that_work_at_once_lose_and_double_nothing(
-    where: str, vessels_csv: Path, photos: Path, eyes: Eyes, tmp_path: Path, request: pytest.FixtureRequest
+    where: str, vessels_csv: Path, photos: Path, vision: Vision, tmp_path: Path, request: pytest.FixtureRequest
 ) -> None:
     """Two processes measure photos of the same vessels, one photo both; a third notes events."""
     farm: Farm = request.getfixturevalue("farm" if where == "file" else "on_server")
@@ -204,17 +204,17 @@ def test_stations_that_work_at_once_lose_and_double_nothing(
         rows = [f"{one.vessel},{one.event},{one.at.isoformat()}" for one in list_events(farm)]
         table.write_text("\n".join(["vessel,event,at", *rows]))
         import_events(alone, table)
-        measure_paths(alone, [photos], eyes=eyes)
-        read_stale_series(farm, eyes=eyes)
+        measure_paths(alone, [photos], vision=vision)
+        read_stale_series(farm, vision=vision)
         assert len(list_events(farm)) == len(shakes)
         assert len(list_readings(farm)) == 3 * len(files)
         assert list_readings(farm) == list_readings(alone)
 
 
 def test_a_backup_of_records_on_a_server_is_a_farm_in_a_folder(
-    on_server: Farm, vessels_csv: Path, photos: Path, eyes: Eyes, tmp_path: Path
+    on_server: Farm, vessels_csv: Path, photos: Path, vision: Vision, tmp_path: Path
 ) -> None:
-    a_day_of_work(on_server, vessels_csv, photos, eyes)
+    a_day_of_work(on_server, vessels_csv, photos, vision)
     made = back_up(on_server, tmp_path / "farm.zip")
     assert (made.vessels, made.photos, made.lost_faces) == (4, 8, 0)
     with restore_farm(made.path, tmp_path / "again") as again:

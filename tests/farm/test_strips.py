@@ -20,12 +20,12 @@ SIZES = PictureSizes(face_px=64, frame_px=32, frames=3)
 
 
 def test_a_strip_has_the_first_and_the_newest_day_and_no_more_than_asked(
-    farm: Farm, vessels_csv: Path, tmp_path: Path, eyes
+    farm: Farm, vessels_csv: Path, tmp_path: Path, vision
 ) -> None:
     import_vessels(farm, vessels_csv)
     for day in range(3, 11):
         paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 10 * (day - 2)))
-    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    measure_paths(farm, [tmp_path / "photos"], vision=vision)
     readings = list_readings(farm, vessel="B001")
     found = vessel_pictures(farm, {"B001": readings, "J001": ()}, SIZES)
     strip = found["B001"].strip
@@ -42,11 +42,11 @@ def test_a_strip_has_the_first_and_the_newest_day_and_no_more_than_asked(
 
 
 def test_the_small_picture_of_a_face_is_that_of_the_whole_face(
-    farm: Farm, vessels_csv: Path, tmp_path: Path, eyes
+    farm: Farm, vessels_csv: Path, tmp_path: Path, vision
 ) -> None:
     import_vessels(farm, vessels_csv)
     paint(tmp_path / "photos" / "20260303_1000.png", ("B001", 60))
-    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    measure_paths(farm, [tmp_path / "photos"], vision=vision)
     (reading,) = list_readings(farm, vessel="B001")
     face = decode_face(face_file(farm, reading.photo_hash, reading.slot).read_bytes())
     ramp = np.repeat(np.linspace(0, 255, 640, dtype=np.uint8)[None, :, None], 480, axis=0).repeat(3, axis=2)

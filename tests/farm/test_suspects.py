@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farm.review import SuspectHistory, follow_suspects
-from tests.farm.sightings import START, at_mm, frame, mark, reading, vessel
+from tests.farm.by_hand import START, at_mm, frame, mark, reading, vessel
 
 
 def the_one(*readings, of=None) -> SuspectHistory:
@@ -21,7 +21,7 @@ def test_the_same_spot_is_one_suspect_wherever_the_camera_stood() -> None:
         for n, one in enumerate(frames)
     ]
     found = the_one(reading(1, on=frame()), *days)
-    assert [one.area_cm2 for one in found.sightings] == [1, 2, 3]
+    assert [one.area_cm2 for one in found.photos] == [1, 2, 3]
     assert found.growth_cm2_per_day == 0.5
     assert found.reasons == ("it grows and stays in place",)
 
@@ -36,7 +36,7 @@ def test_two_spots_far_apart_are_two_suspects_though_of_one_colour() -> None:
             reading(5, mark(at_mm(here, 20, 20, 10)), mark(at_mm(here, 90, 150, 10)), on=here),
         ],
     )
-    assert sorted(len(one.sightings) for one in found) == [1, 2]
+    assert sorted(len(one.photos) for one in found) == [1, 2]
 
 
 def test_a_mould_that_turns_from_grey_to_green_is_one_suspect_with_its_last_colour() -> None:
@@ -45,7 +45,7 @@ def test_a_mould_that_turns_from_grey_to_green_is_one_suspect_with_its_last_colo
     found = the_one(
         reading(1, on=here), reading(3, mark(spot, colour="grey"), on=here), reading(5, mark(spot, 2.0), on=here)
     )
-    assert (found.colour, len(found.sightings)) == ("green", 2)
+    assert (found.colour, len(found.photos)) == ("green", 2)
 
 
 def test_two_colours_in_one_photo_are_two_suspects_even_side_by_side() -> None:
@@ -61,7 +61,7 @@ def test_patches_that_grow_together_become_one_suspect_since_the_first() -> None
         reading(3, mark(at_mm(here, 40, 80, 8), 0.6), mark(at_mm(here, 64, 80, 8), 0.6), on=here),
         reading(5, mark(at_mm(here, 36, 70, 40), 9.0), on=here),
     )
-    assert [one.area_cm2 for one in found.sightings] == [1.2, 9.0]
+    assert [one.area_cm2 for one in found.photos] == [1.2, 9.0]
 
 
 def test_a_place_on_a_jar_is_told_from_the_middle_of_its_face() -> None:
@@ -75,7 +75,7 @@ def test_a_place_on_a_jar_is_told_from_the_middle_of_its_face() -> None:
         reading(3, mark(first), on=here),
         reading(5, mark(moved, 2.0), on=here, face_box=(40, 0, 300, 360)),
     ]
-    assert len(the_one(*days, of=jar).sightings) == 2
+    assert len(the_one(*days, of=jar).photos) == 2
     assert len(follow_suspects(vessel(), days)) == 2, "on a bag, whose label is stuck on, this is another spot"
 
 
@@ -83,7 +83,7 @@ def test_without_scale_only_the_colour_can_tell() -> None:
     from dataclasses import replace
 
     days = [replace(reading(day, mark((9 * day, 9, 9, 9))), mm_per_px=None) for day in (3, 5)]
-    assert len(the_one(*days).sightings) == 2
+    assert len(the_one(*days).photos) == 2
 
 
 def score(*readings, of=None) -> float:
@@ -184,9 +184,9 @@ def test_every_mark_belongs_to_exactly_one_suspect(days) -> None:
     here = frame()
     readings = [reading(day, *found, on=here) for day, found in enumerate(days)]
     told = follow_suspects(vessel(), readings)
-    seen = [id(one) for history in told for sighting in history.sightings for one in sighting.marks]
+    seen = [id(one) for history in told for sighting in history.photos for one in sighting.patches]
     assert sorted(seen) == sorted(id(one) for day in readings for one in day.suspects)
     assert all(0 <= history.score <= 1 for history in told)
     for history in told:
-        moments = [sighting.reading.taken_at for sighting in history.sightings]
+        moments = [sighting.reading.taken_at for sighting in history.photos]
         assert moments == sorted(set(moments))

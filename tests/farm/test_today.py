@@ -8,16 +8,16 @@ import pytest
 from farm.lists import sort_into_sections
 from farm.outlook import Moments, daily_curve
 from farm.records.face_position import where_on_face
-from farm.records.models import KeptReading, SuspectMark, Vessel
+from farm.records.models import KeptReading, Suspect, Vessel
 from farm.store import Farm
 from growth.data import Curve, Forecast
-from tests.farm.sightings import SeenOutlook, review_seen
+from tests.farm.by_hand import SeenOutlook, review_seen
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 NOW = START + timedelta(days=14)
 
 
-def reading(day: float, percent: float, *suspects: SuspectMark) -> KeptReading:
+def reading(day: float, percent: float, *suspects: Suspect) -> KeptReading:
     return KeptReading(
         "x.jpg",
         f"{day}",
@@ -33,8 +33,8 @@ def reading(day: float, percent: float, *suspects: SuspectMark) -> KeptReading:
     )
 
 
-def mark(area_cm2: float, colour: str = "green", score: float = 0.9) -> SuspectMark:
-    return SuspectMark(colour, area_cm2, (110, 350, 40, 40), score)
+def mark(area_cm2: float, colour: str = "green", score: float = 0.9) -> Suspect:
+    return Suspect(colour, area_cm2, (110, 350, 40, 40), score)
 
 
 def outlook(

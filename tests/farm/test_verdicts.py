@@ -11,7 +11,7 @@ from farm.records import close_vessel, get_vessel, import_vessels, list_verdicts
 from farm.review import ReviewItem, give_verdict
 from farm.store import Farm
 from farm.store.errors import ReviewError
-from tests.farm.sightings import START, SeenOutlook, at_mm, frame, mark, outlook, reading, review_seen
+from tests.farm.by_hand import START, SeenOutlook, at_mm, frame, mark, outlook, reading, review_seen
 
 HERE = frame()
 UPPER, LOWER = at_mm(HERE, 20, 20, 10), at_mm(HERE, 90, 150, 10)

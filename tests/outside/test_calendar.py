@@ -8,7 +8,7 @@ import pytest
 import vobject
 
 from farm.lists import list_today
-from farm.outlook import bring_up_to_date, look_ahead
+from farm.outlook import bring_up_to_date, list_outlooks
 from farm.records import add_vessels, close_vessel
 from farm.records.models import Vessel
 from farm.store import Farm, farm_identity, on_farm_clock, open_farm
@@ -34,7 +34,7 @@ def test_each_vessel_has_an_all_day_event_on_the_farms_clock(shelf: Farm, tell: 
     told = events(written(shelf))
     tell("events of three vessels' calendar", "vobject, an independent reader; RFC 5545", "3", str(len(told)))
     assert sorted(told) == ["B001", "B002", "B003"]
-    for outlook in look_ahead(shelf.at(NOW)):
+    for outlook in list_outlooks(shelf.at(NOW)):
         event = told[outlook.vessel.id]
         day = on_farm_clock(outlook.ready.median, shelf.zone).date()
         if "look" not in event.summary.value:

@@ -11,7 +11,7 @@ import pytest
 from farm.measure import measure_paths
 from farm.records import import_vessels, moment
 from farm.store import Farm, create_farm, to_instant
-from tests.farm.painted import paint, painted_eyes
+from tests.farm.painted import paint, painted_vision
 
 #: The system's own browser; Playwright's download is never used.
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
@@ -44,7 +44,7 @@ def shelf(tmp_path: Path) -> Iterator[Farm]:
             spotted = [("B002", percents[1], second), ("B003", percents[2], third)]
             rows = [row if row[2] else row[:2] for row in spotted]
             paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", percents[0]), *rows)
-        measure_paths(farm, [tmp_path / "photos"], eyes=painted_eyes())
+        measure_paths(farm, [tmp_path / "photos"], vision=painted_vision())
         yield farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))
 
 

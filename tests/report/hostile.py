@@ -2,7 +2,7 @@
 
 from sqlalchemy import update
 
-from farm.outlook import look_ahead
+from farm.outlook import list_outlooks
 from farm.records import add_note
 from farm.review import give_verdict, review_items
 from farm.store import Farm
@@ -40,6 +40,6 @@ def make_hostile(shelf: Farm) -> Farm:
             connection.execute(update(vessels).where(vessels.c.id == vessel).values(**texts))
     for text in HOSTILE:
         add_note(shelf, "B002", text)
-    items = review_items(shelf, look_ahead(shelf))
+    items = review_items(shelf, list_outlooks(shelf))
     give_verdict(shelf, items, "B002", "watched", note=everything, by=everything)
     return shelf

@@ -9,7 +9,7 @@ import pyarrow.csv
 import pyarrow.parquet
 import pytest
 
-from farm.outlook import look_ahead
+from farm.outlook import list_outlooks
 from farm.records import add_event, add_note, add_vessels, import_vessels, list_vessels
 from farm.records.models import Vessel
 from farm.review import give_verdict, review_items
@@ -56,7 +56,7 @@ def test_every_table_has_a_file_and_every_column_a_meaning(exported: Path) -> No
 
 
 def test_figures_are_those_of_the_farm_in_both_formats(shelf: Farm, exported: Path) -> None:
-    for outlook in look_ahead(shelf):
+    for outlook in list_outlooks(shelf):
         for table in (read_csv(exported / "forecasts.csv"), pyarrow.parquet.read_table(exported / "forecasts.parquet")):
             (row,) = [one for one in table.to_pylist() if one["vessel"] == outlook.vessel.id]
             median = row["ready_median"]
@@ -108,7 +108,7 @@ def test_names_that_look_like_formulas_are_taken_in_again_as_they_were(shelf: Fa
 
 
 def test_a_verdict_and_its_suspect_are_there(shelf: Farm, tmp_path: Path) -> None:
-    give_verdict(shelf, review_items(shelf, look_ahead(shelf)), "B002", "dismissed", subject="green", by="Ann")
+    give_verdict(shelf, review_items(shelf, list_outlooks(shelf)), "B002", "dismissed", subject="green", by="Ann")
     export_farm(shelf, tmp_path / "out")
     (verdict,) = read_csv(tmp_path / "out" / "verdicts.csv").to_pylist()
     assert (verdict["vessel"], verdict["verdict"], verdict["by"], verdict["undone"]) == (

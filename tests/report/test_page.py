@@ -13,7 +13,7 @@ import pytest
 from farm.lists import SECTIONS, Change, TodayItem
 from farm.outlook import Moments, Outlook
 from farm.records import import_vessels
-from farm.records.models import KeptReading, SuspectMark, Vessel
+from farm.records.models import KeptReading, Suspect, Vessel
 from farm.review import ReviewItem
 from farm.store import Farm, create_farm
 from growth.data import Curve, Forecast
@@ -50,7 +50,7 @@ def reading(day: float, percent: float) -> KeptReading:
         percent_low=percent - 4,
         percent_high=percent + 4,
         face_box=(0, 0, 100, 100),
-        suspects=(SuspectMark(NASTY, 3.0, (10, 10, 5, 5), 0.9),),
+        suspects=(Suspect(NASTY, 3.0, (10, 10, 5, 5), 0.9),),
     )
 
 
@@ -67,7 +67,9 @@ def item(*, section: str = "soon", suspect: bool = False, vessel_id: str = "B001
     shaken_at = (START + timedelta(days=4),)
     forecast = Forecast("B001", "colonising", curve=curve, notes=(NASTY,))
     outlook = Outlook(vessel, shaken_at, forecast, moments, moments, readings[-1], n_readings=len(readings))
-    found = ReviewItem("B001", NASTY, "high", f"{NASTY} patch", "middle", START, False, mark=readings[-1].suspects[0])
+    found = ReviewItem(
+        "B001", NASTY, "high", f"{NASTY} patch", "middle", START, False, suspect=readings[-1].suspects[0]
+    )
     return TodayItem(section, outlook, "fruiting", (NASTY,), (found,) if suspect else ())
 
 

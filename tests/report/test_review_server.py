@@ -185,9 +185,9 @@ def test_names_and_notes_are_text_on_the_page(site: Site) -> None:
 
 def test_photos_that_come_in_while_the_page_is_open_are_on_it(site: Site, tmp_path) -> None:
     from farm.measure import measure_paths
-    from tests.farm.painted import paint, painted_eyes
+    from tests.farm.painted import paint, painted_vision
 
     assert "9.0 cm2" in site.ask("GET", "/")[2]
     paint(tmp_path / "late" / "20260312_1800.png", ("B002", 50, 25))
-    measure_paths(site.farm, [tmp_path / "late"], eyes=painted_eyes())
+    measure_paths(site.farm, [tmp_path / "late"], vision=painted_vision())
     assert "25.0 cm2" in site.ask("GET", "/")[2]

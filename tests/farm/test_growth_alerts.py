@@ -8,13 +8,13 @@ import pytest
 
 from farm.lists import sort_into_sections
 from farm.measure import measure_paths
-from farm.outlook import VesselReadings, look_ahead, readings_of
+from farm.outlook import VesselReadings, list_outlooks, readings_of
 from farm.records import add_vessels, list_readings, undo_verdict
-from farm.records.models import SignMark, SuspectMark, Vessel
+from farm.records.models import Sign, Suspect, Vessel
 from farm.review import give_verdict, review_items
 from farm.store import Farm
-from tests.farm.painted import paint, painted_eyes
-from tests.farm.sightings import START, SeenOutlook, outlook, reading, review_seen, vessel
+from tests.farm.by_hand import START, SeenOutlook, outlook, reading, review_seen, vessel
+from tests.farm.painted import paint, painted_vision
 
 DAYS = (3, 5, 7, 8, 9, 10, 11, 12)
 PERCENTS = (2, 12, 28, 38, 90, 57, 66, 75)
@@ -26,8 +26,8 @@ def slip(farm: Farm, tmp_path: Path) -> Farm:
     add_vessels(farm, [Vessel("B001", "block", START, species="oyster", substrate="sawdust")])
     for day, percent in zip(DAYS, PERCENTS, strict=True):
         paint(tmp_path / "photos" / f"202603{day + 1:02}_0800.png", ("B001", percent))
-    plain = replace(painted_eyes(), read_series=lambda faces, spec, mates: _as_they_are(faces))
-    measure_paths(farm, [tmp_path / "photos"], eyes=plain)
+    plain = replace(painted_vision(), read_series=lambda faces, spec, mates: _as_they_are(faces))
+    measure_paths(farm, [tmp_path / "photos"], vision=plain)
     assert [one.percent for one in list_readings(farm)] == list(PERCENTS)
     return farm.at(START + timedelta(days=12.5))
 
@@ -39,7 +39,7 @@ def _as_they_are(faces):
 
 
 def test_a_reading_that_does_not_fit_is_told_with_its_photo_and_what_was_expected(slip: Farm) -> None:
-    (one,) = look_ahead(slip)
+    (one,) = list_outlooks(slip)
     (misfit,) = one.misfits
     assert misfit.reading.percent == 90
     assert misfit.expected_percent == pytest.approx(47, abs=6)
@@ -50,7 +50,7 @@ def test_a_reading_that_does_not_fit_is_told_with_its_photo_and_what_was_expecte
 
 
 def test_it_is_marked_on_the_list_and_does_not_hold_the_vessel_back(slip: Farm) -> None:
-    outlooks = look_ahead(slip)
+    outlooks = list_outlooks(slip)
     (item,) = sort_into_sections(slip, outlooks, review_items(slip, outlooks), days=30)
     assert item.section != "look"
     assert "a reading does not fit its curve" in item.marks
@@ -60,9 +60,9 @@ def test_a_newest_reading_that_does_not_fit_keeps_its_vessel_from_the_ready_ones
     """As one photo alone, weeks after all should be over: its day may be wrong, or the vessel."""
     add_vessels(farm, [Vessel("B001", "block", START, species="oyster", substrate="sawdust")])
     paint(tmp_path / "photos" / "20260420_0800.png", ("B001", 18))
-    measure_paths(farm, [tmp_path / "photos"], eyes=painted_eyes())
+    measure_paths(farm, [tmp_path / "photos"], vision=painted_vision())
     late = farm.at(START + timedelta(days=60))
-    outlooks = look_ahead(late)
+    outlooks = list_outlooks(late)
     (item,) = sort_into_sections(late, outlooks, review_items(late, outlooks))
     assert outlooks[0].forecast.status == "ready"
     assert item.section == "look"
@@ -71,31 +71,31 @@ def test_a_newest_reading_that_does_not_fit_keeps_its_vessel_from_the_ready_ones
 
 
 def test_confirmed_as_wrong_it_is_left_out_and_undo_brings_it_back(slip: Farm) -> None:
-    before = look_ahead(slip)
+    before = list_outlooks(slip)
     give_verdict(slip, review_items(slip, before), "B001", "confirmed", note="somebody's hand")
-    (after,) = look_ahead(slip)
+    (after,) = list_outlooks(slip)
     assert [one.percent for one in after.left_out] == [90]
     assert 90 not in [one.percent for one in readings_of(slip, ["B001"])["B001"].series]
     assert after.misfits == ()
     assert after.vessel.state == "running"
     assert review_items(slip, [after]) == []
     undo_verdict(slip, "B001")
-    assert [one.reading.percent for one in look_ahead(slip)[0].misfits] == [90]
+    assert [one.reading.percent for one in list_outlooks(slip)[0].misfits] == [90]
 
 
 def test_dismissed_it_stays_in_and_is_not_asked_about_again(slip: Farm) -> None:
-    give_verdict(slip, review_items(slip, look_ahead(slip)), "B001", "dismissed")
-    after = look_ahead(slip)
+    give_verdict(slip, review_items(slip, list_outlooks(slip)), "B001", "dismissed")
+    after = list_outlooks(slip)
     assert 90 in [one.percent for one in readings_of(slip, ["B001"])["B001"].series]
     assert review_items(slip, after) == []
     assert [one.standing for one in review_items(slip, after, everything=True)] == ["dismissed"]
 
 
 def test_where_a_mould_or_an_untold_shake_explains_it_it_is_not_asked_about_too(slip: Farm) -> None:
-    (one,) = look_ahead(slip)
+    (one,) = list_outlooks(slip)
     asked = replace(one, forecast=replace(one.forecast, status="ask"))
     assert [item.subject for item in review_items(slip, [asked])] == ["drop"]
-    spot = SuspectMark("green", 3.0, (4, 5, 6, 7), 0.99)
+    spot = Suspect("green", 3.0, (4, 5, 6, 7), 0.99)
     faces = readings_of(slip, ["B001"])["B001"].faces
     mouldy = VesselReadings(tuple(replace(face, suspects=(spot,)) for face in faces[-3:]))
     seen = review_items(slip, [replace(one, is_calm=False)], readings={"B001": mouldy})
@@ -103,14 +103,14 @@ def test_where_a_mould_or_an_untold_shake_explains_it_it_is_not_asked_about_too(
 
 
 def signed(*days: float, name: str = "wet_patch", status: str = "colonising") -> SeenOutlook:
-    mark = SignMark(name, (200, 260, 40, 40), 3.0)
+    mark = Sign(name, (200, 260, 40, 40), 3.0)
     seen = [replace(reading(day), signs=(mark,), flags=(name,)) for day in days]
     return outlook(vessel("jar"), reading(1), *seen, status=status)
 
 
 def test_a_sign_is_told_apart_from_colour_with_place_and_since_when(farm: Farm) -> None:
     (item,) = review_seen(farm, [signed(4, 6)])
-    assert (item.subject, item.mark, item.where) == ("wet patch", None, "lower right")
+    assert (item.subject, item.suspect, item.where) == ("wet patch", None, "lower right")
     assert item.since == START + timedelta(days=4)
     assert item.why.startswith("A patch of the grain has turned dark")
     (row,) = sort_into_sections(farm.at(START + timedelta(days=7)), [signed(4, 6)], [item])

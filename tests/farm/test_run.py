@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from farm.measure import BatchOptions, Eyes, measure_paths, read_layout, read_stale_series
+from farm.measure import RunOptions, Vision, measure_paths, read_layout, read_stale_series
 from farm.records import add_event, explain_flags, get_vessel, import_vessels, list_readings, moment
 from farm.records.flags import FARM_FLAGS
 from farm.store import Farm, create_farm, to_instant
@@ -31,81 +31,83 @@ def measured(farm: Farm, vessel: str) -> list[tuple[str, float | None]]:
     return [(Path(one.photo).stem, one.percent) for one in list_readings(farm, vessel=vessel)]
 
 
-def test_every_vessel_of_every_photo_is_kept(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+def test_every_vessel_of_every_photo_is_kept(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
     import_vessels(farm, vessels_csv)
-    outcome = measure_paths(farm, [photos], eyes=eyes)
+    outcome = measure_paths(farm, [photos], vision=vision)
     assert [len(photo.readings) for photo in outcome] == [2, 2, 1]
     assert all(photo.is_new and photo.is_read for photo in outcome)
     assert measured(farm, "B001") == [("20260303_1000", 4), ("20260305_1000", 30)]
 
 
 def test_measuring_again_adds_nothing_and_says_the_same(
-    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+    farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
-    first = measure_paths(farm, [photos], eyes=eyes)
+    first = measure_paths(farm, [photos], vision=vision)
     before = list_readings(farm)
-    blind = replace(eyes, measure_photo=None)  # type: ignore[arg-type] # it must not be called
-    second = measure_paths(farm, [photos], eyes=blind)
+    blind = replace(vision, measure_photo=None)  # type: ignore[arg-type] # it must not be called
+    second = measure_paths(farm, [photos], vision=blind)
     assert [photo.is_new for photo in second] == [False, False, False]
     assert [photo.readings for photo in second] == [photo.readings for photo in first]
     assert list_readings(farm) == before
 
 
-def test_a_copy_under_another_name_is_the_same_photo(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+def test_a_copy_under_another_name_is_the_same_photo(
+    farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
+) -> None:
     import_vessels(farm, vessels_csv)
-    measure_paths(farm, [photos], eyes=eyes)
+    measure_paths(farm, [photos], vision=vision)
     (photos / "copy.png").write_bytes((photos / "20260303_1000.png").read_bytes())
-    measure_paths(farm, [photos], eyes=eyes)
+    measure_paths(farm, [photos], vision=vision)
     assert len(list_readings(farm)) == 5
 
 
-def test_a_photo_added_later_takes_its_place(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+def test_a_photo_added_later_takes_its_place(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
     import_vessels(farm, vessels_csv)
-    measure_paths(farm, [photos], eyes=eyes)
+    measure_paths(farm, [photos], vision=vision)
     paint(photos / "20260304_1000.png", ("B001", 44))
-    measure_paths(farm, [photos], eyes=eyes)
+    measure_paths(farm, [photos], vision=vision)
     assert measured(farm, "B001") == [("20260303_1000", 4), ("20260304_1000", 44), ("20260305_1000", 44)]
     assert list_readings(farm, vessel="B001")[-1].percent_alone == 30
 
 
 def test_a_shake_that_is_told_later_starts_a_new_phase(
-    farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes
+    farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
     paint(tmp_path / "a_20260306_1000.png", ("J001", 33))
     paint(tmp_path / "b_20260307_1000.png", ("J001", 2))
-    measure_paths(farm, [tmp_path], eyes=eyes)
+    measure_paths(farm, [tmp_path], vision=vision)
     assert [percent for _, percent in measured(farm, "J001")] == [33, 33]
     add_event(farm, "J001", "shaken", to_instant(moment("2026-03-06T18:00"), farm.zone))
-    assert read_stale_series(farm, eyes=eyes) == 1
+    assert read_stale_series(farm, vision=vision) == 1
     assert [percent for _, percent in measured(farm, "J001")] == [33, 2]
-    assert read_stale_series(farm, eyes=eyes) == 0
+    assert read_stale_series(farm, vision=vision) == 0
 
 
 @pytest.mark.parametrize("seed", range(3))
 def test_records_do_not_depend_on_order_or_workers(
-    vessels_csv: Path, photos: Path, tmp_path: Path, eyes: Eyes, seed: int
+    vessels_csv: Path, photos: Path, tmp_path: Path, vision: Vision, seed: int
 ) -> None:
     files = sorted(photos.rglob("*.png"))
     with create_farm(tmp_path / "one") as one, create_farm(tmp_path / "many") as many:
         for farm in (one, many):
             import_vessels(farm, vessels_csv)
-        measure_paths(one, files, eyes=eyes)
+        measure_paths(one, files, vision=vision)
         random.Random(seed).shuffle(files)
         with ThreadPoolExecutor(3) as executor:
             for file in files:
-                measure_paths(many, [file], BatchOptions(workers=3, executor=executor), eyes=eyes)
+                measure_paths(many, [file], RunOptions(workers=3, executor=executor), vision=vision)
         assert list_readings(one) == list_readings(many)
 
 
 def test_a_file_that_is_no_picture_is_a_reading_with_a_reason(
-    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+    farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
     (photos / "B001.jpg").write_bytes(b"")
     (photos / "notes.png").write_text("not a picture")
-    outcome = {photo.found.path.name: photo for photo in measure_paths(farm, [photos], eyes=eyes)}
+    outcome = {photo.found.path.name: photo for photo in measure_paths(farm, [photos], vision=vision)}
     (empty,) = outcome["B001.jpg"].readings
     assert (empty.status, empty.vessel, empty.percent) == ("unusable", "B001", None)
     assert "empty" in empty.reason
@@ -115,73 +117,73 @@ def test_a_file_that_is_no_picture_is_a_reading_with_a_reason(
 
 
 def test_a_fault_of_ours_on_one_photo_ends_nothing_and_is_tried_again(
-    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+    farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     def stumbles(rgb: object, context: object) -> object:
-        measured = eyes.measure_photo(rgb, context)
+        measured = vision.measure_photo(rgb, context)
         if measured[0].reading.vessel == "J001":
             raise RuntimeError("out of luck")
         return measured
 
     import_vessels(farm, vessels_csv)
-    outcome = measure_paths(farm, [photos], eyes=replace(eyes, measure_photo=stumbles))
+    outcome = measure_paths(farm, [photos], vision=replace(vision, measure_photo=stumbles))
     (failed,) = [photo for photo in outcome if not photo.is_read]
     assert "this program failed on it (RuntimeError: out of luck)" in failed.readings[0].reason
     assert len(list_readings(farm)) == 4
-    assert all(photo.is_read for photo in measure_paths(farm, [photos], eyes=eyes))
+    assert all(photo.is_read for photo in measure_paths(farm, [photos], vision=vision))
 
 
 def test_a_label_of_nobody_is_read_again_once_the_vessel_is_known(
-    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes, tmp_path: Path
+    farm: Farm, vessels_csv: Path, photos: Path, vision: Vision, tmp_path: Path
 ) -> None:
     import_vessels(farm, vessels_csv)
     paint(photos / "20260306_1000.png", ("B003", 7))
-    assert [one.status for one in measure_paths(farm, [photos], eyes=eyes)[2].readings] == ["unidentified"]
+    assert [one.status for one in measure_paths(farm, [photos], vision=vision)[2].readings] == ["unidentified"]
     later = tmp_path / "later.csv"
     later.write_text("id,kind,inoculated\nB003,bag,2026-03-01\n")
     import_vessels(farm, later)
-    assert [one.status for one in measure_paths(farm, [photos], eyes=eyes)[2].readings] == ["ok"]
+    assert [one.status for one in measure_paths(farm, [photos], vision=vision)[2].readings] == ["ok"]
     assert measured(farm, "B003") == [("20260306_1000", 7)]
 
 
 def test_a_photo_of_nobody_is_read_again_once_its_folder_names_a_vessel(
-    farm: Farm, vessels_csv: Path, eyes: Eyes, tmp_path: Path
+    farm: Farm, vessels_csv: Path, vision: Vision, tmp_path: Path
 ) -> None:
     import_vessels(farm, vessels_csv)
     photo = paint(tmp_path / "shelf" / "20260306_1000.png")
-    assert measure_paths(farm, [photo], eyes=eyes)[0].readings[0].vessel is None
-    assert not measure_paths(farm, [photo], eyes=eyes)[0].is_new
-    (moved,) = measure_paths(farm, [photo.parent.rename(tmp_path / "B002")], eyes=eyes)
+    assert measure_paths(farm, [photo], vision=vision)[0].readings[0].vessel is None
+    assert not measure_paths(farm, [photo], vision=vision)[0].is_new
+    (moved,) = measure_paths(farm, [photo.parent.rename(tmp_path / "B002")], vision=vision)
     assert (moved.is_new, moved.readings[0].vessel) == (True, "B002")
-    assert not measure_paths(farm, [moved.found.path], eyes=eyes)[0].is_new
+    assert not measure_paths(farm, [moved.found.path], vision=vision)[0].is_new
 
 
-def test_clocks_that_are_wrong_are_flagged(farm: Farm, vessels_csv: Path, tmp_path: Path, eyes: Eyes) -> None:
+def test_clocks_that_are_wrong_are_flagged(farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision) -> None:
     import_vessels(farm, vessels_csv)
     paint(tmp_path / "20260228_1000.png", ("B001", 1))
     paint(tmp_path / "20990101_1000.png", ("B001", 2))
-    early, late = measure_paths(farm, [tmp_path], eyes=eyes)
+    early, late = measure_paths(farm, [tmp_path], vision=vision)
     assert early.readings[0].flags == ("taken_before_inoculation",)
     assert late.readings[0].flags == ("taken_in_future",)
 
 
-def test_what_was_measured_before_a_stop_is_kept(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+def test_what_was_measured_before_a_stop_is_kept(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
     def stop(stage: str, n_done: int, n_total: int) -> None:
         if stage == "photos" and n_done == 2:
             raise KeyboardInterrupt
 
     import_vessels(farm, vessels_csv)
     with pytest.raises(KeyboardInterrupt):
-        measure_paths(farm, [photos], BatchOptions(on_progress=stop), eyes=eyes)
+        measure_paths(farm, [photos], RunOptions(on_progress=stop), vision=vision)
     assert len(list_readings(farm)) == 4
-    assert [photo.is_new for photo in measure_paths(farm, [photos], eyes=eyes)] == [False, False, True]
+    assert [photo.is_new for photo in measure_paths(farm, [photos], vision=vision)] == [False, False, True]
 
 
-def test_measuring_again_on_request_replaces(farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes) -> None:
+def test_measuring_again_on_request_replaces(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
     import_vessels(farm, vessels_csv)
-    measure_paths(farm, [photos], eyes=eyes)
+    measure_paths(farm, [photos], vision=vision)
     before = list_readings(farm)
-    outcome = measure_paths(farm, [photos], BatchOptions(again=True), eyes=eyes)
+    outcome = measure_paths(farm, [photos], RunOptions(again=True), vision=vision)
     assert all(photo.is_new for photo in outcome)
     assert list_readings(farm) == before
 
@@ -192,22 +194,22 @@ def test_a_layout_gives_regions_by_vessel(tmp_path: Path) -> None:
     assert read_layout(source) == {"B001": (10, 20, 300, 400)}
 
 
-def test_a_photo_inside_the_farm_is_kept_by_its_place_in_it(farm: Farm, vessels_csv: Path, eyes: Eyes) -> None:
+def test_a_photo_inside_the_farm_is_kept_by_its_place_in_it(farm: Farm, vessels_csv: Path, vision: Vision) -> None:
     import_vessels(farm, vessels_csv)
     paint(farm.folder / "photos" / "20260303_1000.png", ("B001", 4))
-    measure_paths(farm, [farm.folder], eyes=eyes)
+    measure_paths(farm, [farm.folder], vision=vision)
     assert [one.photo for one in list_readings(farm)] == ["photos/20260303_1000.png"]
     assert get_vessel(farm, "B001").id == "B001"
 
 
 def test_a_face_is_kept_again_only_where_its_series_has_changed_its_map(
-    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+    farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     kept_again = []
 
     def encode(face: Face, decoded_from: bytes | None = None) -> bytes:
         kept_again.append(decoded_from is not None)
-        return eyes.encode_face(face, decoded_from)
+        return vision.encode_face(face, decoded_from)
 
     def first_changes(faces: Sequence[SeriesFace], spec: VesselSpec, mates: object) -> tuple[MeasuredVessel, ...]:
         maps = [one.face.classes.copy() for one in faces]
@@ -218,21 +220,21 @@ def test_a_face_is_kept_again_only_where_its_series_has_changed_its_map(
         )
 
     import_vessels(farm, vessels_csv)
-    measure_paths(farm, [photos], eyes=replace(eyes, encode_face=encode, read_series=first_changes))
+    measure_paths(farm, [photos], vision=replace(vision, encode_face=encode, read_series=first_changes))
     assert kept_again.count(False) == 5  # as measured: two days of two bags, a jar
     assert kept_again.count(True) == 3  # the first of each vessel
 
 
 def test_a_series_that_cannot_be_read_leaves_readings_as_made_alone_and_says_so(
-    farm: Farm, vessels_csv: Path, photos: Path, eyes: Eyes
+    farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     def stumbles(faces: object, spec: VesselSpec, mates: object) -> object:
         if spec.id == "B001":
             raise RuntimeError("out of luck")
-        return eyes.read_series(faces, spec, mates)
+        return vision.read_series(faces, spec, mates)
 
     import_vessels(farm, vessels_csv)
-    measure_paths(farm, [photos], eyes=replace(eyes, read_series=stumbles))
+    measure_paths(farm, [photos], vision=replace(vision, read_series=stumbles))
     flags = {(one.vessel, one.flags) for one in list_readings(farm)}
     assert flags == {("B001", ("series_unreadable",)), ("B002", ()), ("J001", ())}
     assert [percent for _, percent in measured(farm, "B001")] == [4, 30]

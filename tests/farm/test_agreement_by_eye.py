@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from farm.measure import Eyes, measure_paths
+from farm.measure import Vision, measure_paths
 from farm.records import import_vessels
 from farm.store import Farm
 from farm.store.errors import InputFileError
@@ -13,11 +13,11 @@ from tests.farm.painted import paint
 
 
 @pytest.fixture
-def shelf(farm: Farm, vessels_csv: Path, eyes: Eyes, tmp_path: Path) -> Farm:
+def shelf(farm: Farm, vessels_csv: Path, vision: Vision, tmp_path: Path) -> Farm:
     import_vessels(farm, vessels_csv)
     for day, first, second in ((3, 2, 4), (6, 30, 21), (8, 62, 35)):
         paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", first), ("B002", second))
-    measure_paths(farm, [tmp_path / "photos"], eyes=eyes)
+    measure_paths(farm, [tmp_path / "photos"], vision=vision)
     return farm
 
 
@@ -58,9 +58,9 @@ def test_rows_without_a_reading_say_why(shelf: Farm, tmp_path: Path) -> None:
     assert len(check(shelf, tmp_path, "vessel,percent,taken_at\nB001,5,2026-03-07T04:00\n", within_hours=24).pairs) == 1
 
 
-def test_photos_of_one_name_are_told_apart_by_time(shelf: Farm, eyes: Eyes, tmp_path: Path) -> None:
+def test_photos_of_one_name_are_told_apart_by_time(shelf: Farm, vision: Vision, tmp_path: Path) -> None:
     paint(tmp_path / "more" / "20260308_1000.png", ("B001", 64))
-    measure_paths(shelf, [tmp_path / "more"], eyes=eyes)
+    measure_paths(shelf, [tmp_path / "more"], vision=vision)
     told = check(shelf, tmp_path, "vessel,percent,photo\nB001,5,20260308_1000.png\n")
     assert "readings of 2 photos named 20260308_1000.png: fill in taken_at too" in told.unmatched[0][1]
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Eyes:
+class Vision:
     """Functions of vision, as values: the batch is tested with others in their place, and workers receive them."""
 
     load_picture: "Callable[[Path], Picture]"
@@ -27,14 +27,14 @@ class Eyes:
     decode_face: "Callable[[bytes], Face]"
 
 
-def open_eyes() -> Eyes:
+def load_vision() -> Vision:
     """The real ones."""
     from vision.days import find_signs, read_series
     from vision.face import decode_face, encode_face
     from vision.photo import measure_photo
     from vision.pixels import load_picture
 
-    return Eyes(
+    return Vision(
         load_picture=load_picture,
         measure_photo=measure_photo,
         read_series=read_series,
@@ -45,7 +45,7 @@ def open_eyes() -> Eyes:
 
 
 @dataclass(frozen=True)
-class PhotoLook:
+class PhotoResult:
     """What a worker brings back from one photo: readings, and for each its face or None.
 
     size_px: height and width, None where the file is no picture. fault: the program itself failed; to be tried again.
@@ -58,9 +58,9 @@ class PhotoLook:
     fault: bool = False
 
 
-def look_at(
-    eyes: Eyes, path: Path, context: "PhotoContext", profiles: Mapping[str, CameraProfile] | None = None
-) -> PhotoLook:
+def measure_one(
+    vision: Vision, path: Path, context: "PhotoContext", profiles: Mapping[str, CameraProfile] | None = None
+) -> PhotoResult:
     """Measure one photo; whatever is wrong with it is a reading with a reason, never an exception.
 
     profiles: of the cameras that the farm has calibrated, by make and model.
@@ -69,32 +69,32 @@ def look_at(
     from vision.records import Reading
 
     try:
-        picture = eyes.load_picture(path)
+        picture = vision.load_picture(path)
     except PictureError as error:
         named, side = vessel_and_side(context.owner or "", context.vessels)
         owner = context.vessels.get(named)
         kind = None if owner is None else owner.kind
         unread = Reading(named or None, kind, "unusable", reason=str(error), side=side)
-        return PhotoLook(None, None, (unread,), (None,))
+        return PhotoResult(None, None, (unread,), (None,))
     height, width = picture.rgb.shape[:2]
     try:
         profile = (profiles or {}).get(picture.camera)
-        measured = eyes.measure_photo(picture.rgb, replace(context, profile=profile))
+        measured = vision.measure_photo(picture.rgb, replace(context, profile=profile))
     except Exception as error:
-        return fault_look(
+        return failed_result(
             f"this program failed on it ({type(error).__name__}: {error}); please report it with the photo"
         )
-    faces = tuple(None if one.face is None else _kept(eyes, one.face) for one in measured)
-    return PhotoLook((height, width), picture.taken_at, tuple(one.reading for one in measured), faces)
+    faces = tuple(None if one.face is None else _kept(vision, one.face) for one in measured)
+    return PhotoResult((height, width), picture.taken_at, tuple(one.reading for one in measured), faces)
 
 
-def fault_look(reason: str) -> PhotoLook:
+def failed_result(reason: str) -> PhotoResult:
     """What stands for a photo that could not be measured by no fault of its own: told, not kept, tried again."""
     from vision.records import Reading
 
-    return PhotoLook(None, None, (Reading(None, None, "unusable", reason=reason),), (None,), fault=True)
+    return PhotoResult(None, None, (Reading(None, None, "unusable", reason=reason),), (None,), fault=True)
 
 
-def _kept(eyes: Eyes, face: "Face") -> KeptFace:
+def _kept(vision: Vision, face: "Face") -> KeptFace:
     to_photo = tuple(tuple(float(number) for number in row) for row in face.to_photo)
-    return KeptFace(eyes.encode_face(face), FaceFrame(to_photo, float(face.px_per_mm)))
+    return KeptFace(vision.encode_face(face), FaceFrame(to_photo, float(face.px_per_mm)))

@@ -8,14 +8,14 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from farm.measure import BatchOptions, measure_paths
-from farm.outlook import look_ahead, readings_of
+from farm.measure import RunOptions, measure_paths
+from farm.outlook import list_outlooks, readings_of
 from farm.records import add_vessels, list_readings
 from farm.records.front_and_back import combine_faces
 from farm.records.models import KeptReading, Vessel
 from farm.store import Farm
-from tests.farm.painted import paint, painted_eyes
-from tests.farm.sightings import START
+from tests.farm.by_hand import START
+from tests.farm.painted import paint, painted_vision
 from tests.vision.drawn import bag_photo
 
 
@@ -89,7 +89,7 @@ def test_each_side_keeps_its_own_series(farm: Farm, tmp_path: Path) -> None:
     add_vessels(farm, [Vessel("B001", "bag", START)])
     paint(tmp_path / "20260305_1000.png", ("B001", 60), ("B001/BACK", 20))
     paint(tmp_path / "20260306_1000.png", ("B001/BACK", 30), ("B001", 50))
-    measure_paths(farm, [tmp_path], eyes=painted_eyes())
+    measure_paths(farm, [tmp_path], vision=painted_vision())
     kept = [(one.side, one.percent) for one in list_readings(farm)]
     assert kept == [("front", 60), ("back", 20), ("back", 30), ("front", 60)]
 
@@ -104,10 +104,10 @@ def test_drawn_photos_of_both_sides_become_one_vessel(farm: Farm, tmp_path: Path
             if covered is not None:
                 name = f"202603{day + 1:02}_{'10' if side == 'B1' else '11'}00.png"
                 Image.fromarray(bag_photo(side, covered)).save(photos / name)
-    measure_paths(farm, [photos], BatchOptions(workers=workers))
+    measure_paths(farm, [photos], RunOptions(workers=workers))
     kept = list_readings(farm, vessel="B1")
     assert [one.side for one in kept] == ["front", "back"] * 3 + ["front"]
-    (outlook,) = look_ahead(farm.at(START + timedelta(days=12)))
+    (outlook,) = list_outlooks(farm.at(START + timedelta(days=12)))
     readings = readings_of(farm, ["B1"])["B1"]
     assert [one.side for one in readings.series] == ["both", "both", "both", "front"]
     assert len(readings.faces) == 7

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from math import cos, radians, sin
 
 from farm.outlook import Moments, Outlook, VesselReadings
-from farm.records.models import FaceFrame, KeptReading, SuspectMark, Vessel
+from farm.records.models import FaceFrame, KeptReading, Suspect, Vessel
 from farm.review import ReviewItem, review_items
 from farm.store import Farm
 from growth.data import Forecast
@@ -30,15 +30,13 @@ def at_mm(of: FaceFrame, left: float, top: float, side: float) -> tuple[int, int
     return round(middle[0] - half), round(middle[1] - half), round(2 * half), round(2 * half)
 
 
-def mark(
-    box: tuple[int, int, int, int], area_cm2: float = 1.0, colour: str = "green", score: float = 0.9
-) -> SuspectMark:
-    return SuspectMark(colour, area_cm2, box, score)
+def mark(box: tuple[int, int, int, int], area_cm2: float = 1.0, colour: str = "green", score: float = 0.9) -> Suspect:
+    return Suspect(colour, area_cm2, box, score)
 
 
 def reading(
     day: float,
-    *suspects: SuspectMark,
+    *suspects: Suspect,
     on: FaceFrame | None = None,
     percent: float = 40.0,
     hidden: float = 0.0,

@@ -1,4 +1,4 @@
-"""Long series read in chapters: bounded whatever their length, and the same however the photos came."""
+"""Long series read in chunks: bounded whatever their length, and the same however the photos came."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farm.measure import BatchOptions, Eyes, measure_paths, read_stale_series
-from farm.measure.chapters import BEFORE, FIRST, OWN, chapters
+from farm.measure import RunOptions, Vision, measure_paths, read_stale_series
+from farm.measure.series_chunks import BEFORE, FIRST, OWN, split_series
 from farm.records import add_event, import_vessels, list_readings, moment
 from farm.store import Farm, create_farm, to_instant
 from tests.farm.painted import never_falls, paint
@@ -19,12 +19,12 @@ from vision.records import Face, MeasuredVessel, VesselSpec
 
 @given(st.integers(0, 300))
 def test_each_photo_is_in_one_chapter_and_no_chapter_is_long(count: int) -> None:
-    found = chapters(range(count))
+    found = split_series(range(count))
     assert [place for one in found for place in one.own] == list(range(count))
     assert all(len(one.own) + len(one.context) <= OWN + FIRST + BEFORE for one in found)
     assert all(max(one.context, default=-1) < one.own[0] for one in found)
     assert all(0 in one.context for one in found[1:])
-    assert chapters(range(count + 1))[: len(found) - 1] == found[:-1]
+    assert split_series(range(count + 1))[: len(found) - 1] == found[:-1]
 
 
 @pytest.fixture
@@ -37,11 +37,11 @@ def photos(tmp_path: Path) -> list[Path]:
 
 
 class Counting:
-    """Eyes that note how many faces each series was read with."""
+    """Vision that notes how many faces each series was read with."""
 
-    def __init__(self, eyes: Eyes) -> None:
+    def __init__(self, vision: Vision) -> None:
         self.counts: list[int] = []
-        self.eyes = replace(eyes, read_series=self.read)
+        self.vision = replace(vision, read_series=self.read)
 
     def read(self, faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]) -> tuple[MeasuredVessel, ...]:
         self.counts += [len(faces)] if faces else []
@@ -49,48 +49,48 @@ class Counting:
 
 
 def test_a_photo_more_costs_no_more_than_one_chapter(
-    farm: Farm, vessels_csv: Path, photos: list[Path], eyes: Eyes
+    farm: Farm, vessels_csv: Path, photos: list[Path], vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
-    seen = Counting(eyes)
+    seen = Counting(vision)
     for photo in photos:
-        measure_paths(farm, [photo], eyes=seen.eyes)
+        measure_paths(farm, [photo], vision=seen.vision)
     assert len(photos) == 81
     assert len(seen.counts) == len(photos)
     assert max(seen.counts) == OWN + FIRST + BEFORE
 
 
 def test_a_batch_at_once_and_one_by_one_in_any_order_leave_the_same_records(
-    farm: Farm, vessels_csv: Path, photos: list[Path], eyes: Eyes, tmp_path: Path
+    farm: Farm, vessels_csv: Path, photos: list[Path], vision: Vision, tmp_path: Path
 ) -> None:
     with create_farm(tmp_path / "other") as other:
         for one in (farm, other):
             import_vessels(one, vessels_csv)
-        measure_paths(farm, photos, eyes=eyes)
+        measure_paths(farm, photos, vision=vision)
         for photo in [*photos[40:], *photos[:40]]:
-            measure_paths(other, [photo], eyes=eyes)
+            measure_paths(other, [photo], vision=vision)
         assert list_readings(other) == list_readings(farm)
 
 
 def test_what_is_measured_again_is_read_again_though_nothing_has_changed(
-    farm: Farm, vessels_csv: Path, photos: list[Path], eyes: Eyes
+    farm: Farm, vessels_csv: Path, photos: list[Path], vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
     paint(photos[50], ("B001", 3), ("B002", 9))
-    measure_paths(farm, photos, eyes=eyes)
+    measure_paths(farm, photos, vision=vision)
     before = list_readings(farm, vessel="B001")
     assert before[50].percent != before[50].percent_alone
-    measure_paths(farm, [photos[50]], BatchOptions(again=True), eyes=eyes)
+    measure_paths(farm, [photos[50]], RunOptions(again=True), vision=vision)
     assert list_readings(farm, vessel="B001") == before
 
 
 def test_a_shake_is_heard_in_every_chapter_after_it(
-    farm: Farm, vessels_csv: Path, photos: list[Path], eyes: Eyes
+    farm: Farm, vessels_csv: Path, photos: list[Path], vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
-    seen = Counting(eyes)
-    measure_paths(farm, photos, eyes=seen.eyes)
+    seen = Counting(vision)
+    measure_paths(farm, photos, vision=seen.vision)
     del seen.counts[:]
     add_event(farm, "B001", "shaken", to_instant(moment("2026-04-20T12:00"), farm.zone))
-    read_stale_series(farm, eyes=seen.eyes)
-    assert len(seen.counts) == 2, "the chapters with photos after it, not the first"
+    read_stale_series(farm, vision=seen.vision)
+    assert len(seen.counts) == 2, "the chunks with photos after it, not the first"

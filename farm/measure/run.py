@@ -22,7 +22,7 @@ from farm.measure.photo_jobs import (
 )
 from farm.measure.photos import FoundPhoto, content_hash, find_photos, is_picture, taken_when
 from farm.measure.series import read_stale_series
-from farm.measure.vision_port import Eyes, PhotoLook, open_eyes
+from farm.measure.vision_functions import PhotoResult, Vision, load_vision
 from farm.records import TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE, RegionRow, keep_photo, list_readings, read_table
 from farm.records.models import KeptReading
 from farm.store import CLOCK_SLACK, Farm, now, path_as_kept, path_as_text
@@ -49,7 +49,7 @@ class MeasuredPhoto:
 
 
 @dataclass(frozen=True)
-class BatchOptions:
+class RunOptions:
     """How to measure. kind: for unlabelled photos of no known vessel. regions: fixed camera, by vessel id.
 
     again: measure also what is known. workers: processes. executor: in place of own workers. send_photos: its workers
@@ -66,7 +66,7 @@ class BatchOptions:
 
 
 def measure_paths(
-    farm: Farm, paths: Sequence[Path], options: BatchOptions | None = None, *, eyes: Eyes | None = None
+    farm: Farm, paths: Sequence[Path], options: RunOptions | None = None, *, vision: Vision | None = None
 ) -> list[MeasuredPhoto]:
     """Measure every picture under the paths that the farm does not know yet, and give the readings of all.
 
@@ -75,8 +75,8 @@ def measure_paths(
     """
     from vision.pixels import PICTURE_SUFFIXES
 
-    options = options or BatchOptions()
-    eyes = eyes or open_eyes()
+    options = options or RunOptions()
+    vision = vision or load_vision()
     found = find_photos(paths, PICTURE_SUFFIXES)
     strangers = {one.path: _no_picture(one.path) for one in found if not is_picture(one.path, PICTURE_SUFFIXES)}
     if len(strangers) == len(found):
@@ -84,9 +84,9 @@ def measure_paths(
     hashes, unreadable = _hashes([one for one in found if one.path not in strangers], _told(options, "files"))
     known = known_facts(farm, options.kind, options.regions)
     jobs = photo_jobs(farm, found, hashes, known, again=options.again)
-    faults = _measure(farm, jobs, known, options, eyes)
+    faults = _measure(farm, jobs, known, options, vision)
     told = _told(options, "series")
-    read_stale_series(farm, workers=options.workers, executor=options.executor, eyes=eyes, on_done=told)
+    read_stale_series(farm, workers=options.workers, executor=options.executor, vision=vision, on_done=told)
     return _outcome(farm, found, hashes, {job.photo_hash for job in jobs}, strangers | unreadable | faults)
 
 
@@ -118,16 +118,16 @@ def _no_picture(path: Path) -> str:
 
 
 def _measure(
-    farm: Farm, jobs: Sequence[PhotoJob], known: KnownFacts, options: BatchOptions, eyes: Eyes
+    farm: Farm, jobs: Sequence[PhotoJob], known: KnownFacts, options: RunOptions, vision: Vision
 ) -> dict[Path, str]:
     """Run the jobs and keep their results; the photos on which the program itself failed are not kept but told."""
     faults: dict[Path, str] = {}
-    waiting: list[tuple[PhotoJob, PhotoLook]] = []
+    waiting: list[tuple[PhotoJob, PhotoResult]] = []
     told = _told(options, "photos")
     if told is not None and jobs:
         told(0, len(jobs))
     task = partial(photo_task, send=options.send_photos and options.executor is not None)
-    work = Work(partial(measure_sent, eyes, Shared(known)), prepare=task, lost=lost_photo)
+    work = Work(partial(measure_sent, vision, Shared(known)), prepare=task, lost=lost_photo)
     results = run_jobs(work, jobs, workers=options.workers, executor=options.executor)
     try:
         with closing(results):
@@ -147,7 +147,7 @@ def _measure(
     return faults
 
 
-def _keep(farm: Farm, results: Sequence[tuple[PhotoJob, PhotoLook]], known: KnownFacts) -> None:
+def _keep(farm: Farm, results: Sequence[tuple[PhotoJob, PhotoResult]], known: KnownFacts) -> None:
     if not results:
         return
     with farm.writing() as connection:
@@ -177,7 +177,7 @@ def _clock_flags(inoculated_at: datetime | None, taken_at: datetime) -> tuple[st
     return (TAKEN_IN_FUTURE,) * in_future + (TAKEN_BEFORE_INOCULATION,) * too_early
 
 
-def _told(options: BatchOptions, stage: str) -> Callable[[int, int], None] | None:
+def _told(options: RunOptions, stage: str) -> Callable[[int, int], None] | None:
     return None if options.on_progress is None else partial(options.on_progress, stage)
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from farm.outlook import Moments
 from farm.records import import_events, import_vessels
-from farm.records.models import KeptReading, SuspectMark
+from farm.records.models import KeptReading, Suspect
 from farm.store.errors import FarmExistsError, InputFileError
 from farm.study import compare_days, compare_with_truth
 from farm.upkeep import make_demo_farm
@@ -22,10 +22,10 @@ B1,bags/b.jpg,50,yes
 B1,bags/c.jpg,90,yes
 B2,bags/a.jpg,0,no
 """
-GREEN = SuspectMark("green", 2.0, (0, 0, 1, 1), 0.9)
+GREEN = Suspect("green", 2.0, (0, 0, 1, 1), 0.9)
 
 
-def reading(photo: str, percent: float, *suspects: SuspectMark) -> KeptReading:
+def reading(photo: str, percent: float, *suspects: Suspect) -> KeptReading:
     at = datetime(2026, 3, 1, tzinfo=UTC)
     return KeptReading(photo, photo, 0, at, "camera", "ok", "B1", "bag", percent=percent, suspects=suspects)
 
