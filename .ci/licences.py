@@ -25,7 +25,7 @@ _IN_WORDS = {
     "mit license": "MIT",
     "python software foundation license": "PSF-2.0",
 }
-#: Looked into by hand, where the metadata says more than one thing; see DEVELOPERS.md, Dependencies.
+#: Looked into by hand, where the metadata says more than one thing; see docs/dependencies.md.
 _BY_HAND = {"pi-heif": "BSD-3-Clause"}
 
 

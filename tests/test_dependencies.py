@@ -1,4 +1,4 @@
-"""What the program brings with it: permissive licences, named in DEVELOPERS.md; and what a report of faults means."""
+"""Licences of all dependencies are permissive and documented in docs/dependencies.md; and reports of pip-audit."""
 
 import importlib.util
 import json
@@ -26,9 +26,11 @@ def plain(name: str) -> str:
     return re.sub(r"[-_.]+", "-", name).lower()
 
 
-def table_of_the_guide() -> dict[str, str]:
-    """Licence by library, as the table of DEVELOPERS.md has them."""
-    rows = re.findall(r"^\| ([^|]+) \|[^|]*\| ([^|]+) \|[^|]*\|$", (ROOT / "DEVELOPERS.md").read_text("utf-8"), re.M)
+def documented_licences() -> dict[str, str]:
+    """Licence by library, from the table in docs/dependencies.md."""
+    rows = re.findall(
+        r"^\| ([^|]+) \|[^|]*\| ([^|]+) \|[^|]*\|$", (ROOT / "docs" / "dependencies.md").read_text("utf-8"), re.M
+    )
     return {
         plain(name.strip()): licence for names, licence in rows for name in re.sub(r"\([^)]*\)", "", names).split(",")
     }
@@ -41,12 +43,12 @@ def test_everything_that_comes_with_the_program_is_permissive() -> None:
     assert {name: licence for name, licence in found.items() if not licences.is_permissive(licence)} == {}
 
 
-def test_the_guide_names_every_dependency_with_its_licence() -> None:
+def test_every_dependency_is_documented_with_its_licence() -> None:
     licences = script("licences").licences()
-    table = table_of_the_guide()
+    table = documented_licences()
     for requirement in PROJECT["dependencies"]:
         name = plain(Requirement(requirement).name)
-        assert name in table, f"{name} is not in the table of DEVELOPERS.md"
+        assert name in table, f"{name} is not in the table of docs/dependencies.md"
         family = re.split(r"[- ]", licences[name])[0]
         assert family in table[name], f"{name}: {licences[name]} is not {table[name]}"
 

@@ -26,3 +26,18 @@ def test_the_example_runs_and_tells_the_truth(capsys: pytest.CaptureFixture[str]
     said = capsys.readouterr().out
     assert "J001: 6" in said
     assert f"colonised through on day {jar.through_median:.1f}" in said
+
+
+def test_the_python_of_the_readme_runs(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    readme = (SAMPLES.parent / "README.md").read_text("utf-8")
+    code = readme.split("## From Python\n")[1].split("\n## ")[0]
+    lines = [line[4:] for line in code.splitlines() if line.startswith("    ") or not line]
+    (tmp_path / "jar.jpg").write_bytes(sorted((SAMPLES / "photos" / "jars").glob("*.jpg"))[2].read_bytes())
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "readme.py").write_text("\n".join(lines))
+    runpy.run_path(str(tmp_path / "readme.py"))
+    said = capsys.readouterr().out.splitlines()
+    assert sorted(line.split()[0] for line in said[:-1]) == ["J001", "J002"]
+    assert float(said[-1]) > 10
