@@ -1,5 +1,6 @@
 """`spawnrun agree`: a person's estimates beside the readings."""
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -64,7 +65,33 @@ def _figure(one: Record, name: str) -> str:
     return f"{one[name]:.{_DIGITS.get(one['measure'], 1)}f}"
 
 
-def _measures(agreement: MethodAgreement | None) -> list[Record]:
+@dataclass(frozen=True)
+class MeasureRecord:
+    """A measure of agreement of `spawnrun agree`, with its 95 % interval where it has one."""
+
+    measure: str
+    says: str
+    value: float
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class PairRecord:
+    """An estimate by eye and its reading, of `spawnrun agree --pairs`. difference: reading minus eye."""
+
+    vessel: str | None
+    photo: str
+    taken_at: str
+    by_eye: float
+    percent: float | None
+    percent_low: float | None
+    percent_high: float | None
+    difference: float
+    flags: tuple[str, ...]
+
+
+def _measures(agreement: MethodAgreement | None) -> list[MeasureRecord]:
     if agreement is None:
         return []
     low, high = agreement.limits or (None, None)
@@ -77,31 +104,25 @@ def _measures(agreement: MethodAgreement | None) -> list[Record]:
         ("concordance", "concordance (Lin), 1 is the same", agreement.concordance),
     )
     return [
-        {
-            "measure": name,
-            "says": says,
-            "value": rounded(one.value, 4),
-            "low": rounded(one.low, 4),
-            "high": rounded(one.high, 4),
-        }
+        MeasureRecord(name, says, round(float(one.value), 4), rounded(one.low, 4), rounded(one.high, 4))
         for name, says, one in rows
         if one is not None
     ]
 
 
-def _pair(pair: EyePair, farm: Farm) -> Record:
+def _pair(pair: EyePair, farm: Farm) -> PairRecord:
     reading = pair.reading
-    return {
-        "vessel": reading.vessel,
-        "photo": reading.photo,
-        "taken_at": iso(reading.taken_at, farm.zone),
-        "by_eye": rounded(pair.by_eye),
-        "percent": rounded(reading.percent),
-        "percent_low": rounded(reading.percent_low),
-        "percent_high": rounded(reading.percent_high),
-        "difference": rounded(pair.difference),
-        "flags": list(reading.flags),
-    }
+    return PairRecord(
+        vessel=reading.vessel,
+        photo=reading.photo,
+        taken_at=iso(reading.taken_at, farm.zone),
+        by_eye=round(pair.by_eye, 2),
+        percent=rounded(reading.percent),
+        percent_low=rounded(reading.percent_low),
+        percent_high=rounded(reading.percent_high),
+        difference=round(pair.difference, 2),
+        flags=reading.flags,
+    )
 
 
 def _tell(check: EyeCheck) -> None:

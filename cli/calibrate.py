@@ -45,10 +45,8 @@ def calibrate(
     farm = _farm(folder)
     try:
         vessels = [] if farm is None else list_vessels(farm)
-        told = calibrate_camera(
-            photo, vessels, label_size=label_size.value, edition=edition, made_at=iso(now(), None) or ""
-        )
-        print_list([vars(finding) for finding in told.findings], COLUMNS, style)
+        told = calibrate_camera(photo, vessels, label_size=label_size.value, edition=edition, made_at=iso(now(), None))
+        print_list(told.findings, COLUMNS, style)
         if keep:
             say(_kept(farm, told))
     finally:

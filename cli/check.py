@@ -5,7 +5,6 @@ import typer
 from cli import exits
 from cli.options import FarmOption, Format, FormatOption, chosen_folder
 from cli.progress import progress_bar
-from cli.records import damage_record
 from cli.render import Column, print_list, say
 from farm.upkeep import check_farm
 
@@ -30,7 +29,7 @@ def check(folder: FarmOption = None, style: FormatOption = Format.table) -> None
     home = chosen_folder(folder)
     with progress_bar() as tell:
         found = check_farm(home, on_progress=tell)
-    print_list([damage_record(one) for one in found], COLUMNS, style, if_empty="no damage found")
+    print_list(found, COLUMNS, style, if_empty="no damage found")
     faults = sum(one.is_fault for one in found)
     say(f"{home}: {faults} fault{'s' * (faults != 1)}, {len(found) - faults} to know of")
     if faults:

@@ -1,16 +1,18 @@
 """`spawnrun compare`: species, sources, batches or substrates side by side."""
 
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
+from calibration import Kind
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list
 from farm.outlook import bring_up_to_date
-from farm.study import CANNOT_TELL, Average, Compared, compare_groups
+from farm.study import CANNOT_TELL, Average, By, Compared, compare_groups
 from report import write_comparison_plot
 
 
@@ -41,7 +43,7 @@ COLUMNS = (
     Column("group", lambda one: one["group"]),
     Column("vessels", lambda one: str(one["vessels"]), right=True),
     Column("batches", lambda one: str(one["batches"]), right=True),
-    Column("foretold", lambda one: str(one["foretold"] or ""), right=True),
+    Column("forecast", lambda one: str(one["forecast"] or ""), right=True),
     Column("stalled", lambda one: str(one["stalled"] or ""), right=True),
     _average("days", 1),
     _average("percent_per_day", 1),
@@ -64,7 +66,7 @@ def compare(
 ) -> None:
     """Species, sources, batches or substrates side by side, kind by kind, each number with its 95 % interval.
 
-    Days from inoculation to colonised through (foretold for those that run), the steepest % a day, a plate's radial
+    Days from inoculation to colonised through (forecast for those that run), the steepest % a day, a plate's radial
     rate, and the share confirmed as contaminated (Wilson's interval). Batches are the trials that count, not vessels: a
     group differs from the others only if Welch's t-test over batch means says so, at 5 % over all groups, and (?) says
     that there is one batch only. Few batches and few vessels prove nothing: try a difference again.
@@ -89,28 +91,65 @@ def _verdicts(one: Record) -> list[str]:
     return said or [CANNOT_TELL]
 
 
-def _record(one: Compared) -> Record:
-    return {
-        "by": one.by,
-        "kind": one.kind,
-        "group": one.group,
-        "vessels": one.n_vessels,
-        "batches": one.n_batches,
-        "foretold": one.n_foretold,
-        "stalled": one.n_stalled,
+@dataclass(frozen=True)
+class ComparedRecord:
+    """A group of one kind of `spawnrun compare`; low and high are 95 % intervals. forecast: vessels whose days are so.
+
+    *_units: batches (or vessels) that were averaged; *_verdict: beside the other groups of the kind.
+    """
+
+    by: By
+    kind: Kind
+    group: str
+    vessels: int
+    batches: int
+    forecast: int
+    stalled: int
+    days: float | None
+    days_low: float | None
+    days_high: float | None
+    days_units: int | None
+    days_verdict: str | None
+    percent_per_day: float | None
+    percent_per_day_low: float | None
+    percent_per_day_high: float | None
+    percent_per_day_units: int | None
+    percent_per_day_verdict: str | None
+    radial_mm_per_day: float | None
+    radial_mm_per_day_low: float | None
+    radial_mm_per_day_high: float | None
+    radial_mm_per_day_units: int | None
+    radial_mm_per_day_verdict: str | None
+    contaminated: int
+    contaminated_share: float
+    contaminated_low: float
+    contaminated_high: float
+    contaminated_verdict: str
+    cautions: tuple[str, ...]
+
+
+def _record(one: Compared) -> ComparedRecord:
+    return ComparedRecord(
+        by=one.by,
+        kind=one.kind,
+        group=one.group,
+        vessels=one.n_vessels,
+        batches=one.n_batches,
+        forecast=one.n_forecast,
+        stalled=one.n_stalled,
         **_ends("days", one.days),
         **_ends("percent_per_day", one.percent_per_day),
         **_ends("radial_mm_per_day", one.radial_mm_per_day),
-        "contaminated": one.n_contaminated,
-        "contaminated_share": rounded(one.share, 4),
-        "contaminated_low": rounded(one.low, 4),
-        "contaminated_high": rounded(one.high, 4),
-        "contaminated_verdict": one.verdict,
-        "cautions": list(one.cautions),
-    }
+        contaminated=one.n_contaminated,
+        contaminated_share=round(one.share, 4),
+        contaminated_low=round(one.low, 4),
+        contaminated_high=round(one.high, 4),
+        contaminated_verdict=one.verdict,
+        cautions=one.cautions,
+    )
 
 
-def _ends(name: str, average: Average | None) -> dict[str, object]:
+def _ends(name: str, average: Average | None) -> dict[str, Any]:
     return {
         name: None if average is None else rounded(average.mean),
         f"{name}_low": None if average is None else rounded(average.low),

@@ -1,15 +1,17 @@
 """`spawnrun curve`: one vessel's readings, and the curve through them."""
 
+from dataclasses import dataclass
 from datetime import tzinfo
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
+from calibration import Side
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption, chosen_farm, chosen_laws
 from cli.pace import print_paces
 from cli.records import moments_record, rounded
-from cli.render import Column, Group, Record, day_text, echo, percent_text, print_groups, span_text
+from cli.render import Column, Group, day_text, echo, percent_text, print_groups, span_text
 from farm.outlook import Outlook, VesselReadings, bring_up_to_date, daily_curve, fit_alone, readings_of
 from farm.records import get_vessel
 from farm.records.models import KeptReading
@@ -26,6 +28,20 @@ COLUMNS = (
     Column("% colonised", percent_text, right=True),
     Column("note", lambda one: one.get("note", "")),
 )
+
+
+@dataclass(frozen=True)
+class CurveRecord:
+    """A reading, or a day of the curve, of `spawnrun curve`. day: since inoculation; side: "" for the curve."""
+
+    what: Literal["reading", "curve"]
+    day: float
+    at: str | None
+    percent: float | None
+    percent_low: float | None
+    percent_high: float | None
+    side: Side | Literal["both", ""]
+    note: str
 
 
 def curve(
@@ -71,16 +87,18 @@ def curve(
             echo(f"drawn: {plot}", err=True)
 
 
-def _readings(outlook: Outlook, readings: VesselReadings, zone: tzinfo | None) -> list[Record]:
+def _readings(outlook: Outlook, readings: VesselReadings, zone: tzinfo | None) -> list[CurveRecord]:
     return [
-        _record("reading", days_between(outlook.vessel.inoculated_at, one.taken_at), iso(one.taken_at, zone))
-        | {
-            "percent": rounded(one.percent),
-            "percent_low": rounded(one.percent_low),
-            "percent_high": rounded(one.percent_high),
-            "side": one.side,
-            "note": _note(outlook, readings, one),
-        }
+        CurveRecord(
+            what="reading",
+            day=round(days_between(outlook.vessel.inoculated_at, one.taken_at), 3),
+            at=iso(one.taken_at, zone),
+            percent=rounded(one.percent),
+            percent_low=rounded(one.percent_low),
+            percent_high=rounded(one.percent_high),
+            side=one.side,
+            note=_note(outlook, readings, one),
+        )
         for one in sorted((*readings.series, *readings.left_out), key=lambda one: one.taken_at)
     ]
 
@@ -92,20 +110,18 @@ def _note(outlook: Outlook, readings: VesselReadings, reading: KeptReading) -> s
     return "" if misfit is None else f"does not fit the curve (about {misfit.expected_percent:.0f})"
 
 
-def _record(what: str, day: float, at: str | None) -> dict[str, object]:
-    return {"what": what, "day": rounded(day, 3), "at": at}
-
-
-def _curve(outlook: Outlook, zone: tzinfo | None) -> list[Record]:
+def _curve(outlook: Outlook, zone: tzinfo | None) -> list[CurveRecord]:
     return [
-        _record("curve", day, iso(after_days(outlook.vessel.inoculated_at, day), zone))
-        | {
-            "percent": rounded(median),
-            "percent_low": rounded(low),
-            "percent_high": rounded(high),
-            "side": "",
-            "note": "",
-        }
+        CurveRecord(
+            what="curve",
+            day=round(day, 3),
+            at=iso(after_days(outlook.vessel.inoculated_at, day), zone),
+            percent=rounded(median),
+            percent_low=rounded(low),
+            percent_high=rounded(high),
+            side="",
+            note="",
+        )
         for day, median, low, high in daily_curve(outlook)
     ]
 
@@ -114,7 +130,7 @@ def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
     forecast = outlook.forecast
     is_foretold = forecast.status == "ready" and not outlook.is_seen_ready
     echo(f"\n{outlook.vessel.id}: {'due by now, no photo since: take one' if is_foretold else forecast.status}")
-    days = moments_record(outlook, zone)
+    days = vars(moments_record(outlook, zone))
     for word, what in (("colonised through", "through"), ("ready", "ready")):
         if days[f"{what}_median"] is not None:
             echo(f"  {word}: {day_text(days[f'{what}_median'])} (80 % sure: {span_text(days, what)})")

@@ -1,6 +1,6 @@
 """`spawnrun demo`: the main job on an invented farm, from photos to a ready list."""
 
-from dataclasses import asdict
+from dataclasses import dataclass
 from datetime import datetime
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -11,14 +11,13 @@ import typer
 from cli.options import Format, WorkersOption
 from cli.progress import progress_bar
 from cli.ready import print_today
-from cli.records import rounded
-from cli.render import Column, Record, echo, print_list
+from cli.render import Column, echo, print_list
 from farm.lists import day_before, today_and_changes
 from farm.measure import RunOptions, measure_paths
 from farm.outlook import bring_up_to_date
 from farm.records import import_events, import_vessels, list_readings
 from farm.store import Farm, day_words, on_farm_clock, span_words
-from farm.study import Agreement, DayAgreement, compare_days, compare_with_truth
+from farm.study import Agreement, DayAgreement, compare_days, compare_with_truth, mean_error_of
 from farm.upkeep import make_demo_farm
 from farm.workers import all_cores
 from report import write_report
@@ -79,31 +78,41 @@ def _write(farm: Farm) -> Path:
     return write_report(farm, items, farm.folder / "report.html", changes=changes, since=since)
 
 
-def _days(farm: Farm, compared: list[DayAgreement]) -> list[Record]:
+@dataclass(frozen=True)
+class DayRecord:
+    """The day said for a vessel beside the true one, as texts. sure: the 80 % interval; held: the truth lies in it."""
+
+    vessel: str
+    said: str
+    sure: str
+    truth: str
+    held: bool | None
+    status: str
+    fate: str
+
+
+def _days(farm: Farm, compared: list[DayAgreement]) -> list[DayRecord]:
     def clock(instant: datetime | None) -> datetime | None:
         return None if instant is None else on_farm_clock(instant, farm.zone)
 
     year = on_farm_clock(farm.now, farm.zone).year
     return [
-        {
-            "vessel": one.vessel,
-            "said": day_words(clock(one.said.median)),
-            "sure": span_words(clock(one.said.low), clock(one.said.high), year),
-            "truth": day_words(clock(one.truth)),
-            "held": one.held,
-            "status": one.status,
-            "fate": one.fate,
-        }
+        DayRecord(
+            vessel=one.vessel,
+            said=day_words(clock(one.said.median)),
+            sure=span_words(clock(one.said.low), clock(one.said.high), year),
+            truth=day_words(clock(one.truth)),
+            held=one.held,
+            status=one.status,
+            fate=one.fate,
+        )
         for one in compared
     ]
 
 
 def _print_agreement(agreements: list[Agreement]) -> None:
     echo("Readings beside the truth (invented and rendered, so it is known); percent in the newest photo:\n")
-    records: list[Record] = [{**asdict(one), "mean_error": rounded(one.mean_error)} for one in agreements]
-    print_list(records, COLUMNS, Format.table)
-    errors = [(one.mean_error, one.n_read) for one in agreements if one.mean_error is not None]
-    n_read = sum(n for _, n in errors)
-    if n_read:
-        mean = sum(error * n for error, n in errors) / n_read
+    print_list(agreements, COLUMNS, Format.table)
+    if (mean := mean_error_of(agreements)) is not None:
+        n_read = sum(one.n_read for one in agreements)
         echo(f"\nmean error over {n_read} readings: {mean:.1f} points")

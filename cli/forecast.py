@@ -1,5 +1,6 @@
 """`spawnrun forecast`: from a table of percents alone, for people who judge by eye."""
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -7,7 +8,7 @@ import typer
 
 from cli.options import AsOfOption, Format, FormatOption, LawOption, chosen_laws, instant
 from cli.records import rounded
-from cli.render import Column, Record, day_text, print_list, span_text
+from cli.render import Column, day_text, print_list, span_text
 from farm.outlook import TableForecast, forecast_table
 from farm.store import iso
 
@@ -48,14 +49,28 @@ def forecast(
     print_list([_record(one) for one in told], COLUMNS, style)
 
 
-def _record(one: TableForecast) -> Record:
-    return {
-        "vessel": one.forecast.vessel,
-        "percent_now": rounded(one.forecast.percent_now),
-        "status": one.forecast.status,
-        "ready_median": iso(one.through.median, None),
-        "ready_low": iso(one.through.low, None),
-        "ready_high": iso(one.through.high, None),
-        "percent_per_day": rounded(one.forecast.percent_per_day),
-        "notes": list(one.forecast.notes),
-    }
+@dataclass(frozen=True)
+class ForecastRecord:
+    """A vessel of `spawnrun forecast`: the moment at which its true percent reaches the threshold, with 80 % bounds."""
+
+    vessel: str
+    percent_now: float | None
+    status: str
+    ready_median: str | None
+    ready_low: str | None
+    ready_high: str | None
+    percent_per_day: float | None
+    notes: tuple[str, ...]
+
+
+def _record(one: TableForecast) -> ForecastRecord:
+    return ForecastRecord(
+        vessel=one.forecast.vessel,
+        percent_now=rounded(one.forecast.percent_now),
+        status=one.forecast.status,
+        ready_median=iso(one.through.median, None),
+        ready_low=iso(one.through.low, None),
+        ready_high=iso(one.through.high, None),
+        percent_per_day=rounded(one.forecast.percent_per_day),
+        notes=tuple(one.forecast.notes),
+    )

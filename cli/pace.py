@@ -1,15 +1,10 @@
 """What `spawnrun curve --pace` prints: how long each species takes on its substrate, as the farm has learned it."""
 
-from typing import TYPE_CHECKING
-
 from cli.options import Format
 from cli.render import Column, Record, echo, print_list
 from farm.measure import read_stale_series
 from farm.outlook import list_paces
 from farm.store import Farm
-
-if TYPE_CHECKING:
-    from growth.forecast import LearnedPace
 
 
 def _days(record: Record) -> str:
@@ -34,20 +29,10 @@ def print_paces(farm: Farm, style: Format) -> None:
     """Each species on its substrate in its kind: days to colonised through for a batch to come, and how they differ."""
     read_stale_series(farm)
     paces = list_paces(farm)
-    print_list([_record(pace) for pace in paces], COLUMNS, style, if_empty="no vessels yet")
+    print_list(paces, COLUMNS, style, if_empty="no vessels yet")
     if style is Format.table:
         for pace in paces:
             if pace.batches:
                 days = ", ".join(f"{batch.batch} {batch.median_days:.0f}" for batch in pace.batches)
                 echo(f"  {pace.species} in a {pace.kind}, days by batch: {days}")
         echo("  \N{PLUS-MINUS SIGN}: one standard deviation of the days to half colonised")
-
-
-def _record(pace: "LearnedPace") -> Record:
-    names = ("kind", "species", "substrate", "vessels", "finished", "stalled", "table_days", "table_source")
-    learned = ("median_days", "low_days", "high_days", "within_spread", "between_spread", "laws")
-    batches = [
-        {name: getattr(batch, name) for name in ("batch", "median_days", "vessels", "finished")}
-        for batch in pace.batches
-    ]
-    return {name: getattr(pace, name) for name in (*names, *learned)} | {"batches": batches}

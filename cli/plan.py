@@ -1,23 +1,21 @@
 """`spawnrun plan`: what can be inoculated and when, and a goal worked backwards."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, time
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, Literal
 
 import typer
 
+from calibration import Kind
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
-from cli.records import rounded
 from cli.render import Column, Group, Record, echo, print_groups, print_list
 from farm.outlook import bring_up_to_date
-from farm.plan import Amount, Plan, PlanLine, TargetPlan, TargetStep, make_plan, parse_target, plan_target
-from farm.review import review_items
+from farm.plan import Amount, Part, Plan, PlanLine, TargetPlan, TargetStep, make_plan, parse_target, plan_target
+from farm.review import review_items, vessels_to_look_at
 from farm.store import Farm, day_words, on_farm_clock
 from report import HEAT_CAUTIONS
-
-if TYPE_CHECKING:
-    from farm.plan import Band
 
 
 class GrainTo(StrEnum):
@@ -33,7 +31,7 @@ HEADINGS = {
     "places": "Fruiting places taken",
 }
 COLUMNS = (
-    Column("by the end of", lambda one: _day(one["day"])),
+    Column("by the end of", lambda one: _day(one["date"])),
     Column("species", lambda one: one["species"]),
     Column("what", lambda one: one["what"] + (" (kg)" if one["unit"] == "kg" else "")),
     Column("low", lambda one: _number(one["low"]), right=True),
@@ -53,6 +51,62 @@ STEP_COLUMNS = (
     ),
     Column("from", lambda one: one["source"]),
 )
+
+
+@dataclass(frozen=True)
+class AmountRecord:
+    """How much of something, as low, median and high of draws. unit: vessels, kg or places."""
+
+    what: str
+    unit: str
+    low: float
+    median: float
+    high: float
+
+
+@dataclass(frozen=True)
+class PlanRecord:
+    """A line of `spawnrun plan`. date, begin: calendar days; makes: either of them, not all of them."""
+
+    part: Part
+    date: str
+    species: str
+    what: str
+    unit: str
+    low: float
+    median: float
+    high: float
+    makes: tuple[AmountRecord, ...]
+    begin: str | None
+    begin_now: bool
+    how: str
+
+
+@dataclass(frozen=True)
+class TargetRecord:
+    """The goal of `spawnrun plan --target`, then its steps; what does not belong to a part is empty.
+
+    by, earliest, begin, start_by, start_even: calendar days.
+    """
+
+    part: Literal["goal", "step"]
+    kind: Kind
+    vessels: int
+    species: str | None = None
+    by: str | None = None
+    running: int | None = None
+    can_be_met: bool | None = None
+    even_odds: bool | None = None
+    at_most: int | None = None
+    earliest: str | None = None
+    loss: str | None = None
+    source: str | None = None
+    substrate: str | None = None
+    kg: float | None = None
+    begin: str | None = None
+    start_by: str | None = None
+    start_even: str | None = None
+    how: str | None = None
 
 
 def plan(
@@ -80,7 +134,7 @@ def plan(
     """
     with chosen_farm(folder, as_of) as farm:
         outlooks = bring_up_to_date(farm)
-        left_out = sorted({item.vessel for item in review_items(farm, outlooks)})
+        left_out = vessels_to_look_at(review_items(farm, outlooks))
         if target is None:
             _print_plan(farm, _made(farm, left_out, days, species, grain_to), style)
         else:
@@ -138,65 +192,54 @@ def _print_heat_cautions() -> None:
         echo(f"  - {caution}")
 
 
-def _record(line: PlanLine, today: date) -> Record:
-    return {
-        "part": line.part,
-        "day": line.day.isoformat(),
-        "species": line.species,
-        **_amount(line.amount),
-        "makes": [_amount(one) for one in line.makes],
-        "begin": None if line.begin is None else line.begin.isoformat(),
-        "begin_now": line.begin is not None and line.begin <= today,
-        "how": line.how,
-    }
+def _record(line: PlanLine, today: date) -> PlanRecord:
+    return PlanRecord(
+        part=line.part,
+        date=line.day.isoformat(),
+        species=line.species,
+        **vars(_amount(line.amount)),
+        makes=tuple(map(_amount, line.makes)),
+        begin=None if line.begin is None else line.begin.isoformat(),
+        begin_now=line.begin is not None and line.begin <= today,
+        how=line.how,
+    )
 
 
-def _amount(one: Amount) -> dict[str, object]:
-    return {"what": one.what, "unit": one.unit, **_ends(one.band)}
+def _amount(one: Amount) -> AmountRecord:
+    band = one.band
+    return AmountRecord(one.what, one.unit, round(band.low, 2), round(band.median, 2), round(band.high, 2))
 
 
-def _ends(band: "Band") -> dict[str, float | None]:
-    return {"low": rounded(band.low), "median": rounded(band.median), "high": rounded(band.high)}
-
-
-def _goal_record(made: TargetPlan) -> Record:
+def _goal_record(made: TargetPlan) -> TargetRecord:
     goal = made.target
-    said = {
-        "part": "goal",
-        "kind": goal.kind,
-        "vessels": goal.wanted,
-        "species": goal.species,
-        "by": goal.by.isoformat(),
-        "running": made.running,
-        "can_be_met": made.can_be_met,
-        "even_odds": made.even_odds,
-        "at_most": made.at_most,
-        "earliest": None if made.earliest is None else made.earliest.isoformat(),
-        "loss": made.loss,
-    }
-    return {name: said.get(name) for name in _TARGET_KEYS}
+    return TargetRecord(
+        part="goal",
+        kind=goal.kind,
+        vessels=goal.wanted,
+        species=goal.species,
+        by=goal.by.isoformat(),
+        running=made.running,
+        can_be_met=made.can_be_met,
+        even_odds=made.even_odds,
+        at_most=made.at_most,
+        earliest=None if made.earliest is None else made.earliest.isoformat(),
+        loss=made.loss,
+    )
 
 
-def _step_record(step: TargetStep) -> Record:
-    said = {
-        "part": "step",
-        "kind": step.kind,
-        "vessels": step.vessels,
-        "source": step.source,
-        "substrate": step.substrate,
-        "kg": step.kg,
-        "begin": step.begin.isoformat(),
-        "start_by": step.start_by.isoformat(),
-        "start_even": step.start_even.isoformat(),
-        "how": step.how,
-    }
-    return {name: said.get(name) for name in _TARGET_KEYS}
-
-
-_TARGET_KEYS = (
-    "part", "kind", "vessels", "species", "by", "running", "can_be_met", "even_odds", "at_most", "earliest", "loss",
-    "source", "substrate", "kg", "begin", "start_by", "start_even", "how",
-)  # fmt: skip
+def _step_record(step: TargetStep) -> TargetRecord:
+    return TargetRecord(
+        part="step",
+        kind=step.kind,
+        vessels=step.vessels,
+        source=step.source,
+        substrate=step.substrate,
+        kg=step.kg,
+        begin=step.begin.isoformat(),
+        start_by=step.start_by.isoformat(),
+        start_even=step.start_even.isoformat(),
+        how=step.how,
+    )
 
 
 def _makes(one: Record) -> str:

@@ -4,8 +4,8 @@ from typing import Annotated
 
 import typer
 
+from cli.list_records import today_record
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
-from cli.records import today_record
 from cli.render import Column, Group, day_text, echo, percent_text, print_cautions, print_groups, span_text
 from farm.lists import SECTIONS, list_today
 from farm.outlook import bring_up_to_date
@@ -45,7 +45,7 @@ def print_today(farm: Farm, days: int | None, style: Format) -> None:
     """Print today's list of a farm, with the cautions if anything on it is suspect."""
     items = list_today(farm, bring_up_to_date(farm), days=days)
     if style is Format.table:
-        echo(f"{farm.folder.resolve().name}, as of {(iso(farm.now, farm.zone) or '').replace('T', ' ')}")
+        echo(f"{farm.folder.resolve().name}, as of {iso(farm.now, farm.zone).replace('T', ' ')}")
     ahead = farm.settings.days_ahead if days is None else days
     groups = [
         Group(

@@ -4,7 +4,7 @@ import json
 import re
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, is_dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -16,8 +16,10 @@ from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
 
 if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
     from rich.table import Table
 
+#: A record as columns see it: its fields by name.
 Record = Mapping[str, Any]
 
 _UNUSUAL = re.compile(r"[^\x20-\x7e\n]")
@@ -36,29 +38,41 @@ class Column:
 
 @dataclass(frozen=True)
 class Group:
-    """Records under one heading of the table; an empty group is not shown unless it says so."""
+    """Frozen records under one heading of the table; an empty group is not shown unless it says so."""
 
     heading: str
-    records: Sequence[Record]
+    records: "Sequence[DataclassInstance]"
     if_empty: str = ""
 
 
 def print_list(
-    records: Sequence[Record], columns: Sequence[Column], style: Format, *, if_empty: str = "nothing"
+    records: "Sequence[DataclassInstance]", columns: Sequence[Column], style: Format, *, if_empty: str = "nothing"
 ) -> None:
-    """Print a list in the chosen format."""
+    """Print a list in the chosen format. records: frozen records, whose fields are the keys of JSON and CSV."""
     print_groups([Group("", records, if_empty)], columns, style)
 
 
 def print_groups(groups: Sequence[Group], columns: Sequence[Column], style: Format) -> None:
     """Print groups of records; JSON and CSV have them as one list, in order."""
-    records = [record for group in groups for record in group.records]
-    if style is Format.json:
-        print_json([dict(record) for record in records])
-    elif style is Format.csv:
-        _print_csv(csv_text(list(records[0]), records) if records else "")
-    else:
+    if style is Format.table:
         _print_tables(groups, columns)
+        return
+    records = [as_dict(record) for group in groups for record in group.records]
+    if style is Format.json:
+        print_json(records)
+    else:
+        _print_csv(csv_text(list(records[0]), records) if records else "")
+
+
+def as_dict(record: "DataclassInstance") -> dict[str, Any]:
+    """A record's fields by name; records in it are made dictionaries too, tuples lists."""
+    return {name: _plain(value) for name, value in vars(record).items()}
+
+
+def _plain(value: Any) -> Any:  # noqa: ANN401 - whatever a record holds
+    if isinstance(value, tuple | list):
+        return [_plain(one) for one in value]
+    return as_dict(value) if is_dataclass(value) and not isinstance(value, type) else value
 
 
 def print_json(facts: object) -> None:
@@ -155,10 +169,11 @@ def _print_tables(groups: Sequence[Group], columns: Sequence[Column]) -> None:
             continue
         if group.heading:
             console.print(f"\n{visible(group.heading)}", style="bold", markup=False)
-        if group.records and (not sys.stdout.isatty() or len(group.records) > _MANY_ROWS):
-            console.file.write(_plain_table(*_cells(group.records, columns)))
-        elif group.records:
-            console.print(_table(*_cells(group.records, columns)))
+        records = [as_dict(record) for record in group.records]
+        if records and (not sys.stdout.isatty() or len(records) > _MANY_ROWS):
+            console.file.write(_plain_table(*_cells(records, columns)))
+        elif records:
+            console.print(_table(*_cells(records, columns)))
         else:
             console.print(f"  {visible(group.if_empty)}", markup=False)
 

@@ -5,9 +5,9 @@ from typing import Annotated
 
 import typer
 
+from cli.list_records import ReportRecord, batch_record, change_record, today_record
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
-from cli.records import batch_record, change_record, today_record
-from cli.render import echo, print_json
+from cli.render import as_dict, echo, print_json
 from farm.lists import batch_views, day_before, today_and_changes
 from farm.store import iso
 from farm.workers import all_cores
@@ -43,13 +43,13 @@ def report(
             workers=all_cores(),
         )
         if as_json:
-            facts = {
-                "farm": farm.folder.resolve().name,
-                "as_of": iso(farm.now, farm.zone),
-                "since": iso(begin, farm.zone),
-                "changes": [change_record(one, farm.zone) for one in changes],
-                "vessels": [today_record(item, farm.zone) for item in items],
-                "batches": [batch_record(view, farm.zone) for view in batch_views(farm, items)],
-            }
-            print_json(facts)
+            facts = ReportRecord(
+                farm=farm.folder.resolve().name,
+                as_of=iso(farm.now, farm.zone),
+                since=iso(begin, farm.zone),
+                changes=tuple(change_record(one, farm.zone) for one in changes),
+                vessels=tuple(today_record(item, farm.zone) for item in items),
+                batches=tuple(batch_record(view, farm.zone) for view in batch_views(farm, items)),
+            )
+            print_json(as_dict(facts))
     echo(f"report: {written}", err=as_json)

@@ -5,14 +5,14 @@ from typing import Annotated
 import typer
 
 from calibration import suspect_scores
+from cli.list_records import review_record
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
-from cli.records import review_record
 from cli.render import Column, echo, print_cautions, print_list
 from farm.outlook import bring_up_to_date
 from farm.pictures import save_crop
 from farm.records import undo_verdict
 from farm.records.models import Verdict, means_contamination
-from farm.review import ReviewItem, give_verdict, review_items
+from farm.review import ReviewItem, give_verdict, review_items, standing_verdict
 from farm.store import Farm
 from report import review_page
 
@@ -36,7 +36,7 @@ COLUMNS = (
     Column("score", lambda one: "" if one["score"] is None else f"{one['score']:.2f}", right=True),
     Column("why", lambda one: one["why"]),
     Column("where", lambda one: one["where"]),
-    Column("since", lambda one: one["since"].replace("T", " ")),
+    Column("since", lambda one: one["first_seen_at"].replace("T", " ")),
     Column("crop", lambda one: one["crop"] or ""),
 )
 
@@ -165,8 +165,7 @@ def undo(vessel: VesselArgument, of: SubjectOption = "", by: ByOption = "", fold
     Example: spawnrun review undo B004
     """
     with chosen_farm(folder) as farm:
-        named = next((one for one in _items(farm, everything=True) if of and of in one.names and one.verdict), None)
-        verdict_id = None if named is None or named.verdict is None else named.verdict.id
+        verdict_id = standing_verdict(_items(farm, everything=True), of)
         for back in undo_verdict(farm, vessel, subject="" if verdict_id else of, verdict_id=verdict_id, by=by):
             echo(f"{back.vessel}: {back.subject} no longer {back.verdict}")
 

@@ -1,13 +1,14 @@
 """`spawnrun species`: the table of species that forecasts and plans begin with."""
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from calibration import SPECIES_NUMBERS, Species, find_species, species_table
+from calibration import SPECIES_NUMBERS, Kind, Species, find_species, species_table
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
-from cli.render import Column, Record, echo, print_list
+from cli.render import Column, echo, print_list
 from farm.store.errors import NotAFarmError
 
 
@@ -69,41 +70,72 @@ def _own(folder: Path | None) -> dict[str, Species]:
         return {}
 
 
-def _record(one: Species) -> Record:
-    numbers = {name: getattr(one, name).value for name in SPECIES_NUMBERS}
-    paces = [
-        {
-            "kind": pace.kind,
-            "substrate": pace.substrate,
-            "lag_days": pace.lag_days,
-            "through_days": pace.through_days,
-            "source": pace.source,
-        }
-        for pace in one.paces
-    ]
-    sources = {name: getattr(one, name).source for name in SPECIES_NUMBERS}
-    return {
-        "species": one.key,
-        "latin": one.latin,
-        "names": list(one.names),
-        **numbers,
-        "colours": list(one.colours),
-        "paces": paces,
-        "sources": sources,
-    }
+@dataclass(frozen=True)
+class PaceRecord:
+    """Usual days of a species in a kind of vessel on a substrate."""
+
+    kind: Kind
+    substrate: str
+    lag_days: float
+    through_days: float
+    source: str
 
 
-def _facts(one: Species) -> list[Record]:
-    facts: list[Record] = [
-        {"what": name.replace("_", " "), "value": f"{getattr(one, name).value:g}", "source": getattr(one, name).source}
+@dataclass(frozen=True)
+class SpeciesRecord:
+    """A species of `spawnrun species`. sources: of each number, by its name."""
+
+    species: str
+    latin: str
+    names: tuple[str, ...]
+    temperature_min_c: float
+    temperature_optimum_c: float
+    temperature_max_c: float
+    radial_mm_per_day: float
+    consolidation_days: float
+    flushes: float
+    first_harvest_days: float
+    flush_interval_days: float
+    spawn_rate_percent: float
+    colours: tuple[str, ...]
+    paces: tuple[PaceRecord, ...]
+    sources: dict[str, str]
+
+
+@dataclass(frozen=True)
+class FactRecord:
+    """A fact of `spawnrun species NAME`."""
+
+    what: str
+    value: str
+    source: str
+
+
+def _record(one: Species) -> SpeciesRecord:
+    return SpeciesRecord(
+        species=one.key,
+        latin=one.latin,
+        names=tuple(one.names),
+        **{name: getattr(one, name).value for name in SPECIES_NUMBERS},
+        colours=tuple(one.colours),
+        paces=tuple(
+            PaceRecord(pace.kind, pace.substrate, pace.lag_days, pace.through_days, pace.source) for pace in one.paces
+        ),
+        sources={name: getattr(one, name).source for name in SPECIES_NUMBERS},
+    )
+
+
+def _facts(one: Species) -> list[FactRecord]:
+    facts = [
+        FactRecord(name.replace("_", " "), f"{getattr(one, name).value:g}", getattr(one, name).source)
         for name in SPECIES_NUMBERS
     ]
-    paces: list[Record] = [
-        {
-            "what": f"days to through in a {pace.kind} on {pace.substrate} (of these, lag)",
-            "value": f"{pace.through_days:g} ({pace.lag_days:g})",
-            "source": pace.source,
-        }
+    paces = [
+        FactRecord(
+            what=f"days to through in a {pace.kind} on {pace.substrate} (of these, lag)",
+            value=f"{pace.through_days:g} ({pace.lag_days:g})",
+            source=pace.source,
+        )
         for pace in one.paces
     ]
     return facts + paces

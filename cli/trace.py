@@ -1,13 +1,14 @@
 """`spawnrun trace`: a vessel's lineage, its siblings, and how contamination differs between groups."""
 
+from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Annotated
 
 import typer
 
+from cli.list_records import kin_record
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
-from cli.records import kin_record, rounded
-from cli.render import Column, Group, Record, Twig, print_groups, print_list, print_tree
+from cli.render import Column, Group, Twig, print_groups, print_list, print_tree
 from farm.store import on_farm_clock
 from farm.study import Branch, Kin, Rate, Trace, lineage_tree, trace_vessel
 
@@ -19,7 +20,7 @@ COLUMNS = (
     Column("source", lambda one: one["source"]),
     Column("batch", lambda one: one["batch"]),
     Column("shelf", lambda one: one["shelf"]),
-    Column("inoculated", lambda one: one["inoculated"].replace("T", " ")),
+    Column("inoculated", lambda one: one["inoculated_at"].replace("T", " ")),
     Column("state", lambda one: "contaminated" if one["contaminated"] else one["state"]),
 )
 RATE_COLUMNS = (
@@ -93,14 +94,28 @@ def _parts(found: Trace) -> tuple[tuple[str, tuple[Kin, ...], str], ...]:
     )
 
 
-def _rate(one: Rate) -> Record:
-    return {
-        "what": one.what,
-        "name": one.name,
-        "contaminated": one.contaminated,
-        "vessels": one.vessels,
-        "share": rounded(one.share, 4),
-        "low": rounded(one.low, 4),
-        "high": rounded(one.high, 4),
-        "verdict": one.verdict,
-    }
+@dataclass(frozen=True)
+class RateRecord:
+    """A rate of `spawnrun trace --rates`, as a share from 0 to 1 with its 95 % interval."""
+
+    what: str
+    name: str
+    contaminated: int
+    vessels: int
+    share: float
+    low: float
+    high: float
+    verdict: str
+
+
+def _rate(one: Rate) -> RateRecord:
+    return RateRecord(
+        what=one.what,
+        name=one.name,
+        contaminated=one.contaminated,
+        vessels=one.vessels,
+        share=round(one.share, 4),
+        low=round(one.low, 4),
+        high=round(one.high, 4),
+        verdict=one.verdict,
+    )

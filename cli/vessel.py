@@ -33,11 +33,11 @@ vessel_app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="The 
 VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]
 
 COLUMNS = (
-    Column("vessel", lambda one: one["id"]),
+    Column("vessel", lambda one: one["vessel"]),
     Column("kind", lambda one: one["kind"]),
     Column("species", lambda one: one["species"]),
     Column("substrate", lambda one: one["substrate"]),
-    Column("inoculated", lambda one: one["inoculated"].replace("T", " ")),
+    Column("inoculated", lambda one: one["inoculated_at"].replace("T", " ")),
     Column("batch", lambda one: one["batch"]),
     Column("source", lambda one: one["source"]),
     Column("state", lambda one: "" if one["state"] == "running" else one["state"]),
@@ -97,7 +97,7 @@ def add(
         "temperature_c": temperature_c,
         "shelf": shelf,
     }
-    rows = [_row({"id": one, **wanted}) for one in _ids(vessel)]
+    rows = [_row({"vessel": one, **wanted}) for one in _ids(vessel)]
     with chosen_farm(folder) as farm:
         made = [vessel_of_row(row, farm) for row in rows]
         add_vessels(farm, made)
@@ -128,9 +128,9 @@ def import_(
 ) -> None:
     """Take in a table of vessels: all rows, or none if one has a fault.
 
-    Columns: id, kind, inoculated; optional species, substrate, batch, source, face_width_mm, face_height_mm,
-    diameter_mm, label_size (normal, small), label_place (on_face, below), temperature_c (mean of its place), shelf.
-    Others are kept as notes.
+    Columns: vessel (or id), kind, inoculated; optional species, substrate, batch, source, face_width_mm,
+    face_height_mm, diameter_mm, label_size (normal, small), label_place (on_face, below), temperature_c (mean of its
+    place), shelf. Others are kept as notes.
 
     Example: spawnrun vessel import vessels.csv --events events.csv
     """
@@ -177,7 +177,7 @@ def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: Far
         known = get_vessel(farm, vessel)
         read_stale_series(farm)
         if style is Format.table:
-            for name, value in vessel_record(known, farm.zone).items():
+            for name, value in vars(vessel_record(known, farm.zone)).items():
                 if value not in (None, ""):
                     echo(f"{name:15} {visible(str(rounded(value) if isinstance(value, float) else value))}")
             for event in list_events(farm):

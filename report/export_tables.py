@@ -66,9 +66,9 @@ VESSELS = ExportTable[Vessel](
     "vessels",
     "One row for each vessel, closed ones too; `spawnrun vessel import` takes this table back.",
     (
-        _own("id", "text", "", "id, as on the label"),
+        _C("vessel", "text", "", "id, as on the label", attrgetter("id")),
         _own("kind", "text", "", f"{', '.join(KINDS[:-1])} or {KINDS[-1]}"),
-        _C("inoculated", "moment", "", "when spawn or culture went in", attrgetter("inoculated_at")),
+        _C("inoculated_at", "moment", "", "when spawn or culture went in", attrgetter("inoculated_at")),
         _own("species", "text", "", "species or strain"),
         _own("substrate", "text", "", "what it grows on"),
         _own("batch", "text", "", "vessels inoculated together share one"),

@@ -14,13 +14,14 @@ from farm.plan.arithmetic import (
     vessels_for,
 )
 from farm.plan.back_scheduling import plan_target
-from farm.plan.plan import Amount, Plan, PlanLine, make_plan
+from farm.plan.plan import Amount, Part, Plan, PlanLine, make_plan
 from farm.plan.stock import species_key
 from farm.plan.target import TargetPlan, TargetStep, parse_target
 
 __all__ = [
     "Amount",
     "Band",
+    "Part",
     "Plan",
     "PlanLine",
     "TargetPlan",

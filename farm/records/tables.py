@@ -2,11 +2,11 @@
 
 import csv
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from pathlib import Path
-from typing import Annotated, Any, Generic, Literal, TypeVar
+from typing import Annotated, Any, ClassVar, Generic, Literal, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
@@ -59,15 +59,20 @@ Percent = Annotated[float, BeforeValidator(_decimal), Field(ge=0, le=100, allow_
 
 
 class TableRow(BaseModel):
-    """What every kind of row shares: blanks are trimmed, unknown columns are let pass."""
+    """What every kind of row shares: blanks are trimmed, unknown columns are let pass.
 
+    other_names: names of columns that are accepted too, such as those of older tables.
+    """
+
+    other_names: ClassVar[dict[str, str]] = {}
     model_config = ConfigDict(frozen=True, extra="ignore", str_strip_whitespace=True)
 
 
 class VesselRow(TableRow):
     """A row of vessels.csv."""
 
-    id: VesselId
+    other_names: ClassVar[dict[str, str]] = {"id": "vessel", "inoculated_at": "inoculated"}
+    vessel: VesselId
     kind: Annotated[Kind, BeforeValidator(_lower)]
     inoculated: Moment
     species: str = ""
@@ -82,7 +87,7 @@ class VesselRow(TableRow):
     temperature_c: Celsius | None = None
     shelf: str = ""
 
-    @field_validator("id")
+    @field_validator("vessel")
     @classmethod
     def _names_a_vessel(cls, text: str) -> str:
         if text.endswith(BACK_SUFFIX):
@@ -94,7 +99,7 @@ class VesselRow(TableRow):
     @field_validator("source")
     @classmethod
     def _came_from_another(cls, text: str, row: ValidationInfo) -> str:
-        if text.upper() == row.data.get("id"):
+        if text.upper() == row.data.get("vessel"):
             raise ValueError("a vessel did not come from itself")
         return text
 
@@ -110,6 +115,7 @@ class EventRow(TableRow):
 class PercentRow(TableRow):
     """A row of a table of readings made by eye or by any other means."""
 
+    other_names: ClassVar[dict[str, str]] = {"inoculated_at": "inoculated"}
     vessel: Annotated[str, Field(min_length=1)]
     kind: Annotated[Kind, BeforeValidator(_lower)]
     inoculated: Moment
@@ -154,23 +160,26 @@ class Line(Generic[AnyRow]):
 def read_table(source: Path, model: type[AnyRow]) -> list[Line[AnyRow]]:
     """All rows of a CSV file (UTF-8, a header; commas, semicolons or tabs). Raises InputFileError naming all faults."""
     problems: list[str] = []
-    lines = [_checked(number, cells, model, problems) for number, cells in _cells(source, model)]
+    lines = [_checked(number, cells, given, model, problems) for number, cells, given in _cells(source, model)]
     if problems:
         raise InputFileError(str(source), problems)
     return [line for line in lines if line is not None]
 
 
-def fault_text(error: ValidationError, cells: dict[str, Any]) -> list[str]:
-    """Each fault of a row as `column inoculated: ...`."""
+def fault_text(error: ValidationError, cells: dict[str, Any], given: Mapping[str, str] | None = None) -> list[str]:
+    """Each fault of a row as `column inoculated: ...`. given: how the table itself calls a column."""
     faults = []
     for fault in error.errors():
         column = str(fault["loc"][0])
         value = cells.get(column)
-        faults.append(f"column {column}: {f'{value!r}: ' if value else ''}{fault_words(fault)}")
+        faults.append(
+            f"column {(given or {}).get(column, column)}: {f'{value!r}: ' if value else ''}{fault_words(fault)}"
+        )
     return faults
 
 
-def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str | None, Any]]]:
+def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str | None, Any], dict[str, str]]]:
+    """Line number and cells of each row by our names of its columns, and how the table itself calls these."""
     needed = [name for name, field in model.model_fields.items() if field.is_required()]
     try:
         with source.open(newline="", encoding="utf-8-sig") as file:
@@ -179,14 +188,18 @@ def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str 
             # Spreadsheets set to write decimal commas separate columns with semicolons.
             separator = max(",;\t", key=header.count)
             reader = csv.DictReader(file, skipinitialspace=True, delimiter=separator)
-            names = [_known_name(name.strip(), model) for name in reader.fieldnames or []]
+            header_names = [name.strip() for name in reader.fieldnames or []]
+            names = [_known_name(name, model) for name in header_names]
+            given = dict(zip(names, header_names, strict=True))
             if missing := [name for name in needed if name not in names]:
                 raise InputFileError(str(source), [f"line 1: no column {name}" for name in missing])
             if twice := sorted({name for name in names if name and names.count(name) > 1}):
-                raise InputFileError(str(source), [f"line 1: column {name} stands there twice" for name in twice])
+                raise InputFileError(
+                    str(source), [f"line 1: column {given[name]} stands there twice" for name in twice]
+                )
             reader.fieldnames = names
             for cells in reader:
-                yield reader.line_num, cells
+                yield reader.line_num, cells, given
     except UnicodeDecodeError:
         raise InputFileError(str(source), ["not a text in UTF-8; spreadsheets save it as CSV UTF-8"]) from None
     except csv.Error as error:
@@ -196,8 +209,9 @@ def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str 
 
 
 def _known_name(name: str, model: type[TableRow]) -> str:
-    """A column's name as the program writes it: `Inoculated` is `inoculated`; an unknown one as it stands."""
-    return name.lower() if name.lower() in model.model_fields else name
+    """A column's name as the program knows it: `Inoculated` is `inoculated`; an unknown one as it stands."""
+    lower = model.other_names.get(name.lower(), name.lower())
+    return lower if lower in model.model_fields else name
 
 
 def _plain(text: str) -> str:
@@ -206,7 +220,11 @@ def _plain(text: str) -> str:
 
 
 def _checked(
-    number: int, cells: dict[str | None, Any], model: type[AnyRow], problems: list[str]
+    number: int,
+    cells: dict[str | None, Any],
+    given: Mapping[str, str],
+    model: type[AnyRow],
+    problems: list[str],
 ) -> Line[AnyRow] | None:
     if cells.get(None):
         problems.append(f"line {number}: more cells than columns in the header")
@@ -215,6 +233,6 @@ def _checked(
     try:
         row = model.model_validate(filled)
     except ValidationError as error:
-        problems += [f"line {number}, {fault}" for fault in fault_text(error, filled)]
+        problems += [f"line {number}, {fault}" for fault in fault_text(error, filled, given)]
         return None
     return Line(number, row, {name: text for name, text in filled.items() if name not in model.model_fields})

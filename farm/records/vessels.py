@@ -31,8 +31,8 @@ class ImportCount:
 
 def vessel_of_row(row: VesselRow, farm: Farm) -> Vessel:
     """The vessel that a checked row describes; times without an offset are on the farm's clock."""
-    facts = row.model_dump(exclude={"inoculated"})
-    return Vessel(inoculated_at=to_instant(row.inoculated, farm.zone), **facts)
+    facts = row.model_dump(exclude={"vessel", "inoculated"})
+    return Vessel(id=row.vessel, inoculated_at=to_instant(row.inoculated, farm.zone), **facts)
 
 
 def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> ImportCount:
@@ -53,8 +53,8 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
             _replace(connection, vessel, known[vessel.id])
         taken = {vessel.id for vessel in (*fresh, *changed)}
         for line in lines:
-            if line.extra and line.row.id in taken:
-                _note(connection, line.row.id, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
+            if line.extra and line.row.vessel in taken:
+                _note(connection, line.row.vessel, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
     unknown = tuple(sorted({name for line in lines for name in line.extra}))
     species = {one.species for one in (*fresh, *changed) if one.species}
     strange = tuple(sorted(name for name in species if find_species(name, farm.own_species) is None))
@@ -150,7 +150,7 @@ def _conflicts(
     problems = []
     first_line: dict[str, int] = {}
     for line, vessel in zip(lines, wanted, strict=True):
-        where = f"line {line.number}, column id: {vessel.id}"
+        where = f"line {line.number}, column vessel: {vessel.id}"
         if vessel.id in first_line:
             problems.append(f"{where} stands on line {first_line[vessel.id]} too")
         first_line.setdefault(vessel.id, line.number)

@@ -1,14 +1,18 @@
 """What needs a person's eyes: suspects followed over days, doubtful growth, and the verdicts given on them."""
 
-from farm.review.item import ReviewItem
+from farm.review.item import ReviewItem, Standing, Urgency
 from farm.review.judging import give_verdict
-from farm.review.queue import review_items
+from farm.review.queue import review_items, standing_verdict, vessels_to_look_at
 from farm.review.suspects import SuspectHistory, follow_suspects
 
 __all__ = [
     "ReviewItem",
+    "Standing",
     "SuspectHistory",
+    "Urgency",
     "follow_suspects",
     "give_verdict",
     "review_items",
+    "standing_verdict",
+    "vessels_to_look_at",
 ]

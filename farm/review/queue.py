@@ -49,6 +49,17 @@ def review_items(
     return sorted(items, key=_rank)
 
 
+def vessels_to_look_at(items: Sequence[ReviewItem]) -> list[str]:
+    """The vessels that something is up for review on, by id: no plan counts on them."""
+    return sorted({item.vessel for item in items})
+
+
+def standing_verdict(items: Sequence[ReviewItem], subject: str) -> int | None:
+    """The id of the verdict on the thing of this name; None where no such thing has one."""
+    named = next((one for one in items if subject and subject in one.names and one.verdict), None)
+    return None if named is None or named.verdict is None else named.verdict.id
+
+
 def _with_faces(
     farm: Farm, outlooks: Sequence[Outlook], readings: Mapping[str, VesselReadings] | None
 ) -> Iterator[tuple[Outlook, tuple[KeptReading, ...]]]:

@@ -7,7 +7,7 @@ is the farm's clock again, without an offset. Days between two moments are true 
 import time
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from functools import lru_cache
-from typing import TypeVar
+from typing import TypeVar, overload
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from farm.store.errors import SettingsError
@@ -51,6 +51,10 @@ def on_farm_clock(instant: datetime, zone: tzinfo | None) -> datetime:
     return instant.astimezone(zone).replace(tzinfo=None)
 
 
+@overload
+def iso(instant: datetime, zone: tzinfo | None) -> str: ...
+@overload
+def iso(instant: datetime | None, zone: tzinfo | None) -> str | None: ...
 def iso(instant: datetime | None, zone: tzinfo | None) -> str | None:
     """ISO 8601 text of the farm's clock, to the minute where the seconds are zero; None stays None.
 

@@ -2,10 +2,10 @@
 
 from farm.study.agreement_by_eye import EyeCheck, EyePair, check_by_eye
 from farm.study.agreement_stats import Estimate, MethodAgreement
-from farm.study.agreement_with_truth import Agreement, DayAgreement, compare_days, compare_with_truth
-from farm.study.camera_report import Calibration, calibrate_camera
+from farm.study.agreement_with_truth import Agreement, DayAgreement, compare_days, compare_with_truth, mean_error_of
+from farm.study.camera_report import Calibration, Finding, calibrate_camera
 from farm.study.colonies import ColonyGrowth, colony_growth
-from farm.study.compare import Average, Compared, compare_groups, compare_means
+from farm.study.compare import Average, By, Compared, compare_groups, compare_means
 from farm.study.lineage import Branch, lineage_tree
 from farm.study.trace import CANNOT_TELL, Kin, Rate, Trace, rate_interval, trace_vessel
 
@@ -14,6 +14,7 @@ __all__ = [
     "Agreement",
     "Average",
     "Branch",
+    "By",
     "Calibration",
     "ColonyGrowth",
     "Compared",
@@ -21,6 +22,7 @@ __all__ = [
     "Estimate",
     "EyeCheck",
     "EyePair",
+    "Finding",
     "Kin",
     "MethodAgreement",
     "Rate",
@@ -33,6 +35,7 @@ __all__ = [
     "compare_means",
     "compare_with_truth",
     "lineage_tree",
+    "mean_error_of",
     "rate_interval",
     "trace_vessel",
 ]

@@ -77,6 +77,13 @@ def compare_with_truth(readings: Sequence[KeptReading], truth: Path) -> list[Agr
     return [_agreement(vessel, rows[vessel], by_photo) for vessel in sorted(rows)]
 
 
+def mean_error_of(agreements: Sequence[Agreement]) -> float | None:
+    """The mean error over all readings of all vessels, points of percent; None without a reading."""
+    errors = [(one.mean_error, one.n_read) for one in agreements if one.mean_error is not None]
+    n_read = sum(n for _, n in errors)
+    return sum(error * n for error, n in errors) / n_read if n_read else None
+
+
 def compare_days(outlooks: Sequence[Outlook], truth: Path, zone: tzinfo | None) -> list[DayAgreement]:
     """Each vessel's day of colonised through beside the true one, by vessel. Raises InputFileError."""
     by_vessel = {one.vessel.id: one for one in outlooks}

@@ -45,7 +45,7 @@ class Average:
 class Compared:
     """One group of one kind of vessel.
 
-    days: from inoculation to colonised through, foretold for the running ones (n_foretold of them). percent_per_day:
+    days: from inoculation to colonised through, foretold for the running ones (n_forecast of them). percent_per_day:
     the curve at its steepest. radial_mm_per_day: of plates. Vessels that are contaminated or stalled (n_stalled) are
     left out of these. share, low, high: contaminated, 0-1, with Wilson's 95 % interval. cautions: plain sentences.
     """
@@ -55,7 +55,7 @@ class Compared:
     kind: Kind
     n_vessels: int
     n_batches: int
-    n_foretold: int
+    n_forecast: int
     n_stalled: int
     days: Average | None
     percent_per_day: Average | None
@@ -150,7 +150,7 @@ def _compared(by: By, name: str, kind: Kind, facts: Sequence[_Facts], others: Se
         kind=kind,
         n_vessels=len(facts),
         n_batches=len(batches),
-        n_foretold=sum(one.foretold for one in facts),
+        n_forecast=sum(one.foretold for one in facts),
         n_stalled=sum(one.stalled for one in facts),
         days=average("days", ("faster than the others", "slower than the others")),
         percent_per_day=average("percent_per_day", ("slower than the others", "faster than the others")),

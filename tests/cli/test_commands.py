@@ -139,8 +139,8 @@ def test_vessels_are_added_listed_shown_and_closed(spawnrun: Spawnrun, week: Pat
     )
     assert (added.code, added.out) == (0, "added P001\n")
     listed = json.loads(spawnrun("vessel", "list", "--format", "json", *farm).out)
-    assert [vessel["id"] for vessel in listed] == ["B001", "B002", "J001", "P001"]
-    assert listed[3]["inoculated"] == "2026-03-03T00:00"
+    assert [vessel["vessel"] for vessel in listed] == ["B001", "B002", "J001", "P001"]
+    assert listed[3]["inoculated_at"] == "2026-03-03T00:00"
     assert spawnrun("vessel", "note", "P001", "from a friend", *farm).code == 0
     shown = spawnrun("vessel", "show", "P001", *farm).out
     assert "reishi" in shown
@@ -273,7 +273,7 @@ def test_ready_speaks_from_another_moment(spawnrun: Spawnrun, week: Path) -> Non
 def test_review_lists_a_suspect_with_a_crop_and_takes_a_verdict(spawnrun: Spawnrun, week: Path) -> None:
     (item,) = json.loads(spawnrun("review", "list", "--format", "json", "--farm", "home").out)
     assert (item["vessel"], item["subject"], item["urgency"]) == ("B002", "green", "high")
-    assert item["since"] == "2026-03-08T10:00"
+    assert item["first_seen_at"] == "2026-03-08T10:00"
     assert "14.0 cm2, growing" in item["why"]
     assert Path(item["crop"]).read_bytes().startswith(b"\xff\xd8")
     assert spawnrun("review", "watch", "B002", "--farm", "home").out == "B002: green watched\n"

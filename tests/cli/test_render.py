@@ -1,6 +1,7 @@
 """Lists in three formats: nothing in a name can drive a terminal, start a formula, or break a row."""
 
 import json
+from dataclasses import dataclass
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -8,6 +9,12 @@ from hypothesis import strategies as st
 
 from cli.options import Format
 from cli.render import Column, Group, print_groups, print_list, span_text, visible
+
+
+@dataclass(frozen=True)
+class Named:
+    name: str
+
 
 COLUMNS = (Column("name", lambda one: one["name"]), Column("note", lambda one: one.get("note", "")))
 TEXTS = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=40)
@@ -18,7 +25,7 @@ ONE_BUFFER = settings(suppress_health_check=[HealthCheck.function_scoped_fixture
 @given(TEXTS)
 def test_json_is_read_back_as_it_was(capsys: pytest.CaptureFixture[str], name: str) -> None:
     capsys.readouterr()
-    print_list([{"name": name}], COLUMNS, Format.json)
+    print_list([Named(name)], COLUMNS, Format.json)
     assert json.loads(capsys.readouterr().out) == [{"name": name}]
 
 
@@ -26,7 +33,7 @@ def test_json_is_read_back_as_it_was(capsys: pytest.CaptureFixture[str], name: s
 @given(TEXTS)
 def test_a_table_row_is_one_line_whatever_the_name(capsys: pytest.CaptureFixture[str], name: str) -> None:
     capsys.readouterr()
-    print_list([{"name": f"x{name}"}], COLUMNS, Format.table)
+    print_list([Named(f"x{name}")], COLUMNS, Format.table)
     said = capsys.readouterr().out
     assert said.count("\n") == 2
     assert all(letter.isprintable() for letter in said.replace("\n", ""))
@@ -38,7 +45,7 @@ def test_marks_that_a_terminal_obeys_are_shown_as_marks() -> None:
 
 
 def test_an_empty_column_and_an_empty_group_are_left_out(capsys: pytest.CaptureFixture[str]) -> None:
-    groups = [Group("First", [{"name": "a"}]), Group("Second", []), Group("Third", [], if_empty="none")]
+    groups = [Group("First", [Named("a")]), Group("Second", []), Group("Third", [], if_empty="none")]
     print_groups(groups, COLUMNS, Format.table)
     said = [line.rstrip() for line in capsys.readouterr().out.splitlines()]
     assert said == ["", "First", "name", "a", "", "Third", "  none"]

@@ -73,7 +73,7 @@ def test_contaminated_and_stalled_vessels_do_not_pace(farm: Farm) -> None:
     shelf = [outlook(0, "A", "oyster", 12), outlook(1, "A", "oyster", 99), outlook(2, "A", "oyster", 99, "stalled")]
     shelf[1] = replace(shelf[1], vessel=replace(shelf[1].vessel, state="contaminated"))
     (one,) = compare_groups(farm, [*shelf, outlook(3, "A", "blue oyster", 14, "colonising")], "batch")
-    assert (one.n_contaminated, one.n_stalled, one.n_foretold, one.n_vessels) == (1, 1, 1, 4)
+    assert (one.n_contaminated, one.n_stalled, one.n_forecast, one.n_vessels) == (1, 1, 1, 4)
     assert one.days.mean == pytest.approx((12 * 14) ** 0.5), "a geometric mean"
     # Wilson's interval of 1 in 4 (Wilson 1927): 4.6 % to 69.9 %
     assert (one.share, one.low, one.high) == pytest.approx((0.25, 0.0456, 0.6994), abs=1e-3)

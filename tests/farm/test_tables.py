@@ -21,7 +21,7 @@ def table(tmp_path: Path, text: str) -> Path:
 def test_a_row_becomes_a_checked_record(tmp_path: Path) -> None:
     source = table(tmp_path, "\ufeffid, kind ,inoculated,diameter_mm,mood\n b-1 ,Jar,2026-03-01,85,good\n")
     (line,) = read_table(source, VesselRow)
-    assert (line.number, line.row.id, line.row.kind, line.row.diameter_mm) == (2, "B-1", "jar", 85.0)
+    assert (line.number, line.row.vessel, line.row.kind, line.row.diameter_mm) == (2, "B-1", "jar", 85.0)
     assert line.row.inoculated == datetime(2026, 3, 1)
     assert line.extra == {"mood": "good"}
 
@@ -30,7 +30,15 @@ def test_a_row_becomes_a_checked_record(tmp_path: Path) -> None:
 def test_columns_may_be_separated_as_spreadsheets_do(tmp_path: Path, separator: str) -> None:
     rows = ("id", "kind", "inoculated"), ("B1", "bag", "2026-03-01")
     source = table(tmp_path, "\n".join(separator.join(row) for row in rows))
-    assert read_table(source, VesselRow)[0].row.id == "B1"
+    assert read_table(source, VesselRow)[0].row.vessel == "B1"
+
+
+@pytest.mark.parametrize("name", ["vessel", "id"])
+def test_a_vessel_may_be_named_by_either_word_and_a_fault_by_the_one_that_is_there(tmp_path: Path, name: str) -> None:
+    (line,) = read_table(table(tmp_path, f"{name},kind,inoculated_at\nb1,jar,2026-03-01\n"), VesselRow)
+    assert (line.row.vessel, line.row.inoculated, line.extra) == ("B1", datetime(2026, 3, 1), {})
+    with pytest.raises(InputFileError, match=f"line 2, column {name}: 'B 1': an id is"):
+        read_table(table(tmp_path, f"{name},kind,inoculated_at\nB 1,jar,2026-03-01\n"), VesselRow)
 
 
 def test_decimal_commas_are_read_and_what_may_be_thousands_is_not(tmp_path: Path) -> None:
@@ -66,7 +74,7 @@ def test_a_bad_cell_is_named_by_line_and_column(tmp_path: Path, row: str, fault:
 @pytest.mark.parametrize(
     ("text", "fault"),
     [
-        ("", "line 1: no column id"),
+        ("", "line 1: no column vessel"),
         ("id,kind\nB1,bag\n", "line 1: no column inoculated"),
         ("id,id,kind,inoculated\n", "line 1: column id stands there twice"),
     ],
@@ -103,7 +111,7 @@ def test_one_bad_row_keeps_the_whole_table_out(farm: Farm, tmp_path: Path) -> No
 
 def test_capitals_in_a_header_are_no_fault_and_unknown_columns_keep_theirs(tmp_path: Path) -> None:
     (line,) = read_table(table(tmp_path, "ID,Kind,Inoculated,Mood\nB1,bag,2026-03-01,Good\n"), VesselRow)
-    assert line.row.id == "B1"
+    assert line.row.vessel == "B1"
     assert line.extra == {"Mood": "Good"}
 
 

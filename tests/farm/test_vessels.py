@@ -34,7 +34,7 @@ def test_other_facts_for_a_known_vessel_need_a_word(farm: Farm, vessels_csv: Pat
     import_vessels(farm, vessels_csv)
     close_vessel(farm, "B002")
     vessels_csv.write_text(vessels_csv.read_text().replace("oyster", "shiitake"))
-    with pytest.raises(InputFileError, match="line 2, column id: B001 is in the farm with other facts"):
+    with pytest.raises(InputFileError, match="line 2, column vessel: B001 is in the farm with other facts"):
         import_vessels(farm, vessels_csv)
     assert import_vessels(farm, vessels_csv, update_known=True).changed == 3
     assert {vessel.species for vessel in list_vessels(farm)} == {"shiitake"}

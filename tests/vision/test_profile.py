@@ -20,7 +20,7 @@ SAMPLES = Path(__file__).parents[2] / "sample_images"
 def jars() -> tuple[list[np.ndarray], PhotoContext]:
     """Two jars on two days, half grown."""
     rows = list(csv.DictReader((SAMPLES / "vessels.csv").read_text("utf-8").splitlines()))
-    specs = {row["id"]: VesselSpec(row["id"], row["kind"], row["species"], row["substrate"]) for row in rows}
+    specs = {row["vessel"]: VesselSpec(row["vessel"], row["kind"], row["species"], row["substrate"]) for row in rows}
     photos = sorted((SAMPLES / "photos" / "jars").glob("*.jpg"))
     return [load_picture(photos[day]).rgb for day in (1, 3)], PhotoContext(vessels=specs)
 
