@@ -24,7 +24,7 @@ from calibration.contamination import (
     suspect_scores,
 )
 from calibration.expansion import Expansion, Preparing, expansion
-from calibration.kinds import KINDS, Kind, LabelPlace, VesselKind, vessel_kinds
+from calibration.kinds import KINDS, Kind, LabelPlace, Use, VesselKind, kinds_for, vessel_kinds
 from calibration.label import (
     BACK_SUFFIX,
     CODE_MODULES,
@@ -86,6 +86,7 @@ __all__ = [
     "Species",
     "SpeciesChange",
     "ThresholdRow",
+    "Use",
     "VesselKind",
     "back_label",
     "chart_light",
@@ -96,6 +97,7 @@ __all__ = [
     "find_species",
     "fit_colours",
     "generic_pace",
+    "kinds_for",
     "lab_of_light",
     "luminance",
     "own_colours",

@@ -19,15 +19,11 @@ class Preparing:
 
 @dataclass(frozen=True)
 class Expansion:
-    """Usual sizes and ratios. contents_kg: wet weight in a full vessel, by kind. preparing: by class of substrate.
+    """Usual ratios. preparing: by class of substrate. grain_ratio: kg of grain from one kg of colonised grain.
 
-    jars_per_plate, jars_per_tube: vessels of grain from one; grain_ratio: kg of grain from one kg of colonised grain.
     unknown_species: spawn rate, flushes and days of fruiting for a species that is not in the species table.
     """
 
-    contents_kg: dict[str, Sourced]
-    jars_per_plate: Sourced
-    jars_per_tube: Sourced
     grain_ratio: Sourced
     preparing: dict[str, Preparing]
     unknown_species: dict[str, Sourced]
@@ -40,9 +36,6 @@ def expansion() -> Expansion:
     sources: dict[str, str] = table["sources"]
     ratios = {name: Sourced(float(value), sources[source]) for name, (value, source) in table["ratios"].items()}
     return Expansion(
-        contents_kg={
-            kind: Sourced(float(value), sources[source]) for kind, (value, source) in table["contents_kg"].items()
-        },
         preparing={
             name: Preparing(method, float(days), sources[source])
             for name, (method, days, source) in table["preparing"].items()

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any, cast
+from typing import Any
 
-from calibration.kinds import KINDS, Kind
+from calibration.kinds import KINDS, KINDS_SOURCE, Kind, vessel_kinds
 
 #: Words in a substrate's name, first match wins, and the class of substrate that the pace rows speak of.
 _SUBSTRATE_WORDS = (
@@ -117,10 +117,9 @@ def usual_pace(kind: Kind, species: str, substrate: str, own: Mapping[str, Speci
 
 
 def generic_pace(kind: Kind) -> Pace:
-    """The generic row of a kind."""
-    table = _table()
-    row = table["generic"][kind]
-    return Pace(kind, "", row["lag_days"][0], row["through_days"][0], table["sources"][row["through_days"][1]])
+    """The row for a species or substrate that is not in the table: what is usual for the kind."""
+    usual = vessel_kinds()[kind]
+    return Pace(kind, "", usual.lag_days, usual.through_days, KINDS_SOURCE)
 
 
 def plain_name(name: str) -> str:
@@ -148,7 +147,7 @@ def _species(key: str, row: dict[str, Any], sources: dict[str, str]) -> Species:
         return Sourced(float(value), sources[source])
 
     paces = tuple(
-        Pace(cast(Kind, kind), substrate, float(lag), float(through), sources[source])
+        Pace(kind, substrate, float(lag), float(through), sources[source])
         for kind, substrate, lag, through, source in row["pace"]
         if kind in KINDS
     )

@@ -3,10 +3,11 @@
 from datetime import datetime, tzinfo
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from calibration import KINDS
 from farm.records import moment
 from farm.store import Farm, find_farm, find_farm_folder, open_farm, to_instant
 
@@ -19,15 +20,10 @@ class Format(StrEnum):
     csv = "csv"
 
 
-class KindName(StrEnum):
-    """Kinds of vessel, as the command line takes them."""
-
-    plate = "plate"
-    jar = "jar"
-    bag = "bag"
-    block = "block"
-    bucket = "bucket"
-    tube = "tube"
+if TYPE_CHECKING:
+    KindName = Format  # any enumeration of strings: its members come from calibration's table
+else:
+    KindName = StrEnum("KindName", {name: name for name in KINDS})
 
 
 class LabelSizeName(StrEnum):

@@ -115,8 +115,6 @@ def _files_below(folder: Traversable) -> Iterator[Traversable]:
 def _program() -> str:
     """Digest of the code and of the tables that make a forecast: another version answers anew."""
     digest = hashlib.sha256()
-    calibration = files("calibration")
-    sources = [*_files_below(files("growth")), calibration / "species.py", calibration / "species.toml"]
-    for source in sources:
+    for source in [*_files_below(files("growth")), *_files_below(files("calibration"))]:
         digest.update(source.read_bytes())
     return digest.hexdigest()

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
 
-from calibration import Kind, Species, expansion, find_species, plain_name, substrate_class
+from calibration import Kind, Species, expansion, find_species, kinds_for, plain_name, substrate_class, vessel_kinds
 from farm.outlook import current_series, growth_settings
 from farm.records import list_events, list_vessels
 from farm.records.models import Vessel
@@ -21,9 +21,7 @@ if TYPE_CHECKING:
     Array = NDArray[np.floating[Any]]
 
 #: What each kind is stock of: culture for grain, spawn for bulk substrate or more grain, fruit.
-CULTURE: tuple[Kind, ...] = ("plate", "tube")
-SPAWN: tuple[Kind, ...] = ("jar", "bag")
-FRUITING: tuple[Kind, ...] = ("block", "bucket")
+CULTURE, SPAWN, FRUITING = kinds_for("culture"), kinds_for("spawn"), kinds_for("fruiting")
 
 
 @dataclass(frozen=True)
@@ -117,7 +115,7 @@ def usual_grain(farm: Farm, species: str) -> tuple[Kind, str]:
         for one in _of_species(farm, species)
         if one.kind in SPAWN and substrate_class(one.substrate) == "grain"
     )
-    return of.most_common(1)[0][0] if of else ("jar", "grain")
+    return of.most_common(1)[0][0] if of else (SPAWN[0], "grain")
 
 
 def usual_kind(farm: Farm, species: str, kinds: tuple[Kind, ...]) -> Kind:
@@ -142,14 +140,14 @@ def _of_species(farm: Farm, species: str) -> list[Vessel]:
 
 def contents_kg(farm: Farm, kind: Kind) -> float:
     """Wet weight in a full vessel of a kind, kg."""
-    own = farm.settings.plan.contents_kg
-    return next((value for name, value in own.items() if name == kind), expansion().contents_kg[kind].value)
+    own = farm.settings.plan.contents_kg.get(kind)
+    return float(vessel_kinds()[kind].contents_kg or 0.0) if own is None else own
 
 
 def jars_of(farm: Farm, kind: Kind) -> float:
     """Vessels of grain that one plate or tube inoculates."""
-    own = getattr(farm.settings.plan, f"jars_per_{kind}")
-    return float(own if own is not None else getattr(expansion(), f"jars_per_{kind}").value)
+    own = getattr(farm.settings.plan, f"jars_per_{kind}", None)
+    return float(vessel_kinds()[kind].grain_vessels or 0.0) if own is None else float(own)
 
 
 def grain_ratio(farm: Farm) -> float:

@@ -3,7 +3,6 @@
 import re
 from dataclasses import dataclass
 from datetime import date
-from typing import cast
 
 from calibration import KINDS, Kind
 from farm.store import sane_moment
@@ -75,5 +74,5 @@ def parse_target(text: str) -> Target:
         by = sane_moment(date.fromisoformat(found["by"]))
     except ValueError:
         raise PlanError(f"{text!r}: {found['by']!r} is not a day such as 2026-12-12") from None
-    kind = cast(Kind, found["kind"].lower())
+    kind = found["kind"].lower()
     return Target(int(found["wanted"]), found["species"], kind, by, found["substrate"] or "")

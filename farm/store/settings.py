@@ -3,16 +3,22 @@
 import tomllib
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
-from calibration import SpeciesChange, own_species
+from calibration import SpeciesChange, own_species, vessel_kinds
 from farm.store.clock import sane_moment, time_zone
 from farm.store.errors import SettingsError
 from farm.store.fault_text import fault_words
 
 SETTINGS_FILE = "farm.toml"
+
+_CONTENTS_KG = {name: kind.contents_kg for name, kind in vessel_kinds().items() if kind.contents_kg is not None}
+if TYPE_CHECKING:
+    FilledKind = str
+else:
+    FilledKind = Literal[tuple(_CONTENTS_KG)]  # kinds that hold grain or substrate
 
 TEMPLATE = """\
 # Settings of this farm. Every line may be left out; what stands here is the usual value.
@@ -56,7 +62,7 @@ fruiting_places = ""
 # jars_per_plate = 10
 # jars_per_tube = 2
 # grain_ratio = 10
-# contents_kg = {jar = 0.5, bag = 2.0, block = 2.5, bucket = 6.0}
+# contents_kg = {CONTENTS}
 # prepare_days = {grain = 2, sawdust = 2, straw = 1}
 
 # Days that a block or bucket rests after it is colonised through, where this farm differs from the usual:
@@ -74,7 +80,7 @@ fruiting_places = ""
 # [species."barn strain"]
 # like = "oyster"
 # colours = ["white", "yellowish exudate with age"]
-"""
+""".replace("CONTENTS", ", ".join(f"{name} = {kg}" for name, kg in _CONTENTS_KG.items()))
 
 
 class PlanSettings(BaseModel):
@@ -88,7 +94,7 @@ class PlanSettings(BaseModel):
     jars_per_plate: float | None = Field(default=None, gt=0, le=1000)
     jars_per_tube: float | None = Field(default=None, gt=0, le=1000)
     grain_ratio: float | None = Field(default=None, gt=1, le=1000)
-    contents_kg: dict[Literal["jar", "bag", "block", "bucket"], Annotated[float, Field(gt=0, le=1000)]] = {}
+    contents_kg: dict[FilledKind, Annotated[float, Field(gt=0, le=1000)]] = {}
     prepare_days: dict[str, Annotated[float, Field(ge=0, le=365)]] = {}
 
     @field_validator("loss_percent", "fruiting_places", mode="before")

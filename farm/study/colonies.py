@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from calibration import vessel_kinds
 from farm.records import face_file, list_readings
 from farm.records.models import Vessel
 from farm.store import Farm, days_between
@@ -37,7 +38,7 @@ class ColonyGrowth:
 
 def colony_growth(farm: Farm, vessel: Vessel) -> ColonyGrowth | None:
     """How the colony of a plate grows, from its kept faces; None for other kinds and where no colony was seen."""
-    if vessel.kind != "plate":
+    if not vessel_kinds()[vessel.kind].is_dish:
         return None
     from growth.fit import rate_colony
     from vision.face import decode_face

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Literal
 
-from calibration import KINDS, Kind
+from calibration import KINDS, Kind, vessel_kinds
 from farm.outlook import Outlook
 from farm.plan import species_key
 from farm.records.models import Vessel
@@ -114,7 +114,7 @@ def _facts(farm: Farm, outlook: Outlook, by: By, *, contaminated: bool) -> _Fact
         foretold=counts and forecast.status not in ("colonised", "ready"),
         days=forecast.through_median if counts else None,
         percent_per_day=_steepest(outlook) if counts else None,
-        radial_mm_per_day=_radial(farm, vessel) if counts and vessel.kind == "plate" else None,
+        radial_mm_per_day=_radial(farm, vessel) if counts and vessel_kinds()[vessel.kind].is_dish else None,
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Kind
+from calibration import vessel_kinds
 from growth.fit.arrays import Group
 from growth.fit.hierarchy import Prior
 from growth.laws import GrowthLaw, spans_at
@@ -18,9 +18,6 @@ from growth.laws import GrowthLaw, spans_at
 _TABLE = (0.40, 0.80, 0.60, 1.0)
 _WITHIN = (0.12, 0.25, 0.50, 0.4)
 _BETWEEN = (0.22, 0.25, 0.10, 0.3)
-# Days from 90 to 99 % over days from 30 to 90 %: measured on simulated fronts (benchmarks/forecast).
-_LAST_TENTH: dict[Kind, float] = {"plate": 0.35, "tube": 0.35}
-_LAST_TENTH_ELSEWHERE = 0.7
 _SHAPELESS = 0.3  # spread of the idle shape number of a law that has none
 
 
@@ -28,7 +25,7 @@ def law_prior(law: GrowthLaw, groups: Sequence[Group], through_percent: float) -
     """Prior of one law: half-way day and growing part that agree with the table's lag and days to colonised through."""
     rows = []
     for group in groups:
-        lag_days, tail = group.pace.lag_days, math.log(_LAST_TENTH.get(group.kind, _LAST_TENTH_ELSEWHERE))
+        lag_days, tail = group.pace.lag_days, math.log(vessel_kinds()[group.kind].last_tenth)
         form = np.array([0.0, 0.0, law.shape_mean, tail])
         part = float(law.time_at(0.5, form[2:3])[0] / spans_at(law, through_percent / 100.0, form))
         growing_days = (group.pace.through_days - lag_days) * part

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Kind, usual_pace
+from calibration import Kind, usual_pace, vessel_kinds
 from growth.data import ForecastSettings, Phase, Prepared, Series
 from growth.fit.arrays import Group, padded
 from growth.fit.pooled import SHAKE_DOUBT, SHAKE_SCATTER, SHAKE_SHIFT
@@ -25,9 +25,6 @@ Array = NDArray[np.floating[Any]]
 _LAW = GROWTH_LAWS["kjma"]
 _SHARE_AT = partial(share_at, _LAW)
 _ROUNDS = (256, 256, 256)
-# Share of vessels that are shaken without an event (common practice, no source: grain and loose bags are shaken, blocks
-# seldom, plates and tubes never).
-_UNTOLD: dict[Kind, float] = {"jar": 0.08, "bag": 0.03, "bucket": 0.01, "block": 0.01}
 _ASK, _SPLIT = 0.5, 0.8  # probability from which it is asked about, and from which the days assume it was shaken
 _HIGH_BEFORE, _FALL_TO, _CLEARLY = 0.08, 0.6, 2.0  # what is worth weighing: level before, part left, deviations
 _AFTER = 5  # readings after the fall that are weighed; what comes later tells of other things (stalls, say)
@@ -63,7 +60,7 @@ def with_drops(
 
 
 def _falls(number: int, kind: Kind, one: Prepared) -> list[_Fall]:
-    if kind not in _UNTOLD:
+    if vessel_kinds()[kind].unrecorded_shakes == 0.0:
         return []
     shakes = np.array([phase.start_day for phase in one.phases if phase.shaken])
     found = []
@@ -96,7 +93,7 @@ def _weigh(
         second.append(_evidence(parts, again, settings)[0])
     story = np.array(second)
     places = np.array([(p.share[: f.at] >= _HIGH_BEFORE).sum() for p, f in zip(phases, falls, strict=True)])
-    untold = np.array([_UNTOLD[series[f.number].kind] for f in falls]) / places
+    untold = np.array([vessel_kinds()[series[f.number].kind].unrecorded_shakes for f in falls]) / places
     shaken = first + np.logaddexp.reduce(story, axis=0) - np.log(len(_WHEN))
     odds = np.log(untold) - np.log1p(-untold) + shaken - unshaken
     likeliest = np.take_along_axis(starts, story.argmax(axis=0)[:, None], axis=1)[:, 0]

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import KINDS, find_species, plain_name
+from calibration import KINDS, find_species, plain_name, vessel_kinds
 from growth.data import (
     USUAL_TEMPERATURE_C,
     Curve,
@@ -23,8 +23,6 @@ from growth.fit import Gathered, Group, Surveyed, Taught, survey_again, survey_f
 
 Array = NDArray[np.floating[Any]]
 
-#: Kinds whose next step waits for a rest after they are through (common practice, no source).
-_RESTING_KINDS = ("block", "bucket")
 #: Below it nothing has begun to show.
 WAITING_PERCENT = 3.0
 _WRONG_DEVIATIONS = 4.0
@@ -208,7 +206,7 @@ def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, perc
 def rest_days(one: Series, settings: ForecastSettings) -> float:
     """Days that a vessel rests between colonised through and ready."""
     own = {_rest_key(name, settings): days for name, days in settings.own_consolidation_days.items()}
-    species, rests = _rest_key(one.species, settings), one.kind in _RESTING_KINDS
+    species, rests = _rest_key(one.species, settings), vessel_kinds()[one.kind].consolidates
     for key in ((species[0], one.kind), *([species] if rests else [])):
         if key in own:
             return own[key]

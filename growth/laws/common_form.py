@@ -20,7 +20,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Kind
+from calibration import Kind, vessel_kinds
 from growth.laws import formulas
 from growth.laws.dish_overlap import covered_fraction
 
@@ -158,7 +158,7 @@ LAW_WORDS: dict[str, str] = {name: law.words for name, law in GROWTH_LAWS.items(
 def laws_for(kind: Kind) -> tuple[str, ...]:
     """Laws that are averaged for one kind: the radial law only on a dish, the linear front everywhere else."""
     shared = ("kjma", "logistic", "gompertz", "richards")
-    return (*shared, "radial") if kind == "plate" else (*shared, "linear")
+    return (*shared, "radial") if vessel_kinds()[kind].is_dish else (*shared, "linear")
 
 
 def timing(law: GrowthLaw, theta: Array) -> tuple[Array, Array]:

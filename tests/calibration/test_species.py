@@ -158,8 +158,7 @@ def test_what_makes_no_sense_is_refused(name, change, said):
 
 def test_expansion_has_a_source_for_everything():
     table = expansion()
-    ratios = (table.jars_per_plate, table.jars_per_tube, table.grain_ratio)
-    for one in (*table.contents_kg.values(), *ratios):
+    for one in (table.grain_ratio, *table.unknown_species.values()):
         assert one.value > 0
         assert len(one.source) > 10
     assert {"agar", "grain", "sawdust", "straw", "compost", "other"} == set(table.preparing)

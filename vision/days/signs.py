@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Kind, substrate_class, vessel_kinds
+from calibration import substrate_class, vessel_kinds
 from vision.days.aligned_maps import ComparedFace, Mask, align_faces, away_from, disc, same_view
 from vision.days.series import SeriesFace
 from vision.face import STEEP_SHARE
@@ -35,15 +35,13 @@ _MIN_PACES = 2
 #: A point is overdue if the front, at its usual speed, could have covered its distance this many times, and this many
 #: mm more.
 _OVERDUE_TIMES, _OVERDUE_MM = 1.7, 8.0
-#: Smallest overdue part, cm2; largest, as a share of the face; and the share of the face that the rest must have grown
-#: in the same time.
-_STALLED_CM2: dict[Kind, float] = {"plate": 2.0, "tube": 2.0, "jar": 4.0}
-_STALLED_CM2_ELSE, _LARGEST_PART, _STILL_GROWS = 8.0, 0.3, 0.06
+#: Largest overdue part, as a share of the face, and the share of the face that the rest must have grown in the same
+#: time. (The smallest, and the shortest stopped front, are in the table of kinds.)
+_LARGEST_PART, _STILL_GROWS = 0.3, 0.06
 #: A front has stopped if it moved by no more than this, mm, while its speed predicts at least this much.
 _STOPPED_MM, _WOULD_HAVE_MM = 1.5, 10.0
-#: Shortest stopped front that is reported, mm, and its largest rms distance from a circle or line.
-_LINE_MM: dict[Kind, float] = {"plate": 15.0, "tube": 10.0, "jar": 25.0}
-_LINE_MM_ELSE, _SMOOTH_MM = 35.0, 0.8
+#: Largest rms distance of a stopped front from a circle or line, mm.
+_SMOOTH_MM = 0.8
 #: Wet patch: how much darker (CIELAB L, window mean) it must be than before and than the other bare surface, the
 #: window, and the least area of the patch and of bare surface.
 _DARKER, _WINDOW_MM, _WET_CM2, _LEAST_BARE_CM2 = 9.0, 9.0, 2.0, 12.0
@@ -83,15 +81,16 @@ def _seen(days: Sequence[ComparedFace], spec: VesselSpec, pace_between: PaceBetw
     """Mask of each sign on the newest day."""
     here = days[-1]
     seen: dict[str, Mask] = {}
-    if substrate_class(spec.substrate) == "grain" and spec.kind != "plate":
+    if substrate_class(spec.substrate) == "grain" and not vessel_kinds()[spec.kind].is_dish:
         seen[WET_PATCH] = _wet_patch(days[0], here, round_walls=vessel_kinds()[spec.kind].round_walls)
     earlier = [one for one in days[:-1] if same_view(one, here)]
     paces = sorted(pace for two in pairwise([*earlier, here]) if (pace := pace_between(*two)) is not None)
     # The lower median, because new growth that appears elsewhere inflates the speed.
     pace = paces[(len(paces) - 1) // 2] if len(paces) >= _MIN_PACES else 0.0
     if pace > 0:
-        seen[PART_STALLED] = _part_stalled(earlier, here, pace, _STALLED_CM2.get(spec.kind, _STALLED_CM2_ELSE))
-        seen[SHARP_FRONT] = _sharp_front(earlier, here, pace, _LINE_MM.get(spec.kind, _LINE_MM_ELSE))
+        usual = vessel_kinds()[spec.kind]
+        seen[PART_STALLED] = _part_stalled(earlier, here, pace, usual.stalled_part_cm2)
+        seen[SHARP_FRONT] = _sharp_front(earlier, here, pace, usual.stopped_front_mm)
     return seen
 
 

@@ -75,7 +75,7 @@ def labelled_frame(spec: VesselSpec, label: Label, angle: float) -> Frame:
 def frame_mm(spec: VesselSpec) -> tuple[float, float, float, float]:
     """Left, top, width and height of a labelled vessel's frame, mm relative to its label."""
     kind = kind_of(spec)
-    shape = "on_face" if kind.label_place == "on_face" else "dish" if spec.kind == "plate" else "above"
+    shape = "on_face" if kind.label_place == "on_face" else "dish" if vessel_kinds()[spec.kind].is_dish else "above"
     left, top, width, height = _FRAMES[shape]
     return (
         left * kind.face_width_mm, top * kind.face_height_mm, width * kind.face_width_mm, height * kind.face_height_mm

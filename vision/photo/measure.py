@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Side
+from calibration import Side, vessel_kinds
 from vision.face import (
     ALONE_ROWS,
     FoundFace,
@@ -130,7 +130,7 @@ def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoC
 def _find_face(cut: _Cut) -> FoundFace:
     """Find the face in a labelled vessel's frame."""
     scene, scale = lit(cut.picture, cut.white), cut.frame.px_per_mm
-    if cut.spec.kind == "plate":
+    if vessel_kinds()[cut.spec.kind].is_dish:
         outline, confidence = find_dish(cut.spec, scene, scale, tilt=tray_tilt(cut.spec, cut.label, cut.frame))
     else:
         vessel = Upright(cut.spec, scene, cut.seen, cut.sticker, scale, usual_sides(cut.spec))
@@ -168,7 +168,7 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     shrink = ALONE_ROWS / height
     twice = (2 * max(1, round(width * shrink)), 2 * ALONE_ROWS)
     small = np.asarray(cv2.resize(part, twice, interpolation=cv2.INTER_AREA), np.uint8)
-    find = find_unlabelled_dish if spec.kind == "plate" else find_unlabelled_upright
+    find = find_unlabelled_dish if vessel_kinds()[spec.kind].is_dish else find_unlabelled_upright
     mask, confidence = find(spec, lit(small, guessed_white(small.reshape(-1, 3))))
     if confidence < MIN_CONFIDENCE or not mask.any():
         reason = "retake: no vessel found in the picture; fill about half of the frame with one vessel"
@@ -184,7 +184,7 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     outline = cv2.warpAffine(mask.astype(np.float32), warp, (frame.columns, frame.rows), flags=flags) > 0.5
     white = guessed_white(picture[outline & seen])
-    if spec.kind != "plate":
+    if not vessel_kinds()[spec.kind].is_dish:
         outline = refine_unlabelled(spec, lit(picture, white), seen, usual_mm, frame.px_per_mm)
     found = FoundFace(frame, outline, np.zeros_like(outline), confidence)
     return measure_face(replace(spec, id=vessel or ""), found, picture, white, seen, ("no_label",), labelled=False)

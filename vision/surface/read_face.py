@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration import vessel_kinds
 from vision.face import Frame, frame_of
 from vision.pixels import LinearPicture
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, MeasuredVessel, Reading, Suspect, VesselSpec
@@ -41,7 +42,7 @@ def segment_within(
     seen = segment_face(
         scene.light(part), inside[part], face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled
     )
-    rim_px = max(1, round((_RIM_PLATE_MM if spec.kind == "plate" else _RIM_MM) * face.px_per_mm))
+    rim_px = max(1, round((_RIM_PLATE_MM if vessel_kinds()[spec.kind].is_dish else _RIM_MM) * face.px_per_mm))
     mycelium, veiled = np.zeros(inside.shape, np.float32), np.zeros(inside.shape, bool)
     mycelium[part], veiled[part] = _copy_from_inside(seen.mycelium, inside[part], rim_px), seen.veiled
     suspects = tuple(_placed(one, part, inside.shape) for one in seen.suspects)

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Kind
+from calibration import Kind, vessel_kinds
 from vision.pixels import linear_to_srgb
 
 #: Smallest patch that is reported, cm2 of face; smaller ones are mostly spawn grains, chips and noise. Agar is clean,
@@ -60,8 +60,8 @@ def find_suspect_patches(
 
     ``linear_rgb`` (H, W, 3) gives their colour word; if it is not ``referenced``, mycelium serves as the white point.
     """
-    least_cm2 = MIN_AREA_PLATE_CM2 if kind == "plate" else MIN_AREA_CM2
-    edge_px = (PALE_EDGE_ON_AGAR_MM if kind == "plate" else PALE_EDGE_MM) * px_per_mm
+    least_cm2 = MIN_AREA_PLATE_CM2 if vessel_kinds()[kind].is_dish else MIN_AREA_CM2
+    edge_px = (PALE_EDGE_ON_AGAR_MM if vessel_kinds()[kind].is_dish else PALE_EDGE_MM) * px_per_mm
     candidates = (coloured > EDGE_PROBABILITY).astype(np.uint8)
     if not candidates.any():
         return ()
