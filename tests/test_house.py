@@ -238,7 +238,9 @@ def test_a_new_kind_needs_its_table_only(tmp_path: Path) -> None:
         ["plan", "--farm", "a", "--format", "json"],
     ]
     for step in steps:
-        run = subprocess.run([sys.executable, "-c", "from cli import main; main()", *step], capture_output=True, text=True, cwd=tmp_path)
+        run = subprocess.run(
+            [sys.executable, "-c", "from cli import main; main()", *step], capture_output=True, text=True, cwd=tmp_path
+        )
         assert run.returncode == 0, run.stderr
     assert "tray = 4.5" in (tmp_path / "a" / "farm.toml").read_text("utf-8")
 
