@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.forecast.baselines import NONE_ERROR_DAYS, NONE_SCORE, own_logistic, past_days, three_point_line
+from benchmarks.forecast.interval_score import interval_score
 from benchmarks.forecast.simulate import Truth
 from growth.data import Forecast, ForecastSettings, Series
 from growth.fit.farm_fit import survey_farm
-from growth.forecast import forecast, interval_score
+from growth.forecast import forecast
 from growth.forecast.farm_forecast import read_off
 
 _LEVELS = tuple(float(level) for level in np.arange(0.1, 0.95, 0.1))

@@ -7,7 +7,7 @@ the same draw of the farm, so that sums and counts carry what vessels share.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,9 +52,12 @@ def places_in_use(starts: Array, held_days: Array, days: Array) -> Array:
     return np.array([((starts <= day) & (day < starts + held_days[:, None])).sum(axis=0) for day in days])
 
 
-def expanded(vessels: float, ratio: float, generations: int = 1) -> float:
-    """How many vessels come of some after so many steps of one to ``ratio``: 1 makes 10, 100, 1000 at 1 to 10."""
-    return vessels * ratio**generations
+Amount = TypeVar("Amount", float, Array)
+
+
+def expanded(amount: Amount, ratio: float, generations: int = 1) -> Amount:
+    """What some grain makes after so many expansions of one to ``ratio``: 1 makes 10, 100, 1000 at 1 to 10."""
+    return amount * ratio**generations
 
 
 def spawn_kg(substrate_kg: float, rate_percent: float) -> float:
@@ -62,8 +65,8 @@ def spawn_kg(substrate_kg: float, rate_percent: float) -> float:
     return substrate_kg * rate_percent / 100.0
 
 
-def substrate_kg(of_spawn_kg: float, rate_percent: float) -> float:
-    """Wet substrate that an amount of spawn is enough for."""
+def substrate_kg(of_spawn_kg: Amount, rate_percent: float) -> Amount:
+    """Wet substrate that an amount of spawn is enough for; the inverse of :func:`spawn_kg`."""
     return of_spawn_kg * 100.0 / rate_percent
 
 
@@ -136,7 +139,7 @@ def split_grain(needed_kg: float, at_last_kg: float, early_kg: float, culture_kg
     from_plates = min(short, culture_kg)
     short -= from_plates
     starters = min(short / (ratio - 1.0), min(early_kg, at_last_kg)) if ratio > 1.0 else 0.0
-    grown = starters * ratio
+    grown = expanded(starters, ratio)
     missing = max(needed_kg - (at_last_kg - starters) - from_plates - grown, 0.0)
     missing = missing if missing > _NOTHING else 0.0
     return GrainSplit(

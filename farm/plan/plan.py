@@ -142,12 +142,14 @@ def _spawn_lines(
     rows = stock.rows(species, SPAWN)
     if not rows:
         return
+    from farm.plan.arithmetic import expanded, substrate_kg
+
     usual = usual_of(farm, species)
     kind, grain = usual_grain(farm, species)
     counts = _summed(stock, rows, ends)
     kg = _summed(stock, rows, ends, [contents_kg(farm, stock.vessels[n].kind) for n in rows])
-    bulk_kg = kg * 100.0 / usual.spawn_rate_percent
-    more_kg = kg * grain_ratio(farm)
+    bulk_kg = substrate_kg(kg, usual.spawn_rate_percent)
+    more_kg = expanded(kg, grain_ratio(farm))
     days = list(_dated(farm, counts))
     yield [
         PlanLine(

@@ -1,12 +1,13 @@
 """A vessel's lineage as a tree: from what the line began with, down to all that was inoculated from it."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from farm.records import list_vessels
 from farm.records.models import Vessel
 from farm.store import Farm
-from farm.study.trace import contaminated_ids, trace_vessel
+from farm.study.trace import Kin, source_id, trace_vessel
 
 
 @dataclass(frozen=True)
@@ -30,26 +31,23 @@ def lineage_tree(farm: Farm, vessel_id: str) -> Branch:
     Raises UnknownVesselError.
     """
     trace = trace_vessel(farm, vessel_id)
-    vessels = list_vessels(farm)
-    bad = contaminated_ids(farm, vessels)
-    from_source: dict[str, list[Vessel]] = {}
-    for one in vessels:
-        from_source.setdefault(one.source.strip().upper(), []).append(one)
-    branch = _below(trace.vessel, from_source, bad, frozenset())
-    branch = Branch(branch.name, branch.vessel, branch.children, branch.contaminated, asked=True)
+    from_source = Counter(source_id(one) for one in list_vessels(farm))
+    branch = replace(_with_children(trace.vessel, trace.contaminated, trace.below), asked=True)
     for kin in trace.above:
-        others = len(from_source.get(kin.vessel.id, ())) - 1
+        others = from_source[kin.vessel.id] - 1
         branch = Branch(kin.vessel.id, kin.vessel, (branch,), kin.contaminated, others=others)
     if trace.origin:
-        others = len(from_source.get(trace.origin.strip().upper(), ())) - 1
+        others = from_source[source_id(trace.above[-1].vessel if trace.above else trace.vessel)] - 1
         branch = Branch(trace.origin, None, (branch,), others=others)
     return branch
 
 
-def _below(vessel: Vessel, from_source: Mapping[str, list[Vessel]], bad: set[str], seen: frozenset[str]) -> Branch:
-    """Everything from a vessel on; a vessel that would come from itself is not followed further."""
-    seen = seen | {vessel.id}
-    children = tuple(
-        _below(one, from_source, bad, seen) for one in from_source.get(vessel.id, ()) if one.id not in seen
+def _with_children(vessel: Vessel, contaminated: bool, below: Sequence[Kin]) -> Branch:
+    """The branch of a vessel, with everything below it that was inoculated from it."""
+    children = [kin for kin in below if source_id(kin.vessel) == vessel.id]
+    return Branch(
+        vessel.id,
+        vessel,
+        tuple(_with_children(kin.vessel, kin.contaminated, below) for kin in children),
+        contaminated,
     )
-    return Branch(vessel.id, vessel, children, vessel.id in bad)

@@ -141,16 +141,20 @@ def contaminated_ids(farm: Farm, vessels: Iterable[Vessel]) -> set[str]:
     return said | {one.id for one in vessels if one.state in TAKEN_OUT}
 
 
+def source_id(vessel: Vessel) -> str:
+    """What a vessel was inoculated from, written as an id; "" where nothing is noted."""
+    return vessel.source.strip().upper()
+
+
 def _above(vessel: Vessel, everyone: dict[str, Vessel]) -> tuple[list[tuple[Vessel, int]], str]:
     """The vessels it comes from with their distance, and the source that is no vessel (or "" where a line has none)."""
     line: list[tuple[Vessel, int]] = []
-    seen = {vessel.id}
-    source = vessel.source
-    while (parent := everyone.get(source.strip().upper())) is not None and parent.id not in seen:
+    seen, last = {vessel.id}, vessel
+    while (parent := everyone.get(source_id(last))) is not None and parent.id not in seen:
         line.append((parent, len(line) + 1))
         seen.add(parent.id)
-        source = parent.source
-    return line, "" if source.strip().upper() in everyone else source
+        last = parent
+    return line, "" if source_id(last) in everyone else last.source
 
 
 def _below(vessel: Vessel, everyone: dict[str, Vessel]) -> list[tuple[Vessel, int]]:
@@ -160,9 +164,7 @@ def _below(vessel: Vessel, everyone: dict[str, Vessel]) -> list[tuple[Vessel, in
     generation, steps = [vessel.id], 0
     while generation:
         steps += 1
-        children = [
-            one for one in everyone.values() if one.id not in seen and one.source.strip().upper() in set(generation)
-        ]
+        children = [one for one in everyone.values() if one.id not in seen and source_id(one) in generation]
         found += [(one, steps) for one in children]
         seen |= {one.id for one in children}
         generation = [one.id for one in children]

@@ -42,13 +42,14 @@ def law_weights(log_evidence: Array, share: Array) -> tuple[Array, Array]:
 
 
 def weighted_quantiles(values: Array, log_weight: Array, levels: Array) -> Array:
-    """Quantiles (V, Q) of weighted draws (V, S)."""
+    """Quantiles (V, Q) of weighted draws (V, S). ``levels``: (Q,), or (V, Q) where each row has its own."""
     order = np.argsort(values, axis=1)
     ordered = np.take_along_axis(values, order, axis=1)
     weight = np.exp(np.take_along_axis(log_weight, order, axis=1))
     reached = np.cumsum(weight, axis=1) - 0.5 * weight
     reached /= weight.sum(axis=1, keepdims=True)
-    return np.array([np.interp(levels, r, v) for r, v in zip(reached, ordered, strict=True)])
+    at = np.broadcast_to(levels, (len(values), levels.shape[-1]))
+    return np.array([np.interp(a, r, v) for a, r, v in zip(at, reached, ordered, strict=True)])
 
 
 def even_draws(values: Array, log_weight: Array, n: int) -> Index:

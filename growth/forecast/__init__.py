@@ -1,10 +1,9 @@
-"""The forecast of a farm: days colonised through and ready with intervals, pace, joint draws, scores."""
+"""The forecast of a farm: days colonised through and ready with intervals, pace, joint draws."""
 
 from growth.forecast.as_of import speak_from
 from growth.forecast.draws import draw_days
 from growth.forecast.farm_forecast import forecast, forecast_again, forecast_and_teach
 from growth.forecast.pace import LearnedPace, learned_paces
-from growth.forecast.scoring import interval_score, pinball_loss
 
 __all__ = [
     "LearnedPace",
@@ -12,8 +11,6 @@ __all__ = [
     "forecast",
     "forecast_again",
     "forecast_and_teach",
-    "interval_score",
     "learned_paces",
-    "pinball_loss",
     "speak_from",
 ]

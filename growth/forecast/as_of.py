@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from growth.data import Forecast, Status
-from growth.forecast.farm_forecast import WAITING_PERCENT
+from growth.forecast.status import WAITING_PERCENT, status_by_days
 
 
 def speak_from(forecast: Forecast, as_of_day: float) -> Forecast:
@@ -28,7 +28,5 @@ def _status(forecast: Forecast, as_of_day: float) -> Status:
     through, ready = forecast.through_median, forecast.ready_median
     if forecast.status == "ask" or through is None or ready is None:
         return forecast.status
-    if as_of_day >= through:
-        return "ready" if as_of_day >= ready else "colonised"
-    is_quiet = forecast.status == "waiting" and (forecast.percent_now or 0.0) < WAITING_PERCENT
-    return "waiting" if is_quiet else "colonising"
+    shows_nothing = forecast.status == "waiting" and (forecast.percent_now or 0.0) < WAITING_PERCENT
+    return status_by_days(as_of_day, through, ready, shows_nothing=shows_nothing)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from growth.data import ForecastSettings, Series
-from growth.fit import Gathered, Sites, Surveyed, spread_parts, survey_farm
+from growth.fit import Gathered, Sites, Surveyed, spread_parts, survey_farm, weighted_quantiles
 from growth.forecast.farm_forecast import rest_days
 from growth.laws import GROWTH_LAWS, days_at
 
@@ -45,7 +45,9 @@ def draw_days(series: Sequence[Series], *, settings: ForecastSettings | None = N
     current = np.flatnonzero(gathered.current)
     rows = current[np.argsort(gathered.vessel[current])]
     levels = _levels(gathered, surveyed, rows, settings, n_draws)
-    through = gathered.start_day[rows, None] + _at_levels(surveyed.through[rows], surveyed.log_weight[rows], levels)
+    through = gathered.start_day[rows, None] + weighted_quantiles(
+        surveyed.through[rows], surveyed.log_weight[rows], levels
+    )
     through[surveyed.stalls.told[rows]] = np.nan
     rest = np.array([rest_days(one, settings) for one in series])
     return DayDraws(tuple(one.vessel for one in series), through, through + rest[:, None])
@@ -89,13 +91,3 @@ def _log_day_slope(law: str, share: float, theta: Array) -> Array:
     steps = np.concatenate([np.eye(4), -np.eye(4)]) * _STEP
     log_day = np.log(np.maximum(days_at(GROWTH_LAWS[law], share, theta[:, None, :] + steps), 1e-3))
     return np.asarray((log_day[:, :4] - log_day[:, 4:]) / (2.0 * _STEP))
-
-
-def _at_levels(values: Array, log_weight: Array, levels: Array) -> Array:
-    """Weighted draws (V, S) read at levels (V, D)."""
-    order = np.argsort(values, axis=1)
-    ordered = np.take_along_axis(values, order, axis=1)
-    weight = np.exp(np.take_along_axis(log_weight, order, axis=1))
-    reached = np.cumsum(weight, axis=1) - 0.5 * weight
-    reached /= weight.sum(axis=1, keepdims=True)
-    return np.array([np.interp(at, r, v) for at, r, v in zip(levels, reached, ordered, strict=True)])

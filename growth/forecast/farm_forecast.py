@@ -20,11 +20,10 @@ from growth.data import (
     pace_factor,
 )
 from growth.fit import Gathered, Group, Surveyed, Taught, survey_again, survey_farm, teach
+from growth.forecast.status import WAITING_PERCENT, status_by_days
 
 Array = NDArray[np.floating[Any]]
 
-#: Below it nothing has begun to show.
-WAITING_PERCENT = 3.0
 _WRONG_DEVIATIONS = 4.0
 _CURVE_POINTS = 60
 _TOLD_CHANGE = 0.1
@@ -195,12 +194,11 @@ def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, perc
         return "ask"
     if stalled:
         return "stalled"
-    as_of = prepared.as_of_day or 0.0
-    if as_of >= through[1]:
-        return "ready" if as_of >= through[1] + rest else "colonised"
     readings = np.concatenate([phase.share for phase in prepared.phases])
     quiet = percent < WAITING_PERCENT and 100.0 * float(np.median(readings[-2:])) < WAITING_PERCENT
-    return "waiting" if quiet and len(prepared.phases) == 1 else "colonising"
+    shows_nothing = quiet and len(prepared.phases) == 1
+    median = float(through[1])
+    return status_by_days(prepared.as_of_day or 0.0, median, median + rest, shows_nothing=shows_nothing)
 
 
 def rest_days(one: Series, settings: ForecastSettings) -> float:

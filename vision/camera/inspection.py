@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from calibration import CODE_MODULES, LABELS, READABLE_PX_PER_MODULE, LabelGeometry, Patch
 from vision.camera.colour_chart import InspectedChart, find_chart
-from vision.label import QR_CODES, Label, find_labels, rectified_sticker, settle_label, white_at_label
+from vision.label import QR_CODES, Label, find_labels, grey_patches, settle_label, white_at_label
 from vision.pixels import decode_srgb8, grey_of, luminance, undo_shoulder
 
 #: Sharpness is measured on at most this many labels, evenly spaced in the order they were found.
@@ -96,15 +96,8 @@ def _seen(
 
 def _greys(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry) -> NDArray[np.float64]:
     """Luminance of the patches, 1.0 = full scale."""
-    scale = 5.0 * 60.0 / geometry.width_mm
-    sticker = luminance(decode_srgb8(rectified_sticker(rgb, label, geometry, scale)))
-    levels = []
-    for patch in geometry.patches:
-        inset = 0.28 * patch.side_mm
-        rows = slice(round((patch.top_mm + inset) * scale), round((patch.top_mm + patch.side_mm - inset) * scale))
-        columns = slice(round((patch.left_mm + inset) * scale), round((patch.left_mm + patch.side_mm - inset) * scale))
-        levels.append(float(np.median(sticker[rows, columns])))
-    return np.array(levels)
+    squares = grey_patches(rgb, label, geometry)
+    return np.array([float(np.median(luminance(decode_srgb8(square)))) for square in squares])
 
 
 def _around(label: Label, shape: tuple[int, ...]) -> tuple[slice, slice]:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import LabelGeometry
+from calibration import LABELS, LabelGeometry
 from vision.label.labels import Label
 from vision.label.pose import rectified_sticker
 from vision.pixels import decode_srgb8, undo_shoulder
@@ -12,18 +12,31 @@ from vision.pixels import decode_srgb8, undo_shoulder
 _BRIGHT = 0.6
 #: Scale of the rectified sticker for a label of normal size.
 _PX_PER_MM_NORMAL = 5.0
+#: Margin of a patch that is left out on each side, as a share of the side.
+_MARGIN_SHARE = 0.28
+
+
+def grey_patches(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry) -> list[NDArray[np.uint8]]:
+    """Pixels (h, w, 3) of the middle of each grey patch of a refined label, in the order of ``geometry.patches``.
+
+    The margins are left out, since blur and a small error of the pose mix them with the white around. A patch outside
+    the photo is empty.
+    """
+    scale = _PX_PER_MM_NORMAL * LABELS["normal"].width_mm / geometry.width_mm
+    sticker = rectified_sticker(rgb, label, geometry, scale)
+    squares = []
+    for patch in geometry.patches:
+        inset = _MARGIN_SHARE * patch.side_mm
+        rows = _span(patch.top_mm + inset, patch.side_mm - 2 * inset, scale)
+        columns = _span(patch.left_mm + inset, patch.side_mm - 2 * inset, scale)
+        squares.append(sticker[rows, columns])
+    return squares
 
 
 def white_at_label(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry) -> NDArray[np.float64] | None:
     """Scene light (3,) of a perfect matt white at a refined label, or None if its patches cannot be used."""
-    scale = _PX_PER_MM_NORMAL * 60.0 / geometry.width_mm
-    sticker = rectified_sticker(rgb, label, geometry, scale)
     gains = []
-    for patch in geometry.patches:
-        inset = 0.28 * patch.side_mm
-        rows = _span(patch.top_mm + inset, patch.side_mm - 2 * inset, scale)
-        columns = _span(patch.left_mm + inset, patch.side_mm - 2 * inset, scale)
-        square = sticker[rows, columns]
+    for patch, square in zip(geometry.patches, grey_patches(rgb, label, geometry), strict=True):
         if square.size == 0:
             continue
         level = undo_shoulder(np.median(decode_srgb8(square).reshape(-1, 3), axis=0))

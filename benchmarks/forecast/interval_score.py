@@ -1,4 +1,4 @@
-"""Proper scores of a forecast: smaller is better, and only saying what one believes is best.
+"""A proper score of an interval: smaller is better, and a forecaster does best by saying what they believe.
 
 Gneiting & Raftery 2007, J. Am. Stat. Assoc. 102(477): 359-378, section 6.2.
 """
@@ -19,9 +19,3 @@ def interval_score(low: ArrayLike, high: ArrayLike, truth: ArrayLike, level: flo
     low, high, truth = np.asarray(low, dtype=float), np.asarray(high, dtype=float), np.asarray(truth, dtype=float)
     miss = np.maximum(low - truth, 0.0) + np.maximum(truth - high, 0.0)
     return np.asarray(high - low + 2.0 / (1.0 - level) * miss)
-
-
-def pinball_loss(quantile: ArrayLike, truth: ArrayLike, level: float) -> Array:
-    """Score of a quantile at ``level``: ``level`` for each unit the truth lies above it, ``1 - level`` below."""
-    above = np.subtract(truth, quantile)
-    return np.asarray(np.maximum(level * above, (level - 1.0) * above))
