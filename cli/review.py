@@ -66,7 +66,7 @@ A suspect is flagged from a score on that farm.toml sets (suspect_score). What t
 """ + "\n".join([f"  threshold{heads}", *lines, *sets])
 
 
-review_app = typer.Typer(rich_markup_mode=None, invoke_without_command=True, help=_help())
+review_app = typer.Typer(add_completion=False, rich_markup_mode=None, invoke_without_command=True, help=_help())
 
 
 @review_app.callback()

@@ -29,7 +29,9 @@ from farm.records import (
 from farm.store import iso
 from report import expand_ids
 
-vessel_app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="The vessels of the farm.")
+vessel_app = typer.Typer(
+    no_args_is_help=True, add_completion=False, rich_markup_mode=None, help="The vessels of the farm."
+)
 VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]
 
 COLUMNS = (

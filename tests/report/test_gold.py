@@ -1,0 +1,81 @@
+"""The report and the review page as they were last accepted, kept in tests/report/gold/ (see README.md there)."""
+
+import difflib
+import os
+import re
+from pathlib import Path
+
+import pytest
+
+from farm.lists import day_before, today_and_changes
+from farm.store import Farm
+from report import write_report
+from report.review_page import review_html
+from report.review_session import ReviewSession
+
+GOLD = Path(__file__).parent / "gold"
+ACCEPT = "SPAWNRUN_ACCEPT_GOLD"
+
+#: What may differ from run to run or from version to version, and what stands for it.
+SCRUBBED = (
+    (r"data:image/jpeg;base64,[A-Za-z0-9+/=]+", "PICTURE"),
+    (r"\b[0-9a-f]{64}\b", "PHOTO-HASH"),
+    (r"sha256-[A-Za-z0-9+/]{43}=", "SCRIPT-HASH"),
+    (r"spawnrun \d+\.\d+\.\d+\S*(?=<| )", "spawnrun VERSION"),
+    # Coordinates of curves: fits agree to a hair between machines, not to the last digit.
+    (r'(data-order)="\d{4}-\d\d-\d\dT[^"]+"', r'\1="MOMENT"'),
+    (r'\b(points|d|x|y|x1|x2|y1|y2|cx|cy|width)="[-\d., MLZz]+"', r'\1="NUMBERS"'),
+)
+
+
+def scrubbed(page: str) -> str:
+    for pattern, mark in SCRUBBED:
+        page = re.sub(pattern, mark, page)
+    return page
+
+
+def check(name: str, page: str) -> None:
+    """Compare a page with the accepted one; a new one is kept beside it to look at."""
+    accepted, fresh = GOLD / f"{name}.html", GOLD / f"{name}.new.html"
+    found = scrubbed(page)
+    if os.environ.get(ACCEPT) == "1":
+        accepted.write_text(found, "utf-8")
+    before = accepted.read_text("utf-8") if accepted.is_file() else ""
+    if found == before:
+        fresh.unlink(missing_ok=True)
+        return
+    fresh.write_text(found, "utf-8")
+    changed = difflib.unified_diff(before.splitlines(), found.splitlines(), accepted.name, fresh.name, lineterm="", n=1)
+    lines = "\n".join(line[:200] for line in list(changed)[:40])
+    pytest.fail(f"{name} differs from {accepted}; look at {fresh}, and accept it with {ACCEPT}=1\n{lines}")
+
+
+def test_the_report_is_as_it_was_accepted(shelf: Farm, tmp_path: Path) -> None:
+    since = day_before(shelf)
+    items, changes = today_and_changes(shelf, since)
+    page = write_report(shelf, items, tmp_path / "report.html", changes=changes, since=since)
+    check("report", page.read_text("utf-8"))
+
+
+def test_the_review_page_is_as_it_was_accepted(shelf: Farm) -> None:
+    check("review", review_html(ReviewSession(shelf).page("TOKEN")))
+
+
+def test_a_page_that_differs_is_kept_beside_and_its_message_says_how_to_accept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tests.report.test_gold.GOLD", tmp_path)
+    monkeypatch.delenv(ACCEPT, raising=False)
+    (tmp_path / "page.html").write_text("<p>one</p>\n", "utf-8")
+    with pytest.raises(pytest.fail.Exception, match=rf"page\.new\.html, and accept it with {ACCEPT}=1"):
+        check("page", "<p>two</p>\n")
+    assert (tmp_path / "page.new.html").read_text("utf-8") == "<p>two</p>\n"
+    monkeypatch.setenv(ACCEPT, "1")
+    check("page", "<p>two</p>\n")
+    assert [path.name for path in tmp_path.iterdir()] == ["page.html"]
+    assert (tmp_path / "page.html").read_text("utf-8") == "<p>two</p>\n"
+
+
+def test_what_changes_with_every_run_is_scrubbed() -> None:
+    page = f'<img src="data:image/jpeg;base64,/9j/4AA=="><a href="/spot/{"a1" * 32}-0/1.jpg"> spawnrun 0.1.0</a>'
+    assert scrubbed(page) == '<img src="PICTURE"><a href="/spot/PHOTO-HASH-0/1.jpg"> spawnrun VERSION</a>'
