@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
 import typer.main
 
 from cli.main import app
@@ -38,13 +37,17 @@ def command_lines() -> list[set[str]]:
         for node in ast.walk(tree):
             if isinstance(node, ast.Call | ast.Tuple | ast.List):
                 parts = node.args if isinstance(node, ast.Call) else node.elts
-                starred = [one.value.id for one in parts if isinstance(one, ast.Starred) and isinstance(one.value, ast.Name)]
-                lines.append(_own_texts(parts).union(*(given.get(name, set()) for name in starred)))
+                lines.append(_own_texts(parts).union(*(given.get(name, set()) for name in _starred(parts))))
     return lines
 
 
 def _own_texts(parts: list[ast.expr]) -> set[str]:
     return {one.value for one in parts if isinstance(one, ast.Constant) and isinstance(one.value, str)}
+
+
+def _starred(parts: list[ast.expr]) -> list[str]:
+    values = (one.value for one in parts if isinstance(one, ast.Starred))
+    return [one.id for one in values if isinstance(one, ast.Name)]
 
 
 def _texts(node: ast.expr) -> set[str]:
