@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
-from tests.as_nobody import as_nobody
 from tests.cli.conftest import Spawnrun
 from tests.farm.painted import paint
+from tests.permissions import file_modes_apply
 from tests.vision.drawn import bag_photo
 
 NAMES = [
@@ -118,12 +118,7 @@ def test_folders_pipes_and_empty_files_with_a_picture_s_name(spawnrun: Spawnrun,
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Windows has other permissions")
 @pytest.mark.usefixtures("painted")
-def test_a_file_and_a_folder_that_may_not_be_read_are_told(
-    spawnrun: Spawnrun, vessels: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    (tmp_path / "tmp").mkdir()
-    (tmp_path / "tmp").chmod(0o777)
-    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "tmp"))
+def test_a_file_and_a_folder_that_may_not_be_read_are_told(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
     shelf = tmp_path / "shelf"
     for number, name in enumerate(("20260305_1000.png", "secret.png", "shut/inside.png")):
         paint(shelf / name, ("B001", number))
@@ -132,7 +127,7 @@ def test_a_file_and_a_folder_that_may_not_be_read_are_told(
     (shelf / "secret.png").chmod(0)
     (shelf / "shut").chmod(0)
     try:
-        with as_nobody(tmp_path):
+        with file_modes_apply():
             outcome = spawnrun(*command)
     finally:
         (shelf / "shut").chmod(0o755)

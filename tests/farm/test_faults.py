@@ -32,8 +32,8 @@ from farm.records.models import Vessel
 from farm.store import Farm, create_farm, iso, open_farm, to_instant
 from farm.store.errors import FarmFullError, NotAFarmError
 from farm.upkeep import check_farm
-from tests.as_nobody import as_nobody
 from tests.farm.painted import paint
+from tests.permissions import file_modes_apply
 
 VIENNA = 'time_zone = "Europe/Vienna"\n'
 
@@ -119,9 +119,17 @@ def test_a_folder_that_may_not_be_written_is_told(
     import_vessels(farm, vessels_csv)
     photo = paint(tmp_path / "20260305_1000.png", ("B001", 30))
     farm.close()
+    kept = [farm.folder, *farm.folder.rglob("*")]
+    modes = {one: one.stat().st_mode for one in kept}
+    for one in kept:
+        one.chmod(modes[one] & ~0o222)
     refused = pytest.raises((NotAFarmError, PermissionError), match=r"cannot be used|denied")
-    with as_nobody(tmp_path), refused, open_farm(farm.folder) as opened:
-        measure_paths(opened, [photo], vision=vision)
+    try:
+        with file_modes_apply(), refused, open_farm(farm.folder) as opened:
+            measure_paths(opened, [photo], vision=vision)
+    finally:
+        for one in kept:
+            one.chmod(modes[one])
     with open_farm(farm.folder) as opened:
         assert list_readings(opened) == []
         assert len(list_vessels(opened)) == 3
