@@ -57,7 +57,9 @@ def running_server() -> Iterator[Server]:
     (home / "password").chmod(0o644)
 
     def run(program: str, *arguments: str) -> None:
-        subprocess.run([*lower, programs / program, *arguments], check=True, cwd=home, stdout=subprocess.DEVNULL)
+        subprocess.run(
+            [*lower, programs / program, *arguments], check=True, cwd=home, stdout=subprocess.DEVNULL, timeout=120
+        )
 
     data = str(home / "data")
     options = f"-c listen_addresses=127.0.0.1 -p {server.port} -c unix_socket_directories={home} -c fsync=off"

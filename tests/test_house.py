@@ -264,18 +264,18 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     home = tmp_path_factory.mktemp("wheel")
     # By way of a source archive, so that nothing left in a build folder of the checkout gets into the wheel.
     build = [sys.executable, "-m", "build", "--no-isolation", "--outdir", str(home), str(ROOT)]
-    subprocess.run(build, check=True, capture_output=True, cwd=home)
+    subprocess.run(build, check=True, capture_output=True, cwd=home, timeout=300)
     (wheel,) = home.glob("spawnrun-*.whl")
     venv.create(home / "env", with_pip=True)
     binaries = home / "env" / ("Scripts" if os.name == "nt" else "bin")
     lock = ROOT / "requirements-lock.txt"
     install = [binaries / "python", "-m", "pip", "install", "--quiet", "--constraint", lock, wheel]
-    subprocess.run(install, check=True, capture_output=True, cwd=home)
+    subprocess.run(install, check=True, capture_output=True, cwd=home, timeout=600)
     return binaries / "spawnrun"
 
 
 def test_a_wheel_installed_elsewhere_runs_the_demo(installed: Path, tmp_path: Path) -> None:
-    run = subprocess.run([installed, "demo", "try"], capture_output=True, text=True, cwd=tmp_path)
+    run = subprocess.run([installed, "demo", "try"], capture_output=True, text=True, cwd=tmp_path, timeout=300)
     assert run.returncode == 0, run.stderr
     assert run.stderr == ""
     assert "mean error over 50 readings" in run.stdout
@@ -288,5 +288,5 @@ def test_help_loads_nothing_heavy() -> None:
     """Image and fitting libraries are loaded by the commands that use them, not by `spawnrun --help`."""
     heavy = {"cv2", "scipy", "skimage", "matplotlib", "PIL", "numpy", "vision", "growth"}
     probe = f"import sys, cli; print(sorted({heavy!r} & set(sys.modules)))"
-    run = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, cwd=ROOT)
+    run = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, cwd=ROOT, timeout=60)
     assert (run.stdout, run.stderr) == ("[]\n", "")

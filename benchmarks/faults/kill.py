@@ -75,7 +75,7 @@ def work_whole(what: str, farm: Path, source: Path) -> float:
     """Do the work undisturbed; seconds it took."""
     process = start(what, farm, source)
     begun = time.monotonic()
-    assert process.wait() == 0
+    assert process.wait(timeout=600) == 0
     return time.monotonic() - begun
 
 
@@ -85,7 +85,7 @@ def kill_and_go_on(what: str, farm: Path, source: Path, seconds: float, whole: P
     time.sleep(seconds)
     is_killed = process.poll() is None
     process.kill()
-    process.wait()
+    process.wait(timeout=60)
     broken = _integrity(farm)
     work_whole(what, farm, source)
     faults = tuple(f"{one.where}: {one.found}" for one in check_farm(farm) if _is_of_ours(one))

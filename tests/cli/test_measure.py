@@ -16,6 +16,7 @@ from PIL import Image
 
 from tests.cli.conftest import Spawnrun
 from tests.farm.painted import at, paint
+from tests.processes import started
 from tests.vision.drawn import bag_photo
 
 KEYS = [
@@ -192,16 +193,16 @@ def test_watching_measures_what_arrives_until_ctrl_c(tmp_path: Path) -> None:
     ]
     command += ["--workers", "1", "--format", "csv"]
     # Its output goes to files, so that no full pipe can hold it up.
-    with (tmp_path / "out").open("w") as out, (tmp_path / "err").open("w") as err:
-        watching = subprocess.Popen(command, stdout=out, stderr=err, cwd=samples.parent)
-        try:
-            wait_for(lambda: "watching" in (tmp_path / "err").read_text(), watching)
-            shutil.copy(next((samples / "photos" / "plates").glob("*.jpg")), inbox / "new.jpg")
-            wait_for(lambda: "P001" in (tmp_path / "out").read_text(), watching)
-            watching.send_signal(signal.SIGINT)
-            assert watching.wait(60) == 0
-        finally:
-            watching.kill()
+    with (
+        (tmp_path / "out").open("w") as out,
+        (tmp_path / "err").open("w") as err,
+        started(command, stdout=out, stderr=err, cwd=samples.parent) as watching,
+    ):
+        wait_for(lambda: "watching" in (tmp_path / "err").read_text(), watching)
+        shutil.copy(next((samples / "photos" / "plates").glob("*.jpg")), inbox / "new.jpg")
+        wait_for(lambda: "P001" in (tmp_path / "out").read_text(), watching)
+        watching.send_signal(signal.SIGINT)
+        assert watching.wait(60) == 0
     rows = list(csv.DictReader((tmp_path / "out").read_text().splitlines()))
     assert {Path(row["photo"]).name for row in rows} == {"new.jpg"}
     assert "watching ended" in (tmp_path / "err").read_text()

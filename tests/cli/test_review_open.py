@@ -9,13 +9,15 @@ from urllib.request import urlopen
 
 import pytest
 
+from tests.processes import started
+
 
 @pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent in another way there")
 def test_the_page_is_served_until_the_keyboard_stops_it(week: Path) -> None:
     command = [sys.executable, "-c", "from cli import main; main()"]
     arguments = ["review", "--open", "--no-browser", "--farm", str(week)]
     root = Path(__file__).parents[2]
-    with subprocess.Popen([*command, *arguments], stdout=subprocess.PIPE, cwd=root, text=True) as process:
+    with started([*command, *arguments], stdout=subprocess.PIPE, cwd=root, text=True) as process:
         assert process.stdout is not None
         said = process.stdout.readline()
         assert said.startswith("review: http://127.0.0.1:")

@@ -103,7 +103,7 @@ def test_what_is_written_meanwhile_is_in_it_whole_or_not_at_all(week: Farm, tmp_
                             tables.tables["notes"].insert().values(vessel="B001", at=week.now, text="one of two")
                         )
 
-    writer = threading.Thread(target=write)
+    writer = threading.Thread(target=write, daemon=True)
     writer.start()
     try:
         counts = []
@@ -113,7 +113,8 @@ def test_what_is_written_meanwhile_is_in_it_whole_or_not_at_all(week: Farm, tmp_
                 counts.append(len(rows(again)["notes"]))
     finally:
         stop.set()
-        writer.join()
+        writer.join(timeout=30)
+        assert not writer.is_alive()
     assert all(count % 2 == 0 for count in counts)
     assert counts[-1] > 0
 

@@ -59,7 +59,7 @@ class Cluster:
     def stop(self) -> None:
         for one in reversed(self.processes):
             one.kill()
-            one.wait()
+            one.wait(timeout=30)
         self.log.close()
 
 
@@ -99,7 +99,7 @@ def test_a_cluster_that_loses_a_worker_in_mid_run_gives_the_same_records(
         assert n_workers == 2
         options = RunOptions(workers=n_workers, executor=executor, on_progress=kill_one)
         outcome = measure_paths(farm, [photos], options, vision=slow_eyes())
-        assert cluster.processes[1].wait() == -signal.SIGKILL
+        assert cluster.processes[1].wait(timeout=60) == -signal.SIGKILL
         assert ("series", 2) in told
         assert all(photo.is_new and photo.is_read for photo in outcome)
         assert list_readings(farm) == list_readings(local)

@@ -63,7 +63,7 @@ def test_two_that_measure_the_same_folder_at_once_keep_each_photo_once(tmp_path:
     whole, both = make_farm(tmp_path / "whole"), make_farm(tmp_path / "both")
     work_whole("batch", whole, photos)
     several = [start("batch", both, photos) for _ in range(2)]
-    assert [one.wait() for one in several] == [0, 0]
+    assert [one.wait(timeout=120) for one in several] == [0, 0]
     assert differences(both, whole) == ()
     assert [one for one in check_farm(both) if one.is_fault] == []
 
@@ -76,11 +76,11 @@ def small_disk(tmp_path: Path) -> Iterator[Path]:
     mount = shutil.which("mount")
     if mount is None or not hasattr(os, "geteuid") or os.geteuid() != 0:
         pytest.skip("only root can mount a small disk")
-    done = subprocess.run([mount, "-t", "tmpfs", "-o", "size=2m", "tmpfs", place], capture_output=True)
+    done = subprocess.run([mount, "-t", "tmpfs", "-o", "size=2m", "tmpfs", place], capture_output=True, timeout=30)
     if done.returncode != 0:
         pytest.skip(f"a small disk cannot be mounted here: {done.stderr.decode().strip()}")
     yield place
-    subprocess.run(["umount", place], check=True)
+    subprocess.run(["umount", place], check=True, timeout=30)
 
 
 def write_notes(farm: Farm, count: int) -> None:

@@ -8,7 +8,6 @@ import time
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,6 +20,7 @@ from farm.store.errors import WorkersLostError
 from farm.workers import Work, run_jobs
 from tests.farm.deadly import DEADLY_PERCENT, SLOW_PERCENT, deadly_eyes, once_deadly_eyes
 from tests.farm.painted import paint
+from tests.processes import started
 
 ROOT = Path(__file__).parents[2]
 pytestmark = pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system kills otherwise")
@@ -108,13 +108,11 @@ def slow(tmp_path: Path, vessels_csv: Path) -> Iterator[Slow]:
     photos = paint_days(tmp_path / "photos", dict.fromkeys(range(3, 29), SLOW_PERCENT))
     with create_farm(tmp_path / "farm") as farm:
         import_vessels(farm, vessels_csv)
-        run = subprocess.Popen(
-            [sys.executable, tmp_path / "batch.py", farm.folder, photos], cwd=ROOT, text=True, start_new_session=True,
-            stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT)},
-        )  # fmt: skip
-        yield Slow(farm, photos, run)
-        with suppress(ProcessLookupError):  # where it hung, nothing of it is left running
-            os.killpg(run.pid, signal.SIGKILL)
+        command = [sys.executable, tmp_path / "batch.py", farm.folder, photos]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+        pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
+        with started(command, cwd=ROOT, env=environment, **pipes) as run:
+            yield Slow(farm, photos, run)
 
 
 def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(slow: Slow, vision: Vision) -> None:
@@ -125,7 +123,7 @@ def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(slow: Slow, visio
         told.append(line.strip())
         if line.strip() == "photos 1":
             slow.run.send_signal(signal.SIGINT)
-    _, said = slow.run.communicate()
+    _, said = slow.run.communicate(timeout=60)
     assert slow.run.returncode != 0
     assert said.count("Traceback") == 1
     n_told = int(told[-1].removeprefix("photos "))

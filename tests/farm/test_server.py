@@ -3,6 +3,7 @@
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -29,6 +30,7 @@ from farm.upkeep import back_up, check_farm, restore_farm
 from tests.farm.older import columns_of, make_version_1
 from tests.farm.painted import paint
 from tests.postgresql import Server, running_server
+from tests.processes import started
 
 ROOT = Path(__file__).parents[2]
 #: Ids that a language sorts otherwise than their signs: by a language's rules `-` counts last or not at all.
@@ -187,16 +189,19 @@ def test_stations_that_work_at_once_lose_and_double_nothing(
     start = tmp_path / "start"
     shakes = [f"{vessel}=moved" for _ in range(4) for vessel in IDS]
     works = [files[::2] + files[1:2], files[1::2], shakes]
-    stations = [
-        subprocess.Popen(
-            [sys.executable, "-m", "tests.farm.station", farm.folder, start, *work],
-            cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-        )
-        for work in works
-    ]  # fmt: skip
-    began = [one.stdout.readline() for one in stations if one.stdout is not None]
-    start.touch()
-    ended = [one.communicate() for one in stations]
+    with ExitStack() as running:
+        stations = [
+            running.enter_context(
+                started(
+                    [sys.executable, "-m", "tests.farm.station", farm.folder, start, *work],
+                    cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+                )
+            )
+            for work in works
+        ]  # fmt: skip
+        began = [one.stdout.readline() for one in stations]
+        start.touch()
+        ended = [one.communicate(timeout=120) for one in stations]
     assert (began, [one.returncode for one in stations]) == (["ready\n"] * 3, [0] * 3), ended
     with create_farm(tmp_path / "alone") as alone:
         import_vessels(alone, vessels_csv)

@@ -64,7 +64,7 @@ def test_photos_that_lie_there_and_photos_that_come_are_told_once_and_whole(tmp_
                 file.flush()
                 time.sleep(0.1)
 
-    writer = threading.Thread(target=write_slowly)
+    writer = threading.Thread(target=write_slowly, daemon=True)
     ended = threading.Timer(60, stop.set)  # so that a failure does not hang the tests
     ended.start()
     for done in watch_folder(inbox, settled_seconds=0.3, stop=stop):
@@ -74,7 +74,7 @@ def test_photos_that_lie_there_and_photos_that_come_are_told_once_and_whole(tmp_
         if len(told) == 3:
             stop.set()
     ended.cancel()
-    writer.join()
+    writer.join(timeout=30)
     assert told[0][0] == "first.png"
     assert sorted(told) == [("B001/slow.png", len(content)), ("first.png", len(content)), ("renamed.png", len(content))]
 

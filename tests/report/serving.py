@@ -12,8 +12,11 @@ from report import ReviewServer, review_page
 def served(farm: Farm) -> Iterator[ReviewServer]:
     """The review page of a farm, until the block ends."""
     with review_page(farm) as server:
-        thread = threading.Thread(target=server.serve)
+        thread = threading.Thread(target=server.serve, daemon=True)
         thread.start()
-        yield server
-        server.shutdown()
-        thread.join()
+        try:
+            yield server
+        finally:
+            server.shutdown()
+            thread.join(timeout=30)
+            assert not thread.is_alive()

@@ -17,5 +17,5 @@ def test_running_a_network_leaves_nothing_in_the_users_home(tmp_path: Path) -> N
     environment = {**os.environ, "HOME": str(tmp_path), "USERPROFILE": str(tmp_path), "PYTHONPATH": str(ROOT)}
     environment |= {name: str(tmp_path) for name in environment if name.startswith("XDG_")}
     environment.pop("ORT_DISABLE_TELEMETRY", None)
-    subprocess.run([sys.executable, "-c", program], check=True, env=environment)
+    subprocess.run([sys.executable, "-c", program], check=True, env=environment, timeout=120)
     assert list(tmp_path.iterdir()) == []
