@@ -8,6 +8,7 @@ import shutil
 import subprocess
 import sys
 import venv
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -259,13 +260,42 @@ def test_the_measured_figures_of_the_readme_are_those_of_the_results() -> None:
 
 
 @pytest.fixture(scope="session")
-def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The command, installed from a built wheel in a fresh environment outside the checkout."""
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The built wheel. A warning of Python or of the build tools is a failure."""
     home = tmp_path_factory.mktemp("wheel")
     # By way of a source archive, so that nothing left in a build folder of the checkout gets into the wheel.
-    build = [sys.executable, "-m", "build", "--no-isolation", "--outdir", str(home), str(ROOT)]
-    subprocess.run(build, check=True, capture_output=True, cwd=home, timeout=300)
+    build = [sys.executable, "-m", "build", "--no-isolation", "--outdir", home, ROOT]
+    environment = {**os.environ, "PYTHONWARNINGS": "error", "PYTHONDONTWRITEBYTECODE": ""}
+    run = subprocess.run(build, capture_output=True, text=True, cwd=home, env=environment, timeout=300)
+    assert run.returncode == 0, run.stderr
+    assert re.findall(r".*\bwarning\b.*", run.stdout + run.stderr, re.I) == []
     (wheel,) = home.glob("spawnrun-*.whl")
+    return wheel
+
+
+def test_the_wheel_holds_the_tracked_files_of_the_packages_once(wheel: Path) -> None:
+    """No stray file of the folder, nothing left out, and each of the demo's photos once."""
+    if not (ROOT / ".git").exists():
+        pytest.skip("not a checkout")
+    listed = ["git", "ls-files", "-z", *MAY_IMPORT, "sample_images"]
+    found = subprocess.run(listed, check=True, capture_output=True, text=True, cwd=ROOT, timeout=60)
+    with zipfile.ZipFile(wheel) as archive:
+        names = [name for name in archive.namelist() if ".dist-info/" not in name]
+        sums = [archive.getinfo(name).CRC for name in names if name.endswith(".jpg")]
+    assert sorted(names) == sorted(found.stdout.split("\0")[:-1])
+    assert len(sums) == len(set(sums)) == len(list((ROOT / "sample_images" / "photos").rglob("*.jpg")))
+
+
+@pytest.mark.parametrize("package", [*MAY_IMPORT, "sample_images"])
+def test_each_package_says_that_it_has_types(package: str) -> None:
+    """The marker file of PEP 561."""
+    assert (ROOT / package / "py.typed").is_file()
+
+
+@pytest.fixture(scope="session")
+def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The command, installed from a built wheel in a fresh environment outside the checkout."""
+    home = tmp_path_factory.mktemp("installed")
     venv.create(home / "env", with_pip=True)
     binaries = home / "env" / ("Scripts" if os.name == "nt" else "bin")
     lock = ROOT / "requirements-lock.txt"
