@@ -58,7 +58,7 @@ def agree(
             if style is Format.table and listed[:worst]:
                 echo("\nThose that differ most")
                 print_list(listed[:worst], PAIRS, style)
-    _tell(check)
+    _print_notes(check)
 
 
 def _figure(one: Record, name: str) -> str:
@@ -125,7 +125,7 @@ def _pair(pair: EyePair, farm: Farm) -> PairRecord:
     )
 
 
-def _tell(check: EyeCheck) -> None:
+def _print_notes(check: EyeCheck) -> None:
     if check.agreement is not None and check.n_vessels < len(check.pairs):
         say(
             f"{len(check.pairs)} estimates are of {check.n_vessels} vessels: estimates of one vessel resemble each"

@@ -18,7 +18,7 @@ def backup(
         Path | None, typer.Argument(metavar="[FILE]", help="Where; else FARM-DATE.zip in the working folder.")
     ] = None,
     no_faces: Annotated[
-        bool, typer.Option("--no-faces", help="Leave the faces out: small, but series cannot be read anew.")
+        bool, typer.Option("--no-faces", help="Leave the faces out: small, but series cannot be read again.")
     ] = False,
     folder: FarmOption = None,
 ) -> None:
@@ -29,9 +29,9 @@ def backup(
 
     Example: spawnrun backup /media/stick/farm.zip --farm my-farm
     """
-    with chosen_farm(folder) as farm, progress_bar() as tell:
+    with chosen_farm(folder) as farm, progress_bar() as progress:
         name = f"{farm.folder.resolve().name or 'farm'}-{datetime.now():%Y-%m-%d}.zip"  # noqa: DTZ005 - this machine's day
-        made = back_up(farm, target or Path(name), faces=not no_faces, on_face=partial(tell, "faces"))
+        made = back_up(farm, target or Path(name), faces=not no_faces, on_face=partial(progress, "faces"))
         is_inside = made.path.resolve().is_relative_to(farm.folder.resolve())
     echo(
         f"{made.path}: {made.vessels} vessels, {made.photos} photos' readings, {made.faces} faces; "
@@ -54,5 +54,5 @@ def restore(
 
     Example: spawnrun restore farm.zip my-farm-again
     """
-    with progress_bar() as tell, restore_farm(source, folder, on_part=partial(tell, "parts")) as farm:
+    with progress_bar() as progress, restore_farm(source, folder, on_part=partial(progress, "parts")) as farm:
         echo(f"{farm.folder}: the farm of {source}, as it was")

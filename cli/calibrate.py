@@ -1,4 +1,4 @@
-"""`spawnrun calibrate`: what one photo tells of a camera and its light, and a profile of its colours."""
+"""`spawnrun calibrate`: a camera and its light checked by one photo, and a profile of its colours."""
 
 from pathlib import Path
 from typing import Annotated
@@ -37,7 +37,7 @@ def calibrate(
     Fill the frame with a printed sheet of labels or with the shelf itself, square on, from where you will stand; for
     colour, put a standard 24-patch colour chart into the picture too. Where a profile of the camera's colours is worth
     using (by make and model as in its photos), the farm keeps it in cameras.json, and `spawnrun measure` uses it from
-    then on; `measure --again` reads known photos anew with it.
+    then on; `measure --again` measures known photos again with it.
 
     Example: spawnrun calibrate sheet.jpg --farm my-farm
     """
@@ -45,10 +45,10 @@ def calibrate(
     farm = _farm(folder)
     try:
         vessels = [] if farm is None else list_vessels(farm)
-        told = calibrate_camera(photo, vessels, label_size=label_size.value, edition=edition, made_at=iso(now(), None))
-        print_list(told.findings, COLUMNS, style)
+        found = calibrate_camera(photo, vessels, label_size=label_size.value, edition=edition, made_at=iso(now(), None))
+        print_list(found.findings, COLUMNS, style)
         if keep:
-            say(_kept(farm, told))
+            say(_kept(farm, found))
     finally:
         if farm is not None:
             farm.close()
@@ -63,17 +63,17 @@ def _farm(folder: Path | None) -> Farm | None:
         return None
 
 
-def _kept(farm: Farm | None, told: Calibration) -> str:
+def _kept(farm: Farm | None, found: Calibration) -> str:
     """Keep what is worth keeping, and say what became of it."""
-    camera = visible(told.camera)
-    if told.profile is None:
+    camera = visible(found.camera)
+    if found.profile is None:
         return "no profile: greys alone cannot tell colours; put a 24-patch colour chart into the picture"
-    if not told.camera:
+    if not found.camera:
         return "no profile kept: the photo does not say which camera took it"
     if farm is None:
         return f"no profile of {camera} kept: no farm here; give --farm DIR"
-    if told.profile.helps:
-        return f"profile of {camera} kept in {keep_profile(farm, told.profile)}; `measure` uses it from now on"
-    if forget_profile(farm, told.camera):
+    if found.profile.helps:
+        return f"profile of {camera} kept in {keep_profile(farm, found.profile)}; `measure` uses it from now on"
+    if forget_profile(farm, found.camera):
         return f"{camera} needs no profile (any more): the earlier one is forgotten"
     return f"{camera} needs no profile: its photos are measured as they are"

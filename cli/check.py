@@ -27,8 +27,8 @@ def check(folder: FarmOption = None, style: FormatOption = Format.table) -> None
     Example: spawnrun check --farm my-farm
     """
     home = chosen_folder(folder)
-    with progress_bar() as tell:
-        found = check_farm(home, on_progress=tell)
+    with progress_bar() as progress:
+        found = check_farm(home, on_progress=progress)
     print_list(found, COLUMNS, style, if_empty="no damage found")
     faults = sum(one.is_fault for one in found)
     say(f"{home}: {faults} fault{'s' * (faults != 1)}, {len(found) - faults} to know of")

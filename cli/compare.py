@@ -82,12 +82,12 @@ def compare(
 
 
 def _verdicts(one: Record) -> list[str]:
-    told = {
+    verdicts = {
         "days to through": one["days_verdict"],
         "mm a day": one["radial_mm_per_day_verdict"],
         "contamination": one["contaminated_verdict"],
     }
-    said = [f"{what}: {verdict}" for what, verdict in told.items() if verdict not in (None, CANNOT_TELL)]
+    said = [f"{what}: {verdict}" for what, verdict in verdicts.items() if verdict not in (None, CANNOT_TELL)]
     return said or [CANNOT_TELL]
 
 

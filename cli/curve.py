@@ -19,7 +19,7 @@ from farm.store import after_days, days_between, iso
 from farm.study import ColonyGrowth, colony_growth
 from report import write_plot
 
-_TOLD_WEIGHT = 0.01
+_SHOWN_WEIGHT = 0.01
 
 COLUMNS = (
     Column("day", lambda one: f"{one['day']:.1f}", right=True),
@@ -59,7 +59,7 @@ def curve(
 ) -> None:
     """One vessel's readings and its growth curve with an 80 % band, as a table and as a plot.
 
-    For a plate the colony is told too: radius, radial rate with its standard error, sectors that run ahead.
+    For a plate also its colony: radius, radial rate with its standard error, sectors that grow faster.
 
     Example: spawnrun curve B001 --plot b001.svg; spawnrun curve --pace
     """
@@ -78,10 +78,10 @@ def curve(
         ]
         print_groups(groups, COLUMNS, style)
         if style is Format.table:
-            _tell(outlook, farm.zone)
+            _print_status(outlook, farm.zone)
             if law is not None:
-                _tell_fit(outlook, readings, law.value)
-            _tell_colony(colony_growth(farm, wanted))
+                _print_fit(outlook, readings, law.value)
+            _print_colony(colony_growth(farm, wanted))
         if plot is not None:
             write_plot(outlook, readings.series, plot, zone=farm.zone, through_percent=farm.settings.through_percent)
             echo(f"drawn: {plot}", err=True)
@@ -126,10 +126,10 @@ def _curve(outlook: Outlook, zone: tzinfo | None) -> list[CurveRecord]:
     ]
 
 
-def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
+def _print_status(outlook: Outlook, zone: tzinfo | None) -> None:
     forecast = outlook.forecast
-    is_foretold = forecast.status == "ready" and not outlook.is_seen_ready
-    echo(f"\n{outlook.vessel.id}: {'due by now, no photo since: take one' if is_foretold else forecast.status}")
+    is_only_forecast = forecast.status == "ready" and not outlook.is_seen_ready
+    echo(f"\n{outlook.vessel.id}: {'due by now, no photo since: take one' if is_only_forecast else forecast.status}")
     days = vars(moments_record(outlook, zone))
     for word, what in (("colonised through", "through"), ("ready", "ready")):
         if days[f"{what}_median"] is not None:
@@ -138,7 +138,7 @@ def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
         from growth.laws import LAW_WORDS
 
         weights = sorted(forecast.laws.items(), key=lambda law: -law[1])
-        said = ", ".join(f"{LAW_WORDS[law]} ({law}) {weight:.0%}" for law, weight in weights if weight >= _TOLD_WEIGHT)
+        said = ", ".join(f"{LAW_WORDS[law]} ({law}) {weight:.0%}" for law, weight in weights if weight >= _SHOWN_WEIGHT)
         echo(f"  it grows like: {said}")
     for note in forecast.notes:
         echo(f"  {note}")
@@ -150,7 +150,7 @@ def _tell(outlook: Outlook, zone: tzinfo | None) -> None:
 _UNITS = {"lag_days": "lag {} days", "percent_per_day": "{} % a day at its steepest", "rate_per_day": "rate {} per day"}
 
 
-def _tell_fit(outlook: Outlook, readings: VesselReadings, law: str) -> None:
+def _print_fit(outlook: Outlook, readings: VesselReadings, law: str) -> None:
     """The law's own numbers for this vessel alone, by least squares, each with its standard error."""
     from growth.fit import FittedLaw
 
@@ -165,7 +165,7 @@ def _tell_fit(outlook: Outlook, readings: VesselReadings, law: str) -> None:
     echo(f"  by itself: {', '.join(words)}")
 
 
-def _tell_colony(grown: ColonyGrowth | None) -> None:
+def _print_colony(grown: ColonyGrowth | None) -> None:
     if grown is None:
         return
     from growth.fit import RadialRate

@@ -46,7 +46,7 @@ DAYS = (
 
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to put the farm.")] = Path("demo-farm"),
-    replace: Annotated[bool, typer.Option("--replace", help="Make it anew if a demo farm is there already.")] = False,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace a demo farm that is there already.")] = False,
     workers: WorkersOption = None,
 ) -> None:
     """Try it: an invented farm of bags, jars and plates, from its photos to a ready list and a report.
@@ -60,8 +60,8 @@ def demo(
     with farm:
         import_vessels(farm, folder / "vessels.csv")
         import_events(farm, folder / "events.csv")
-        with progress_bar() as tell:
-            measure_paths(farm, [folder / "photos"], RunOptions(workers=workers or all_cores(), on_progress=tell))
+        with progress_bar() as progress:
+            measure_paths(farm, [folder / "photos"], RunOptions(workers=workers or all_cores(), on_progress=progress))
         _print_agreement(compare_with_truth(list_readings(farm), folder / "truth.csv"))
         echo("")
         print_today(farm, None, Format.table)

@@ -45,8 +45,8 @@ def forecast(
     Example: spawnrun forecast readings.csv --events events.csv --format table
     """
     moment = instant(as_of, None, "--as-of")
-    told = forecast_table(readings, events, as_of=moment, through_percent=through, laws=chosen_laws(law))
-    print_list([_record(one) for one in told], COLUMNS, style)
+    forecasts = forecast_table(readings, events, as_of=moment, through_percent=through, laws=chosen_laws(law))
+    print_list([_record(one) for one in forecasts], COLUMNS, style)
 
 
 @dataclass(frozen=True)

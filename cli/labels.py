@@ -148,7 +148,7 @@ def _vessels(folder: Path | None, *, needed: bool) -> tuple[list[Vessel], str]:
 
 
 def _camera(photo: Path | None) -> Camera:
-    """The camera of a photo, or a usual one; the usual lens where the photo does not tell it."""
+    """The camera of a photo, or a usual one; the usual lens where the photo does not say which."""
     if photo is None:
         return Camera()
     from vision.pixels import PictureError, load_picture

@@ -10,89 +10,93 @@ from typing import Annotated
 import typer
 
 from cli import exits
-from cli.late import Late, late_group
+from cli.lazy_commands import LazyCommand, lazy_group
 
 COMMANDS = {
-    "demo": Late(
+    "demo": LazyCommand(
         "cli.demo:demo",
         "Try it: an invented farm of bags, jars and plates, from its photos to a ready list and a report.",
     ),
-    "init": Late("cli.init:init", "Make a farm folder: a settings file and empty records."),
-    "labels": Late(
+    "init": LazyCommand("cli.init:init", "Make a farm folder: a settings file and empty records."),
+    "labels": LazyCommand(
         "cli.labels:labels",
         "Write a PDF of labels to print, with a key of which goes where and a page on how to photograph.",
     ),
-    "calibrate": Late(
+    "calibrate": LazyCommand(
         "cli.calibrate:calibrate",
         "Check a camera and its light by one photo: scale, sharpness, smallest readable label, light, tone, colour.",
     ),
-    "event": Late(
+    "event": LazyCommand(
         "cli.event:event",
         "Note that a vessel was shaken (its percent starts again), moved or opened; or take such a note back.",
     ),
-    "measure": Late("cli.measure:measure", "Measure photos: who is in them, how far colonised, and what looks wrong."),
-    "curve": Late(
+    "measure": LazyCommand(
+        "cli.measure:measure", "Measure photos: which vessels are in them, how far colonised, and what looks wrong."
+    ),
+    "curve": LazyCommand(
         "cli.curve:curve",
         "One vessel's readings and its growth curve with an 80 % band, as a table and as a plot.",
     ),
-    "ready": Late(
+    "ready": LazyCommand(
         "cli.ready:ready",
         "Today's list: what needs a look, what is ready, what comes in the next days, with what to do next.",
     ),
-    "forecast": Late(
+    "forecast": LazyCommand(
         "cli.forecast:forecast",
         "When will each vessel be colonised through? From a table of percents, without photos or a farm.",
     ),
-    "report": Late(
+    "report": LazyCommand(
         "cli.report:report",
         "Write one HTML file: what changed, today's list, all vessels to sort and filter, batches, faces and curves.",
     ),
-    "trace": Late(
+    "trace": LazyCommand(
         "cli.trace:trace",
         "A vessel's lineage as a tree and as lists, who shares source, batch, day or shelf, "
         "and how such groups differ.",
     ),
-    "agree": Late(
+    "agree": LazyCommand(
         "cli.agree:agree",
         "How well do the readings agree with your own eye? Bias, limits of agreement, "
         "concordance, and where they differ.",
     ),
-    "calendar": Late(
+    "calendar": LazyCommand(
         "cli.calendar:calendar",
         "Write the days on which vessels are ready as a calendar (iCalendar, RFC 5545) to import or subscribe to.",
     ),
-    "export": Late(
+    "export": LazyCommand(
         "cli.export:export",
         "Write the farm's tables (vessels, readings, suspects, events, notes, verdicts, forecasts) as files.",
     ),
-    "species": Late(
+    "species": LazyCommand(
         "cli.species:species",
         "What is usual for each species: temperatures, rates, days by kind and substrate, "
         "flushes, colours, with sources.",
     ),
-    "plan": Late(
+    "plan": LazyCommand(
         "cli.plan:plan",
         "What can be inoculated, and when; what must be sterilised or pasteurised by which day; fruiting places.",
     ),
-    "compare": Late(
+    "compare": LazyCommand(
         "cli.compare:compare",
         "Species, sources, batches or substrates side by side, kind by kind, each number with its 95 % interval.",
     ),
-    "backup": Late(
+    "backup": LazyCommand(
         "cli.backup:backup",
         "Keep the farm in one file: records, settings, cameras and faces, with a checksum of each.",
     ),
-    "restore": Late("cli.backup:restore", "Make the farm of a backup again, in a folder that has none."),
-    "check": Late("cli.check:check", "Find damage in the farm, and say what to do about each: nothing is changed."),
-    "vessel": Late("cli.vessel:vessel_app", "The vessels of the farm."),
-    "review": Late(
+    "restore": LazyCommand("cli.backup:restore", "Make the farm of a backup again, in a folder that has none."),
+    "check": LazyCommand(
+        "cli.check:check", "Find damage in the farm, and say what to do about each: nothing is changed."
+    ),
+    "vessel": LazyCommand("cli.vessel:vessel_app", "The vessels of the farm."),
+    "review": LazyCommand(
         "cli.review:review_app",
-        "What needs eyes: suspects (colours that may be contamination) and stalls, most urgent first.",
+        "What to review: suspects (colours that may be contamination) and stalls, most urgent first.",
     ),
 }
 app = typer.Typer(
     name="spawnrun",
-    cls=late_group(COMMANDS),
+    cls=lazy_group(COMMANDS),
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,

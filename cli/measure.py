@@ -67,7 +67,7 @@ def measure(
     ] = False,
     style: FormatOption = Format.table,
 ) -> None:
-    """Measure photos: who is in them, how far colonised, and what looks wrong.
+    """Measure photos: which vessels are in them, how far colonised, and what looks wrong.
 
     JPEG, PNG, WebP, HEIC and TIFF; folders are searched downwards. A vessel is known by its label, by a folder or
     file name that begins with its id, or by its place in a layout. In a farm, a photo it has seen is not counted twice.
@@ -104,8 +104,8 @@ def measure(
 
 def _measure_round(farm: Farm, paths: Sequence[Path], options: RunOptions, classes: Path | None, style: Format) -> bool:
     """Measure and print; whether every photo gave a reading."""
-    with progress_bar() as tell:
-        photos = measure_paths(farm, paths, replace(options, on_progress=tell))
+    with progress_bar() as progress:
+        photos = measure_paths(farm, paths, replace(options, on_progress=progress))
         if classes is not None:
             write_class_maps(farm, photos, classes, workers=min(options.workers, all_cores()))
     records = [
@@ -114,8 +114,8 @@ def _measure_round(farm: Farm, paths: Sequence[Path], options: RunOptions, class
         for reading in sorted(photo.readings, key=lambda one: (one.vessel is None, one.vessel or "", one.slot))
     ]
     print_list(records, COLUMNS, style)
-    _tell(photos, style)
-    _tell_of_kind(photos, options)
+    _print_notes(photos, style)
+    _print_kind_note(photos, options)
     sys.stdout.flush()
     return all(photo.is_read for photo in photos)
 
@@ -169,7 +169,7 @@ def _outside_a_farm() -> bool:
     return False
 
 
-def _tell(photos: Sequence[MeasuredPhoto], style: Format) -> None:
+def _print_notes(photos: Sequence[MeasuredPhoto], style: Format) -> None:
     n_new = sum(photo.is_new for photo in photos)
     readings = [reading for photo in photos for reading in photo.readings]
     if style is Format.table:
@@ -184,7 +184,7 @@ def _tell(photos: Sequence[MeasuredPhoto], style: Format) -> None:
         say(f"warning: {len(undated)} {bear} no date; the file's own time was taken (first: {undated[0]})")
 
 
-def _tell_of_kind(photos: Sequence[MeasuredPhoto], options: RunOptions) -> None:
+def _print_kind_note(photos: Sequence[MeasuredPhoto], options: RunOptions) -> None:
     """That --kind does not read again what the farm knows."""
     if options.kind is None:
         return

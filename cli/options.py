@@ -50,7 +50,7 @@ FarmOption = Annotated[
 ]
 FormatOption = Annotated[Format, typer.Option("--format", help="How to print the list.")]
 AsOfOption = Annotated[
-    str | None, typer.Option("--as-of", metavar="TIME", help="Speak from this moment, with what was known then.")
+    str | None, typer.Option("--as-of", metavar="TIME", help="Answer as of this moment, with what was known then.")
 ]
 LawOption = Annotated[
     LawName | None,

@@ -113,7 +113,7 @@ def plan(
     target: Annotated[
         str | None, typer.Option("--target", metavar="GOAL", help="Work back from '40 oyster blocks by 2026-12-12'.")
     ] = None,
-    anew: Annotated[bool, typer.Option("--anew", help="With --target: count nothing that runs already.")] = False,
+    anew: Annotated[bool, typer.Option("--anew", help="With --target: count no running vessel.")] = False,
     days: Annotated[int, typer.Option("--days", min=0, max=365, help="How far ahead.")] = 28,
     species: Annotated[str, typer.Option("--species", help="Only this one.")] = "",
     grain_to: Annotated[

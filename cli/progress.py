@@ -25,9 +25,9 @@ def progress_bar() -> Iterator[Callable[[str, int, int], None]]:
     with Progress(*parts, console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as bar:
         stages: dict[str, TaskID] = {}
 
-        def tell(stage: str, n_done: int, n_total: int) -> None:
+        def progress(stage: str, n_done: int, n_total: int) -> None:
             if stage not in stages:
                 stages[stage] = bar.add_task(_WORDS.get(stage, stage), total=n_total)
             bar.update(stages[stage], completed=n_done)
 
-        yield tell
+        yield progress

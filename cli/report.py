@@ -19,7 +19,7 @@ def report(
         Path | None, typer.Option("--out", metavar="FILE", help="Where; else report.html in the farm.")
     ] = None,
     since: Annotated[
-        str | None, typer.Option("--since", metavar="TIME", help="Tell what changed from then on; else the last day.")
+        str | None, typer.Option("--since", metavar="TIME", help="Report what changed from then on; else the last day.")
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Also print the page's facts as JSON.")] = False,
     as_of: AsOfOption = None,

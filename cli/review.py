@@ -1,4 +1,4 @@
-"""`spawnrun review`: what needs eyes, and the verdict on it."""
+"""`spawnrun review`: what to look at, and the verdict on it."""
 
 from typing import Annotated
 
@@ -51,7 +51,7 @@ def _help() -> str:
     ]
     sets = [f"  ({letter}) {one.source}" for letter, one in zip("abc", (first, *others), strict=False)]
     heads = "".join(f"  ({letter}) missed  flagged falsely" for letter in "abc"[: len(sets)])
-    return """What needs eyes: suspects (colours that may be contamination) and stalls, most urgent first.
+    return """What to review: suspects (colours that may be contamination) and stalls, most urgent first.
 
 \b
 Examples: spawnrun review
@@ -104,14 +104,14 @@ def list_(
     style: FormatOption = Format.table,
     folder: FarmOption = None,
 ) -> None:
-    """List what needs eyes, each with why, where on the face, since when, and a crop saved to look at.
+    """List what is up for review, each with why, where on the face, since when, and a crop saved to look at.
 
     Example: spawnrun review list --all --format json
     """
     with chosen_farm(folder, as_of) as farm:
         items = _items(farm, everything=everything)
         records = [review_record(item, save_crop(farm, item), farm.zone) for item in items]
-        print_list(records, COLUMNS, style, if_empty="nothing needs eyes")
+        print_list(records, COLUMNS, style, if_empty="nothing to review")
         if style is Format.table and any(item.suspect is not None for item in items):
             print_cautions(item.subject for item in items)
 

@@ -140,7 +140,8 @@ def import_(
         count = import_vessels(farm, table, update_known=update)
         echo(f"vessels: {count.added} added, {count.changed} changed, {count.same} as they were")
         if count.changed:
-            say("the new facts count for photos yet to come; `spawnrun measure PATHS --again` reads known ones anew")
+            again = "`spawnrun measure PATHS --again` measures known ones again"
+            say(f"the new facts apply to photos measured from now on; {again}")
         if count.unknown_columns:
             say(f"columns not known, kept as notes: {', '.join(map(visible, count.unknown_columns))}")
         if count.unknown_species:

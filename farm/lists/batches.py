@@ -1,4 +1,4 @@
-"""A batch at a glance: how many run, how far they are, what became of the rest."""
+"""The state of a batch: how many vessels run, how far they are, and what became of the rest."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -17,7 +17,7 @@ class BatchView:
     """A batch ("" for vessels without one). items: its running vessels on today's list; sections: how many in each.
 
     percent: lowest, middle and highest newest reading, None without any. n_contaminated of n_vessels, closed ones
-    counted. first_ready: earliest day of readiness to come. kinds, species, substrates, sources: of all vessels, the
+    counted. first_ready: the earliest day of readiness ahead. kinds, species, substrates, sources: of all vessels, the
     most frequent first.
     """
 

@@ -1,4 +1,4 @@
-"""What has changed since an earlier moment: what to look at anew, what became ready, days that moved, new readings."""
+"""What has changed since an earlier moment: new alerts, vessels that became ready, days that moved, readings."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -11,14 +11,14 @@ from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL
 from farm.review import ReviewItem, review_items
 from farm.store import Farm, days_between
 
-#: ready: due, and seen since; due: foretold for a day that is past, and not seen since.
+#: ready: due, and photographed since; due: forecast for a day that is past, and not photographed since.
 Section = Literal["look", "ready", "due", "soon", "later", "unknown"]
 SECTIONS: tuple[Section, ...] = ("look", "ready", "due", "soon", "later", "unknown")
 
 #: What to do next with a vessel that something is wrong with.
 LOOK_FIRST = "look at it first"
 
-#: A newest photo older than this is told: the list then speaks of a shelf nobody has seen for a while, days.
+#: A newest photo older than this is mentioned on the list, days.
 STALE_PHOTO_DAYS = 4.0
 
 _WORDS = {

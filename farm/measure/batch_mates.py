@@ -1,4 +1,4 @@
-"""Whose photos show the bare substrate of a vessel that was first photographed too late: its batch's."""
+"""Photos of the same batch that show the bare substrate, for a vessel that was first photographed too late."""
 
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from farm.records.models import Vessel
 from farm.store import Farm, in_chunks
 from farm.store.schema import photos, readings, vessels
 
-#: Faces asked for one vessel: what a batch's bare substrate looks like is steady after a few.
+#: Most faces used for one vessel: a few are enough to know a batch's bare substrate.
 _MOST_MATES = 5
 
 
@@ -29,7 +29,7 @@ def bare_mates(farm: Farm, stale: Collection[Vessel]) -> dict[str, tuple[Path, .
     """For each vessel without a bare photo of its own: bare first faces of its batch, same kind and substrate.
 
     Of the stale vessels, and of those that a bare face among the stale ones now helps, so that what is read does not
-    depend on which photo came first. A vessel that nobody helps is left out.
+    depend on which photo came first. A vessel for which there is no such face is left out.
     """
     from vision.days import BARE_FIRST_PERCENT
 

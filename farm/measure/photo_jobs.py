@@ -1,4 +1,4 @@
-"""A photo on its way: which want measuring, what goes with each to a worker, and what the worker does."""
+"""Which photos to measure, what goes with each to a worker, and what the worker does."""
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -47,7 +47,7 @@ class PhotoJob:
 
 @dataclass(frozen=True)
 class KnownFacts:
-    """What all photos of a batch are measured with. inoculated: by vessel."""
+    """What all photos of a run are measured with. inoculated: by vessel."""
 
     context: "PhotoContext"
     profiles: Mapping[str, CameraProfile]
@@ -81,7 +81,7 @@ def known_facts(farm: Farm, kind: Kind | None, regions: Mapping[str, Region]) ->
 def photo_jobs(
     farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str], known: KnownFacts, *, again: bool
 ) -> list[PhotoJob]:
-    """Those of the photos that want measuring, each content once. again: all of them."""
+    """The photos to measure, each content once. again: all of them."""
     ids = known.context.vessels
     settled = set() if again else _settled(farm, found, hashes, ids.keys())
     names = ids_in_names([*ids, *filter(None, map(back_label, ids))])
@@ -94,7 +94,7 @@ def photo_jobs(
 
 
 def _settled(farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str], ids: Collection[str]) -> set[str]:
-    """Photos that need no second measuring: known, and whose readings of no vessel still belong to nobody we know."""
+    """Known photos that need not be measured again: no vessel added since can own their unidentified readings."""
     known = known_photos(farm, set(hashes.values()))
     open_questions: dict[str, list[str | None]] = {}
     for reading in list_readings(farm, photo_hashes=known):
@@ -132,7 +132,7 @@ def measure_sent(vision: Vision, shared: Shared[KnownFacts], task: PhotoTask) ->
 
 
 def lost_photo(_: PhotoJob) -> PhotoResult:
-    """What stands for a photo that took its worker with it."""
+    """The result of a photo whose worker was killed twice."""
     return failed_result(
         "the process that measured it was killed twice, as when memory runs out; not tried a third time"
     )

@@ -1,4 +1,4 @@
-"""Photos before they are looked at: which files, whose, and taken when."""
+"""Photos before they are measured: which files, of which vessel, taken when."""
 
 import errno
 import os
@@ -26,7 +26,7 @@ _NOON = 12
 class FoundPhoto:
     """A file to measure. folder: its folder below the path that was asked for, "" at the top.
 
-    names: the names that may tell whose it is, nearest first: the file's, then its folders'.
+    names: those that may begin with a vessel's id, nearest first: the file's, then its folders'.
     """
 
     path: Path
@@ -85,7 +85,7 @@ def owner_of(names: Sequence[str], ids: Mapping[str, str]) -> str | None:
 def taken_when(path: Path, from_camera: datetime | None, zone: tzinfo | None) -> tuple[datetime, TakenFrom]:
     """The moment a photo was taken, and where that is known from: camera, else file name, else file time.
 
-    A camera that names a year nobody means does not know the day. A file time that no calendar holds is now.
+    A camera time with an impossible year is ignored. A file time that no calendar holds is replaced by now.
     """
     if from_camera is not None and _is_sane(from_camera):
         return to_instant(from_camera, zone), "camera"
@@ -134,7 +134,7 @@ def _in_folder(top: Path, suffixes: Collection[str]) -> Iterator[FoundPhoto]:
                 yield FoundPhoto(
                     Path(here) / name, "" if below == Path() else below.as_posix(), (Path(name).stem, *names)
                 )
-    # Told with the photos, as what it is: what lies in there is not looked at.
+    # Reported like a photo: what lies in such a folder is not measured.
     for folder in shut:
         yield FoundPhoto(folder, "", ())
 

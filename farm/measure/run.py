@@ -1,4 +1,4 @@
-"""The batch: photos in, readings kept. Each photo alone on a worker, then each vessel's series."""
+"""A run: photos in, readings kept. First each photo alone on a worker, then each vessel's series."""
 
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
@@ -36,7 +36,7 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True)
 class MeasuredPhoto:
-    """One file of a batch with the readings that the farm has of it. is_new: it was measured in this batch."""
+    """One file of a run with the readings that the farm has of it. is_new: it was measured in this run."""
 
     found: FoundPhoto
     is_new: bool
@@ -70,7 +70,7 @@ def measure_paths(
 ) -> list[MeasuredPhoto]:
     """Measure every picture under the paths that the farm does not know yet, and give the readings of all.
 
-    The same whatever the number of workers and the order of the photos. What was measured before a stop is kept.
+    The result does not depend on the number of workers or the order of photos. A stop keeps what was measured.
     Raises NothingToMeasureError.
     """
     from vision.pixels import PICTURE_SUFFIXES
@@ -81,12 +81,12 @@ def measure_paths(
     strangers = {one.path: _no_picture(one.path) for one in found if not is_picture(one.path, PICTURE_SUFFIXES)}
     if len(strangers) == len(found):
         raise NothingToMeasureError("; ".join(f"{path}: {reason}" for path, reason in strangers.items()))
-    hashes, unreadable = _hashes([one for one in found if one.path not in strangers], _told(options, "files"))
+    hashes, unreadable = _hashes([one for one in found if one.path not in strangers], _stage_progress(options, "files"))
     known = known_facts(farm, options.kind, options.regions)
     jobs = photo_jobs(farm, found, hashes, known, again=options.again)
     faults = _measure(farm, jobs, known, options, vision)
-    told = _told(options, "series")
-    read_stale_series(farm, workers=options.workers, executor=options.executor, vision=vision, on_done=told)
+    progress = _stage_progress(options, "series")
+    read_stale_series(farm, workers=options.workers, executor=options.executor, vision=vision, on_done=progress)
     return _outcome(farm, found, hashes, {job.photo_hash for job in jobs}, strangers | unreadable | faults)
 
 
@@ -97,14 +97,14 @@ def read_layout(source: Path) -> dict[str, Region]:
 
 
 def _hashes(
-    found: Sequence[FoundPhoto], told: Callable[[int, int], None] | None
+    found: Sequence[FoundPhoto], progress: Callable[[int, int], None] | None
 ) -> tuple[dict[Path, str], dict[Path, str]]:
     """Hash of each file's content; and of those that cannot be opened, why."""
     hashes: dict[Path, str] = {}
     unreadable: dict[Path, str] = {}
     for n_done, photo in enumerate(found, start=1):
-        if told is not None:
-            told(n_done, len(found))
+        if progress is not None:
+            progress(n_done, len(found))
         try:
             hashes[photo.path] = content_hash(photo.path)
         except OSError as error:
@@ -120,12 +120,12 @@ def _no_picture(path: Path) -> str:
 def _measure(
     farm: Farm, jobs: Sequence[PhotoJob], known: KnownFacts, options: RunOptions, vision: Vision
 ) -> dict[Path, str]:
-    """Run the jobs and keep their results; the photos on which the program itself failed are not kept but told."""
+    """Run the jobs and keep their results; photos that the program failed on are not kept but given, with why."""
     faults: dict[Path, str] = {}
     waiting: list[tuple[PhotoJob, PhotoResult]] = []
-    told = _told(options, "photos")
-    if told is not None and jobs:
-        told(0, len(jobs))
+    progress = _stage_progress(options, "photos")
+    if progress is not None and jobs:
+        progress(0, len(jobs))
     task = partial(photo_task, send=options.send_photos and options.executor is not None)
     work = Work(partial(measure_sent, vision, Shared(known)), prepare=task, lost=lost_photo)
     results = run_jobs(work, jobs, workers=options.workers, executor=options.executor)
@@ -139,8 +139,8 @@ def _measure(
                 if len(waiting) >= _PHOTOS_A_WRITE:
                     _keep(farm, waiting, known)
                     waiting.clear()
-                if told is not None:
-                    told(n_done, len(jobs))
+                if progress is not None:
+                    progress(n_done, len(jobs))
     finally:
         with interrupts_held():  # however often Ctrl-C is pressed
             _keep(farm, waiting, known)
@@ -177,7 +177,7 @@ def _clock_flags(inoculated_at: datetime | None, taken_at: datetime) -> tuple[st
     return (TAKEN_IN_FUTURE,) * in_future + (TAKEN_BEFORE_INOCULATION,) * too_early
 
 
-def _told(options: RunOptions, stage: str) -> Callable[[int, int], None] | None:
+def _stage_progress(options: RunOptions, stage: str) -> Callable[[int, int], None] | None:
     return None if options.on_progress is None else partial(options.on_progress, stage)
 
 
@@ -200,7 +200,7 @@ def _outcome(
 
 
 def _unread(photo: FoundPhoto, reason: str, farm: Farm) -> KeptReading:
-    """The reading that stands for a file of which nothing could be kept."""
+    """The reading shown for a file of which nothing could be kept."""
     try:
         taken_at, taken_from = taken_when(photo.path, None, farm.zone)
     except OSError:

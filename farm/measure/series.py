@@ -1,4 +1,4 @@
-"""The second pass: each vessel's photos read together, in time order, so that the series helps the single picture."""
+"""The second pass: each vessel's photos read together in time order, so that the series improves each reading."""
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
@@ -57,10 +57,10 @@ def read_stale_series(
     vision: Vision | None = None,
     on_done: Callable[[int, int], None] | None = None,
 ) -> int:
-    """Read anew the series of every vessel whose photos, events or size changed; the number of vessels.
+    """Read again the series of every vessel whose photos, events or size changed; the number of vessels.
 
     Of a long series only the chunks that a change touches are read (series_chunks.py). A vessel that another process
-    changes in the meantime is read once more, and then left to that process.
+    changes meanwhile is read once more, and then left to that process.
     """
     n_read = 0
     for _ in range(_ROUNDS):
@@ -106,7 +106,7 @@ def _jobs(farm: Farm) -> list[_SeriesJob]:
 
 
 def _stale(farm: Farm) -> dict[str, _Stale]:
-    """The vessels whose series want reading anew, by id."""
+    """The vessels whose series are stale, by id."""
     columns = select(vessels.c.id, vessels.c.revision, vessels.c.chapters).where(vessels.c.series_stale)
     with farm.reading() as connection:
         return {row.id: _Stale(row.revision, row.chapters or "") for row in connection.execute(columns)}

@@ -1,4 +1,4 @@
-"""A long series read in chunks, so that its cost and memory do not grow with all the photos a vessel ever had."""
+"""Splits a long series into chunks, so that cost and memory do not grow with all the photos of a vessel."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

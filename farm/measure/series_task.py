@@ -1,4 +1,4 @@
-"""What a worker does for a vessel's series: faces in as bytes, readings and changed faces out; it touches no file."""
+"""A worker's part for a vessel's series: faces in as bytes, readings and changed faces out; it touches no file."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -30,7 +30,7 @@ class Look:
 
 @dataclass(frozen=True)
 class SeriesTask:
-    """A vessel's looks in order of time, the chunks that want reading, and the faces of these, by place.
+    """A vessel's looks in order of time, the chunks to read, and the faces of these, by place.
 
     keys: of all its chunks, those that need no reading too. faces: None where one cannot be read. mates: bare faces
     of its batch, where it has none of its own.
@@ -63,7 +63,7 @@ class SeriesOutcome:
 
 
 def keyed_chunks(spec: "VesselSpec", looks: Sequence[Look], mates: Sequence[str]) -> dict[str, Chunk]:
-    """The chunks of front and back, two surfaces each read by itself, by a key that stands for all that enters.
+    """The chunks of front and back, two surfaces each read by itself, by a key made of all that the result depends on.
 
     mates: names of the faces of its batch that are read with it.
     """
@@ -87,7 +87,7 @@ def read_series_task(vision: Vision, task: SeriesTask) -> SeriesOutcome:
 
 
 def unread_series(task: SeriesTask) -> SeriesOutcome:
-    """What stands for a series that cannot be read: readings as made alone, and flagged; to be tried anew next time."""
+    """The outcome of a series that cannot be read: readings from each photo alone, flagged. It is tried again later."""
     return SeriesOutcome(tuple(look for one in task.chunks for look in _unread(task, one)), ())
 
 

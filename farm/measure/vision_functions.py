@@ -1,4 +1,4 @@
-"""The part of vision that the batch uses, loaded only when there is something to look at."""
+"""The part of vision that a run uses, loaded only when there is a photo to measure."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Vision:
-    """Functions of vision, as values: the batch is tested with others in their place, and workers receive them."""
+    """Functions of vision as values: tests replace them, and workers receive them."""
 
     load_picture: "Callable[[Path], Picture]"
     measure_photo: "Callable[..., tuple[MeasuredVessel, ...]]"
@@ -28,7 +28,7 @@ class Vision:
 
 
 def load_vision() -> Vision:
-    """The real ones."""
+    """The functions of the installed vision package."""
     from vision.days import find_signs, read_series
     from vision.face import decode_face, encode_face
     from vision.photo import measure_photo
@@ -46,7 +46,7 @@ def load_vision() -> Vision:
 
 @dataclass(frozen=True)
 class PhotoResult:
-    """What a worker brings back from one photo: readings, and for each its face or None.
+    """A worker's result for one photo: readings, and for each its face or None.
 
     size_px: height and width, None where the file is no picture. fault: the program itself failed; to be tried again.
     """
@@ -61,7 +61,7 @@ class PhotoResult:
 def measure_one(
     vision: Vision, path: Path, context: "PhotoContext", profiles: Mapping[str, CameraProfile] | None = None
 ) -> PhotoResult:
-    """Measure one photo; whatever is wrong with it is a reading with a reason, never an exception.
+    """Measure one photo; a fault in it becomes a reading with a reason, never an exception.
 
     profiles: of the cameras that the farm has calibrated, by make and model.
     """
@@ -89,7 +89,7 @@ def measure_one(
 
 
 def failed_result(reason: str) -> PhotoResult:
-    """What stands for a photo that could not be measured by no fault of its own: told, not kept, tried again."""
+    """The result of a photo that the program failed on: reported, not kept, and tried again next time."""
     from vision.records import Reading
 
     return PhotoResult(None, None, (Reading(None, None, "unusable", reason=reason),), (None,), fault=True)

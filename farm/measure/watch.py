@@ -1,4 +1,4 @@
-"""A folder that photos arrive in, such as a phone's: each is told when its copy is complete."""
+"""Watches a folder that photos arrive in, such as a phone's, and yields each photo when its copy is complete."""
 
 import time
 from collections.abc import Callable, Collection, Iterator, Mapping
@@ -11,9 +11,9 @@ from farm.store.errors import NothingToMeasureError
 
 #: A file that has not changed for this long may be whole, seconds.
 _SETTLED_SECONDS = 2.0
-#: A picture that still seems cut short is waited for as long as this, seconds; then it is handed on to be refused.
+#: How long to wait for a picture that seems incomplete, seconds; after that it is measured as it is.
 _PATIENCE_SECONDS = 60.0
-#: How often a file that is not settled is looked at again, milliseconds.
+#: How often a file that is still changing is checked again, milliseconds.
 _LOOK_AGAIN_MS = 500
 
 #: Size and time of change of a file: what changes while it is being copied.
@@ -24,7 +24,7 @@ _State = tuple[int, int]
 class Arrivals:
     """Which files have come and are complete: unchanged for a while, and whole as pictures.
 
-    is_whole: whether a settled file can be read to its end.
+    is_whole: whether an unchanged file can be read to its end.
     """
 
     is_whole: Callable[[Path], bool]
@@ -35,11 +35,11 @@ class Arrivals:
 
     @property
     def is_waiting(self) -> bool:
-        """Whether a file is there that was not yet told."""
+        """Whether there is a file that was not yet given."""
         return bool(self._seen)
 
     def complete(self, files: Mapping[Path, _State], now_seconds: float) -> list[Path]:
-        """The files that have become complete, by name; each is told once, and again if it changes."""
+        """The files that have become complete, by name; each is given once, and again if it changes."""
         fresh = {path: state for path, state in files.items() if self._taken.get(path) != state}
         self._seen = {
             path: known if (known := self._seen.get(path)) is not None and known[0] == state else (state, now_seconds)

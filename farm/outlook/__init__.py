@@ -1,4 +1,4 @@
-"""What is to come for each vessel: its readings, its forecast (cached), and both as instants."""
+"""The outlook of each vessel: its readings, its cached forecast, and the days as instants."""
 
 from farm.outlook.outlook import (
     Moments,

@@ -113,7 +113,7 @@ def _files_below(folder: Traversable) -> Iterator[Traversable]:
 
 @cache
 def _program() -> str:
-    """Digest of the code and of the tables that make a forecast: another version answers anew."""
+    """Digest of the code and the tables that make a forecast, so that another version fits again."""
     digest = hashlib.sha256()
     for source in [*_files_below(files("growth")), *_files_below(files("calibration"))]:
         digest.update(source.read_bytes())

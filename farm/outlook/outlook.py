@@ -1,4 +1,4 @@
-"""What is to come for each vessel: its readings handed to growth, and the answer as moments on a calendar."""
+"""The outlook of each vessel: its readings given to growth, and the forecast as moments on a calendar."""
 
 from bisect import bisect
 from collections.abc import Collection, Sequence
@@ -29,7 +29,7 @@ _SAME_DAYS = 0.25
 
 @dataclass(frozen=True)
 class Moments:
-    """A day that is not certain: median and 80 % interval, as instants; None where it cannot be said."""
+    """An uncertain day: median and 80 % interval, as instants; None where it cannot be forecast."""
 
     median: datetime | None
     low: datetime | None
@@ -38,7 +38,7 @@ class Moments:
 
 @dataclass(frozen=True)
 class Misfit:
-    """A reading that the vessel's others do not bear out; expected_percent: what they lead to expect.
+    """A reading that the vessel's others contradict. expected_percent: what the others predict.
 
     face: the reading as made; where the reading is of front and back together, the one of the two that is farther off.
     """
@@ -50,7 +50,7 @@ class Misfit:
 
 @dataclass(frozen=True)
 class Outlook:
-    """A vessel at the moment it was asked for: its newest reading, its forecast, and that in instants.
+    """A vessel at a moment: its newest reading, its forecast, and the days of the forecast as instants.
 
     A snapshot of values; its readings are asked for by ``readings_of``. last: the newest reading with a percent, front
     and back combined; n_readings: how many of these there are. is_calm: no reading shows a suspect or a sign.
@@ -169,7 +169,7 @@ def current_series(farm: Farm, ids: Collection[str] | None = None) -> "tuple[tup
 
 
 def list_paces(farm: Farm) -> "tuple[LearnedPace, ...]":
-    """How long each species takes on its substrate in its kind, as the farm's readings up to its now have taught."""
+    """How long each species takes on its substrate in its kind, learned from the farm's readings up to its now."""
     from growth.forecast import learned_paces
 
     return learned_paces(current_series(farm)[1], settings=growth_settings(farm))

@@ -26,7 +26,7 @@ _MOST_CHANGED = 0.1
 
 @dataclass(frozen=True)
 class ForecastRequest:
-    """A vessel whose forecast is asked for. key: a text that stands for all of its series; as_of_day: to speak from."""
+    """A vessel to forecast. key: identifies its series; as_of_day: the day since inoculation to forecast from."""
 
     vessel: str
     batch: str
@@ -77,8 +77,8 @@ def refit_changed_batches(
         return None
     before = adapter_of(tuple[Forecast, ...]).validate_json(answers)
     said = {one.vessel: one for one in before if one.vessel not in near.changed}
-    told = {note for one in said.values() for note in one.notes}
-    again = forecast_again(series(near.changed), Taught.from_bytes(taught), told=told, settings=settings)
+    notes = {note for one in said.values() for note in one.notes}
+    again = forecast_again(series(near.changed), Taught.from_bytes(taught), told=notes, settings=settings)
     if again is None:
         return None
     said |= {one.vessel: one for one in again}

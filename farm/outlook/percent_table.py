@@ -82,7 +82,7 @@ def _table_shakes(source: Path | None, known: Iterable[str], zone: tzinfo | None
         return {}
     ours = set(known)
     rows = [line.row for line in read_table(source, PercentEventRow)]
-    # A whole farm's events beside a part of its readings is usual: events of others concern nobody here.
+    # A table of events often has those of the whole farm: events of vessels without readings are left out.
     events = [Event(row.vessel, row.event, to_instant(row.at, zone)) for row in rows if row.vessel in ours]
     return shakes_by_vessel(events, max((event.at for event in events), default=now()))
 

@@ -1,4 +1,4 @@
-"""What a vessel's readings come to, kept beside the vessel: so that a list of thousands need not read them all again.
+"""A summary of a vessel's readings, kept beside the vessel, so that a list of thousands need not read them all again.
 
 A summary holds as long as the vessel's revision (its count of changes); it is made of all its readings, whatever moment
 the farm speaks from.
@@ -22,7 +22,7 @@ from farm.store.schema import vessels
 if TYPE_CHECKING:
     from growth.data import Series
 
-#: To be raised when the same readings come to something else: what is kept is then made anew.
+#: Raise it when the same readings give another summary: kept summaries are then made again.
 _VERSION = 1
 
 
@@ -55,7 +55,7 @@ def summary_of(faces: Sequence[KeptReading], combined: Sequence[KeptReading], se
 
 
 def digest_of(series: "Series") -> str:
-    """SHA-256 of a series without its temperature and the day it is spoken from."""
+    """SHA-256 of a series without its temperature and its as_of_day."""
     return sha256(repr(replace(series, temperature_c=None, as_of_day=None)).encode()).hexdigest()
 
 

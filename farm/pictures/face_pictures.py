@@ -42,7 +42,7 @@ def pictures_of(reading: KeptReading, face: "Face", longest_px: int, quality: in
     from vision.records import MeasuredVessel
 
     measured = MeasuredVessel(plain_reading(reading), face)
-    # The overlay of a photo, drawn on the face itself: there the face lies where it lies.
+    # The overlay of a photo, drawn on the face itself: the mapping to the photo is the identity.
     on_itself = replace(measured, reading=_on_face(measured), face=replace(face, to_photo=np.eye(3)))
     overlay = draw_overlay(face.rgb, (on_itself,))
     shown = around_vessel(face.classes, margin_px=int(_FACE_MARGIN_MM * face.px_per_mm))

@@ -1,4 +1,4 @@
-"""Pictures for many vessels: the newest face, what was read on it, and a strip of the same face over days."""
+"""Pictures for many vessels: the newest face, the overlay of its classes, and a strip of the face over days."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -21,7 +21,7 @@ _NOTHING = 1e-9
 
 @dataclass(frozen=True)
 class Band:
-    """A number that is not certain: its median, and low and high that bound 80 % of the draws."""
+    """An uncertain number: its median, and the low and high that bound 80 % of its draws."""
 
     low: float
     median: float
@@ -33,7 +33,7 @@ class Band:
 
 
 def band_of(draws: Array) -> Band:
-    """The band of draws (D,); values that occur, so that counts stay whole numbers."""
+    """The band of draws (D,). Its ends are values that occur, so that counts stay whole numbers."""
     low, median, high = np.quantile(draws, [LOW, 0.5, HIGH], method="inverted_cdf")
     return Band(float(low), float(median), float(high))
 
@@ -56,7 +56,7 @@ Amount = TypeVar("Amount", float, Array)
 
 
 def expanded(amount: Amount, ratio: float, generations: int = 1) -> Amount:
-    """What some grain makes after so many expansions of one to ``ratio``: 1 makes 10, 100, 1000 at 1 to 10."""
+    """Grain after a number of expansions of one to ``ratio``: at 1 to 10, 1 makes 10, 100, 1000."""
     return amount * ratio**generations
 
 
@@ -66,7 +66,7 @@ def spawn_kg(substrate_kg: float, rate_percent: float) -> float:
 
 
 def substrate_kg(of_spawn_kg: Amount, rate_percent: float) -> Amount:
-    """Wet substrate that an amount of spawn is enough for; the inverse of :func:`spawn_kg`."""
+    """Wet substrate for which an amount of spawn suffices; the inverse of :func:`spawn_kg`."""
     return of_spawn_kg * 100.0 / rate_percent
 
 
@@ -78,7 +78,7 @@ def days_until(ready: Array, share: Array | float) -> Array:
 
 
 def vessels_for(wanted: int, loss_draws: Array, spare_percent: float = 0.0) -> tuple[int, Array]:
-    """How many to inoculate so that ``wanted`` are left nine times in ten, and how many are left (D,).
+    """How many to inoculate so that ``wanted`` survive nine times in ten, and how many survive (D,).
 
     loss_draws (D,): the share that is lost, 0 or more and below 1. spare_percent: at least so many more than wanted.
     """

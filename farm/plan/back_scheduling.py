@@ -1,4 +1,4 @@
-"""A goal worked backwards: when each step towards it must start, from what runs back to a culture."""
+"""Back-scheduling: when each step towards a goal must start, from the goal back to running vessels or a culture."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -39,14 +39,14 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.floating[Any]]
 
-#: Vessels to come that stand for all of a step; days looked ahead for a day on which a goal can be met.
+#: Future vessels drawn to represent a step; days searched for a day on which a goal can be met.
 _ROWS, _FURTHEST_DAYS = 60, 730
-#: With fewer vessels whose end is known, a farm's share of losses says too little.
+#: With fewer vessels whose end is known, the farm's own share of losses is not used.
 _FEWEST_KNOWN = 20
 
 
 def plan_target(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bool = False) -> TargetPlan:
-    """The steps towards a goal, from what runs (nothing of it with anew) back to culture. Raises PlanError.
+    """The steps towards a goal, counting running vessels (none of them with anew), back to culture. Raises PlanError.
 
     left_out: ids of vessels that are not to be counted.
     """
@@ -70,7 +70,7 @@ def plan_target(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bo
 
 
 def _largest(above: int, can: Callable[[int], bool]) -> int:
-    """The largest number below ``above`` that can be had, 0 if none; what can be had is what is below it too."""
+    """The largest number below ``above`` that can be reached, 0 if none; every smaller number can be reached too."""
     low, high = 0, above
     while high - low > 1:
         middle = (low + high) // 2
@@ -80,7 +80,7 @@ def _largest(above: int, can: Callable[[int], bool]) -> int:
 
 @dataclass(frozen=True)
 class _Facts:
-    """All that a chain is made of. waits: draws of days by step, of vessels to come: rows stand for all of them."""
+    """The inputs of a chain of steps. waits: by step, draws of days of future vessels; rows represent all of them."""
 
     farm: Farm
     target: Target
@@ -94,7 +94,7 @@ class _Facts:
 
 @dataclass(frozen=True)
 class _Chain:
-    """Steps first to last; slack_days: whole days left before the first of them must be begun; negative: too late.
+    """Steps first to last. slack_days: whole days left before the first must begin; negative: too late.
 
     even_days: the same for even odds.
     """
@@ -132,7 +132,7 @@ def _facts(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bool) -
 
 
 def _losses(farm: Farm, n_draws: int) -> "tuple[Array, str]":
-    """Draws of the share that is lost, and where they are from, in words."""
+    """Draws of the share of vessels that is lost, and their origin in words."""
     import numpy as np
 
     own = farm.settings.plan.loss_percent
@@ -163,7 +163,7 @@ def _chain(facts: _Facts, wanted: int, due: float) -> _Chain:
 
 
 def _to_goal(facts: _Facts, still: int, due: float) -> list[TargetStep]:
-    """The steps to plates, blocks or buckets that are still wanted."""
+    """The steps to plates, blocks or buckets that are still missing."""
     from farm.plan.arithmetic import latest_starts, spawn_kg
 
     made, wait = _making(facts, "goal", still)
@@ -180,7 +180,7 @@ def _to_goal(facts: _Facts, still: int, due: float) -> list[TargetStep]:
 
 
 def _to_spawn(facts: _Facts, wanted: int, due: float) -> tuple[list[TargetStep], int]:
-    """The steps to jars or bags of spawn; how many that run are among them."""
+    """The steps to jars or bags of spawn, and how many running ones count towards the goal."""
     each = contents_kg(facts.farm, facts.grain[0])
     running = int(_sure(facts, SPAWN, due, lambda kind: contents_kg(facts.farm, kind)) / each + 1e-9)
     steps, _ = _to_grain(facts, wanted * each, due, due, [])
@@ -190,7 +190,7 @@ def _to_spawn(facts: _Facts, wanted: int, due: float) -> tuple[list[TargetStep],
 def _to_grain(
     facts: _Facts, needed_kg: float, by: float, due: float, later: "Sequence[Array]"
 ) -> tuple[list[TargetStep], str]:
-    """The steps to so much colonised grain by a day (days from now), and in words what runs goes in as it is.
+    """The steps to an amount of colonised grain by a day (days from now), and which running grain is used, in words.
 
     later: waits of the steps that come after, up to due.
     """
@@ -211,7 +211,7 @@ def _to_grain(
     if bare.made_kg <= 0:
         return [], _used(bare)
     made, wait = _making(facts, "grain", whole(bare.made_kg / each))
-    # What is made to spare wants its culture too.
+    # Spare vessels need culture too.
     parts = split(needed_kg + made * each - bare.made_kg)
     start = latest_starts(due, [wait, *later])[0]
     steps, sources = [], []
@@ -234,7 +234,7 @@ def _used(parts: "GrainSplit") -> str:
 
 
 def _making(facts: _Facts, step: str, wanted: int) -> "tuple[int, Array]":
-    """How many to inoculate so that so many are left, and draws of the days until those are ready."""
+    """How many to inoculate so that the wanted number survives, and draws of the days until those are ready."""
     import numpy as np
 
     from farm.plan.arithmetic import days_until, vessels_for
@@ -244,7 +244,7 @@ def _making(facts: _Facts, step: str, wanted: int) -> "tuple[int, Array]":
 
 
 def _sure(facts: _Facts, kinds: Sequence[Kind], by: float, each: Callable[[Kind], float] = lambda _: 1.0) -> float:
-    """What running vessels of these kinds amount to by a day from now (today, if that is past), nine times in ten."""
+    """The amount from running vessels of these kinds by a day from now (today, if it is past), nine times in ten."""
     import numpy as np
 
     from farm.plan.arithmetic import amount_by, band_of

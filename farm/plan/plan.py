@@ -37,7 +37,7 @@ GrainUse = Literal["bulk", "grain"]
 
 @dataclass(frozen=True)
 class Amount:
-    """A number of things that is not certain. unit: vessels or kg."""
+    """An uncertain amount of something. unit: vessels or kg."""
 
     what: str
     unit: str
@@ -79,7 +79,7 @@ class Plan:
 def make_plan(
     farm: Farm, left_out: Sequence[str], *, days: int = 28, species: str = "", grain_use: GrainUse = "bulk"
 ) -> Plan:
-    """The plan for today and so many days after it.
+    """The plan for today and the given number of days after it.
 
     left_out: ids of vessels that are not to be counted (they need a look first). species: only this one (a key).
     grain_use: whether colonised grain is to go to bulk substrate or to more grain; it sets what must be made ready.
@@ -171,7 +171,7 @@ def _spawn_lines(
 
 
 def _whole(amounts: "Array") -> "Array":
-    """Whole vessels that amounts are enough for."""
+    """Whole vessels that amounts suffice for."""
     import numpy as np
 
     return np.asarray(np.floor(amounts + 1e-9))

@@ -26,7 +26,7 @@ CULTURE, SPAWN, FRUITING = kinds_for("culture"), kinds_for("spawn"), kinds_for("
 
 @dataclass(frozen=True)
 class Usual:
-    """What a farm goes by for one species: its settings, else the tables.
+    """What a farm uses for one species: its settings, else the tables.
 
     block_kg: of its usual fruiting kind; held_days: how long a block keeps its place, to the last flush.
     """
@@ -63,13 +63,13 @@ class Stock:
 
 
 def species_key(farm: Farm, name: str) -> str:
-    """One word for all names of a species."""
+    """The key of a species, the same for all its names."""
     known = find_species(name, farm.own_species)
     return known.key if known else plain_name(name).replace(" ", "_")
 
 
 def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Series]" = ()) -> Stock:
-    """The running vessels but those left out, and vessels to come, in draws that what all readings say has made."""
+    """The running vessels except those left out, and future vessels, as joint draws from the whole farm's forecast."""
     import numpy as np
 
     from growth.forecast import draw_days
@@ -89,7 +89,7 @@ def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Seri
 
 
 def usual_of(farm: Farm, species: str) -> Usual:
-    """What the farm goes by for a species (a key)."""
+    """What the farm uses for a species (a key)."""
     known, table = find_species(species, farm.own_species), expansion().unknown_species
     facts: Species | None = known
 

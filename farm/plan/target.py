@@ -1,4 +1,4 @@
-"""Goals of a plan: read from a line of text, and what working backwards from one says."""
+"""Goals of a plan, read from a line of text, and the result of back-scheduling from one."""
 
 import re
 from dataclasses import dataclass
@@ -17,7 +17,7 @@ _TARGET = re.compile(
 
 @dataclass(frozen=True)
 class Target:
-    """So many vessels of a species, ready by the end of a day. substrate "": the farm's usual."""
+    """A number of vessels of a species, ready by the end of a day. substrate "": the farm's usual."""
 
     wanted: int
     species: str
@@ -47,7 +47,7 @@ class TargetStep:
 
 @dataclass(frozen=True)
 class TargetPlan:
-    """A goal worked backwards. running: of the kind wanted, running vessels that will be ready by then (nine in ten).
+    """The result of back-scheduling. running: running vessels of the kind that will be ready by then (nine in ten).
 
     can_be_met: nine times in ten, from today; even_odds: at least every other time. Where
     not: earliest is the first day on which it can, and at_most is how many can be had by the day wanted. loss: what was

@@ -1,8 +1,8 @@
 """Where something lies on a vessel's face, so that a spot of one day can be found again on another.
 
 On a vessel with its label stuck on, the face frame is held by the label: the same spot has the same millimetres every
-day. On others (jars, plates, photos without a label) a place is told from the middle of the face as it was found, which
-is good to a few millimetres and says nothing of a vessel that was turned.
+day. On others (jars, plates, photos without a label) a place is measured from the middle of the face as it was found.
+That is accurate to a few millimetres, and only if the vessel was not turned.
 """
 
 from collections.abc import Iterable
@@ -27,7 +27,7 @@ def anchor_of(vessel: Vessel, readings: Iterable[KeptReading]) -> Anchor:
 
 
 def place_of(reading: KeptReading, box: Box, anchor: Anchor) -> Place | None:
-    """The place on the face of a box in photo pixels; None where the reading has no scale to tell it by."""
+    """The place on the face of a box in photo pixels; None where the reading has no scale."""
     found = _in_mm(reading, box)
     if found is None:
         return None

@@ -1,8 +1,8 @@
 """A bag photographed front and back: the readings of both faces made one series of the vessel.
 
 The percent of such a vessel is the share of both faces together. A front and a back reading taken close to each other
-are averaged by the area that each showed. A face read alone stands for half of what is asked, so its bounds are widened
-by how far the two faces of this vessel have differed.
+are averaged by the area that each showed. A face read alone shows only half of the vessel, so its bounds are widened by
+the difference seen so far between the two faces of this vessel.
 """
 
 from collections.abc import Sequence

@@ -144,7 +144,7 @@ def _as_json(record: Any) -> dict[str, Any]:  # noqa: ANN401 - any frozen record
 
 
 def records_mark(farm: Farm) -> str:
-    """A short text that changes when photos, vessels or events come in: what was worked out from them is then old."""
+    """A short text that changes when photos, vessels or events are added; what was computed from them is then stale."""
     counts = [select(func.count()).select_from(table).scalar_subquery() for table in (photos, vessels, events)]
     stale = select(func.count()).where(vessels.c.series_stale).scalar_subquery()
     newest = select(func.max(photos.c.measured_at)).scalar_subquery()

@@ -15,7 +15,7 @@ from farm.store import fault_words, sane_moment
 from farm.store.errors import InputFileError
 
 #: Beginnings of a cell that a spreadsheet would take for a formula, full-width forms too (OWASP, CSV injection). A text
-#: that has one bears an apostrophe before it in tables that this program writes, and loses it in those it takes in.
+#: that begins so gets an apostrophe in tables that this program writes, and loses it in those it reads.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}",
                   "\N{FULLWIDTH HYPHEN-MINUS}", "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
 EventName = Literal["shaken", "moved", "opened"]

@@ -1,4 +1,4 @@
-"""Verdicts that people give on what needs eyes: kept, and taken back; a record of them is never deleted."""
+"""Verdicts of people on suspects and other things up for review: kept and undone, never deleted."""
 
 from dataclasses import asdict, replace
 from typing import Any

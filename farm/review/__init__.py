@@ -1,4 +1,4 @@
-"""What needs a person's eyes: suspects followed over days, doubtful growth, and the verdicts given on them."""
+"""What a person should look at: suspects followed over days, doubtful growth, and the verdicts on them."""
 
 from farm.review.item import ReviewItem, Standing, Urgency
 from farm.review.judging import give_verdict

@@ -1,4 +1,4 @@
-"""What needs eyes other than colour: growth that stopped or fell, a reading that does not fit, signs on the face."""
+"""Up for review beside suspects: growth that stopped or fell, readings that do not fit, signs on the face."""
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
@@ -26,9 +26,9 @@ def growth_alerts(
     *,
     everything: bool = False,
 ) -> list[ReviewItem]:
-    """Faults of a running vessel. faces: its readings, oldest first; () where none shows a sign. verdicts: on it.
+    """Alerts on a running vessel. faces: its readings, oldest first; () where none shows a sign. verdicts: on it.
 
-    everything: those faults too that a person has settled lately.
+    everything: also those that a person confirmed or dismissed lately.
     """
     found = [*_stall_or_drop(outlook, verdicts), *_misfits(farm, outlook, verdicts), *_signs(outlook, faces, verdicts)]
     return [one for one in found if everything or one.standing == "open"]
@@ -47,7 +47,7 @@ def _stall_or_drop(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[Rev
 
 def _misfits(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
     if outlook.forecast.status == "ask":
-        return  # whether it was shaken comes first
+        return  # first it must be known whether it was shaken
     for number, misfit in enumerate(outlook.misfits, start=1):
         reading = misfit.face
         day = day_words(on_farm_clock(reading.taken_at, farm.zone))
@@ -63,7 +63,7 @@ def _signs(outlook: Outlook, faces: Sequence[KeptReading], verdicts: Sequence[Re
     for reading in newest.values():
         for name in dict.fromkeys(sign.name for sign in reading.signs):
             if name == "part_stalled" and outlook.forecast.status == "stalled":
-                continue  # the whole of it has stopped, and that is asked about
+                continue  # the whole vessel has stalled, which is an item of its own
             largest = max((one for one in reading.signs if one.name == name), key=lambda one: one.area_cm2)
             subject = SIGN_SUBJECTS.get(name, name.replace("_", " "))
             where = where_in_words(largest.box, reading)

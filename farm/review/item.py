@@ -1,4 +1,4 @@
-"""One thing that needs a person's eyes, as a record: what it is, where, since when, what was said of it."""
+"""One thing up for review, as a record: what it is, where, since when, and the verdicts on it."""
 
 from dataclasses import dataclass
 from datetime import datetime

@@ -1,4 +1,4 @@
-"""What needs a person's eyes: suspects and stalls, most urgent first, each with what people have said of it."""
+"""What is up for review: suspects and stalls, most urgent first, each with the verdicts on it."""
 
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
@@ -182,7 +182,7 @@ def _why(history: SuspectHistory, growth: float | None) -> str:
 
 
 def _why_again(farm: Farm, verdict: Review | None) -> str:
-    """Why something stands open that a person has spoken on, in words; "" where nobody has settled it."""
+    """Why something is open although it has a verdict, in words; "" without a confirmed or dismissed one."""
     if verdict is None or verdict.verdict == "watched":
         return ""
     day = day_words(on_farm_clock(verdict.at, farm.zone))

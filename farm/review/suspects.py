@@ -1,8 +1,8 @@
-"""A suspect's history: the same spot followed over a vessel's photos, and how much speaks for contamination.
+"""A suspect's history: the same spot followed over a vessel's photos, and the probability that it is contamination.
 
-What belongs together is told by where on the face it lies, not by colour: a mould turns from grey to green and two
-moulds may share a colour. New, growing, staying in place speaks for mould; there before anything could have grown,
-moving about, fading, or standing still for long speaks against.
+Patches are matched by their place on the face, not by colour: a mould turns from grey to green, and two moulds may
+share a colour. Evidence for mould: new, growing, staying in place. Evidence against: there before anything could have
+grown, moving, fading, not growing for long.
 """
 
 from collections.abc import Mapping, Sequence
@@ -18,7 +18,7 @@ from farm.store import days_between
 
 #: Photos that must show a spot clean before it counts as gone: glare or a turned bag may hide it in one.
 GONE_AFTER = 2
-#: Most of a face that may be hidden in a photo that is to speak against a suspect it does not show, percent.
+#: A photo with more of the face hidden than this is no evidence that a suspect is gone, percent.
 _HIDDEN_PERCENT = 15.0
 #: A colour within so many days of inoculation was there before anything could have grown to be seen.
 _NOTHING_GROWS_DAYS = 1.5
@@ -26,7 +26,7 @@ _NOTHING_GROWS_DAYS = 1.5
 _GROWN, _GROWN_CM2, _FADED = 1.3, 0.2, 0.6
 #: From this percent on a vessel may show the colours that its species takes on with age.
 _AGED_PERCENT = 50.0
-#: How far the colour itself can speak, as a probability.
+#: Limits of the probability that colour alone can give.
 _SUREST = 0.97
 
 # What each observation adds to the natural log of the odds. Chosen by hand, the same for every vessel; what a score
@@ -97,17 +97,17 @@ def follow_suspects(
 ) -> list[SuspectHistory]:
     """Every suspect that a vessel's readings (oldest first) ever showed, likeliest first; each side by itself.
 
-    shaken_at: what lies elsewhere, or is seen no more, after a shake was mixed in; that speaks for nothing. own: the
+    shaken_at: a shake mixes the contents, so a patch that moved or vanished across it is no evidence. own: the
     farm's own rows of the species table.
     """
-    told = [
+    found = [
         history
         for side in get_args(Side)
         for history in _follow_side(
             vessel, [one for one in readings if one.status == "ok" and one.side == side], shaken_at, own
         )
     ]
-    return sorted(told, key=lambda one: (-one.score, -one.last.area_cm2))
+    return sorted(found, key=lambda one: (-one.score, -one.last.area_cm2))
 
 
 def _follow_side(
@@ -118,7 +118,7 @@ def _follow_side(
     gone = {
         id(trail): _missed(trail, [one for one in usable if phase[id(one)] == _phase(trail, phase)]) for trail in trails
     }
-    told = []
+    found = []
     for trail in trails:
         colour = trail[-1].largest.colour
         wandered = any(
@@ -134,8 +134,8 @@ def _follow_side(
         reasons = tuple(text for _, text in sorted(evidence, key=lambda one: -abs(one[0])))
         is_aged = (trail[-1].reading.percent or 0.0) >= _AGED_PERCENT
         is_own = trail[-1].largest.own_colour or colour in own_colours(vessel.species, aged=is_aged, own=own)
-        told.append(SuspectHistory(colour, tuple(trail), score, reasons, is_own, gone[id(trail)]))
-    return told
+        found.append(SuspectHistory(colour, tuple(trail), score, reasons, is_own, gone[id(trail)]))
+    return found
 
 
 def _trails(readings: Sequence[KeptReading], anchor: Anchor) -> list[list[SuspectInPhoto]]:
@@ -211,21 +211,21 @@ def _evidence(
     more = max(_GROWN * first.area_cm2, first.area_cm2 + _GROWN_CM2)
     grows = last.area_cm2 >= more and last.area_cm2 > _FADED * largest
     since_first = first.reading is readings[0]
-    told: list[tuple[float, str]] = []
+    found: list[tuple[float, str]] = []
     if grows:
-        told.append((_GROWS, "it grows and stays in place"))
+        found.append((_GROWS, "it grows and stays in place"))
     elif len(trail) > 1 and not since_first:
-        told.append((_STAYS, "new, and still in its place"))
+        found.append((_STAYS, "new, and still in its place"))
     if days_between(vessel.inoculated_at, first.reading.taken_at) < _NOTHING_GROWS_DAYS:
-        told.append((_BEFORE_ANYTHING_GREW, "there before anything could have grown"))
+        found.append((_BEFORE_ANYTHING_GREW, "there before anything could have grown"))
     if since_first and not grows and len(trail) > 1:
         times = min(len(trail) - 1, _STOOD_STILL_SINCE_FIRST_MOST)
-        told.append((_STOOD_STILL_SINCE_FIRST * times, "there since the first photo and not growing"))
+        found.append((_STOOD_STILL_SINCE_FIRST * times, "there since the first photo and not growing"))
     if wandered:
-        told.append((_MOVES, "seen elsewhere before and gone from there: it moves about"))
+        found.append((_MOVES, "seen elsewhere before and gone from there: it moves about"))
     if last.area_cm2 <= _FADED * largest:
-        told.append((_FADES, "it fades"))
+        found.append((_FADES, "it fades"))
     if missed:
         gone = missed >= GONE_AFTER
-        told.append((_GONE if gone else _NOT_IN_NEWEST, "gone" if gone else "not seen in the newest photo"))
-    return told
+        found.append((_GONE if gone else _NOT_IN_NEWEST, "gone" if gone else "not seen in the newest photo"))
+    return found

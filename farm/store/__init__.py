@@ -1,4 +1,4 @@
-"""The farm folder and its database: opening, settings, tables of the schema, clock, and the errors a person is told."""
+"""The farm folder and its database: opening, settings, tables of the schema, clock, and errors shown to users."""
 
 from farm.store.clock import (
     CLOCK_SLACK,

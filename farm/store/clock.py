@@ -1,4 +1,4 @@
-"""Moments: kept as instants in UTC, spoken in the farm's own clock.
+"""Moments: stored as instants in UTC, shown on the farm's own clock.
 
 A time without an offset (from a table, a camera, a file name) is read on the farm's clock; what people are shown
 is the farm's clock again, without an offset. Days between two moments are true elapsed days.
@@ -18,7 +18,7 @@ _SECONDS_PER_DAY = 86_400.0
 #: Clocks (of a camera, a phone, this machine) may differ by so much before a moment counts as in the future.
 CLOCK_SLACK = timedelta(days=1)
 _EPOCH, _QUARTER = datetime(1970, 1, 1, tzinfo=UTC), timedelta(minutes=15)
-#: Years that a date may lie in: no farm means another, and at the ends of the calendar a zone leads out of it.
+#: Years that a date may lie in. Others are mistakes, and at the ends of the calendar a time zone leads out of it.
 _FIRST_YEAR, _LAST_YEAR = 1900, 2999
 
 
@@ -33,7 +33,7 @@ def time_zone(name: str) -> tzinfo | None:
 
 
 def sane_moment(moment: Day) -> Day:
-    """The moment or day itself. Raises ValueError for a year that nobody means: a slip of the hand, a reset camera."""
+    """The moment or day itself. Raises ValueError for a year that must be a mistake: a typing error, a reset camera."""
     if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
         raise ValueError(f"the year {moment.year} is not between {_FIRST_YEAR} and {_LAST_YEAR}")
     return moment
@@ -58,8 +58,8 @@ def iso(instant: datetime | None, zone: tzinfo | None) -> str | None: ...
 def iso(instant: datetime | None, zone: tzinfo | None) -> str | None:
     """ISO 8601 text of the farm's clock, to the minute where the seconds are zero; None stays None.
 
-    Without an offset, but in the hour that comes twice when summer time ends: the second one bears it, so that the text
-    read back is the same instant.
+    Without an offset, except in the repeated hour when summer time ends: its second pass has one, so that the text read
+    back gives the same instant.
     """
     if instant is None:
         return None

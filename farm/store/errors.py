@@ -1,13 +1,13 @@
-"""Failures that are foreseen: each names a situation, and its message is for the person at the keyboard."""
+"""Expected failures: each names a situation, and its message is for the user."""
 
 from collections.abc import Sequence
 
-#: So many problems of a file are named, one a line.
+#: The number of problems of a file that are named, one a line.
 _MOST_NAMED = 20
 
 
 class SpawnrunError(Exception):
-    """Base of every foreseen failure; the message says what is wrong and what to do."""
+    """Base of every expected failure; the message says what is wrong and what to do."""
 
 
 class NotAFarmError(SpawnrunError):
@@ -31,7 +31,7 @@ class FarmFullError(SpawnrunError):
 
 
 class BackupError(SpawnrunError):
-    """A backup cannot be made, or is damaged, or cannot be restored where it was asked for."""
+    """A backup cannot be made, is damaged, or cannot be restored in that folder."""
 
 
 class SettingsError(SpawnrunError):
@@ -55,7 +55,7 @@ class NothingToMeasureError(SpawnrunError):
 
 
 class OutputFolderError(SpawnrunError):
-    """Pictures would be written among photos, which would then be passed over as ours."""
+    """Pictures would be written among photos, which later runs would then skip as program output."""
 
 
 class ReviewError(SpawnrunError):
@@ -86,7 +86,7 @@ def first_of(problems: Sequence[str]) -> list[str]:
 
 
 class InputFileError(SpawnrunError):
-    """A table that was handed in has faults; each is named by line and column, and nothing of it was taken."""
+    """An input table has faults; each is named by line and column, and nothing of it was imported."""
 
     def __init__(self, source: str, problems: Sequence[str]) -> None:
         super().__init__("\n".join([f"{source}: nothing was taken in", *first_of(problems)]))

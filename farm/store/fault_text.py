@@ -1,4 +1,4 @@
-"""What a check of handed-in values found, in the words of someone who fills in a table."""
+"""Validation errors in words for someone who fills in a table."""
 
 from pydantic_core import ErrorDetails
 
@@ -25,7 +25,7 @@ _WORDS = {
 
 
 def fault_words(fault: ErrorDetails) -> str:
-    """The fault in plain words, in lower case, without the value; the library's own words for a kind not foreseen."""
+    """The fault in plain words, in lower case, without the value; the library's own words for other kinds."""
     if (words := _WORDS.get(fault["type"])) is not None:
         return words.format(**fault.get("ctx", {}))
     said = fault["msg"].removeprefix("Value error, ")

@@ -25,7 +25,7 @@ from farm.store.schema import MIGRATIONS, SCHEMA_VERSION, in_dialect, meta, tabl
 from farm.store.settings import SETTINGS_FILE, TEMPLATE, Settings, load_settings
 
 RECORDS_FILE = "records.sqlite"
-#: A folder that bears this file holds what the program wrote; `measure` takes no photos from it.
+#: A folder with this file holds the program's output; `measure` takes no photos from it.
 OUTPUT_MARK = ".spawnrun-output"
 
 
@@ -49,11 +49,11 @@ class Farm:
 
     @property
     def now(self) -> datetime:
-        """The instant the farm speaks from: now, or the settings' as_of."""
+        """The moment that lists and forecasts are made for: the present, or the settings' as_of."""
         return now() if self.settings.as_of is None else to_instant(self.settings.as_of, self.zone)
 
     def at(self, moment: datetime | None) -> "Farm":
-        """The same farm, speaking from another moment; None changes nothing."""
+        """The same farm at another moment; None changes nothing."""
         if moment is None:
             return self
         return replace(self, settings=self.settings.model_copy(update={"as_of": moment}))
@@ -165,7 +165,7 @@ def _is_farm(folder: Path) -> bool:
 
 
 def farm_identity(farm: Farm) -> str:
-    """A name of the farm that no other has and that stays with its records, wherever the folder goes (RFC 9562)."""
+    """A unique name of the farm, stored in its records, so that it survives a move of the folder (RFC 9562)."""
     with farm.writing() as connection:
         known = connection.scalar(select(meta.c.value).where(meta.c.key == "identity"))
         if known is not None:

@@ -21,7 +21,7 @@ _EXAMPLE = "postgresql://user@host/database"
 
 
 def records_url(said: str) -> URL:
-    """The address of records on a server, from a setting. Raises SettingsError, which never tells a password."""
+    """The address of records on a server, from a setting. Raises SettingsError; its message has no password."""
     try:
         url = make_url(said)
     except (ArgumentError, ValueError):

@@ -32,7 +32,7 @@ def version_in(records: Path) -> int:
 def keep_older_records(records: Path, version: int) -> Path | None:
     """Keep records of this version as they are, beside them, named by version and moment (UTC); the newest few stay.
 
-    None where another process has changed them in the meantime and kept its own. Raises sqlite3.Error or OSError.
+    None where another process has changed them meanwhile and kept its own copy. Raises sqlite3.Error or OSError.
     """
     target = records.with_name(f"records-v{version}-{datetime.now(UTC):%Y-%m-%dT%H%M%S}Z.sqlite")
     with NamedTemporaryFile(dir=records.parent, prefix=f".{target.stem}-", delete=False) as file:

@@ -125,7 +125,7 @@ vessels = Table(
     Column("shelf", String, nullable=False, default="", comment="where it stands"),
     Column("state", String, nullable=False, default="running", comment="running, closed, contaminated or quarantined"),
     Column("closed_at", Instant),
-    Column("series_stale", Boolean, nullable=False, default=False, comment="its photos want reading in series anew"),
+    Column("series_stale", Boolean, nullable=False, default=False, comment="its series must be read again"),
     Column("revision", Integer, nullable=False, default=0, comment="counts the changes of its readings"),
     Column("chapters", Text, comment="keys of the chapters of its series that have been read, with spaces between"),
     Column(
@@ -204,7 +204,7 @@ forecasts = Table(
     ),
     Column("batches", Text, comment="by batch a digest of what entered, as JSON"),
     Column("whole", String(64), comment="key of the fit of the whole farm that they rest on; its own if it is one"),
-    Column("taught", LargeBinary, comment="what such a fit has taught (growth.Taught)"),
+    Column("taught", LargeBinary, comment="the priors that such a fit has learned (growth.Taught)"),
 )
 
 reviews = Table(

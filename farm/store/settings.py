@@ -49,7 +49,7 @@ returns_when_times = 1.5
 returns_when_cm2 = 0.5
 
 # Mean temperature of the grow room in degrees Celsius, for vessels that have no temperature_c of their own; empty: not
-# known. It moves what is expected of a vessel before its readings speak, for species whose response is known.
+# known. It changes the pace expected of a vessel before it has readings, for species whose response is known.
 temperature_c = ""
 
 # Of vessels inoculated, the percent that is lost, for `spawnrun plan`; empty: what this farm's own records show, or

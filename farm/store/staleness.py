@@ -1,4 +1,4 @@
-"""What marks a vessel as changed: its readings then want reading in series anew, and what was worked out is old.
+"""Marks vessels as changed: their series must be read again, and their summaries are stale.
 
 A revision counts the changes, so that two processes which work on one vessel cannot take each other's mark away.
 """
@@ -25,9 +25,9 @@ def in_chunks(column: Column[str], values: Collection[str] | None) -> Iterator[C
 
 
 def mark_stale(connection: Connection, ids: Collection[str], *, anew: bool = False) -> None:
-    """Say that photos, events or size of these vessels have changed.
+    """Mark that photos, events or size of these vessels have changed.
 
-    anew: readings were replaced: what was read in series before is gone, and no chapter of theirs may be passed over.
+    anew: readings were replaced, so their earlier series reading is void and every chunk must be read again.
     """
     gone: dict[str, Any] = {"chapters": None} if anew else {}
     for chosen in in_chunks(vessels.c.id, ids):
@@ -36,9 +36,9 @@ def mark_stale(connection: Connection, ids: Collection[str], *, anew: bool = Fal
 
 
 def mark_read(connection: Connection, vessel: str, revision: int, chapters: Iterable[str]) -> bool:
-    """Say that a vessel's series was read as it stood at a revision; False where it has changed since, and is not.
+    """Mark that a vessel's series was read at a revision; False where it has changed since, and is not.
 
-    chapters: keys of those that have been read.
+    chapters: keys of the chunks that have been read.
     """
     same = update(vessels).where(vessels.c.id == vessel, vessels.c.revision == revision)
     facts = {"series_stale": False, "summary": None, "chapters": " ".join(chapters)}

@@ -1,4 +1,4 @@
-"""One photo of labels or of a colour chart, and what it tells about camera and light in plain words."""
+"""Findings about a camera and its light from one photo of labels or of a colour chart, in words."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -28,13 +28,13 @@ if TYPE_CHECKING:
     from calibration import ColourFit
     from vision.camera import CameraInspection, InspectedChart
 
-#: A third of the frame that is darker than the brightest by this share is told (own choice: the label corrects for its
+#: A third of the frame that is darker than the brightest by this share is reported (own choice: the label corrects its
 #: own place only, and a vessel reaches some way from its label).
 _UNEVEN, _EVEN = 0.20, 0.05
 #: Light of a perfect white, 1.0 = full scale, between which exposure is fine (own choice; readings are flagged as dim
 #: or overexposed further out).
 _DIM, _BRIGHT = 0.30, 1.25
-#: A grey that is off by more than this share is told (own choice).
+#: A grey that is off by more than this share is reported (own choice).
 _TONE = 0.20
 #: A label that would not be read at this share of its size is barely read as it is.
 _BARELY = 0.9
@@ -58,7 +58,7 @@ class Finding:
 
 @dataclass(frozen=True)
 class Calibration:
-    """What one photo told. camera: make and model, or "". profile: None without a chart."""
+    """The findings of one photo. camera: make and model, or "". profile: None without a chart."""
 
     camera: str
     findings: tuple[Finding, ...]
@@ -161,7 +161,7 @@ def _light_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[F
 
 
 def _uneven(places: Sequence[tuple[float, float, float]], axis: int, names: tuple[str, str, str]) -> Finding | None:
-    """How much darker the darkest third of the frame is than the brightest; None where fewer than two can be told."""
+    """How much darker the darkest third of the frame is than the brightest; None where fewer than two are known."""
     thirds: dict[int, list[float]] = {}
     for place in places:
         thirds.setdefault(min(2, int(3 * place[axis])), []).append(place[2])

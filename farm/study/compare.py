@@ -20,9 +20,9 @@ from farm.study.trace import CANNOT_TELL, compare_rates, contaminated_ids, rate_
 By = Literal["species", "source", "batch", "substrate"]
 #: Share of times in which an interval is meant to hold; one in twenty comparisons is wrong by chance, over all groups.
 SURE = 0.95
-#: Days and rates below this are taken as this: a logarithm wants something.
+#: Days and rates below this are raised to it, since they enter as logarithms.
 _LEAST = 1e-3
-#: With fewer vessels, or fewer batches, a difference is as likely chance.
+#: With fewer vessels or batches, a difference may be chance.
 _FEW_VESSELS, _FEW_BATCHES = 10, 3
 
 
@@ -45,7 +45,7 @@ class Average:
 class Compared:
     """One group of one kind of vessel.
 
-    days: from inoculation to colonised through, foretold for the running ones (n_forecast of them). percent_per_day:
+    days: from inoculation to colonised through, forecast for the running ones (n_forecast of them). percent_per_day:
     the curve at its steepest. radial_mm_per_day: of plates. Vessels that are contaminated or stalled (n_stalled) are
     left out of these. share, low, high: contaminated, 0-1, with Wilson's 95 % interval. cautions: plain sentences.
     """

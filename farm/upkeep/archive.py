@@ -1,4 +1,4 @@
-"""What a backup holds, and the check of one: names, sizes and SHA-256 of every part, before anything is touched."""
+"""The contents of a backup, and its check: names, sizes and SHA-256 of every part, before anything is written."""
 
 import re
 import zipfile

@@ -34,7 +34,7 @@ from farm.upkeep.archive import (
 )
 
 _RECORDS_SETTING = re.compile(r"^records\s*=.*$", re.MULTILINE)
-#: Moment that all parts bear, the first that a zip can say: the same farm makes the same file.
+#: The time stamp of all parts, the earliest that a zip can hold, so that the same farm makes the same file.
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 _CHUNK = 1 << 20
 
@@ -56,7 +56,7 @@ class Backup:
 def back_up(farm: Farm, target: Path, *, faces: bool = True, on_face: Progress | None = None) -> Backup:
     """Write the farm's records, settings, cameras and faces into one new file, and check it by reading it back.
 
-    faces False leaves the pictures out: the readings stay whole, but cannot be read in series anew. The photos
+    faces False leaves the pictures out: the readings stay complete, but their series cannot be read again. The photos
     themselves are never in it. Raises BackupError.
     """
     if target.exists():
@@ -145,7 +145,7 @@ def _forget_faces(records: Path) -> None:
 
 
 def _mark_touched(records: Path, vessels: set[str | None]) -> tuple[int, int]:
-    """Mark the series of these vessels as to be read anew; the number of vessels and photos in the records."""
+    """Mark the series of these vessels as stale; the number of vessels and photos in the records."""
     with closing(sqlite3.connect(records)) as opened:
         opened.executemany("UPDATE vessels SET series_stale = 1 WHERE id = ?", [(vessel,) for vessel in vessels])
         opened.commit()
@@ -157,7 +157,7 @@ def _mark_touched(records: Path, vessels: set[str | None]) -> tuple[int, int]:
 
 def _small_parts(farm: Farm) -> Iterator[tuple[str, bytes]]:
     settings = (farm.folder / SETTINGS_FILE).read_bytes().decode()
-    # A restored farm has its records in its folder, wherever those of the first were.
+    # A restored farm has its records in its folder, also where those of the original were on a server.
     yield SETTINGS_PART, _RECORDS_SETTING.sub('records = ""', settings, count=1).encode()
     if (farm.folder / CAMERAS_FILE).is_file():
         yield CAMERAS_PART, (farm.folder / CAMERAS_FILE).read_bytes()

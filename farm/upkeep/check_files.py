@@ -22,7 +22,7 @@ _AFTER = "the readings stay; its series and pictures lack this one"
 
 
 def check_faces(farm: Farm, on_progress: Progress | None = None) -> Iterator[Damage]:
-    """Faces that the records promise and that are not there, or not whole; and files that nobody needs."""
+    """Faces that the records name but that are missing or damaged, and files that no record names."""
     query = (
         select(readings.c.photo, readings.c.slot, readings.c.vessel, photos.c.path)
         .join(photos, photos.c.hash == readings.c.photo)
@@ -78,7 +78,7 @@ def _left_over(farm: Farm, kept: set[Path]) -> Iterator[Damage]:
 
 
 def check_photos(farm: Farm, on_progress: Progress | None = None) -> Iterator[Damage]:
-    """Originals that were moved or deleted (told, no fault), and files with another content than was measured."""
+    """Originals that were moved or deleted (reported, no fault), and files with other content than was measured."""
     with farm.reading() as connection:
         kept = list(connection.execute(select(photos.c.hash, photos.c.path).order_by(photos.c.path)))
     known = {row.hash for row in kept}

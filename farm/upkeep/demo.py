@@ -7,7 +7,7 @@ from farm.store import Farm, create_farm, open_farm
 from farm.store.errors import FarmExistsError
 
 _MARK = ".spawnrun-demo"
-#: The invented farm lives in March 2026: its list speaks from the day of its newest photos.
+#: The demo farm is set in March 2026: its list is made for the day of its newest photos.
 DEMO_AS_OF = "2026-03-16T18:00"
 _PARTS = ("photos", "vessels.csv", "events.csv", "truth.csv", "truth_days.csv", "README.md")
 
@@ -15,7 +15,7 @@ _PARTS = ("photos", "vessels.csv", "events.csv", "truth.csv", "truth_days.csv", 
 def make_demo_farm(folder: Path, samples: Path, *, replace: bool = False) -> Farm:
     """Copy the samples into the folder and make a farm of it.
 
-    replace: make anew what an earlier demo made. Raises FarmExistsError for a folder that is not empty otherwise.
+    replace: make an earlier demo farm again. Raises FarmExistsError for a folder that is not empty otherwise.
     """
     if folder.exists() and any(folder.iterdir()):
         if not (folder / _MARK).exists():

@@ -1,4 +1,4 @@
-"""A farm made again from a backup, in a folder that has none."""
+"""Restores a farm from a backup, in a folder that has none."""
 
 import os
 import shutil
@@ -62,7 +62,7 @@ def _unpack(source: Path, manifest: Manifest, folder: Path, on_part: Callable[[i
 
 
 def _check_records(source: Path, records: Path) -> None:
-    """Raises BackupError or NewerFarmError; what the manifest says of the records need not be so."""
+    """Raises BackupError or NewerFarmError; the manifest's word on the records is not trusted."""
     try:
         with closing(sqlite3.connect(records)) as opened:
             (said,) = opened.execute("PRAGMA integrity_check").fetchone()
@@ -76,7 +76,7 @@ def _check_records(source: Path, records: Path) -> None:
 
 
 def _move(half_done: Path, folder: Path) -> None:
-    """Put the parts in place, the records last: until then it is no farm, and a stop leaves none."""
+    """Put the parts in place, the records last, so that a stop leaves no half-made farm."""
     if (half_done / "faces").is_dir():
         output_folder(half_done / "faces")
     for name in (*sorted(path.name for path in half_done.iterdir() if path.name not in (RECORDS_PART, SETTINGS_PART)),

@@ -1,4 +1,4 @@
-"""A batch on many machines: an executor whose workers stand on a Dask cluster."""
+"""A run on many machines: an executor whose workers are on a Dask cluster."""
 
 import logging
 from collections.abc import Iterator

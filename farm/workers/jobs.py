@@ -56,7 +56,7 @@ class Work(Generic[Job, Result]):
         return self.do(job if self.prepare is None else self.prepare(job))
 
     def give_up(self, job: Job) -> Result:
-        """What stands for a job that cannot be done."""
+        """The result that replaces that of a job that cannot be done."""
         if self.lost is None:
             raise WorkersLostError(_GONE)
         return self.lost(job)
@@ -72,8 +72,8 @@ def run_jobs(
     """Each job with its result, in the order in which they are done.
 
     workers 1 works in this process; executor takes the place of own workers (anything like concurrent.futures). Own
-    workers that die (killed, out of memory) are replaced; what they held is done again, each job alone. A stop from the
-    keyboard waits for what the workers have begun, gives it, and then stops (a second one ends them). Close the
+    workers that die (killed, out of memory) are replaced; what they held is done again, each job alone. Ctrl-C
+    waits for the jobs that have begun, gives their results, and then stops (a second Ctrl-C ends them). Close the
     iterator if you leave it early: jobs not yet begun are dropped. Raises WorkersLostError where an executor has lost
     its workers.
     """
@@ -179,7 +179,7 @@ def _stop_when_asked() -> Iterator[Callable[[], bool]]:
 
 
 def _begun(executor: Executor, work: Work[Job, Result], job: Job) -> "Future[Result]":
-    """The job's future; one that bears the fault where the executor takes no more, since its workers are dead."""
+    """The job's future; a failed one where the executor takes no more jobs because its workers are dead."""
     try:
         return work.hand_to(executor, job)
     except BrokenExecutor as error:
@@ -212,7 +212,7 @@ def _no_interrupt_inside() -> Iterator[None]:
 
     A worker hit while it still loads its modules would print a traceback.
     """
-    # Begun by itself otherwise, in the midst of the first worker's start, and then it lifts the mask.
+    # Otherwise it starts by itself while the first worker starts, and lifts the mask.
     resource_tracker.ensure_running()
     with interrupts_held():
         yield

@@ -7,7 +7,7 @@ from typing import Any, Generic, TypeVar
 
 Value = TypeVar("Value")
 
-#: Shared facts that a worker keeps unpacked, by their digest: those of the batch it works on, and of the one before.
+#: Shared facts that a worker keeps unpacked, by their digest: those of the run it works on, and of the one before.
 _KEPT = 2
 _unpacked: "OrderedDict[str, Any]" = OrderedDict()
 

@@ -281,7 +281,7 @@ def test_review_lists_a_suspect_with_a_crop_and_takes_a_verdict(spawnrun: Spawnr
     confirmed = spawnrun("review", "confirm", "B002", "--note", "powdery", "--farm", "home")
     assert confirmed.code == 0
     assert "Leave the vessel closed" in confirmed.out
-    assert spawnrun("review", "list", "--farm", "home").out == "  nothing needs eyes\n"
+    assert spawnrun("review", "list", "--farm", "home").out == "  nothing to review\n"
     assert "B002" not in spawnrun("ready", "--farm", "home").out.replace("contaminated: B002", "")
     assert "contamination confirmed: powdery" in spawnrun("vessel", "show", "B002", "--farm", "home").out
 
@@ -295,10 +295,10 @@ def test_a_dismissed_suspect_comes_back_only_if_it_grows(spawnrun: Spawnrun, wee
     from tests.farm.painted import paint
 
     assert spawnrun("review", "dismiss", "B002", "--of", "green", "--farm", "home").code == 0
-    assert spawnrun("review", "list", "--farm", "home").out == "  nothing needs eyes\n"
+    assert spawnrun("review", "list", "--farm", "home").out == "  nothing to review\n"
     paint(tmp_path / "new" / "20260314_1500.png", ("B002", 52, 15))
     spawnrun("measure", "new", "--farm", "home")
-    assert spawnrun("review", "list", "--farm", "home").out == "  nothing needs eyes\n"
+    assert spawnrun("review", "list", "--farm", "home").out == "  nothing to review\n"
     paint(tmp_path / "new" / "20260314_1800.png", ("B002", 52, 30))
     spawnrun("measure", "new", "--farm", "home")
     assert "green patch of 30.0 cm2" in spawnrun("review", "list", "--farm", "home").out

@@ -102,7 +102,7 @@ def test_pages_and_calendar_speak_from_another_moment(spawnrun: Spawnrun, week: 
         "2026-03-07T12:00",
         30.0,
     )
-    assert "nothing needs eyes" in spawnrun("review", "--as-of", "2026-03-07T12:00", "--farm", "home").out
+    assert "nothing to review" in spawnrun("review", "--as-of", "2026-03-07T12:00", "--farm", "home").out
     for name, moment in (("early", "2026-03-07T12:00"), ("late", "2026-03-14T12:00")):
         assert spawnrun("calendar", "--as-of", moment, "--out", f"{name}.ics", "--farm", "home").code == 0
     assert "look at it first" in Path("late.ics").read_text("utf-8")

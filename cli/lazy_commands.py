@@ -1,4 +1,4 @@
-"""Commands that are loaded when they are asked for: to list them all, none of their modules is needed."""
+"""Commands whose modules are loaded when they are run, so that help starts fast."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -10,7 +10,7 @@ from typer.core import TyperGroup
 
 
 @dataclass(frozen=True)
-class Late:
+class LazyCommand:
     """Where a command is: module and name of its function, or of its own group of commands; and what it is for.
 
     says: first line of its help; a test holds it to the command's own.
@@ -35,30 +35,30 @@ class Late:
 class _Loaded(Mapping[str, Any]):
     """Commands by name, each loaded where it is taken."""
 
-    def __init__(self, late: Mapping[str, Late]) -> None:
-        self._late = late
+    def __init__(self, commands: Mapping[str, LazyCommand]) -> None:
+        self._commands = commands
 
     def __getitem__(self, name: str) -> Any:  # noqa: ANN401 - as above
-        return self._late[name].load(name)
+        return self._commands[name].load(name)
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._late)
+        return iter(self._commands)
 
     def __len__(self) -> int:
-        return len(self._late)
+        return len(self._commands)
 
 
-def late_group(late: Mapping[str, Late]) -> type[TyperGroup]:
+def lazy_group(commands: Mapping[str, LazyCommand]) -> type[TyperGroup]:
     """A kind of group of these commands, by name in the order of help."""
 
-    class LateGroup(TyperGroup):
+    class LazyGroup(TyperGroup):
         def __init__(self, **settings: Any) -> None:  # noqa: ANN401 - whatever typer gives a group
             super().__init__(**settings)
-            loaded: Any = _Loaded(late)  # only ever read
+            loaded: Any = _Loaded(commands)  # only ever read
             self.commands = loaded
 
         def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ANN401, ARG002 - as above
             with formatter.section("Commands"):
-                formatter.write_dl([(name, one.says) for name, one in late.items()])
+                formatter.write_dl([(name, one.says) for name, one in commands.items()])
 
-    return LateGroup
+    return LazyGroup
