@@ -53,12 +53,24 @@ def test_every_dependency_is_documented_with_its_licence() -> None:
         assert family in table[name], f"{name}: {licences[name]} is not {table[name]}"
 
 
-def test_the_lock_pins_every_dependency_and_every_extra_that_ci_installs() -> None:
-    lock = (ROOT / "requirements-lock.txt").read_text("utf-8")
-    pinned = {plain(line.split("==")[0]) for line in lock.splitlines() if "==" in line}
-    wanted = [*PROJECT["dependencies"], *PROJECT["optional-dependencies"]["dev"]]
-    names = {plain(Requirement(one).name) for one in wanted} - {"spawnrun"}
-    assert names - pinned == set()
+def locked(name: str) -> dict[str, str]:
+    """Version of each package in a lock, by name; each must have hashes."""
+    entries = re.sub(r"^#.*\n", "", (ROOT / name).read_text("utf-8"), flags=re.M).replace("\\\n", " ").splitlines()
+    assert all("--hash=sha256:" in one for one in entries)
+    return {plain(name): version for name, version in (re.match(r"(.+?)==(\S+)", one).groups() for one in entries)}
+
+
+def test_the_locks_pin_all_that_is_installed() -> None:
+    """What the program needs; and that, in the same versions, with what tests and checks need."""
+    program, dev = locked("requirements-lock.txt"), locked("requirements-dev-lock.txt")
+    assert {plain(Requirement(one).name) for one in PROJECT["dependencies"]} <= program.keys()
+    assert {plain(Requirement(one).name) for one in PROJECT["optional-dependencies"]["dev"]} <= dev.keys()
+    assert program.items() <= dev.items()
+
+
+@pytest.mark.parametrize("name", ["requirements-lock.txt", "requirements-dev-lock.txt"])
+def test_a_lock_names_no_host(name: str) -> None:
+    assert "://" not in (ROOT / name).read_text("utf-8")
 
 
 @pytest.mark.parametrize(

@@ -299,8 +299,9 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     venv.create(home / "env", with_pip=True)
     binaries = home / "env" / ("Scripts" if os.name == "nt" else "bin")
     lock = ROOT / "requirements-lock.txt"
-    install = [binaries / "python", "-m", "pip", "install", "--quiet", "--constraint", lock, wheel]
-    subprocess.run(install, check=True, capture_output=True, cwd=home, timeout=600)
+    for what in (["--only-binary", ":all:", "--require-hashes", "--requirement", lock], ["--no-deps", wheel]):
+        install = [binaries / "python", "-m", "pip", "install", "--quiet", *what]
+        subprocess.run(install, check=True, capture_output=True, cwd=home, timeout=600)
     return binaries / "spawnrun"
 
 
