@@ -2,6 +2,7 @@
 
 import csv
 import io
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -23,7 +24,7 @@ ONE_BUFFER = settings(suppress_health_check=[HealthCheck.function_scoped_fixture
 def test_csv_is_read_back_by_an_independent_reader(capsys: pytest.CaptureFixture[str], names: list[str]) -> None:
     """RFC 4180 as Python's csv module reads it; a text that looks like a formula gets an apostrophe before it."""
     capsys.readouterr()
-    print_list([{"name": name} for name in names], COLUMNS, Format.csv)
+    print_list([SimpleNamespace(name=name) for name in names], COLUMNS, Format.csv)
     rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out, newline="")))
     assert not any(row["name"].startswith(("=", "+", "-", "@")) for row in rows)
     for row, name in zip(rows, names, strict=True):
