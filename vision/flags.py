@@ -7,6 +7,7 @@ FLAGS: dict[str, str] = {
     "cut_by_frame": "Part of the face is outside the picture; step back.",
     "much_hidden": "Glare or condensation hides a large part of the face; light it from the side.",
     "outline_unsure": "The outline of the face is uncertain.",
+    "series_differs": "This photo alone and the vessel's other photos disagree; the bounds cover both. Look at it.",
     "dim": "The picture is dark here; noise makes the reading less certain. Add light.",
     "overexposed": "Overexposed here: pale substrate and mycelium look alike. Reduce the exposure.",
     "soft": "The picture is slightly blurred here; hold the camera still.",

@@ -99,8 +99,8 @@ def main() -> None:
         everything += results
         print(row(f"{scene.name} alone", results, lambda one: one.alone))
         print(row(f"{scene.name} series", results, lambda one: one.series))
-        print(rival_row(f"{scene.name} Otsu", results, otsu_percent))
-        print(rival_row(f"{scene.name} k-means", results, two_colours_percent), flush=True)
+        if any(one.alone for one in results): print(rival_row(f"{scene.name} Otsu", results, otsu_percent))
+        if any(one.alone for one in results): print(rival_row(f"{scene.name} k-means", results, two_colours_percent), flush=True)
     for kind in sorted({one.case.kind for one in everything}):
         print(row(f"all of kind {kind}", [one for one in everything if one.case.kind == kind], lambda one: one.series))
     print(row("all alone", everything, lambda one: one.alone))

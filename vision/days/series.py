@@ -24,6 +24,8 @@ from vision.surface import (
 
 #: A first photo with more than this colonised is not used to learn the bare substrate.
 BARE_FIRST_PERCENT = 12.0
+#: Flag of a reading that differs from what its photo alone says.
+SERIES_DIFFERS = "series_differs"
 #: An outline whose intersection over union with the majority outline is below this is replaced by it.
 _MIN_OUTLINE_IOU = 0.8
 #: A photo from the days before growth is visible, yet with more than this colonised, was probably taken later than the
@@ -214,8 +216,21 @@ def _near_suspects(day: _DayFace) -> NDArray[np.bool_]:
 
 
 def _fill(day: _DayFace) -> MeasuredVessel:
-    reading = replace(day.one.reading, flags=tuple(flag for flag in day.one.reading.flags if flag != "much_hidden"))
-    return fill_reading(reading, day.one.face, day.seen, day.inside, day.label, cut_share=day.cut_share, alone=False)
+    alone = day.one.reading
+    reading = replace(alone, flags=tuple(flag for flag in alone.flags if flag not in ("much_hidden", SERIES_DIFFERS)))
+    filled = fill_reading(reading, day.one.face, day.seen, day.inside, day.label, cut_share=day.cut_share, alone=False)
+    return replace(filled, reading=covering_both(filled.reading, alone))
+
+
+def covering_both(series: Reading, alone: Reading) -> Reading:
+    """The reading from the series; flagged, with bounds that cover both, where it excludes that of its photo alone."""
+    low, high = series.percent_low, series.percent_high
+    if low is None or high is None or alone.percent_low is None or alone.percent_high is None:
+        return series
+    if low <= alone.percent_high and alone.percent_low <= high:
+        return series
+    bounds = min(low, alone.percent_low), max(high, alone.percent_high)
+    return replace(series, percent_low=bounds[0], percent_high=bounds[1], flags=(*series.flags, SERIES_DIFFERS))
 
 
 def _first_baseline(faces: Sequence[SeriesFace]) -> Baseline | None:

@@ -20,7 +20,7 @@ from vision.face.find_unlabelled import (
     refine_unlabelled,
 )
 from vision.face.frame import Frame, frame_of
-from vision.face.judge import judge_light, judge_sharpness
+from vision.face.judge import judge_light, judge_sharpness, picture_fault
 
 __all__ = [
     "ALONE_ROWS",
@@ -42,6 +42,7 @@ __all__ = [
     "label_geometry",
     "label_mask",
     "labelled_frame",
+    "picture_fault",
     "pixels_in_photo",
     "refine_unlabelled",
     "steep_percent",

@@ -4,6 +4,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.pixels import encode_srgb8
+
 #: Limits for the light of a perfect white, 1.0 = the camera's full scale. Below: too dark to measure, or dim. Above:
 #: blown out, or overexposed.
 _DARK_WHITE, _DIM_WHITE = 0.06, 0.15
@@ -16,6 +18,37 @@ _BLOWN_OUT_SHARE, _PARTLY_BLOWN_OUT_SHARE = 0.5, 0.7
 _BLURRED_MM, _SOFT_MM = 3.4, 2.2
 _PROFILE_MM, _ASIDE_MM = 16.0, 9.0
 _MIN_EDGES = 8
+#: In a whole picture: an edge is a step of at least so many levels over so many pixels; labels cannot be read if the
+#: sharpest edges (this quantile of their widths) are wider than this. A module of a label is about 3 px wide.
+_CLEAR_STEP, _STEP_PX, _SHARPEST, _BLURRED_PX = 40, 25, 0.02, 4.5
+
+
+def picture_fault(grey: NDArray[np.uint8]) -> str:
+    """What keeps a picture (H, W), 8-bit grey, from showing a readable label: darkness, clipping or blur; else ""."""
+    bright = float(np.quantile(grey[::4, ::4], 0.995))
+    if bright < encode_srgb8(np.full((1, 1), _DARK_WHITE, np.float32))[0, 0]:
+        return "the picture is far too dark; add light or expose longer"
+    if float((grey[::4, ::4] >= _CLIPPED_LEVEL).mean()) > _BLOWN_OUT_SHARE:
+        return "the picture is blown out; expose less or turn the flash off"
+    width_px = sharpest_edges_px(grey)
+    if width_px is not None and width_px > _BLURRED_PX:
+        return "the picture is too blurred; hold the camera still and focus on the labels"
+    return ""
+
+
+def sharpest_edges_px(grey: NDArray[np.uint8]) -> float | None:
+    """Width of the sharpest edges in a picture (H, W), px: step of brightness by steepest slope; None without edges."""
+    smooth = cv2.GaussianBlur(grey, (0, 0), 1.0)
+    square = np.ones((_STEP_PX, _STEP_PX), np.uint8)
+    step = cv2.subtract(cv2.dilate(smooth, square), cv2.erode(smooth, square))
+    across = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, scale=0.125)
+    down = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, scale=0.125)
+    slope = cv2.magnitude(across, down)
+    # At the middle of an edge, where its slope is steepest, the square holds the whole step.
+    clear = (step >= _CLEAR_STEP) & (slope >= cv2.dilate(slope, square))
+    if np.count_nonzero(clear) < _MIN_EDGES:
+        return None
+    return float(np.quantile(step[clear] / np.maximum(slope[clear], 0.1), _SHARPEST))
 
 
 def judge_light(

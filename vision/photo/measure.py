@@ -20,6 +20,7 @@ from vision.face import (
     label_geometry,
     label_mask,
     labelled_frame,
+    picture_fault,
     refine_unlabelled,
     tray_tilt,
     usual_sides,
@@ -154,7 +155,8 @@ def _measure_unlabelled(rgb: NDArray[np.uint8], context: PhotoContext) -> Measur
         return _on_side(_measure_alone(rgb, spec, spec.id, whole), side)
     if context.kind is not None:
         return _measure_alone(rgb, VesselSpec("", context.kind), None, whole)
-    reason = "no label found: put labels on the vessels, name the folder after one that the farm knows, or say --kind"
+    advice = "put labels on the vessels, name the folder after one that the farm knows, or say --kind"
+    reason = f"no label found: {picture_fault(grey_of(rgb)) or advice}"
     return MeasuredVessel(Reading(None, None, "unidentified", reason))
 
 

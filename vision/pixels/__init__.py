@@ -1,7 +1,7 @@
 """Pictures as arrays: loading, colour conversion, exposure, resizing, camera profiles, and running a network."""
 
 from vision.pixels.camera_profile import apply_profile
-from vision.pixels.colour import decode_srgb8, grey_of, linear_to_srgb, luminance
+from vision.pixels.colour import decode_srgb8, encode_srgb8, grey_of, linear_to_srgb, luminance
 from vision.pixels.light import LinearPicture, linear_from_saved, lit, to_lab, undo_shoulder
 from vision.pixels.load import PICTURE_SUFFIXES, Picture, PictureError, load_picture
 from vision.pixels.network import network_logits
@@ -15,6 +15,7 @@ __all__ = [
     "apply_profile",
     "block_means",
     "decode_srgb8",
+    "encode_srgb8",
     "grey_of",
     "linear_from_saved",
     "linear_to_srgb",

@@ -1,0 +1,68 @@
+"""Whether a picture can be measured at all: a picture without a readable label is told why."""
+
+from importlib.resources import files
+
+import cv2
+import numpy as np
+import pytest
+
+from vision.face.judge import sharpest_edges_px
+from vision.photo import measure_photo
+from vision.pixels import grey_of, load_picture
+from vision.records import PhotoContext
+
+
+@pytest.fixture(scope="module")
+def shelf() -> np.ndarray:
+    folder = files("sample_images") / "photos" / "bags"
+    return load_picture(sorted(folder.iterdir(), key=lambda one: one.name)[0]).rgb
+
+
+def darkened(rgb: np.ndarray) -> np.ndarray:
+    return (rgb * 0.02).astype(np.uint8)
+
+
+def burnt_out(rgb: np.ndarray) -> np.ndarray:
+    return cv2.convertScaleAbs(rgb, alpha=12)
+
+
+def blurred(rgb: np.ndarray) -> np.ndarray:
+    return cv2.GaussianBlur(rgb, (0, 0), 6)
+
+
+def turned_away(rgb: np.ndarray) -> np.ndarray:
+    """A sharp part of the wall and the bags, below the labels."""
+    return rgb[int(0.7 * rgb.shape[0]) :]
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "cause"),
+    [(darkened, "too dark"), (burnt_out, "blown out"), (blurred, "too blurred"), (turned_away, "put labels on")],
+)
+def test_a_shelf_whose_labels_cannot_be_read_is_told_why(shelf, spoilt, cause):
+    (only,) = measure_photo(spoilt(shelf), PhotoContext())
+    assert only.reading.status == "unidentified"
+    assert only.reading.percent is None
+    assert only.reading.reason.startswith("no label found: ")
+    assert cause in only.reading.reason
+
+
+@pytest.mark.parametrize("sigma_px", [2.0, 3.0, 5.0])
+def test_the_width_of_a_blurred_edge_is_that_of_the_normal_distribution(sigma_px):
+    """A step blurred by a Gaussian is its integral: step / steepest slope = sqrt(2 pi) sigma (any table of the normal
+    distribution). The measurement smooths by 1 px more, which adds in squares.
+    """
+    step = np.zeros((200, 204), np.uint8)
+    step[:, 100:] = 200
+    seen = sharpest_edges_px(cv2.GaussianBlur(step, (0, 0), sigma_px))
+    # The window of 25 px ends before the tails of a wide edge do.
+    expected = np.sqrt(2 * np.pi) * np.hypot(sigma_px, 1.0)
+    assert seen == pytest.approx(expected, rel=0.12)
+
+
+def test_a_picture_of_one_tone_has_no_edges():
+    assert sharpest_edges_px(np.full((120, 124), 90, np.uint8)) is None
+
+
+def test_the_sample_photos_are_sharp(shelf):
+    assert sharpest_edges_px(grey_of(shelf)) < 3.5

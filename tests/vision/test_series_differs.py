@@ -1,0 +1,23 @@
+"""A series never changes a reading silently: what excludes the photo's own reading is flagged and covered."""
+
+import pytest
+
+from vision.days.series import SERIES_DIFFERS, covering_both
+from vision.records import Reading
+
+
+def reading(percent: float, low: float, high: float) -> Reading:
+    return Reading("B1", "bag", "ok", percent=percent, percent_low=low, percent_high=high)
+
+
+@pytest.mark.parametrize(("alone", "series"), [((62, 55, 70), (9, 5, 12)), ((9, 5, 12), (62, 55, 70))])
+def test_bounds_cover_both_where_they_exclude_each_other(alone, series):
+    both = covering_both(reading(*series), reading(*alone))
+    assert both.percent == series[0]
+    assert (both.percent_low, both.percent_high) == (5, 70)
+    assert both.flags == (SERIES_DIFFERS,)
+
+
+def test_a_reading_whose_bounds_meet_those_of_its_photo_stays_as_it_is():
+    series = reading(40, 36, 44)
+    assert covering_both(series, reading(47, 44, 50)) is series
