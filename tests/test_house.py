@@ -223,6 +223,7 @@ def test_all_facts_of_a_kind_are_in_one_table() -> None:
     assert f"`kind` ({', '.join(KINDS)})" in " ".join(guide.split())
 
 
+@pytest.mark.slow
 def test_a_new_kind_needs_its_table_only(tmp_path: Path) -> None:
     """A kind that nobody has heard of is taken in, forecast, planned and offered by the command line."""
     for package in MAY_IMPORT:
@@ -273,6 +274,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return wheel
 
 
+@pytest.mark.slow
 def test_the_wheel_holds_the_tracked_files_of_the_packages_once(wheel: Path) -> None:
     """No stray file of the folder, nothing left out, and each of the demo's photos once."""
     if not (ROOT / ".git").exists():
@@ -305,6 +307,7 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return binaries / "spawnrun"
 
 
+@pytest.mark.slow
 def test_a_wheel_installed_elsewhere_runs_the_demo(installed: Path, tmp_path: Path) -> None:
     run = subprocess.run([installed, "demo", "try"], capture_output=True, text=True, cwd=tmp_path, timeout=300)
     assert run.returncode == 0, run.stderr

@@ -12,6 +12,8 @@ SOURCE = '''"""A docstring with 7.5 in it."""
 
 from dataclasses import dataclass
 
+pytestmark = pytest.mark.slow
+
 _LIMIT, _SPARE = 0.25, 40
 _TABLE = {"a": (1.5, 0.75), "b": (0.0, 1.0)}
 _DOUBLE = _LIMIT * 2.0

@@ -2,10 +2,14 @@
 
 from pathlib import Path
 
+import pytest
+
 from benchmarks.fuzz.__main__ import changed_pictures
 from benchmarks.fuzz.pictures import whole_pictures
 from benchmarks.fuzz.tables import changed_tables, try_table
 from benchmarks.fuzz.watchdog import run_watched, written
+
+pytestmark = pytest.mark.slow
 
 
 def test_changed_pictures_are_measured_or_refused_with_a_reason(tmp_path: Path) -> None:

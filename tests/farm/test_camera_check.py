@@ -23,6 +23,12 @@ def findings(photo: np.ndarray, tmp_path: Path, **options: object) -> dict[str, 
     return {one.check: one for one in told.findings} | {"profile": told.profile}
 
 
+@pytest.fixture
+def without_chart(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For photos that show labels only: looking for a chart in them takes seconds."""
+    monkeypatch.setattr("vision.camera.inspection.find_chart", lambda _: None)
+
+
 def test_a_good_camera_in_good_light_has_nothing_to_change(tmp_path: Path) -> None:
     told = findings(shot(sheet(4, IDS)), tmp_path)
     assert [one.check for one in told.values() if one is not None and not one.fine] == []
@@ -31,11 +37,13 @@ def test_a_good_camera_in_good_light_has_nothing_to_change(tmp_path: Path) -> No
     assert told["profile"] is None
 
 
+@pytest.mark.usefixtures("without_chart")
 def test_small_labels_are_told_by_their_size(tmp_path: Path) -> None:
     told = findings(shot(sheet(4, IDS)), tmp_path, label_size="small")
     assert told["scale"].value == pytest.approx(8.0, rel=0.01)
 
 
+@pytest.mark.usefixtures("without_chart")
 @pytest.mark.parametrize("darker", [0.45, 0.6])
 def test_a_lamp_to_the_right_is_told_with_the_share_by_which_the_left_is_darker(tmp_path: Path, darker: float) -> None:
     told = findings(shot(sheet(4, IDS), darker_left=darker, exposure=0.9), tmp_path)["even light"]
@@ -46,12 +54,14 @@ def test_a_lamp_to_the_right_is_told_with_the_share_by_which_the_left_is_darker(
     assert not told.fine
 
 
+@pytest.mark.usefixtures("without_chart")
 def test_a_camera_too_far_away_is_told(tmp_path: Path) -> None:
     told = findings(shot(sheet(2.3, IDS), blur_px=0.9, noise=2), tmp_path)["smallest label"]
     assert not told.fine
     assert "barely read: come closer" in told.says
 
 
+@pytest.mark.usefixtures("without_chart")
 def test_dark_and_bright_pictures_are_told(tmp_path: Path) -> None:
     assert "expose longer" in findings(shot(sheet(4, IDS), exposure=0.2), tmp_path)["exposure"].says
     assert "expose less" in findings(shot(sheet(4, IDS), exposure=1.5), tmp_path)["exposure"].says

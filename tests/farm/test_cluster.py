@@ -20,6 +20,8 @@ from farm.workers.shared import Shared
 from tests.farm.deadly import SLOW_PERCENT, deadly_eyes, slow_eyes
 from tests.farm.painted import paint
 
+pytestmark = pytest.mark.slow
+
 pytest.importorskip("distributed", reason="distributed is not installed (dev extra)")
 ROOT = Path(__file__).parents[2]
 ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}

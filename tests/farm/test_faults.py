@@ -35,6 +35,8 @@ from farm.upkeep import check_farm
 from tests.farm.painted import paint
 from tests.permissions import file_modes_apply
 
+pytestmark = pytest.mark.slow
+
 VIENNA = 'time_zone = "Europe/Vienna"\n'
 
 

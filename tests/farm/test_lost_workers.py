@@ -23,7 +23,10 @@ from tests.farm.painted import paint
 from tests.processes import started
 
 ROOT = Path(__file__).parents[2]
-pytestmark = pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system kills otherwise")
+pytestmark = [
+    pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system kills otherwise"),
+    pytest.mark.slow,
+]
 
 
 def paint_days(folder: Path, percents: dict[int, int]) -> Path:

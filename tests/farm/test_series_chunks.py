@@ -16,6 +16,8 @@ from tests.farm.painted import never_falls, paint
 from vision.days import SeriesFace
 from vision.records import Face, MeasuredVessel, VesselSpec
 
+pytestmark = pytest.mark.slow
+
 
 @given(st.integers(0, 300))
 def test_each_photo_is_in_one_chapter_and_no_chapter_is_long(count: int) -> None:

@@ -32,6 +32,8 @@ from tests.farm.painted import paint
 from tests.postgresql import Server, running_server
 from tests.processes import started
 
+pytestmark = pytest.mark.postgresql
+
 ROOT = Path(__file__).parents[2]
 #: Ids that a language sorts otherwise than their signs: by a language's rules `-` counts last or not at all.
 VESSELS = """\

@@ -13,6 +13,8 @@ from benchmarks.forecast.own_prior import rank_counts
 from benchmarks.forecast.score import Tally, score_farm
 from benchmarks.forecast.simulate import PLANS, simulate
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("law", ["kjma", "linear"])
 def test_truth_falls_evenly_between_the_quantiles(law):

@@ -13,6 +13,13 @@ from vision.pixels.camera_profile import apply_profile
 from vision.pixels.light import apply_shoulder, undo_shoulder
 
 
+@pytest.fixture
+def without_chart(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For photos that show labels only: looking for a chart in them takes seconds."""
+    monkeypatch.setattr("vision.camera.inspection.find_chart", lambda _: None)
+
+
+@pytest.mark.usefixtures("without_chart")
 @pytest.mark.parametrize("px_per_mm", [3.0, 5.0, 9.0])
 @pytest.mark.parametrize("blur", [1.0, 1.5])
 def test_blur_is_measured_to_a_tenth(px_per_mm: float, blur: float) -> None:
@@ -22,6 +29,7 @@ def test_blur_is_measured_to_a_tenth(px_per_mm: float, blur: float) -> None:
     assert label.px_per_mm == pytest.approx(px_per_mm, rel=0.01)
 
 
+@pytest.mark.usefixtures("without_chart")
 def test_blur_across_one_direction_is_told() -> None:
     still, _ = _photo_of("B017", 5.0, blur=0.6)
     moved = cv2.GaussianBlur(still, (0, 0), sigmaX=2.5, sigmaY=0.01)
@@ -29,6 +37,7 @@ def test_blur_across_one_direction_is_told() -> None:
     assert label.blur_px == pytest.approx(2.57, rel=0.1)
 
 
+@pytest.mark.usefixtures("without_chart")
 @pytest.mark.parametrize("share", [0.7, 0.85])
 def test_the_smallest_label_that_is_said_to_be_read_is_read(share: float) -> None:
     """A label said to be readable at a share of its size is read when drawn at that share, with the same blur."""
@@ -68,9 +77,12 @@ def test_a_chart_is_found_at_nearly_any_turn_and_its_patches_measured() -> None:
 
 
 @pytest.mark.parametrize("blur", [1.0, 6.0])
-def test_no_chart_is_seen_where_none_is(blur: float) -> None:
+def test_no_chart_is_found_in_noise(blur: float) -> None:
     noise = np.random.default_rng(0).integers(0, 255, (500, 700, 3)).astype(np.uint8)
     assert find_chart(cv2.GaussianBlur(noise, (0, 0), blur)) is None
+
+
+def test_no_chart_is_found_on_a_sheet_of_labels() -> None:
     assert find_chart(shot(sheet(3, ["A", "B", "C"]))) is None
 
 
