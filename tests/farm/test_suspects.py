@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -99,6 +100,25 @@ def test_growing_speaks_for_and_standing_still_since_the_first_photo_speaks_agai
     longer = score(*(reading(day, mark(spot), on=here) for day in (3, 5, 7, 9)))
     assert grown > new > still > longer
     assert new > 0.5 > longer
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "grows"),
+    [
+        (3.0, 4.0, True),  # by a third
+        (3.0, 3.75, False),  # by a quarter
+        (0.4, 0.605, True),  # by a fifth of a square centimetre
+        (0.4, 0.595, False),
+    ],
+)
+def test_a_third_more_and_a_fifth_of_a_square_centimetre_count_as_growing(before, after, grows) -> None:
+    """Between a quarter and a third, common practice, no source: what it is worth is measured by the benchmark."""
+    here = frame()
+    spot = at_mm(here, 60, 80, 10)
+    found = the_one(
+        reading(1, on=here), reading(3, mark(spot, before), on=here), reading(5, mark(spot, after), on=here)
+    )
+    assert ("it grows and stays in place" in found.reasons) is grows
 
 
 def test_what_was_there_before_anything_could_grow_is_doubted_until_it_grows() -> None:

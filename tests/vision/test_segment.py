@@ -163,6 +163,13 @@ class TestCoverage:
         half = inside & (np.arange(20) < 10)
         assert coverage(found, half).percent == pytest.approx(50.0)
 
+    def test_a_point_counts_when_it_is_likelier_colonised_than_not(self):
+        """Of two answers the likelier: the rule with the fewest wrong points where either error costs the same."""
+        inside = np.ones((10, 20), bool)
+        mycelium = np.full(inside.shape, 0.49, np.float32)
+        mycelium[:, :5] = 0.51
+        assert coverage(FaceSegmentation(mycelium, np.zeros_like(inside), ()), inside).percent == pytest.approx(25.0)
+
     def test_doubt_widens_the_bounds(self):
         inside = np.ones((10, 20), bool)
         veiled = np.zeros_like(inside)

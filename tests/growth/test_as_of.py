@@ -1,0 +1,81 @@
+"""A cached forecast as of a later day, and parts of one forecast that say the same thing twice."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from growth.data import ForecastSettings, Series
+from growth.forecast import forecast, learned_paces, speak_from
+from tests.growth.farms import block, past
+
+
+@pytest.fixture(scope="module")
+def growing():
+    series, _ = block("X1", until=9.0)
+    return series, forecast([*past(), series])[-1]
+
+
+@pytest.mark.parametrize("later", [0.0, 1.5, 4.0])
+def test_it_says_what_a_new_forecast_of_that_day_says(growing, later):
+    """Two ways to the same numbers: read off the kept curve, or fitted anew with the later day."""
+    series, said = growing
+    day = series.days[-1] + later
+    again = forecast([*past(), replace(series, as_of_day=day)])[-1]
+    kept = speak_from(said, day)
+    assert kept.status == again.status
+    assert kept.percent_now == pytest.approx(again.percent_now, abs=0.7)
+    assert kept.percent_per_day == pytest.approx(again.percent_per_day, rel=0.03, abs=0.1)
+
+
+def test_a_vessel_counts_as_colonised_from_its_median_day_on(growing):
+    """As likely as not: the day by which half of such vessels are through; and ready from its own median day."""
+    _, said = growing
+    for day, status in [
+        (said.through_median - 0.01, "colonising"),
+        (said.through_median + 0.01, "colonised"),
+        (said.ready_median - 0.01, "colonised"),
+        (said.ready_median + 0.01, "ready"),
+    ]:
+        assert speak_from(said, day).status == status
+
+
+def test_the_pace_is_the_rise_over_one_day(growing):
+    series, said = growing
+    day = series.days[-1]
+    rise = np.interp(day + 0.5, said.curve.days, said.curve.median) - np.interp(
+        day - 0.5, said.curve.days, said.curve.median
+    )
+    assert said.percent_per_day == pytest.approx(rise, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("band", "day"), [("median", "through_median"), ("low", "through_high"), ("high", "through_low")]
+)
+def test_the_curve_reaches_the_threshold_on_the_days_that_are_told(growing, band, day):
+    """The chance of being through by a day is the chance that the percent of that day is above the threshold."""
+    _, said = growing
+    percent = np.array(getattr(said.curve, band))
+    crossed = float(np.interp(99.0, percent, said.curve.days))
+    assert crossed == pytest.approx(getattr(said, day), abs=0.12)
+
+
+def test_a_vessel_to_come_is_expected_as_the_learned_pace_says():
+    """The pace of a species on its substrate is told for a vessel of a batch to come: the forecast of just that."""
+    newcomer = Series("N1", "block", "oyster", "straw", "new")
+    said = forecast([*past(24), newcomer], settings=ForecastSettings(curve=False))[-1]
+    (pace,) = learned_paces(past(24))
+    for name, value in [("median", pace.median_days), ("low", pace.low_days), ("high", pace.high_days)]:
+        assert getattr(said, f"through_{name}") == pytest.approx(value, rel=0.02)
+
+
+def test_a_shake_halves_the_time_to_half_colonised():
+    """A jar shaken runs again from many broken pieces in about half the time (common practice, no source)."""
+    settings = ForecastSettings(laws=("logistic",))
+    fresh = Series("J1", "jar", "oyster", "rye", "A", days=(0.2,), percent=(0.0,))
+    plain, shaken = (
+        forecast([fresh], settings=settings)[0],
+        forecast([replace(fresh, shaken_days=(0.5,))], settings=settings)[0],
+    )
+    half, again = (float(np.interp(50.0, one.curve.median, one.curve.days)) for one in (plain, shaken))
+    assert (again - 0.5) / half == pytest.approx(0.52, abs=0.015)
