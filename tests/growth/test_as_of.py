@@ -57,7 +57,8 @@ def test_the_curve_reaches_the_threshold_on_the_days_that_are_told(growing, band
     _, said = growing
     percent = np.array(getattr(said.curve, band))
     crossed = float(np.interp(99.0, percent, said.curve.days))
-    assert crossed == pytest.approx(getattr(said, day), abs=0.12)
+    # the bands of the curve are of 100 draws, the days of all of them
+    assert crossed == pytest.approx(getattr(said, day), abs=0.03 if band == "median" else 0.15)
 
 
 def test_a_vessel_to_come_is_expected_as_the_learned_pace_says():
@@ -66,7 +67,7 @@ def test_a_vessel_to_come_is_expected_as_the_learned_pace_says():
     said = forecast([*past(24), newcomer], settings=ForecastSettings(curve=False))[-1]
     (pace,) = learned_paces(past(24))
     for name, value in [("median", pace.median_days), ("low", pace.low_days), ("high", pace.high_days)]:
-        assert getattr(said, f"through_{name}") == pytest.approx(value, rel=0.02)
+        assert getattr(said, f"through_{name}") == pytest.approx(value, rel=0.01)
 
 
 def test_a_shake_halves_the_time_to_half_colonised():
@@ -78,4 +79,4 @@ def test_a_shake_halves_the_time_to_half_colonised():
         forecast([replace(fresh, shaken_days=(0.5,))], settings=settings)[0],
     )
     half, again = (float(np.interp(50.0, one.curve.median, one.curve.days)) for one in (plain, shaken))
-    assert (again - 0.5) / half == pytest.approx(0.52, abs=0.015)
+    assert (again - 0.5) / half == pytest.approx(0.525, abs=0.01)
