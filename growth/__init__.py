@@ -1,1 +1,1 @@
-"""From readings to a growth curve, and to the day a vessel is ready; each room below says what belongs there."""
+"""From readings to a growth curve and the day a vessel is ready. The docstring of each room says what belongs there."""

@@ -76,7 +76,7 @@ def main() -> None:
     )
     middle = np.median(later) if later else 0.0
     print(f" (median {middle:.1f} d), never through {len(total.behind) - len(later)}")
-    print(f"shakes nobody told of: asked about {shakes.shown_asked} of {shakes.shown} that show", end="")
+    print(f"unrecorded shakes: asked about {shakes.shown_asked} of {shakes.shown} that show", end="")
     print(f" ({shakes.hidden} show in no reading); {shakes.calm_asked} of {shakes.calm} unshaken vessels asked", end="")
     print(f"; shaken ones called stalled for it {shakes.stalled}")
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from benchmarks.forecast.simulate import PLANS, Truth, simulate
 from growth.data import Forecast, ForecastSettings, Series
-from growth.forecast import forecast, forecast_again, forecast_and_teach
+from growth.forecast import forecast, forecast_and_learn, reforecast_batches
 
 #: Batches of which a photo has come in since the whole fit: 30 vessels in 590 or 620, half of what is let pass.
 _BATCHES = 3
@@ -63,12 +63,12 @@ def compare_fits(seeds: Sequence[int]) -> dict[str, Distances]:
         now = [one for one, _ in vessels]
         live = list(dict.fromkeys(one.batch for one, truth in vessels if not truth.finished))
         earlier = [_without_newest(one) if one.batch in live else one for one in now]
-        before, taught = forecast_and_teach(earlier, settings=_SETTINGS)
+        before, learned = forecast_and_learn(earlier, settings=_SETTINGS)
         for start in range(0, len(live), _BATCHES):
             seen = live[start : start + _BATCHES]
             series = [new if new.batch in seen else old for new, old in zip(now, earlier, strict=True)]
             whole = forecast(series, settings=_SETTINGS)
-            fresh = forecast_again([one for one in series if one.batch in seen], taught, settings=_SETTINGS) or ()
+            fresh = reforecast_batches([one for one in series if one.batch in seen], learned, settings=_SETTINGS) or ()
             told = {one.vessel: one for one in fresh}
             for old, new in zip(before, whole, strict=True):
                 if old.vessel in told:

@@ -11,9 +11,9 @@ from benchmarks.forecast.baselines import NONE_ERROR_DAYS, NONE_SCORE, own_logis
 from benchmarks.forecast.interval_score import interval_score
 from benchmarks.forecast.simulate import Truth
 from growth.data import Forecast, ForecastSettings, Series
-from growth.fit.farm_fit import survey_farm
+from growth.fit.farm_fit import fit_farm
 from growth.forecast import forecast
-from growth.forecast.farm_forecast import read_off
+from growth.forecast.farm_forecast import make_forecasts
 
 _LEVELS = tuple(float(level) for level in np.arange(0.1, 0.95, 0.1))
 _THIRDS = ((33.3, "young"), (66.7, "middle"), (101.0, "old"))
@@ -79,11 +79,11 @@ def forecast_with_quantiles(
 ) -> tuple[tuple[Forecast, ...], NDArray[np.floating[Any]]]:
     """Forecasts of a farm and the 10, 20 ... 90 % quantiles (V, 9) of the days to through, from one fit."""
     settings = settings or ForecastSettings(curve=False)
-    prepared, gathered, surveyed = survey_farm(series, settings)
+    prepared, gathered, farm_fit = fit_farm(series, settings)
     rows = np.flatnonzero(gathered.current)
     rows = rows[np.argsort(gathered.vessel[rows])]
-    days = surveyed.quantiles(_LEVELS)[rows] + gathered.start_day[rows, None]
-    return read_off(series, prepared, gathered, surveyed, settings), days
+    days = farm_fit.quantiles(_LEVELS)[rows] + gathered.start_day[rows, None]
+    return make_forecasts(series, prepared, gathered, farm_fit, settings), days
 
 
 def _days_later(one: Series, truth: Truth, vessels: Sequence[tuple[Series, Truth]]) -> float | None:

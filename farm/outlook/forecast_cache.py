@@ -40,10 +40,10 @@ def forecast_vessels(
 
     series: makes the series of some vessels, by id; called only to fit. keep: cache what was fitted.
     """
-    from growth.forecast import speak_from
+    from growth.forecast import forecast_as_of
 
     answers = _cached_or_made(farm, requests, series, settings, keep=keep)
-    return [speak_from(answer, one.as_of_day) for answer, one in zip(answers, requests, strict=True)]
+    return [forecast_as_of(answer, one.as_of_day) for answer, one in zip(answers, requests, strict=True)]
 
 
 def _cached_or_made(
@@ -55,7 +55,7 @@ def _cached_or_made(
     keep: bool,
 ) -> "tuple[Forecast, ...]":
     from growth.data import Forecast
-    from growth.forecast import forecast, forecast_and_teach
+    from growth.forecast import forecast, forecast_and_learn
 
     base = _digest(_program(), repr(settings))
     key = _digest(base, *(one.key for one in requests))
@@ -78,7 +78,7 @@ def _cached_or_made(
         if (found := refit_changed_batches(farm, base, requests, without_day, settings)) is not None:
             made, learned["whole"] = found
         else:
-            made, taught = forecast_and_teach(without_day(everyone), settings=settings)
+            made, taught = forecast_and_learn(without_day(everyone), settings=settings)
             learned["taught"] = taught.to_bytes()
     if not keep:
         return made

@@ -64,8 +64,8 @@ def refit_changed_batches(
     some vessels, by id.
     """
     from growth.data import Forecast
-    from growth.fit import Taught
-    from growth.forecast import forecast_again
+    from growth.fit import LearnedPriors
+    from growth.forecast import reforecast_batches
 
     near = _nearest(farm, base, batches_of(requests))
     if near is None:
@@ -78,7 +78,9 @@ def refit_changed_batches(
     before = adapter_of(tuple[Forecast, ...]).validate_json(answers)
     said = {one.vessel: one for one in before if one.vessel not in near.changed}
     notes = {note for one in said.values() for note in one.notes}
-    again = forecast_again(series(near.changed), Taught.from_bytes(taught), told=notes, settings=settings)
+    again = reforecast_batches(
+        series(near.changed), LearnedPriors.from_bytes(taught), already_said=notes, settings=settings
+    )
     if again is None:
         return None
     said |= {one.vessel: one for one in again}

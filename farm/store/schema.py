@@ -204,7 +204,7 @@ forecasts = Table(
     ),
     Column("batches", Text, comment="by batch a digest of what entered, as JSON"),
     Column("whole", String(64), comment="key of the fit of the whole farm that they rest on; its own if it is one"),
-    Column("taught", LargeBinary, comment="the priors that such a fit has learned (growth.Taught)"),
+    Column("taught", LargeBinary, comment="the priors that such a fit has learned (growth.LearnedPriors)"),
 )
 
 reviews = Table(

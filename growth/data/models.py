@@ -13,8 +13,8 @@ class Series:
     """Readings of one vessel. Days count from inoculation; percents are 0-100.
 
     low, high: 80 % bounds of each reading, or None where unknown (the law's default error is used).
-    shaken_days: days on which the vessel was broken up on purpose; each starts a new phase.
-    as_of_day: the moment the forecast speaks from; None means the last reading.
+    shaken_days: days on which the vessel was shaken (its grain broken up on purpose); each starts a new phase.
+    as_of_day: the moment for which the forecast is made; None means the last reading.
     temperature_c: mean temperature of the place, or None.
     """
 
@@ -44,7 +44,7 @@ class Curve:
 
 @dataclass(frozen=True)
 class OddReading:
-    """A reading that does not fit its vessel's curve: its day, its percent, and the percent that the others expect."""
+    """A reading that does not fit its vessel's curve: its day, its percent, and the percent of the curve."""
 
     day: float
     percent: float
@@ -53,12 +53,12 @@ class OddReading:
 
 @dataclass(frozen=True)
 class Forecast:
-    """When a vessel is colonised through and ready, in days since inoculation; None where it cannot be said.
+    """When a vessel is colonised through and ready, in days since inoculation; None where that is unknown.
 
     through_*: the true percent reaches the colonised-through threshold. ready_*: through plus consolidation.
     low and high bound an 80 % interval. notes: plain sentences, each a reason or a warning.
-    laws: weight of each growth law in the average, summing to 1. odd: readings that do not fit, of next to no weight.
-    days_behind: the rest of its batch, of a vessel that is far behind it; None of any other.
+    laws: weight of each growth law in the average, summing to 1. odd: readings that do not fit the curve and had almost
+    no weight. days_behind: how many days a vessel far behind its batch is later than the others; None for any other.
     """
 
     vessel: str

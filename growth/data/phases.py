@@ -1,4 +1,4 @@
-"""From a vessel's readings as they come to clean phases of growth: sorted, merged, bounded, cut at shakes."""
+"""Prepare a vessel's readings: sort and merge them, give each an error, and split them into phases at shakes."""
 
 from dataclasses import dataclass, replace
 from statistics import NormalDist
@@ -11,23 +11,23 @@ from growth.data.settings import ForecastSettings
 
 Array = NDArray[np.float64]
 
-_SAME_PHOTO_DAYS = 0.25  # readings nearer than six hours share light and view: their errors do not average out
+_SAME_PHOTO_DAYS = 0.25  # readings within six hours share light and view, so their errors do not average out
 _LEAST_SPREAD = 0.004  # share; no reading is better than four tenths of a point
 _FEW = 3
 _UNUSUALLY_UNSURE = 2.0
-#: How far a real front is off any smooth law at half colonised (standard deviation of the share). Neighbouring readings
-#: are off together, so it is about twice what single ones show: so taken, errors and interval scores are smaller on
-#: simulated fronts and on records alike (benchmarks/forecast).
+#: Standard deviation of a real front about any smooth law, at half colonised, as a share. It is about twice what single
+#: readings show, because the errors of neighbouring readings are alike. With this value errors and interval scores were
+#: smaller both on simulated fronts and on records (benchmarks/forecast).
 LAW_SPREAD = 0.035
 _Z80 = NormalDist().inv_cdf(0.9)
 
 
 @dataclass(frozen=True)
 class Phase:
-    """Readings from one start to the next shake: days since ``start_day``, share 0-1, its standard deviation.
+    """Readings from one start to the next shake: days since ``start_day``, share 0-1, standard deviation of the share.
 
-    ``clipped``: True where the reading sits on 0 or 1; ``judged`` where it bears no bounds. ``shaken``: the
-    phase began with a shake.
+    ``clipped``: True where the reading is 0 or 1. ``judged``: True where it has no bounds, as a judgement by eye.
+    ``shaken``: the phase began with a shake.
     """
 
     start_day: float
@@ -39,7 +39,7 @@ class Phase:
     judged: NDArray[np.bool_]
 
     def part(self, rows: slice | NDArray[np.bool_], since: float) -> "Phase":
-        """Some of its readings, their days counted from ``since`` (a day of this phase)."""
+        """Some of the readings, with days counted from ``since`` (a day of this phase)."""
         return replace(
             self,
             days=np.maximum(self.days[rows] - since, 0.0),
@@ -52,9 +52,9 @@ class Phase:
 
 @dataclass(frozen=True)
 class Prepared:
-    """Phases of one vessel, the last of them current; when the forecast speaks; what was noticed on the way.
+    """Phases of one vessel (the last is the current one), the day the forecast is for, and notes for the user.
 
-    ``unannounced_day``: day of a drop that looks like a shake nobody told of, else None.
+    ``unannounced_day``: day of a drop that may be an unrecorded shake, else None.
     """
 
     phases: tuple[Phase, ...]
@@ -64,7 +64,7 @@ class Prepared:
 
 
 def prepare(series: Series, settings: ForecastSettings) -> Prepared:
-    """Clean phases of one vessel; readings that cannot be used are left out and told in the notes."""
+    """The phases of one vessel. Readings that cannot be used are left out, with a note."""
     whole, notes = _usable(series, settings)
     day = whole.days
     if len(day) == 0:
@@ -129,11 +129,11 @@ def _room(share: Array) -> Array:
 
 
 def _at_expected(share: Array, spread: Array) -> Array:
-    """Spread of each reading as it would be at the share its neighbours lead to expect, not at the one it shows.
+    """Spread of each reading, taken at the share of its neighbours rather than at its own.
 
-    Bounds narrow towards 0 and 1, so a reading that errs outwards looks surer than one that errs inwards; taken at
-    their word they would draw the curve outwards and the day too early. A reading much less sure than others like it
-    stays so.
+    Bounds narrow towards 0 and 1. A reading that errs outwards therefore looks more certain than one that errs inwards,
+    which would pull the curve outwards and make the day too early. A reading much less certain than others of its share
+    keeps its own spread.
     """
     if len(share) < _FEW:
         return spread
@@ -144,9 +144,7 @@ def _at_expected(share: Array, spread: Array) -> Array:
 
 
 def _merged(day: Array, share: Array, spread: Array, judged: NDArray[np.bool_]) -> Phase:
-    """One reading for each moment: photos within a few hours become their median, with the error of the best of
-    them.
-    """
+    """One reading for each moment: photos within a few hours become their median, with the smallest of their errors."""
     first, groups = 0, []
     for i in range(1, len(day) + 1):
         if i == len(day) or day[i] - day[first] > _SAME_PHOTO_DAYS:

@@ -1,4 +1,4 @@
-"""What the user may set about a forecast."""
+"""Settings of a forecast."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -9,7 +9,7 @@ from growth.laws import LAWS
 
 @dataclass(frozen=True)
 class ForecastSettings:
-    """Settings of :func:`growth.forecast.farm_forecast`; the defaults are what the benchmark measures.
+    """Settings of :func:`growth.forecast.forecast`; the benchmark measures the defaults.
 
     through_percent: true percent that counts as colonised through, between 50 and 99.9.
     laws: names of growth laws to average over; empty means those fitting the kind.
@@ -18,10 +18,10 @@ class ForecastSettings:
     ("oyster jar"), overriding both.
     own_species: a farm's own rows of the species table, by key (calibration.own_species).
     interval: probability that the interval is meant to hold.
-    wrong_share: share of readings expected to be plain wrong.
-    reading_spread_percent: standard deviation of a reading at half colonised when it bears no bounds (about what
-    one person judging by eye repeats to: Sykes et al. 1983, 90 % within 5-15 points).
-    curve: also give each vessel's percent over days with its band (off for thousands of vessels).
+    wrong_share: share of readings expected to be gross errors.
+    reading_spread_percent: standard deviation of a reading without bounds at half colonised (about the repeatability
+    of one person judging by eye: Sykes et al. 1983, 90 % within 5-15 points).
+    curve: whether to give each vessel's percent over days with its band (slow for thousands of vessels).
     """
 
     through_percent: float = 99.0

@@ -1,10 +1,10 @@
-"""How much faster or slower a species grows at a temperature than at the one its usual pace is told for."""
+"""How much faster or slower a species grows at a temperature than at the usual one of the species table."""
 
 from calibration import Species
 
-#: Rooms that usual paces are told for (common practice, no source).
+#: Room temperature of the usual paces in the species table (common practice, no source).
 USUAL_TEMPERATURE_C = 23.0
-_SLOWEST, _FASTEST = 0.2, 2.0  # a place outside the species' range still gets a finite prior
+_SLOWEST, _FASTEST = 0.2, 2.0  # limits, so that a place outside the species' range gets a finite prior
 
 
 def relative_rate(temperature_c: float, minimum_c: float, optimum_c: float, maximum_c: float) -> float:

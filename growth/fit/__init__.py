@@ -2,29 +2,29 @@
 
 from growth.fit.arrays import Gathered, Group
 from growth.fit.colony_rate import ColonyRate, rate_colony
-from growth.fit.farm_fit import survey_again, survey_farm, teach
-from growth.fit.farm_fit_result import Surveyed
+from growth.fit.farm_fit import fit_farm, learn_priors, refit_batches
+from growth.fit.farm_fit_result import FarmFit
 from growth.fit.hierarchy import Sites, spread_parts
 from growth.fit.law_average import weighted_quantiles
-from growth.fit.learned_priors import Taught
+from growth.fit.learned_priors import LearnedPriors
 from growth.fit.single_curve import FailedFit, FittedLaw, RadialRate, fit_law, fit_radial_rate
 
 __all__ = [
     "ColonyRate",
     "FailedFit",
+    "FarmFit",
     "FittedLaw",
     "Gathered",
     "Group",
+    "LearnedPriors",
     "RadialRate",
     "Sites",
-    "Surveyed",
-    "Taught",
+    "fit_farm",
     "fit_law",
     "fit_radial_rate",
+    "learn_priors",
     "rate_colony",
+    "refit_batches",
     "spread_parts",
-    "survey_again",
-    "survey_farm",
-    "teach",
     "weighted_quantiles",
 ]

@@ -1,4 +1,4 @@
-"""From the series of a farm to padded arrays: phases of growth, their batches and groups."""
+"""Gather the series of a farm into padded arrays: phases of growth, and the batch and group of each."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -18,7 +18,7 @@ Index = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class Group:
-    """One species on one class of substrate in one kind, with the usual pace it starts from and what was not known."""
+    """One species on one class of substrate in one kind of vessel. pace: where it starts. unknown: a note, or empty."""
 
     kind: Kind
     species: str
@@ -46,7 +46,7 @@ class Gathered:
 def gather(
     series: Sequence[Series], prepared: Sequence[Prepared], own: Mapping[str, Species] | None = None
 ) -> Gathered:
-    """Arrays for :func:`growth.fit.pooled.fit_farm`; a vessel without readings gets one empty phase.
+    """Arrays for :func:`growth.fit.farm_fit.fit_laws`; a vessel without readings gets one empty phase.
 
     own: a farm's own rows of the species table, by key.
     """
@@ -76,7 +76,7 @@ _EMPTY = Phase(0.0, shaken=False, days=_NONE, share=_NONE, spread=_NONE, clipped
 
 
 def _batch_key(group: int, one: Series, number: int) -> tuple[int, str]:
-    """Vessels without a batch are batches of their own."""
+    """Key of a vessel's batch; a vessel without a batch is a batch of its own."""
     return (group, one.batch) if one.batch else (group, f"\0{number}")
 
 
@@ -98,7 +98,7 @@ def _groups(series: Sequence[Series], own: Mapping[str, Species] | None) -> tupl
 
 
 def _temperature_shift(one: Series, own: Mapping[str, Species] | None) -> list[float]:
-    """Shift of (log half-way day, growing part, shape, tail): a slower place stretches lag and growth alike."""
+    """Shift of a vessel's four parameters by temperature: lag and growth are stretched by the same factor."""
     return [-float(np.log(pace_factor(find_species(one.species, own), one.temperature_c))), 0.0, 0.0, 0.0]
 
 

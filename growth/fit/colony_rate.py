@@ -1,4 +1,4 @@
-"""Sectors of a colony: directions in which it runs faster or slower than the rest."""
+"""Radial rate of a colony, and its fast sectors: directions in which it grows faster than elsewhere."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 
 from growth.fit.single_curve import FailedFit, RadialRate, fit_radial_rate
 
-#: A sector is told from this much above the colony's median rate, over at least this many degrees, and only where it
-#: lies above by this many standard errors: growers transfer from the fastest sector, so it must not be noise.
+#: A fast sector exceeds the colony's median rate by this factor, over at least this many degrees, and by this many
+#: standard errors. Growers transfer from the fastest sector, so it must not be noise.
 FASTER_SHARE, LEAST_DEGREES, LEAST_ERRORS = 1.25, 30.0, 2.0
-#: The whole colony is rated over days on which this share of its front is free of the rim, if there are so many.
+#: The rate of the whole colony uses days on which this share of its front is free of the rim, if there are this many.
 MOSTLY_FREE, FEWEST_DAYS = 0.9, 3
 #: Directions at the rim are left out before the fit, so the fit itself needs no rim.
 NO_RIM_MM = 1e3
@@ -43,8 +43,8 @@ def rate_colony(
 ) -> ColonyRate:
     """Radial rates from the reach of a colony along evenly spaced directions, day by day.
 
-    days: since inoculation. radii_mm, rim_mm: for each day the reach and the distance of the rim along each direction;
-    a direction that has come to the rim says no more.
+    days: since inoculation. radii_mm, rim_mm: for each day the reach and the distance of the rim along each direction.
+    Days on which a direction has reached the rim are left out for it.
     """
     day, reach, rim = np.asarray(days, float), np.asarray(radii_mm, float), np.asarray(rim_mm, float)
     free = reach < 0.96 * rim
@@ -59,9 +59,9 @@ def rate_colony(
 def _whole_rate(
     day: NDArray[np.float64], reach: NDArray[np.float64], free: NDArray[np.bool_]
 ) -> RadialRate | FailedFit:
-    """Rate of the radius of the circle of equal area, while nearly all of the front is free of the rim.
+    """Rate of the radius of the circle of equal area, over days on which most of the front is free of the rim.
 
-    Where the colony lies too near the rim for that, of the mean reach in the directions that stay free.
+    If there are too few such days: rate of the mean reach in the directions that stay free of the rim.
     """
     if reach.ndim != 2 or not len(day):
         return FailedFit("radial", "no colony was seen")

@@ -1,4 +1,4 @@
-"""All laws fitted to a whole farm at once, round by round, or again to some batches of it."""
+"""Fit all laws to a whole farm, round by round, or again to some of its batches."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -9,62 +9,60 @@ from numpy.typing import NDArray
 
 from growth.data import ForecastSettings, Prepared, Series, prepare
 from growth.fit.arrays import Gathered, gather
-from growth.fit.farm_fit_result import Surveyed
+from growth.fit.farm_fit_result import FarmFit
 from growth.fit.law_average import even_draws, law_shares, law_weights
-from growth.fit.learned_priors import Known, Taught, known_of, taught_by
+from growth.fit.learned_priors import LearnedPriors, MatchedPriors, learned_priors, match_priors
 from growth.fit.pooled import LawFit
 from growth.fit.priors import law_prior
 from growth.fit.reading_error import error_factor
 from growth.fit.sampling import Readings
 from growth.fit.stall import Stalls, judge_stalls, look_flat
-from growth.fit.unrecorded_shakes import with_drops
+from growth.fit.unrecorded_shakes import split_at_unrecorded_shakes
 from growth.laws import GROWTH_LAWS, days_at, laws_for
 
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
-# Points for each phase and law in each round (powers of two), before and after stalled vessels are told.
+# Points for each phase and law in each round (powers of two), before and after stalls are judged.
 _FIRST_ROUNDS = (256, 256, 256, 256, 256)
 _LAST_ROUNDS = (512, 512)
-_LEAST_FOLLOWED = 0.02  # of a group's vessels, for a law to be kept in its last rounds
-_UNDECIDED_ROUNDS = 2  # in which every vessel has a full voice in every law
-_LEAST_VOICE = 0.15  # of a vessel in a law it does not follow, so that no law is without a pool
+_LEAST_FOLLOWED = 0.02  # share of a group's vessels that must follow a law for it to be kept in the last rounds
+_UNDECIDED_ROUNDS = 2  # first rounds, in which every vessel has full weight in the pool of every law
+_LEAST_POOL_WEIGHT = 0.15  # of a vessel in a law it does not follow, so that every law has a pool
 _KEPT = 128  # draws kept of each phase and law
 _EVEN = 100  # equal-weight draws kept of each phase for curves and percents
 
 
-def survey_farm(
-    series: Sequence[Series], settings: ForecastSettings
-) -> tuple[tuple[Prepared, ...], Gathered, Surveyed]:
-    """The series of a farm (at least one) parted into phases, gathered into arrays, and what all laws say of them."""
+def fit_farm(series: Sequence[Series], settings: ForecastSettings) -> tuple[tuple[Prepared, ...], Gathered, FarmFit]:
+    """Fit a farm (at least one series): its series split into phases, gathered into arrays, and the fit of all laws."""
     prepared, gathered = _gathered(series, settings)
-    return prepared, gathered, survey(gathered, settings)
+    return prepared, gathered, fit_laws(gathered, settings)
 
 
-def survey_again(
-    series: Sequence[Series], taught: Taught, settings: ForecastSettings
-) -> tuple[tuple[Prepared, ...], Gathered, Surveyed] | None:
-    """The same for whole batches of a farm whose fit has taught what to expect; None where it taught nothing of one."""
+def refit_batches(
+    series: Sequence[Series], learned: LearnedPriors, settings: ForecastSettings
+) -> tuple[tuple[Prepared, ...], Gathered, FarmFit] | None:
+    """The same for whole batches of a farm with learned priors; None if the priors lack the group of one of them."""
     prepared, gathered = _gathered(series, settings)
-    known = known_of(taught, series, gathered)
-    return None if known is None else (prepared, gathered, survey(gathered, settings, known))
+    known = match_priors(learned, series, gathered)
+    return None if known is None else (prepared, gathered, fit_laws(gathered, settings, known))
 
 
-def teach(series: Sequence[Series], gathered: Gathered, surveyed: Surveyed) -> Taught:
-    """What the survey of a farm has taught."""
-    shares = surveyed.law_shares
-    return taught_by(series, gathered, surveyed.fits, surveyed.rows, shares, surveyed.error_factor)
+def learn_priors(series: Sequence[Series], gathered: Gathered, farm_fit: FarmFit) -> LearnedPriors:
+    """The priors learned by a fit of a farm."""
+    shares = farm_fit.law_shares
+    return learned_priors(series, gathered, farm_fit.fits, farm_fit.rows, shares, farm_fit.error_factor)
 
 
 def _gathered(series: Sequence[Series], settings: ForecastSettings) -> tuple[tuple[Prepared, ...], Gathered]:
-    prepared = with_drops(series, [prepare(one, settings) for one in series], settings)
+    prepared = split_at_unrecorded_shakes(series, [prepare(one, settings) for one in series], settings)
     return prepared, gather(series, prepared, settings.own_species)
 
 
-def survey(gathered: Gathered, settings: ForecastSettings, known: Known | None = None) -> Surveyed:
-    """Fit all laws; vessels that look stalled teach nothing until they are judged, and those that are never do.
+def fit_laws(gathered: Gathered, settings: ForecastSettings, known: MatchedPriors | None = None) -> FarmFit:
+    """Fit all laws. Vessels that look stalled have no weight in the pool until they are judged; stalled ones never.
 
-    known: what an earlier fit has learned of spreads, laws, shakes and errors; these are then not learned here.
+    known: spreads, laws, shakes and errors learned by an earlier fit; they are then not learned again.
     """
     work = _Work(gathered, settings, known)
     for number, n_points in enumerate(_FIRST_ROUNDS):
@@ -72,7 +70,7 @@ def survey(gathered: Gathered, settings: ForecastSettings, known: Known | None =
         if number >= _UNDECIDED_ROUNDS and known is None:
             work.learn_error()
     stalls = work.stalls()
-    work.growing = ~stalls.told
+    work.growing = ~stalls.is_stalled
     if known is None:
         work.keep_followed()
     for n_points in _LAST_ROUNDS:
@@ -82,15 +80,15 @@ def survey(gathered: Gathered, settings: ForecastSettings, known: Known | None =
 
 @dataclass
 class _Work:
-    """The fits of all laws to a farm, made better round by round.
+    """The fits of all laws to a farm, improved round by round.
 
-    readings: with the spreads learned so far, ``error_factor`` times their own where they bear no bounds. growing (P,):
-    the phases that teach. rows: those that each law is fitted to.
+    readings: with the spreads learned so far, ``error_factor`` times their own where they have no bounds. growing (P,):
+    phases that have weight in the pool. rows: phases that each law is fitted to.
     """
 
     gathered: Gathered
     settings: ForecastSettings
-    known: Known | None
+    known: MatchedPriors | None
     error_factor: float = 1.0
     readings: Readings = field(init=False)
     growing: NDArray[np.bool_] = field(init=False)
@@ -110,14 +108,14 @@ class _Work:
             }
         else:
             self.rows = known.rows_of_laws(farm.tree.batch_of_vessel)
-            self.error_factor = float(known.taught.error_factor)
+            self.error_factor = float(known.learned.error_factor)
             farm = replace(farm, readings=farm.readings.with_judged_spread(self.error_factor), tree=farm.tree.apart())
             start = {law: known.prior(law) for law in self.rows}
         self.readings = farm.readings
         self.fits = {}
         for law, rows in self.rows.items():
-            voice, shake = self.growing[rows].astype(float), None if known is None else known.shake(law)
-            fit = LawFit(GROWTH_LAWS[law], farm.take(rows), start[law], self.settings.wrong_share, voice, shake)
+            pool_weight, shake = self.growing[rows].astype(float), None if known is None else known.shake(law)
+            fit = LawFit(GROWTH_LAWS[law], farm.take(rows), start[law], self.settings.wrong_share, pool_weight, shake)
             self.fits[law] = fit
 
     def _rows_of_laws(self) -> dict[str, Index]:
@@ -131,15 +129,15 @@ class _Work:
         return rows
 
     def improve(self, n_points: int, *, by_law: bool) -> None:
-        """One round of every law; ``by_law``: each vessel's voice in a law is about the weight that law has for it."""
+        """One round of every law. ``by_law``: a vessel's weight in the pool of a law is its weight for that law."""
         weight = self._weights()[0] if by_law else None
         for column, (name, rows) in enumerate(self.rows.items()):
-            voice = 1.0 if weight is None else np.maximum(weight[rows, column], _LEAST_VOICE)
-            self.fits[name].voice = self.growing[rows] * voice
+            pool_weight = 1.0 if weight is None else np.maximum(weight[rows, column], _LEAST_POOL_WEIGHT)
+            self.fits[name].pool_weight = self.growing[rows] * pool_weight
             self.fits[name].improve(n_points)
 
     def learn_error(self) -> None:
-        """Take readings that bear no bounds for as unsure as they show themselves to be."""
+        """Scale the spread of readings without bounds to their scatter about the curves."""
         if not self.readings.judged.any():
             return
         factor = error_factor(self.rows, self.fits, self._weights()[0], self.growing.astype(float))
@@ -149,7 +147,7 @@ class _Work:
         self.readings = self.readings.with_judged_spread(factor)
 
     def keep_followed(self) -> None:
-        """Leave out the laws that next to no vessel of a group follows: they are not worth more rounds."""
+        """Drop the laws that almost no vessel of a group follows."""
         weight, _ = self._weights()
         n_groups = len(self.gathered.groups)
         left_rows, left_fits = {}, {}
@@ -192,7 +190,7 @@ class _Work:
             probability[rows[asked]], ceiling[rows[asked]] = found.probability[asked], found.ceiling[asked]
         return Stalls(probability, ceiling)
 
-    def averaged(self, stalls: Stalls) -> Surveyed:
+    def averaged(self, stalls: Stalls) -> FarmFit:
         """The draws of all laws side by side."""
         weight, _ = self._weights()
         n, laws = len(self.group), self.rows
@@ -208,7 +206,7 @@ class _Work:
             log_weight = np.repeat(np.log(weight / _KEPT), _KEPT, axis=1)
         flat = through.reshape(n, -1)
         picked = even_draws(flat, log_weight, _EVEN)
-        return Surveyed(
+        return FarmFit(
             laws=tuple(laws),
             weight=weight,
             through=flat,

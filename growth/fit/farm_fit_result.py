@@ -1,4 +1,4 @@
-"""What all laws together say of a farm: the numbers from which forecasts and paces are read."""
+"""The fit of all laws to a farm: weighted draws, from which forecasts and paces are computed."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,13 +21,13 @@ _NEWCOMERS = 512  # draws of a vessel to come, for the pace
 
 
 @dataclass(frozen=True)
-class Surveyed:
-    """Averaged draws of each phase (P): days to through since the phase began, and what made them.
+class FarmFit:
+    """Draws of each phase (P), averaged over laws: days to through since the phase began, and what made them.
 
     laws: names; weight (P, L): of each law; through (P, D) with log_weight (P, D): draws of all laws side by side;
     even_theta (P, M, 4) and even_law (P, M): equal-weight draws. readings: with the spreads that were learned. rows:
-    which phases each law was fitted to. law_shares (G, L): of a group's vessels that follow each law. error_factor: of
-    the spread of readings that bear no bounds.
+    phases that each law was fitted to. law_shares (G, L): share of a group's vessels that follow each law.
+    error_factor: factor on the spread of readings without bounds.
     """
 
     laws: tuple[str, ...]
@@ -67,7 +67,7 @@ class Surveyed:
         return np.asarray(np.median(lag, axis=1))
 
     def newcomer_days(self, group: int, law_weight: Array, settings: ForecastSettings) -> tuple[float, float, float]:
-        """(low, median, high) days to through of a vessel of a new batch in ``group``, before any reading of it."""
+        """(low, median, high) days to through of a vessel of a new batch in ``group``, before its first reading."""
         days, weights = [], []
         for name, share in zip(self.laws, law_weight, strict=True):
             if share <= 0:

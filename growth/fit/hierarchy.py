@@ -1,9 +1,10 @@
 """Pooling by closed form: vessel in batch in group, all Gaussian, spreads learned by expectation-maximisation.
 
-Numbers of a vessel are ``theta`` (4). Within a batch they scatter by ``within`` about the batch's mean, batches
-scatter by ``between`` about the group's mean, and the group's mean starts from the species table. What a vessel's
-readings say is handed in as a Gaussian *site* in information form (precision and precision times mean), so that
-everything here is sums and inverses of 4x4 matrices, batched. A site of zeros says nothing.
+The parameters of a vessel are ``theta`` (4). Within a batch they scatter by ``within`` about the batch's mean, batches
+scatter by ``between`` about the group's mean, and the group's mean starts from the species table. The information in a
+vessel's readings comes as a Gaussian *site* in information form (precision, and precision times mean), as in
+expectation propagation. So all work here is batched sums and inverses of 4x4 matrices. A site of zeros carries no
+information.
 """
 
 from dataclasses import dataclass
@@ -20,10 +21,10 @@ _EM_PASSES = 3  # each time; later calls go on from the spreads learned before
 
 @dataclass(frozen=True)
 class Prior:
-    """Where a group starts: mean (G, 4) and covariance (4, 4) of its mean, and usual spreads with their weights.
+    """Prior of a group: mean (G, 4) and covariance (4, 4) of its mean, and usual spreads with their weights.
 
-    ``strength``: how many vessels (or batches) the usual spread counts for when the farm's own is learned. ``known``:
-    the spreads are those of this farm, and none is learned. Covariance and spreads may differ by group (G, 4, 4).
+    ``*_strength``: number of vessels (or batches) that the usual spread counts for when the farm's own is learned.
+    ``known``: the spreads were learned before and stay fixed. Covariance and spreads may differ by group (G, 4, 4).
     """
 
     mean: Array
@@ -37,10 +38,10 @@ class Prior:
 
 @dataclass(frozen=True)
 class Pool:
-    """What the whole farm says before each vessel's own readings: mean (V, 4) and covariance (V, 4, 4) of its numbers.
+    """Prior of each vessel from the rest of the farm: mean (V, 4) and covariance (V, 4, 4) of its parameters.
 
-    Each vessel's own site is left out of its prior. ``group_*``: posterior of each group's mean; ``rest_*``: the same
-    for each batch (N, ...) without what that batch says; ``within``, ``between`` (G, 4, 4): learned spreads.
+    The vessel's own site is left out. ``group_*``: posterior of each group's mean; ``rest_*``: the same for each batch
+    (N, ...) without the sites of that batch; ``within``, ``between`` (G, 4, 4): learned spreads.
     """
 
     mean: Array
@@ -75,14 +76,15 @@ class Tree:
 
 @dataclass(frozen=True)
 class Sites:
-    """What each vessel's readings say: precision (V, 4, 4), shift (V, 4), and its voice (V,) in the pool, 0-1.
+    """Information in each vessel's readings: precision (V, 4, 4), shift (V, 4); and pool_weight (V,), 0-1.
 
-    A vessel that follows another law, or none, has little voice: it takes from the pool and gives little.
+    A vessel that follows another law, or none, has a small pool_weight: its prior comes from the pool, but it changes
+    the pool little.
     """
 
     precision: Array
     shift: Array
-    voice: Array
+    pool_weight: Array
 
 
 def pool(sites: Sites, tree: Tree, prior: Prior, before: Pool | None = None) -> Pool:
@@ -94,7 +96,7 @@ def pool(sites: Sites, tree: Tree, prior: Prior, before: Pool | None = None) -> 
     shape = tree.n_groups, *prior.within.shape[-2:]
     within = np.broadcast_to(prior.within, shape) if before is None else before.within
     between = np.broadcast_to(prior.between, shape) if before is None else before.between
-    heard = sites.voice * (np.trace(sites.precision, axis1=1, axis2=2) > 0)
+    heard = sites.pool_weight * (np.trace(sites.precision, axis1=1, axis2=2) > 0)
     for _ in range(_EM_PASSES if heard.any() and not prior.known else 0):
         beliefs = _upward_and_down(sites, tree, prior, within, between)
         within = _learn_within(sites, heard, tree, prior, beliefs, within)
@@ -124,7 +126,7 @@ class _Beliefs:
 def _upward_and_down(sites: Sites, tree: Tree, prior: Prior, within: Array, between: Array) -> _Beliefs:
     group_of_vessel = tree.group_of_batch[tree.batch_of_vessel]
     message, message_shift = _marginalise(sites.precision, sites.shift, within[group_of_vessel])
-    message, message_shift = message * sites.voice[:, None, None], message_shift * sites.voice[:, None]
+    message, message_shift = message * sites.pool_weight[:, None, None], message_shift * sites.pool_weight[:, None]
     batch, batch_shift = _sum_by(message, message_shift, tree.batch_of_vessel, tree.n_batches)
     up, up_shift = _marginalise(batch, batch_shift, between[tree.group_of_batch])
     group, group_shift = _sum_by(up, up_shift, tree.group_of_batch, tree.n_groups)
@@ -132,7 +134,7 @@ def _upward_and_down(sites: Sites, tree: Tree, prior: Prior, within: Array, betw
     group, group_shift = group + start, group_shift + _times(start, prior.mean)
     group_covariance = _inverse(group)
     group_mean = _times(group_covariance, group_shift)
-    # the group's belief without each batch, carried down to that batch
+    # posterior of the group without each batch, passed down to that batch
     rest_covariance = _inverse(group[tree.group_of_batch] - up)
     rest_mean = _times(rest_covariance, group_shift[tree.group_of_batch] - up_shift)
     batch_prior = _inverse(rest_covariance + between[tree.group_of_batch])
@@ -173,17 +175,17 @@ def _leave_one_out(tree: Tree, beliefs: _Beliefs, within: Array, between: Array)
 
 
 def spread_parts(sites: Sites, tree: Tree, pooled: Pool, extra: Array) -> tuple[Array, Array, Array]:
-    """What makes each vessel's numbers unsure: its own part, its batch's, its group's, each (V, 4, 4).
+    """Covariance of each vessel's parameters, split into its own, its batch's and its group's part, each (V, 4, 4).
 
     The second is shared by all vessels of a batch, the third by all of a group. ``extra`` (V, 4, 4): scatter of a
-    vessel about its batch's mean beyond the learned spread (after a shake, at another temperature).
+    vessel about its batch's mean beyond the learned spread (after a shake, or at another temperature).
     """
     group = tree.group_of_batch[tree.batch_of_vessel]
     loose = _inverse(pooled.within[group] + extra)
     own = _inverse(sites.precision + loose)
     lever = own @ loose
     message, _ = _marginalise(sites.precision, sites.shift, pooled.within[group])
-    total, _ = _sum_by(message * sites.voice[:, None, None], sites.shift, tree.batch_of_vessel, tree.n_batches)
+    total, _ = _sum_by(message * sites.pool_weight[:, None, None], sites.shift, tree.batch_of_vessel, tree.n_batches)
     between = _inverse(pooled.between[tree.group_of_batch])
     batch = _inverse(total + between)
     group_lever = lever @ (batch @ between)[tree.batch_of_vessel]

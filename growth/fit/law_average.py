@@ -9,7 +9,7 @@ Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
 _EM_PASSES = 40
-_EQUAL_VESSELS = 2.0  # vessels' worth of belief that all laws are alike, in each group
+_EQUAL_VESSELS = 2.0  # weight, in vessels, of the prior that all laws are equally common in a group
 
 
 def law_shares(log_evidence: Array, group: Index, counts: NDArray[np.bool_], n_groups: int) -> Array:
@@ -53,7 +53,7 @@ def weighted_quantiles(values: Array, log_weight: Array, levels: Array) -> Array
 
 
 def even_draws(values: Array, log_weight: Array, n: int) -> Index:
-    """Columns (V, n) of draws that stand for equal weight each, evenly spaced in the order of ``values`` (V, S)."""
+    """Columns (V, n) of draws with equal weight each, evenly spaced in the order of ``values`` (V, S)."""
     order = np.argsort(values, axis=1)
     reached = np.cumsum(np.exp(np.take_along_axis(log_weight, order, axis=1)), axis=1)
     reached /= reached[:, -1:]

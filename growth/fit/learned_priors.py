@@ -1,4 +1,4 @@
-"""What a fit of a whole farm has taught, so that some of its batches can be fitted again without the others."""
+"""Priors learned by a fit of a whole farm, so that some of its batches can be fitted again without the others."""
 
 import io
 import json
@@ -22,8 +22,8 @@ _NAMES = ("groups", "batches", "laws")
 
 
 @dataclass(frozen=True)
-class Taught:
-    """Numbers of each law (L) in each group (G) and batch (N) that a fit has learned from all of them.
+class LearnedPriors:
+    """Parameters of each law (L) in each group (G) and batch (N), learned by a fit of the whole farm.
 
     groups: kind, species and substrate; batches: these and a name. followed (L, G): whether a law is fitted there;
     law_shares (G, L): of the vessels that follow each. error_factor: of the spread of readings that bear no bounds.
@@ -62,20 +62,20 @@ class Taught:
         return cls(tuple(map(tuple, groups)), tuple(map(tuple, batches)), tuple(laws), **others)
 
 
-def taught_by(
+def learned_priors(
     series: Sequence[Series],
     gathered: Gathered,
     fits: Mapping[str, LawFit],
     rows: Mapping[str, Index],
     law_shares: Array,
     error_factor: float,
-) -> Taught:
-    """What the fits of all laws to a farm have learned; rows: the phases that each law was fitted to."""
+) -> LearnedPriors:
+    """The priors that the fits of all laws to a farm have learned. rows: phases that each law was fitted to."""
     tree = gathered.farm.tree
     group_of_phase = tree.group_of_batch[tree.batch_of_vessel]
     followed = [np.isin(np.arange(tree.n_groups), group_of_phase[rows[law]]) for law in fits]
     pools = [fit.pooled for fit in fits.values()]
-    return Taught(
+    return LearnedPriors(
         groups=tuple(group_names(gathered)),
         batches=batch_names(series, gathered),
         laws=tuple(fits),
@@ -99,7 +99,7 @@ def group_names(gathered: Gathered) -> list[tuple[str, ...]]:
 
 
 def batch_names(series: Sequence[Series], gathered: Gathered) -> tuple[tuple[str, ...], ...]:
-    """What each batch is known by, whichever other series are there: its group, and its name or only vessel."""
+    """Name of each batch that does not depend on the other series: its group, and its name or its only vessel."""
     groups = group_names(gathered)
     alone = "\0"
     return tuple(
@@ -109,52 +109,52 @@ def batch_names(series: Sequence[Series], gathered: Gathered) -> tuple[tuple[str
 
 
 @dataclass(frozen=True)
-class Known:
-    """What was taught, laid out for the batches (B) that are fitted again.
+class MatchedPriors:
+    """Learned priors matched to the batches (B) that are fitted again.
 
-    group (B,): place of each batch's group in what was taught; batch (B,): its own, -1 where it is new.
+    group (B,): index of each batch's group in the learned priors; batch (B,): index of the batch, -1 for a new one.
     """
 
-    taught: Taught
+    learned: LearnedPriors
     group: Index
     batch: Index
 
     def rows_of_laws(self, batch_of_phase: Index) -> dict[str, Index]:
         """The phases that each law is fitted to."""
-        followed = self.taught.followed[:, self.group[batch_of_phase]]
-        rows = {law: np.flatnonzero(mine) for law, mine in zip(self.taught.laws, followed, strict=True)}
+        followed = self.learned.followed[:, self.group[batch_of_phase]]
+        rows = {law: np.flatnonzero(mine) for law, mine in zip(self.learned.laws, followed, strict=True)}
         return {law: some for law, some in rows.items() if len(some)}
 
     def law_shares(self, laws: Sequence[str], batch_of_phase: Index) -> Array:
         """Share (P, L) of the vessels of each phase's group that follow each law."""
-        columns = [self.taught.laws.index(law) for law in laws]
-        return self.taught.law_shares[self.group[batch_of_phase]][:, columns]
+        columns = [self.learned.laws.index(law) for law in laws]
+        return self.learned.law_shares[self.group[batch_of_phase]][:, columns]
 
     def prior(self, law: str) -> Prior:
-        """Of each batch, taken for a group of its own: what the rest of its group says."""
-        at, taught, new = self.taught.laws.index(law), self.taught, self.batch < 0
+        """Prior of each batch, treated as a group of its own: from the rest of its group."""
+        at, learned, new = self.learned.laws.index(law), self.learned, self.batch < 0
         return Prior(
-            mean=np.where(new[:, None], taught.group_mean[at, self.group], taught.rest_mean[at, self.batch]),
+            mean=np.where(new[:, None], learned.group_mean[at, self.group], learned.rest_mean[at, self.batch]),
             covariance=np.where(
-                new[:, None, None], taught.group_covariance[at, self.group], taught.rest_covariance[at, self.batch]
+                new[:, None, None], learned.group_covariance[at, self.group], learned.rest_covariance[at, self.batch]
             ),
-            within=taught.within[at, self.group],
-            between=taught.between[at, self.group],
+            within=learned.within[at, self.group],
+            between=learned.between[at, self.group],
             known=True,
         )
 
     def shake(self, law: str) -> Gaussian:
-        """What a shake does to the numbers of a law."""
-        at = self.taught.laws.index(law)
-        return self.taught.shake_mean[at], self.taught.shake_covariance[at]
+        """Mean and covariance of the effect of a shake on the parameters of a law."""
+        at = self.learned.laws.index(law)
+        return self.learned.shake_mean[at], self.learned.shake_covariance[at]
 
 
-def known_of(taught: Taught, series: Sequence[Series], gathered: Gathered) -> Known | None:
-    """What was taught about these batches; None if it was nothing of the group of one of them."""
-    group_at = {name: at for at, name in enumerate(taught.groups)}
-    batch_at = {name: at for at, name in enumerate(taught.batches)}
+def match_priors(learned: LearnedPriors, series: Sequence[Series], gathered: Gathered) -> MatchedPriors | None:
+    """Learned priors for these batches; None if the group of one of them is not among them."""
+    group_at = {name: at for at, name in enumerate(learned.groups)}
+    batch_at = {name: at for at, name in enumerate(learned.batches)}
     names = batch_names(series, gathered)
     if any(name[:-1] not in group_at for name in names):
         return None
     group = np.array([group_at[name[:-1]] for name in names], dtype=np.intp)
-    return Known(taught, group, np.array([batch_at.get(name, -1) for name in names], dtype=np.intp))
+    return MatchedPriors(learned, group, np.array([batch_at.get(name, -1) for name in names], dtype=np.intp))

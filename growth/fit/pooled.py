@@ -1,4 +1,4 @@
-"""One law fitted to a whole farm: sampling of vessels and pooling over batches and groups, in turns."""
+"""Fit one law to a whole farm, by alternating between sampling each vessel and pooling over batches and groups."""
 
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -14,20 +14,20 @@ from growth.laws import GrowthLaw, share_at
 Array = NDArray[np.floating[Any]]
 Index = NDArray[np.intp]
 
-#: A temperature's shift of the prior is itself unsure by this part of it.
+#: Uncertainty of the shift by temperature, as a part of the shift.
 _SHIFT_DOUBT = 0.5
 
-# What a shake does to (log half-way day, logit of the growing part, shape, tail) of what follows, and how unsure that
-# is (standard deviations): it runs faster from many broken pieces. Common practice, no source.
+# Effect of a shake on (log half-way day, logit of the growing part, shape, tail) of the next phase, and its uncertainty
+# as standard deviations. Growth is faster because it starts from many broken pieces. Common practice, no source.
 SHAKE_SHIFT = np.array([-0.65, 0.4, 0.0, 0.0])
 SHAKE_DOUBT = np.array([0.35, 0.4, 0.15, 0.3])
-#: Shakes are not alike: scatter of the same numbers from one shake to the next.
+#: Standard deviations of the effect from one shake to the next.
 SHAKE_SCATTER = np.array([0.2, 0.3, 0.1, 0.15])
 
 
 @dataclass(frozen=True)
 class Farm:
-    """All phases of a farm: their readings, places in the tree, which are shaken, known shifts of the prior (P, 4)."""
+    """All phases of a farm. shaken: began with a shake. shift (P, 4): known shifts of each prior, as by temperature."""
 
     readings: Readings
     tree: Tree
@@ -42,18 +42,19 @@ class Farm:
 
 @dataclass
 class LawFit:
-    """One law on one farm, made better round by round.
+    """The fit of one law to one farm, improved round by round.
 
-    ``prior``: what each phase's batch and group say before its own readings; ``draws``: after them; ``pooled``: what
-    was learned. ``voice`` (P,): how much each phase gives to the pool, 0-1 (0: stalled, say). ``shake``: mean and
-    covariance of what a shake does, learned from the farm unless ``known_shake`` says it.
+    ``prior``: of each phase, from its batch and group; ``draws``: from the posterior after its own readings;
+    ``pooled``: learned means and spreads. ``pool_weight`` (P,): weight of each phase in the pool, 0-1 (0 for a stalled
+    one). ``shake``: mean and covariance of the effect of a shake, learned from the farm unless ``known_shake`` gives
+    it.
     """
 
     law: GrowthLaw
     farm: Farm
     start: Prior
     wrong_share: float
-    voice: Array
+    pool_weight: Array
     known_shake: Gaussian | None = None
     shake: Gaussian = field(init=False)
     sites: Gaussian = field(init=False)
@@ -64,10 +65,10 @@ class LawFit:
     def __post_init__(self) -> None:
         n = len(self.farm.shaken)
         self.sites = np.zeros((n, 4)), np.zeros((n, 4, 4))
-        self.pooled = pool(Sites(self.sites[1], self.sites[0], self.voice), self.farm.tree, self.start)
+        self.pooled = pool(Sites(self.sites[1], self.sites[0], self.pool_weight), self.farm.tree, self.start)
 
     def improve(self, n_points: int) -> None:
-        """One round: pool what all phases say, then explore each with ``n_points`` points (a power of two)."""
+        """One round: pool all phases, then sample each with ``n_points`` points (a power of two)."""
         self._pool()
         guide = combined(self.sites, self.prior)
         at = partial(share_at, self.law)
@@ -75,28 +76,30 @@ class LawFit:
         self.sites = site(seen, self.prior)
 
     def scale_judged(self, factor: float) -> None:
-        """Take readings that bear no bounds for that much less sure."""
+        """Multiply the spread of readings without bounds by a factor."""
         self.farm = replace(self.farm, readings=self.farm.readings.with_judged_spread(factor))
 
     def take(self, rows: Index) -> "LawFit":
         """The same for some phases, to be improved further."""
-        fit = LawFit(self.law, self.farm.take(rows), self.start, self.wrong_share, self.voice[rows], self.known_shake)
+        fit = LawFit(
+            self.law, self.farm.take(rows), self.start, self.wrong_share, self.pool_weight[rows], self.known_shake
+        )
         fit.sites = self.sites[0][rows], self.sites[1][rows]
         fit.pooled, fit.shake = self.pooled, self.shake
         fit.draws = Draws(self.draws.theta[rows], self.draws.log_weight[rows], self.draws.log_evidence[rows])
         return fit
 
     def _pool(self) -> None:
-        """Each phase's prior in its own numbers: the pool's, moved by temperature and shake."""
+        """The prior of each phase: that of the pool, shifted by temperature and shake."""
         shift, precision = self.sites
         farm, known = self.farm, self.known_shake
         moved, doubt = (SHAKE_SHIFT, np.diag(SHAKE_DOUBT**2)) if known is None else known
         for _ in range(2 if farm.shaken.any() else 1):
             offset = farm.shift + farm.shaken[:, None] * moved
             own = shift - np.einsum("vij,vj->vi", precision, offset)
-            pooled = pool(Sites(precision, own, self.voice), farm.tree, self.start, self.pooled)
+            pooled = pool(Sites(precision, own, self.pool_weight), farm.tree, self.start, self.pooled)
             if known is None:
-                moved, doubt = _learn_shake(Sites(precision, shift, self.voice), farm, pooled)
+                moved, doubt = _learn_shake(Sites(precision, shift, self.pool_weight), farm, pooled)
         self.pooled, self.shake = pooled, (moved, doubt)
         mean = pooled.mean + farm.shift + farm.shaken[:, None] * moved
         scatter = doubt + np.diag(SHAKE_SCATTER**2)
@@ -109,7 +112,7 @@ def _learn_shake(sites: Sites, farm: Farm, pooled: Pool) -> tuple[Array, Array]:
     start = np.diag(SHAKE_DOUBT**-2.0)
     rows = farm.shaken
     seen, covariance = sites.precision[rows], pooled.covariance[rows] + np.diag(SHAKE_SCATTER**2)
-    keep = np.linalg.inv(np.eye(4) + seen @ covariance) * sites.voice[rows, None, None]
+    keep = np.linalg.inv(np.eye(4) + seen @ covariance) * sites.pool_weight[rows, None, None]
     centre = pooled.mean[rows] + farm.shift[rows]
     pull = np.einsum("vij,vj->vi", keep, sites.shift[rows] - np.einsum("vij,vj->vi", seen, centre)).sum(axis=0)
     weight = (keep @ seen).sum(axis=0)

@@ -1,4 +1,4 @@
-"""Where a law's pooling starts: the species table's pace for each group, and usual spreads."""
+"""Priors of a law before any record: the species table's pace for each group, and usual spreads."""
 
 import math
 from collections.abc import Sequence
@@ -12,17 +12,17 @@ from growth.fit.hierarchy import Prior
 from growth.laws import GrowthLaw, spans_at
 
 # Standard deviations of (log half-way day, logit of the growing part, tail), and of the shape as a part of the law's
-# own spread. How unsure the table is of a farm's mean; how vessels of a batch, and batches of a group, usually scatter.
-# Common practice, no source, but for the tail within a batch, which is measured on simulated fronts (0.3-0.6 in every
-# kind: each vessel has its own late corners); the farm's own spreads take over as records come in.
+# own spread: of the table about a farm's mean, of vessels within a batch, and of batches within a group. Common
+# practice, no source, except for the tail within a batch, which is measured on simulated fronts (0.3-0.6 for every
+# kind). The farm's own spreads replace them as records come in.
 _TABLE = (0.40, 0.80, 0.60, 1.0)
 _WITHIN = (0.12, 0.25, 0.50, 0.4)
 _BETWEEN = (0.22, 0.25, 0.10, 0.3)
-_SHAPELESS = 0.3  # spread of the idle shape number of a law that has none
+_SHAPELESS = 0.3  # spread of the unused shape parameter of a law without one
 
 
 def law_prior(law: GrowthLaw, groups: Sequence[Group], through_percent: float) -> Prior:
-    """Prior of one law: half-way day and growing part that agree with the table's lag and days to colonised through."""
+    """Prior of one law: half-way day and growing part that agree with the table's lag and days to through."""
     rows = []
     for group in groups:
         lag_days, tail = group.pace.lag_days, math.log(vessel_kinds()[group.kind].last_tenth)

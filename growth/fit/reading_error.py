@@ -1,4 +1,4 @@
-"""How far readings judged by eye are off, learned from how they scatter about their own curves, over the whole farm."""
+"""Error of readings judged by eye, learned from their scatter about the fitted curves of the whole farm."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -18,15 +18,15 @@ _USUAL_COUNTS = 30.0  # readings that the usual error counts for
 _TELLING = (0.1, 0.9)  # shares where an error shows; before growth and after it everybody reads nothing and all
 
 
-def error_factor(laws: Mapping[str, Index], fits: Mapping[str, LawFit], weight: Array, voice: Array) -> float:
-    """By how much the judged readings' spread should grow (>1) or shrink (<1): one step of expectation-maximisation.
+def error_factor(laws: Mapping[str, Index], fits: Mapping[str, LawFit], weight: Array, pool_weight: Array) -> float:
+    """Factor on the spread of readings judged by eye: one step of expectation-maximisation.
 
-    weight (P, L): of each law for each phase; voice (P,): 0 for phases that are left out.
+    weight (P, L): of each law for each phase; pool_weight (P,): 0 for phases that are left out.
     """
     square = count = 0.0
     for column, (name, rows) in enumerate(laws.items()):
         fit = fits[name]
-        asked = np.flatnonzero(fit.farm.readings.judged.any(axis=1) & (voice[rows] > 0))
+        asked = np.flatnonzero(fit.farm.readings.judged.any(axis=1) & (pool_weight[rows] > 0))
         if len(asked):
             found = _scatter(fit, asked, weight[rows[asked], column])
             square, count = square + found[0], count + found[1]
@@ -34,7 +34,7 @@ def error_factor(laws: Mapping[str, Index], fits: Mapping[str, LawFit], weight: 
 
 
 def _scatter(fit: LawFit, asked: Index, weight: Array) -> tuple[float, float]:
-    """Sum of squared deviations, in spreads, and the number of readings it is of; wrong readings hardly count."""
+    """Sum of squared deviations, in spreads, and the number of readings in it. Gross errors hardly count."""
     readings = fit.farm.readings.take(asked)
     kept = even_draws(fit.draws.theta[asked, :, 0], fit.draws.log_weight[asked], _DRAWS)
     theta = np.take_along_axis(fit.draws.theta[asked], kept[:, :, None], axis=1)

@@ -1,7 +1,7 @@
-"""What one vessel's readings say about its four numbers, for many vessels at once, by adaptive importance sampling.
+"""Posterior of each vessel's four parameters, for many vessels at once, by adaptive importance sampling.
 
-The points are a fixed quasi-random set, so results are the same from run to run. The weights are exact for the
-likelihood and prior given (up to single precision); Gaussians only guide where points are put.
+The points are a fixed quasi-random set, so results are the same from run to run. The weights are exact for the given
+likelihood and prior (up to single precision); Gaussians only decide where points are placed.
 """
 
 from collections.abc import Callable
@@ -19,7 +19,7 @@ Gaussian = tuple[Array, Array]  # mean (V, 4) and covariance (V, 4, 4)
 
 _PRIOR_SHARE = 0.25  # of the points are drawn from the prior, so that a second mode is not lost
 _INFLATION = 1.3  # of the standard deviations of the guided points
-_EFFECTIVE = 12.0  # points that must count before the weights are taken as they are
+_EFFECTIVE = 12.0  # effective number of points below which the weights are flattened
 _SHARPEST = 1e5  # precision of a site, in units of the prior's: keeps 4x4 inverses sound
 _CELLS = 1 << 18  # of (vessels, points, readings) held at once: they should stay in the processor's cache
 
@@ -28,8 +28,8 @@ _CELLS = 1 << 18  # of (vessels, points, readings) held at once: they should sta
 class Readings:
     """Readings of V vessels, padded to (V, N): days since the phase began, share 0-1, standard deviation of the share.
 
-    ``weight`` is 1 for a reading and 0 for padding. ``clipped`` is True where the reading sits on 0 or 1, so that the
-    truth lies at or beyond it as far as the error goes; ``judged`` where it bears no bounds of its own.
+    ``weight`` is 1 for a reading and 0 for padding. ``clipped`` is True where the reading is 0 or 1, so that its error
+    is one-sided; ``judged`` where it has no bounds of its own.
     """
 
     days: Array
@@ -102,7 +102,7 @@ def _draw(
 def log_likelihood(share_at: ShareAt, readings: Readings, theta: Array, wrong_share: float) -> Array:
     """Log likelihood (V, S) of points (V, S, 4): Gaussian errors, and ``wrong_share`` of readings plain wrong.
 
-    A wrong reading may be anything from 0 to 1, so it costs a constant and pulls nothing. For a clipped reading the
+    A gross error may be anything from 0 to 1, so it has a constant cost and no effect on the fit. For a clipped one the
     Gaussian is replaced by its tail, to second order: ``ln Phi(-z) = ln 1/2 - sqrt(2/pi) z - z^2/pi``.
     """
     z = share_at(readings.days.astype(np.float32)[:, None, :], theta)
@@ -148,10 +148,10 @@ def _moments(draws: Draws) -> Gaussian:
 
 
 def site(posterior: Gaussian, prior: Gaussian) -> Gaussian:
-    """What the readings added to the prior, in information form: shift (V, 4) and precision (V, 4, 4).
+    """Information that the readings add to the prior: shift (V, 4) and precision (V, 4, 4).
 
-    One-sided news (not begun yet, not through yet) moves the mean without making it narrower; such a direction is given
-    just enough precision that the site's own mean stays within two prior standard deviations of the posterior's.
+    One-sided information (not begun yet, not through yet) moves the mean without making it narrower. Such a direction
+    gets just enough precision that the site's mean stays within two prior standard deviations of the posterior's.
     """
     unroot = np.linalg.inv(np.linalg.cholesky(prior[1]))
     value, vector = np.linalg.eigh(unroot @ posterior[1] @ np.swapaxes(unroot, 1, 2))

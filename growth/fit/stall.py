@@ -1,7 +1,6 @@
-"""Has growth stopped well short? Judged against the vessel's own past and what its batch would lead to expect.
+"""Detect stalls: growth that has stopped well short, judged by the vessel's own past and by its batch.
 
-The rival to "still growing" is the same law running up to a ceiling and staying there; both are weighed by how well
-they foretell all readings.
+Two hypotheses are compared by their evidence: the law itself, and the same law that stops at a ceiling.
 """
 
 from collections.abc import Callable
@@ -20,35 +19,35 @@ Index = NDArray[np.intp]
 
 _ROUNDS = (256, 256, 256)
 _CEILING_LOGIT, _CEILING_SPREAD = 0.0, 1.1  # ceilings from about 10 to 90 %
-_HIGHEST = 0.93  # share; a ceiling above is a slow last corner, not a stall
-_MISSED = 0.08  # share by which growth without the ceiling would have passed it by the last reading
-_ODDS = 0.05  # of vessels stall sooner or later (common practice, no source)
+_HIGHEST = 0.93  # share; a ceiling above it is a slow last corner, not a stall
+_MISSED = 0.08  # by how much growth without a ceiling must exceed it at the last reading
+_ODDS = 0.05  # share of vessels that stall sooner or later (common practice, no source)
 _SURE = 0.4
 _FEWEST = 4
-# Two readings alike may have a shake between them that no photo shows; a stall is told from three.
+# Between two equal readings there may be a shake that no photo shows, so a stall needs three readings.
 _SHOWN_BY = 3
-_FELL = 1.5  # deviations by which a reading is lower than the one before, to count as a fall
+_FELL = 1.5  # standard deviations by which a reading must be lower than the one before to count as a drop
 _NEAR, _NEAR_DEVIATIONS = 0.06, 2.5
 _LOWEST = 0.08
-_ALL_BUT_THROUGH = 0.98  # share; no ceiling that counts leads so high
-_SLOWED = 0.25  # of its own fastest rise
+_ALL_BUT_THROUGH = 0.98  # share; a vessel with such readings is not judged
+_SLOWED = 0.25  # part of its own fastest rise below which growth looks stopped
 
 
 @dataclass(frozen=True)
 class Stalls:
-    """For each phase: probability that it has stalled, and the share (0-1) at which."""
+    """For each phase the probability that it has stalled, and the share (0-1) at which."""
 
     probability: Array
     ceiling: Array
 
     @property
-    def told(self) -> NDArray[np.bool_]:
-        """True where the vessel is called stalled."""
+    def is_stalled(self) -> NDArray[np.bool_]:
+        """True for phases that are called stalled."""
         return self.probability >= _SURE
 
 
 def look_flat(readings: Readings) -> NDArray[np.bool_]:
-    """True for phases whose last four readings rise far less than their own past: they teach nothing until judged."""
+    """True for phases whose last four readings rise far less than before; they stay out of the pool until judged."""
     flat = np.zeros(len(readings.days), dtype=bool)
     counts = readings.weight.sum(axis=1).astype(int)
     for row in np.flatnonzero(counts > _FEWEST):
@@ -64,9 +63,7 @@ def look_flat(readings: Readings) -> NDArray[np.bool_]:
 
 
 def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
-    """Judge the phases ``rows``; ``growing`` (P,) is the log evidence that each is growing, ``fit`` gives their
-    priors.
-    """
+    """Judge the phases ``rows``. ``growing`` (P,): log evidence that each is growing. ``fit``: gives their priors."""
     n, readings = len(growing), fit.farm.readings
     stalls = Stalls(np.zeros(n), np.full(n, np.nan))
     rows = rows[(readings.weight[rows].sum(axis=1) >= _FEWEST) & (_last_level(readings)[rows] < _ALL_BUT_THROUGH)]
@@ -95,7 +92,7 @@ def judge_stalls(fit: LawFit, growing: Array, rows: Index) -> Stalls:
 
 
 def _on_level(readings: Readings, ceiling: Array) -> Array:
-    """How many of the last four readings (R,) lie at the ceiling or above, give or take their error."""
+    """Number (R,) of the last four readings at the ceiling or above, within their error."""
     reach = np.maximum(_NEAR, _NEAR_DEVIATIONS * readings.spread)
     place = readings.weight.sum(axis=1)[:, None] - np.arange(readings.days.shape[1])
     last = (place >= 1) & (place <= _FEWEST)
@@ -103,7 +100,7 @@ def _on_level(readings: Readings, ceiling: Array) -> Array:
 
 
 def _since_fall(readings: Readings) -> Array:
-    """How many readings (R,) there are from the last fall on, the lower one counted: a shake may lie in a fall."""
+    """Number (R,) of readings since the last drop, the lower one included: a drop may be a shake."""
     error = np.hypot(readings.spread[:, 1:], readings.spread[:, :-1])
     fell = (readings.share[:, :-1] - readings.share[:, 1:] > _FELL * error) & (readings.weight[:, 1:] > 0)
     place = np.where(fell, np.arange(1, readings.days.shape[1]), 0)

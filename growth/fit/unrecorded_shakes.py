@@ -1,7 +1,7 @@
-"""Falls that look like a shake nobody told of: asked about, and told from one wrong reading by evidence.
+"""Detect drops that may be unrecorded shakes, and tell them from single wrong readings.
 
-Two stories are weighed for each fall: one growth with a wrong reading or two, and two growths with a shake between.
-Both use the impingement law, what the species table leads to expect, and what shakes usually do.
+Two hypotheses are compared for each drop: one growth with a wrong reading or two, and two growths with a shake between
+them. Both use the impingement law, the prior of the species table, and the usual effect of a shake.
 """
 
 from collections.abc import Sequence
@@ -25,27 +25,27 @@ Array = NDArray[np.floating[Any]]
 _LAW = GROWTH_LAWS["kjma"]
 _SHARE_AT = partial(share_at, _LAW)
 _ROUNDS = (256, 256, 256)
-_ASK, _SPLIT = 0.5, 0.8  # probability from which it is asked about, and from which the days assume it was shaken
-_HIGH_BEFORE, _FALL_TO, _CLEARLY = 0.08, 0.6, 2.0  # what is worth weighing: level before, part left, deviations
-_AFTER = 5  # readings after the fall that are weighed; what comes later tells of other things (stalls, say)
-_WHEN = (0.15, 0.5, 0.85)  # of the gap in which it fell: when the shake may have been
-_SHAKE_NEAR_DAYS = 1.5  # a told shake this near explains the fall
+_ASK, _SPLIT = 0.5, 0.8  # probability from which the user is asked, and from which a shake is assumed
+_HIGH_BEFORE, _FALL_TO, _CLEARLY = 0.08, 0.6, 2.0  # a drop to be judged: level before, largest part left, deviations
+_AFTER = 5  # readings after the drop that are used; later ones may show other things, such as a stall
+_WHEN = (0.15, 0.5, 0.85)  # candidate moments of the shake, as parts of the gap between the two readings
+_SHAKE_NEAR_DAYS = 1.5  # a recorded shake this near explains the drop
 
 
 @dataclass(frozen=True)
-class _Fall:
-    """A fall between readings ``at - 1`` and ``at`` of phase ``phase`` of vessel ``number``."""
+class _Drop:
+    """A drop between readings ``at - 1`` and ``at`` of phase ``phase`` of vessel ``number``."""
 
     number: int
     phase: int
     at: int
 
 
-def with_drops(
+def split_at_unrecorded_shakes(
     series: Sequence[Series], prepared: Sequence[Prepared], settings: ForecastSettings
 ) -> tuple[Prepared, ...]:
-    """The same vessels; one with a fall that looks like an untold shake says when, and is cut there if it is clear."""
-    falls = [fall for number, one in enumerate(prepared) for fall in _falls(number, series[number].kind, one)]
+    """The same vessels, with the day of a probable unrecorded shake; a very probable one also starts a new phase."""
+    falls = [fall for number, one in enumerate(prepared) for fall in _find_drops(number, series[number].kind, one)]
     result = list(prepared)
     if not falls:
         return tuple(result)
@@ -55,11 +55,11 @@ def with_drops(
             one, fall = prepared[falls[n].number], falls[n]
             last = fall.at + 1 == len(one.phases[fall.phase].days)  # one reading alone moves no day
             cut = bool(probability[n] >= _SPLIT) and not last
-            result[fall.number] = _told(one, fall, float(day[n]), cut=cut)
+            result[fall.number] = _with_unrecorded_shake(one, fall, float(day[n]), cut=cut)
     return tuple(result)
 
 
-def _falls(number: int, kind: Kind, one: Prepared) -> list[_Fall]:
+def _find_drops(number: int, kind: Kind, one: Prepared) -> list[_Drop]:
     if vessel_kinds()[kind].unrecorded_shakes == 0.0:
         return []
     shakes = np.array([phase.start_day for phase in one.phases if phase.shaken])
@@ -71,14 +71,14 @@ def _falls(number: int, kind: Kind, one: Prepared) -> list[_Fall]:
         for i in np.flatnonzero(fell) + 1:
             start, end = phase.start_day + phase.days[i - 1 : i + 1]
             if not ((shakes > start - _SHAKE_NEAR_DAYS) & (shakes < end + _SHAKE_NEAR_DAYS)).any():
-                found.append(_Fall(number, place, int(i)))
+                found.append(_Drop(number, place, int(i)))
     return found
 
 
 def _weigh(
-    falls: Sequence[_Fall], series: Sequence[Series], prepared: Sequence[Prepared], settings: ForecastSettings
+    falls: Sequence[_Drop], series: Sequence[Series], prepared: Sequence[Prepared], settings: ForecastSettings
 ) -> tuple[Array, Array]:
-    """Probability (F,) that each fall is a shake, and its likeliest day (F,)."""
+    """Probability (F,) that each drop is a shake, and its most probable day (F,)."""
     phases = [_near(prepared[fall.number].phases[fall.phase], fall.at) for fall in falls]
     prior = _prior([series[fall.number] for fall in falls], phases, settings)
     unshaken, _ = _evidence(phases, prior, settings)
@@ -102,7 +102,7 @@ def _weigh(
 
 
 def _near(phase: Phase, at: int) -> Phase:
-    """The phase up to where the level before the fall is regained, and one more reading."""
+    """The phase up to one reading after the level before the drop is reached again."""
     regained = np.flatnonzero(phase.share[at:] >= phase.share[at - 1])
     end = min(at + _AFTER, len(phase.days))
     return phase.part(slice(min(end, at + int(regained[0]) + 2) if len(regained) else end), 0.0)
@@ -121,7 +121,7 @@ def _prior(series: Sequence[Series], phases: Sequence[Phase], settings: Forecast
 
 
 def _evidence(phases: Sequence[Phase], prior: Gaussian, settings: ForecastSettings) -> tuple[Array, Gaussian]:
-    """Log evidence (F,) of each phase's readings under the law, and its numbers after them."""
+    """Log evidence (F,) of each phase's readings under the law, and the posterior of its parameters."""
     guide, readings = prior, padded(phases)
     for n_points in _ROUNDS:
         draws, seen = explore(partial(share_at, _LAW), readings, prior, guide, n_points, settings.wrong_share)
@@ -129,7 +129,7 @@ def _evidence(phases: Sequence[Phase], prior: Gaussian, settings: ForecastSettin
     return draws.log_evidence, seen
 
 
-def _told(one: Prepared, fall: _Fall, day: float, *, cut: bool) -> Prepared:
+def _with_unrecorded_shake(one: Prepared, fall: _Drop, day: float, *, cut: bool) -> Prepared:
     if not cut:
         return replace(one, unannounced_day=day)
     phase = one.phases[fall.phase]

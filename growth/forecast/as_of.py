@@ -1,4 +1,4 @@
-"""A forecast made once, spoken from a later moment: nothing is fitted anew as long as no reading comes in."""
+"""A forecast as of a later day, without fitting again: possible as long as no new reading has come in."""
 
 from dataclasses import replace
 
@@ -8,11 +8,11 @@ from growth.data import Forecast, Status
 from growth.forecast.status import WAITING_PERCENT, status_by_days
 
 
-def speak_from(forecast: Forecast, as_of_day: float) -> Forecast:
-    """The same forecast as of a day (since inoculation) no earlier than its last reading: percent, pace and status.
+def forecast_as_of(forecast: Forecast, as_of_day: float) -> Forecast:
+    """The forecast with percent, pace and status as of a later day (since inoculation).
 
-    The percent is read off the curve between its points in straight lines; without a curve nothing changes but the
-    status.
+    The day must not be earlier than the last reading. The percent is interpolated linearly on the curve; without a
+    curve only the status changes.
     """
     if forecast.status in ("no readings", "stalled"):
         return forecast
@@ -20,8 +20,8 @@ def speak_from(forecast: Forecast, as_of_day: float) -> Forecast:
     if (curve := forecast.curve) is not None:
         before, now, after = np.interp(as_of_day + np.array([-0.5, 0.0, 0.5]), curve.days, curve.median)
         percent, pace = round(float(now), 2), round(float(after - before), 2)
-    told = replace(forecast, percent_now=percent, percent_per_day=pace)
-    return replace(told, status=_status(told, as_of_day))
+    later = replace(forecast, percent_now=percent, percent_per_day=pace)
+    return replace(later, status=_status(later, as_of_day))
 
 
 def _status(forecast: Forecast, as_of_day: float) -> Status:

@@ -1,4 +1,4 @@
-"""The forecast of a farm: for each vessel, when it is colonised through and ready, and what to know about that."""
+"""Forecast a farm: for each vessel the days of colonised through and ready, with intervals, status and notes."""
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
@@ -19,57 +19,61 @@ from growth.data import (
     Status,
     pace_factor,
 )
-from growth.fit import Gathered, Group, Surveyed, Taught, survey_again, survey_farm, teach
+from growth.fit import FarmFit, Gathered, Group, LearnedPriors, fit_farm, learn_priors, refit_batches
 from growth.forecast.status import WAITING_PERCENT, status_by_days
 
 Array = NDArray[np.floating[Any]]
 
 _WRONG_DEVIATIONS = 4.0
 _CURVE_POINTS = 60
-_TOLD_CHANGE = 0.1
-#: A vessel is told to be far behind when it has at least so many mates with readings in its batch.
+_REPORTED_CHANGE = 0.1
+#: A vessel can only be called far behind if at least this many others of its batch have readings.
 _FEWEST_MATES = 3
 
 
 def forecast(series: Sequence[Series], *, settings: ForecastSettings | None = None) -> tuple[Forecast, ...]:
-    """One forecast for each series, in order, all vessels of a farm at once: finished ones teach the pace of the
-    others.
+    """One forecast for each series, in the same order. All vessels of a farm are fitted together.
 
-    Days are since inoculation. The interval holds the moment the TRUE percent reaches ``settings.through_percent``.
-    Results do not change from run to run. A series that bears no number gets a status and a reason in its notes,
-    never an error; a ValueError says that a series contradicts itself (lengths of days, percents, bounds).
+    Vessels learn from each other: finished ones show the usual pace. Days are since inoculation. The interval is for
+    the moment the TRUE percent reaches ``settings.through_percent``. Results are the same from run to run. A series
+    without a usable reading gets a status and a reason in its notes, not an error. Raises ValueError for a series whose
+    days, percents and bounds differ in length.
     """
     settings = settings or ForecastSettings()
     if not series:
         return ()
-    return read_off(series, *survey_farm(series, settings), settings)
+    return make_forecasts(series, *fit_farm(series, settings), settings)
 
 
-def forecast_and_teach(
+def forecast_and_learn(
     series: Sequence[Series], *, settings: ForecastSettings | None = None
-) -> tuple[tuple[Forecast, ...], Taught]:
-    """The forecasts of a farm (at least one series), and what it has taught: for :func:`forecast_again`."""
+) -> tuple[tuple[Forecast, ...], LearnedPriors]:
+    """The forecasts of a farm (at least one series), and the priors learned from it for :func:`reforecast_batches`."""
     settings = settings or ForecastSettings()
-    prepared, gathered, surveyed = survey_farm(series, settings)
-    return read_off(series, prepared, gathered, surveyed, settings), teach(series, gathered, surveyed)
+    prepared, gathered, farm_fit = fit_farm(series, settings)
+    return make_forecasts(series, prepared, gathered, farm_fit, settings), learn_priors(series, gathered, farm_fit)
 
 
-def forecast_again(
-    series: Sequence[Series], taught: Taught, *, told: Collection[str] = (), settings: ForecastSettings | None = None
+def reforecast_batches(
+    series: Sequence[Series],
+    learned: LearnedPriors,
+    *,
+    already_said: Collection[str] = (),
+    settings: ForecastSettings | None = None,
 ) -> tuple[Forecast, ...] | None:
     """Forecasts of whole batches of a farm that has changed little since it was fitted as a whole.
 
-    Each batch is fitted to what that fit has taught, and no other batch enters: the others keep their forecasts. None
-    if it taught nothing of the species on the substrate in the kind of one of them. told: notes of the others'
-    forecasts, not said again where they are said once.
+    Each batch is fitted with the priors learned by that fit and without the other batches, which keep their forecasts.
+    None if the priors lack the species on the substrate in the kind of vessel of one batch. already_said: notes of the
+    other vessels' forecasts, which are not repeated.
     """
     settings = settings or ForecastSettings()
-    found = survey_again(series, taught, settings)
-    return None if found is None else read_off(series, *found, settings, told)
+    found = refit_batches(series, learned, settings)
+    return None if found is None else make_forecasts(series, *found, settings, already_said)
 
 
 @dataclass(frozen=True)
-class _Seen:
+class _State:
     """Numbers of all vessels (V), in days since inoculation and percents: through is (V, 3), low median high."""
 
     row: NDArray[np.intp]
@@ -80,46 +84,46 @@ class _Seen:
     lag: Array
 
 
-def _see(prepared: Sequence[Prepared], gathered: Gathered, surveyed: Surveyed, settings: ForecastSettings) -> _Seen:
+def _states(prepared: Sequence[Prepared], gathered: Gathered, farm_fit: FarmFit, settings: ForecastSettings) -> _State:
     rows = np.flatnonzero(gathered.current)
     rows = rows[np.argsort(gathered.vessel[rows])]
     start = gathered.start_day[rows]
     half = settings.interval / 2.0
     as_of = np.array([0.0 if one.as_of_day is None else one.as_of_day for one in prepared])
     around = np.maximum((as_of - start)[:, None] + np.array([-0.5, 0.0, 0.5]), 0.0)
-    percent = 100.0 * surveyed.share_draws(rows, around)
-    return _Seen(
+    percent = 100.0 * farm_fit.share_draws(rows, around)
+    return _State(
         row=rows,
-        through=surveyed.quantiles([0.5 - half, 0.5, 0.5 + half])[rows] + start[:, None],
+        through=farm_fit.quantiles([0.5 - half, 0.5, 0.5 + half])[rows] + start[:, None],
         as_of=as_of,
         percent=np.median(percent[:, :, 1], axis=1),
         percent_per_day=np.median(percent[:, :, 2] - percent[:, :, 0], axis=1),
-        lag=surveyed.lag_days(rows) + start,
+        lag=farm_fit.lag_days(rows) + start,
     )
 
 
-def read_off(
+def make_forecasts(
     series: Sequence[Series],
     prepared: Sequence[Prepared],
     gathered: Gathered,
-    surveyed: Surveyed,
+    farm_fit: FarmFit,
     settings: ForecastSettings,
-    told: Collection[str] = (),
+    already_said: Collection[str] = (),
 ) -> tuple[Forecast, ...]:
-    """One forecast for each series from what the farm's survey says; told: what need not be said again."""
-    seen = _see(prepared, gathered, surveyed, settings)
-    wrong = _wrong_readings(gathered, surveyed)
+    """One forecast for each series from a fit of the farm. already_said: notes that are not repeated."""
+    seen = _states(prepared, gathered, farm_fit, settings)
+    wrong = _odd_readings(gathered, farm_fit)
     behind = _far_behind(prepared, gathered.farm.tree.batch_of_vessel[seen.row], seen.through)
     group_of = gathered.farm.tree.group_of_batch[gathered.farm.tree.batch_of_vessel]
-    said = set(told)
+    said = set(already_said)
     forecasts = []
     for n, (one, ready) in enumerate(zip(series, prepared, strict=True)):
         row = int(seen.row[n])
-        unknown = _once([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], said)
-        stalled = bool(surveyed.stalls.told[row]) and ready.unannounced_day is None and bool(ready.phases)
+        unknown = _not_yet_said([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], said)
+        stalled = bool(farm_fit.stalls.is_stalled[row]) and ready.unannounced_day is None and bool(ready.phases)
         rest = rest_days(one, settings)
         status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))
-        percent = 100.0 * float(surveyed.stalls.ceiling[row]) if stalled else float(seen.percent[n])
+        percent = 100.0 * float(farm_fit.stalls.ceiling[row]) if stalled else float(seen.percent[n])
         late = behind.get(n) if status in ("waiting", "colonising") else None
         low, median, high = (None, None, None) if stalled else map(float, seen.through[n])
         forecasts.append(
@@ -135,8 +139,8 @@ def read_off(
                 ready_high=_round(high, plus=rest),
                 lag_days=_round(float(seen.lag[n]), 2),
                 percent_per_day=_round(0.0 if stalled else float(seen.percent_per_day[n]), 2) if ready.phases else None,
-                laws=_law_weights(surveyed, row),
-                curve=_curve(surveyed, ready, row, None if stalled else seen.through[n], settings),
+                laws=_law_weights(farm_fit, row),
+                curve=_curve(farm_fit, ready, row, None if stalled else seen.through[n], settings),
                 notes=(
                     *ready.notes,
                     *unknown,
@@ -152,7 +156,10 @@ def read_off(
 
 
 def _far_behind(prepared: Sequence[Prepared], batch_of: NDArray[np.intp], through: Array) -> dict[int, float]:
-    """Vessels that will hardly be through when most of their batch surely are: by how many days, median to median."""
+    """Vessels far behind their batch, by index: how many days their median is later than their batch's.
+
+    Far behind: the low end of the vessel's interval is later than the high end of most others.
+    """
     behind: dict[int, float] = {}
     read = np.array([bool(one.phases) for one in prepared], dtype=bool)
     for batch in np.unique(batch_of[read]):
@@ -170,8 +177,8 @@ def _behind_notes(days: float | None) -> tuple[str, ...]:
     return () if days is None else (f"about {days:.0f} days behind the rest of its batch: look at it",)
 
 
-def _law_weights(surveyed: Surveyed, row: int) -> dict[str, float]:
-    return {law: round(float(w), 4) for law, w in zip(surveyed.laws, surveyed.weight[row], strict=True) if w > 0}
+def _law_weights(farm_fit: FarmFit, row: int) -> dict[str, float]:
+    return {law: round(float(w), 4) for law, w in zip(farm_fit.laws, farm_fit.weight[row], strict=True) if w > 0}
 
 
 def _status_notes(status: Status, prepared: Prepared, percent: float) -> tuple[str, ...]:
@@ -232,26 +239,26 @@ def _unknown(group: Group) -> list[str]:
 def _temperature(one: Series, settings: ForecastSettings) -> list[str]:
     species = find_species(one.species, settings.own_species)
     times = 1.0 / pace_factor(species, one.temperature_c)
-    if species is None or abs(times - 1.0) < _TOLD_CHANGE:
+    if species is None or abs(times - 1.0) < _REPORTED_CHANGE:
         return []
     usual = f"{times:.1f} times the days it takes at {USUAL_TEMPERATURE_C:.0f} °C"
     return [f"{species.key} at {one.temperature_c:g} °C: expected to take {usual}, until its readings say otherwise"]
 
 
-def _once(notes: Sequence[str], told: set[str]) -> list[str]:
-    """Those that no vessel before has been told."""
-    fresh = [note for note in notes if note not in told]
-    told.update(fresh)
+def _not_yet_said(notes: Sequence[str], said: set[str]) -> list[str]:
+    """Notes that were not given to an earlier vessel; they are added to ``said``."""
+    fresh = [note for note in notes if note not in said]
+    said.update(fresh)
     return fresh
 
 
-def _wrong_readings(gathered: Gathered, surveyed: Surveyed) -> dict[int, list[OddReading]]:
-    """Readings that do not fit their vessel's curve, by vessel; they had next to no weight."""
-    readings = surveyed.readings
-    expected = surveyed.share_draws(np.arange(len(gathered.vessel)), readings.days).mean(axis=1)
+def _odd_readings(gathered: Gathered, farm_fit: FarmFit) -> dict[int, list[OddReading]]:
+    """Readings that do not fit their vessel's curve, by vessel. They had almost no weight in the fit."""
+    readings = farm_fit.readings
+    expected = farm_fit.share_draws(np.arange(len(gathered.vessel)), readings.days).mean(axis=1)
     far = np.abs(readings.share - expected) > _WRONG_DEVIATIONS * readings.spread
     odd: dict[int, list[OddReading]] = {}
-    for row, column in np.argwhere(far & (readings.weight > 0) & ~surveyed.stalls.told[:, None]):
+    for row, column in np.argwhere(far & (readings.weight > 0) & ~farm_fit.stalls.is_stalled[:, None]):
         day = gathered.start_day[row] + readings.days[row, column]
         percent, about = (round(100.0 * float(share[row, column]), 2) for share in (readings.share, expected))
         odd.setdefault(int(gathered.vessel[row]), []).append(OddReading(round(float(day), 3), percent, about))
@@ -264,10 +271,11 @@ def _odd_note(one: OddReading) -> str:
 
 
 def _curve(
-    surveyed: Surveyed, prepared: Prepared, row: int, through: Array | None, settings: ForecastSettings
+    farm_fit: FarmFit, prepared: Prepared, row: int, through: Array | None, settings: ForecastSettings
 ) -> Curve | None:
-    """The current phase, to a little past its last reading or the day it is through; a stalled one (through None)
-    stays where it stopped.
+    """The curve of the current phase, to one day after its last reading or the end of its interval.
+
+    The curve of a stalled vessel (``through`` is None) stays at the percent where growth stopped.
     """
     if not settings.curve:
         return None
@@ -276,9 +284,9 @@ def _curve(
     end = max(seen, 0.0 if through is None else float(through[2])) + 1.0
     days = np.linspace(start, end, _CURVE_POINTS)
     half = settings.interval / 2.0
-    share = surveyed.share_draws(np.array([row]), days[None] - start)[0]
+    share = farm_fit.share_draws(np.array([row]), days[None] - start)[0]
     if through is None:
-        share = np.minimum(share, surveyed.stalls.ceiling[row])
+        share = np.minimum(share, farm_fit.stalls.ceiling[row])
     low, median, high = 100.0 * np.quantile(share, [0.5 - half, 0.5, 0.5 + half], axis=0)
     return Curve(*(tuple(round(float(v), 3) for v in values) for values in (days, median, low, high)))
 

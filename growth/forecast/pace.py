@@ -1,4 +1,4 @@
-"""What a farm's records have taught: how long each species takes on its substrate in its kind, and each batch."""
+"""The pace learned from a farm's records: days to colonised through of each species, and of each batch."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from calibration import Kind
 from growth.data import ForecastSettings, Series
-from growth.fit import Gathered, Surveyed, survey_farm
+from growth.fit import FarmFit, Gathered, fit_farm
 
 Array = NDArray[np.floating[Any]]
 Mask = NDArray[np.bool_]
@@ -17,7 +17,7 @@ Mask = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class BatchPace:
-    """One batch: median days from inoculation to through over its vessels, how many, how many are through."""
+    """One batch: median days from inoculation to through over its vessels, their number, and how many are through."""
 
     batch: str
     median_days: float
@@ -27,11 +27,11 @@ class BatchPace:
 
 @dataclass(frozen=True)
 class LearnedPace:
-    """One species on one substrate in one kind, as learned: the table's days, and the farm's own.
+    """One species on one substrate in one kind of vessel: the days of the species table, and those of the farm.
 
-    median_days, with an 80 % range: for a vessel of a batch to come. within_spread, between_spread: how much the
-    half-way day differs among vessels of a batch and among batches, as the standard deviation of its logarithm (0.1 is
-    about 10 %). laws: share of vessels that follow each growth law.
+    median_days, low_days, high_days: expected of a vessel of a new batch, with an 80 % range. within_spread,
+    between_spread: standard deviation of the logarithm of the half-way day among vessels of a batch and among batches
+    (0.1 is about 10 %). laws: share of vessels that follow each growth law.
     """
 
     kind: Kind
@@ -52,34 +52,34 @@ class LearnedPace:
 
 
 def learned_paces(series: Sequence[Series], *, settings: ForecastSettings | None = None) -> tuple[LearnedPace, ...]:
-    """What all readings together say of each species on its substrate in its kind; one record for each found."""
+    """The learned pace of each species on its substrate in its kind of vessel; one record for each combination."""
     settings = settings or ForecastSettings()
     if not series:
         return ()
-    prepared, gathered, surveyed = survey_farm(series, settings)
-    through = surveyed.quantiles([0.5])[:, 0] + gathered.start_day
+    prepared, gathered, farm_fit = fit_farm(series, settings)
+    through = farm_fit.quantiles([0.5])[:, 0] + gathered.start_day
     as_of = np.array([-1.0 if not one.phases or one.as_of_day is None else one.as_of_day for one in prepared])
-    done = gathered.current & (through <= as_of[gathered.vessel]) & ~surveyed.stalls.told
+    done = gathered.current & (through <= as_of[gathered.vessel]) & ~farm_fit.stalls.is_stalled
     return tuple(
-        _learned(number, gathered, surveyed, through, done, settings) for number in range(len(gathered.groups))
+        _learned(number, gathered, farm_fit, through, done, settings) for number in range(len(gathered.groups))
     )
 
 
 def _learned(
-    number: int, gathered: Gathered, surveyed: Surveyed, through: Array, done: Mask, settings: ForecastSettings
+    number: int, gathered: Gathered, farm_fit: FarmFit, through: Array, done: Mask, settings: ForecastSettings
 ) -> LearnedPace:
     group, tree = gathered.groups[number], gathered.farm.tree
     mine = gathered.current & (tree.group_of_batch[tree.batch_of_vessel] == number)
-    weight = surveyed.weight[mine].mean(axis=0)
-    pooled = surveyed.fits[surveyed.laws[int(weight.argmax())]].pooled
-    low, median, high = surveyed.newcomer_days(number, weight, settings)
+    weight = farm_fit.weight[mine].mean(axis=0)
+    pooled = farm_fit.fits[farm_fit.laws[int(weight.argmax())]].pooled
+    low, median, high = farm_fit.newcomer_days(number, weight, settings)
     return LearnedPace(
         kind=group.kind,
         species=group.species,
         substrate=group.substrate,
         vessels=int(mine.sum()),
         finished=int((done & mine).sum()),
-        stalled=int((surveyed.stalls.told & mine).sum()),
+        stalled=int((farm_fit.stalls.is_stalled & mine).sum()),
         table_days=group.pace.through_days,
         table_source=group.pace.source,
         median_days=round(median, 2),
@@ -87,7 +87,7 @@ def _learned(
         high_days=round(high, 2),
         within_spread=round(float(np.sqrt(pooled.within[number, 0, 0])), 3),
         between_spread=round(float(np.sqrt(pooled.between[number, 0, 0])), 3),
-        laws={law: round(float(w), 3) for law, w in zip(surveyed.laws, weight, strict=True) if w > 0},
+        laws={law: round(float(w), 3) for law, w in zip(farm_fit.laws, weight, strict=True) if w > 0},
         batches=_batches(mine, gathered, through, done),
     )
 

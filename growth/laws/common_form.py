@@ -4,7 +4,7 @@ Each law gives the share colonised (0-1) against ``u = (t - lag) / span``, where
 90 % (so ``X(1) = 0.9``), with one unbounded shape parameter ``s`` where the law has one. The formulas are those of
 :mod:`growth.laws.formulas`. No law describes the last corners well, so beyond 90 % all share one tail: the part still
 bare is ``0.1 * 10^-(v (3 + v) / 4)``, where ``v`` is 0 at 90 % and 1 at 99 %. The width of the tail is the law's own
-times ``exp(tail)``; records teach it (the form was measured on simulated fronts, benchmarks/forecast).
+times ``exp(tail)``; records learn_priors it (the form was measured on simulated fronts, benchmarks/forecast).
 
 Readings fix the half-way day best, so that is the first parameter. The second is the part of that time in which the
 front was growing (the rest is lag). Every law has the same four: log half-way day, logit of the growing part, shape,

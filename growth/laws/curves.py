@@ -1,4 +1,4 @@
-"""Growth laws: percent colonised as a pure function of days, each with a first guess from readings beside it.
+"""Growth curves: percent colonised as a pure function of days, each with a first guess of its parameters.
 
 All laws return percents in [0, 100] (times asymptote/100 where there is one) and stay finite for any finite
 parameters. Days may be a scalar or an array; parameters broadcast against it.

@@ -17,7 +17,7 @@ from farm.records.models import Vessel
 from farm.store import Farm
 from farm.store.schema import forecasts
 from growth.data import Forecast, ForecastSettings, Series
-from growth.forecast import forecast, speak_from
+from growth.forecast import forecast, forecast_as_of
 from tests.growth.farms import block
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
@@ -48,7 +48,7 @@ def fits(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
         return fitted
 
-    for name in ("forecast", "forecast_and_teach", "forecast_again"):
+    for name in ("forecast", "forecast_and_learn", "reforecast_batches"):
         monkeypatch.setattr(growth.forecast, name, counted(getattr(growth.forecast, name)))
     return made
 
@@ -171,7 +171,7 @@ def test_a_large_farm_is_fitted_as_a_whole_again(
     told(farm, large, ForecastSettings())
     now = [changed(one) for one in large]
     assert told(farm, now, ForecastSettings()) == [
-        speak_from(said, 12.0) for said in forecast([replace(one, as_of_day=None) for one in now])
+        forecast_as_of(said, 12.0) for said in forecast([replace(one, as_of_day=None) for one in now])
     ]
     assert fits[-1] == 24
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from growth.data import ForecastSettings, Series
-from growth.forecast import forecast, learned_paces, speak_from
+from growth.forecast import forecast, forecast_as_of, learned_paces
 from tests.growth.farms import block, past
 
 
@@ -22,7 +22,7 @@ def test_it_says_what_a_new_forecast_of_that_day_says(growing, later):
     series, said = growing
     day = series.days[-1] + later
     again = forecast([*past(), replace(series, as_of_day=day)])[-1]
-    kept = speak_from(said, day)
+    kept = forecast_as_of(said, day)
     assert kept.status == again.status
     assert kept.percent_now == pytest.approx(again.percent_now, abs=0.7)
     assert kept.percent_per_day == pytest.approx(again.percent_per_day, rel=0.03, abs=0.1)
@@ -37,7 +37,7 @@ def test_a_vessel_counts_as_colonised_from_its_median_day_on(growing):
         (said.ready_median - 0.01, "colonised"),
         (said.ready_median + 0.01, "ready"),
     ]:
-        assert speak_from(said, day).status == status
+        assert forecast_as_of(said, day).status == status
 
 
 def test_the_pace_is_the_rise_over_one_day(growing):

@@ -21,7 +21,7 @@ def test_an_empty_farm_gives_an_empty_forecast():
     assert forecast([]) == ()
 
 
-def test_a_vessel_half_colonised_is_foretold_within_its_interval():
+def test_a_vessel_half_colonised_is_forecast_within_its_interval():
     series, truth = block("X1", until=9.0)
     said = one(series, past())
     assert said.status == "colonising"

@@ -1,4 +1,4 @@
-"""Batches fitted again to what a whole fit has taught: as near to another whole fit as its own draws are."""
+"""Batches fitted again with the priors learned by a fit of the whole farm, against another whole fit."""
 
 from dataclasses import replace
 
@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from growth.data import ForecastSettings, Series
-from growth.fit import Taught
-from growth.forecast import forecast, forecast_again, forecast_and_teach
+from growth.fit import LearnedPriors
+from growth.forecast import forecast, forecast_and_learn, reforecast_batches
 from tests.growth.farms import block, past, stalled_block
 
 PLAIN = ForecastSettings(curve=False)
@@ -42,7 +42,7 @@ FARM = [
 
 @pytest.fixture(scope="module")
 def whole():
-    return forecast_and_teach(FARM, settings=PLAIN)
+    return forecast_and_learn(FARM, settings=PLAIN)
 
 
 def of_batches(farm: list[Series], *names: str) -> list[Series]:
@@ -62,7 +62,7 @@ def test_a_fit_that_teaches_says_what_a_forecast_says(whole):
 def test_what_has_not_changed_is_forecast_as_before(whole, names):
     """Within a tenth of the interval's width: the points at which the two look are others."""
     before = {one.vessel: one for one in whole[0]}
-    again = forecast_again(of_batches(FARM, *names), whole[1], settings=PLAIN)
+    again = reforecast_batches(of_batches(FARM, *names), whole[1], settings=PLAIN)
     assert again is not None
     then = [before[one.vessel] for one in again]
     width = days(then)[:, 2] - days(then)[:, 0]
@@ -74,7 +74,7 @@ def test_what_has_not_changed_is_forecast_as_before(whole, names):
 
 def test_a_new_reading_moves_the_day_as_a_whole_fit_would(whole):
     now = [*of_batches(FARM, "P", "Q", "M", "N", "J", ""), *live("L", until=12.0)]
-    again = forecast_again(of_batches(now, "L"), whole[1], settings=PLAIN)
+    again = reforecast_batches(of_batches(now, "L"), whole[1], settings=PLAIN)
     fitted = [one for one in forecast(now, settings=PLAIN) if one.vessel.startswith("L")]
     before = [one for one in whole[0] if one.vessel.startswith("L")]
     assert again is not None
@@ -83,8 +83,8 @@ def test_a_new_reading_moves_the_day_as_a_whole_fit_would(whole):
 
 
 def test_a_batch_is_fitted_by_itself_whatever_else_is_fitted(whole):
-    alone = forecast_again(of_batches(FARM, "L"), whole[1], settings=PLAIN)
-    beside = forecast_again(of_batches(FARM, "L", "M", "J"), whole[1], settings=PLAIN)
+    alone = reforecast_batches(of_batches(FARM, "L"), whole[1], settings=PLAIN)
+    beside = reforecast_batches(of_batches(FARM, "L", "M", "J"), whole[1], settings=PLAIN)
     assert alone is not None
     assert beside is not None
     np.testing.assert_allclose(days(alone), days(beside)[:3], atol=0.002)
@@ -92,30 +92,30 @@ def test_a_batch_is_fitted_by_itself_whatever_else_is_fitted(whole):
 
 def test_a_new_batch_is_expected_at_its_group_s_pace(whole):
     newcomer = Series("new", "block", "oyster", "straw", "Z")
-    again = forecast_again([newcomer], whole[1], settings=PLAIN)
+    again = reforecast_batches([newcomer], whole[1], settings=PLAIN)
     *_, fitted = forecast([*FARM, newcomer], settings=PLAIN)
     assert again is not None
     assert again[0].status == "no readings"
     assert days(again)[0] == pytest.approx(days([fitted])[0], rel=0.03)
 
 
-def test_what_was_taught_is_kept_as_bytes(whole):
-    read = Taught.from_bytes(whole[1].to_bytes())
+def test_learned_priors_are_kept_as_bytes(whole):
+    read = LearnedPriors.from_bytes(whole[1].to_bytes())
     assert (read.groups, read.batches, read.laws) == (whole[1].groups, whole[1].batches, whole[1].laws)
     some = of_batches(FARM, "N", "J")
-    assert forecast_again(some, read, settings=PLAIN) == forecast_again(some, whole[1], settings=PLAIN)
+    assert reforecast_batches(some, read, settings=PLAIN) == reforecast_batches(some, whole[1], settings=PLAIN)
 
 
-def test_of_a_species_that_taught_nothing_nothing_is_said(whole):
-    assert forecast_again([block("X", species="reishi", until=6.0)[0]], whole[1], settings=PLAIN) is None
+def test_a_species_without_learned_priors_is_not_fitted_again(whole):
+    assert reforecast_batches([block("X", species="reishi", until=6.0)[0]], whole[1], settings=PLAIN) is None
 
 
 def test_what_was_said_once_is_not_said_again():
     unknown = [replace(one, species="velvet foot") for one in [*past(), *live("L")]]
-    said, taught = forecast_and_teach(unknown, settings=PLAIN)
+    said, learned = forecast_and_learn(unknown, settings=PLAIN)
     (note,) = said[0].notes
-    again = forecast_again(of_batches(unknown, "L"), taught, settings=PLAIN)
-    quiet = forecast_again(of_batches(unknown, "L"), taught, told={note}, settings=PLAIN)
+    again = reforecast_batches(of_batches(unknown, "L"), learned, settings=PLAIN)
+    quiet = reforecast_batches(of_batches(unknown, "L"), learned, already_said={note}, settings=PLAIN)
     assert again is not None
     assert quiet is not None
     assert [one.notes for one in again] == [(note,), (), ()]
