@@ -1,6 +1,6 @@
 """The fit of a camera to known patches: exposure, uneven light, tone and colour, from patch values alone.
 
-Everything is in linear light, 1.0 = perfect matt white for what is known, the camera's full scale for what was seen.
+All values are linear light. Known values: 1.0 = perfect matt white. Measured values: 1.0 = the camera's full scale.
 """
 
 from dataclasses import dataclass
@@ -14,17 +14,17 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.floating[Any]]
 
-#: A profile is used if it brings the mean colour difference of patches it was NOT fitted to down by this much: what is
-#: about just noticeable.
+#: A profile is used if it reduces the mean colour difference of patches it was NOT fitted to by this much, a just
+#: noticeable difference.
 _WORTHWHILE_DE = 1.0
-#: A patch seen above this is near clipping and tells nothing.
+#: A patch above this value is near clipping and is not used.
 _CLIPPED = 0.97
 _ROUNDS = 4
 
 
 @dataclass(frozen=True)
 class CameraProfile:
-    """How one camera's colours become true ones. camera: make and model as it writes them into its photos.
+    """Correction of one camera's colours. camera: make and model as it writes them into its photos.
 
     matrix: rows and columns red, green, blue of linear light; its rows sum to 1, so that neutral stays neutral.
     shoulder: whether its highlights are bent (see vision's light), which is undone before the matrix.
@@ -46,7 +46,7 @@ class CameraProfile:
 
 @dataclass(frozen=True, eq=False)
 class ColourFit:
-    """What a chart says. white: light (3,) of a perfect white in its middle; matrix (3, 3).
+    """Result of a fit to a chart. white: light (3,) of a perfect white in its middle; matrix (3, 3).
 
     light: (24,), light at each patch over that in the middle. balanced: (24, 3), patches as seen with exposure,
     balance and uneven light taken out. Differences: CIEDE2000 of each patch (24,), balanced, and after a matrix fitted
@@ -95,7 +95,7 @@ def fit_colours(seen: "Array", known: "Array", places: "Array") -> ColourFit:
 
 
 def tone_errors(seen: "Array", known: "Array") -> "Array":
-    """How much lighter (above 0) or darker each neutral patch is than linear light says, as a share of itself.
+    """By what share each neutral patch is lighter (above 0) or darker than in linear light.
 
     seen, known: (N,), any exposure; the middle one of the errors is 0.
     """

@@ -1,4 +1,4 @@
-"""What colours on a vessel's face commonly are, which a species has of its own, and how far a suspect's score goes."""
+"""What colours on a vessel's face usually mean, which a species has naturally, and what a suspect's score is worth."""
 
 import tomllib
 from collections.abc import Mapping
@@ -12,7 +12,7 @@ from calibration.species import Species, find_species, plain_name
 
 @dataclass(frozen=True)
 class ColourMeaning:
-    """What a plain colour word commonly is, why that is not sure, and where both are from."""
+    """What a colour usually means, why that is uncertain, and the sources of both."""
 
     colour: str
     commonly: str
@@ -55,7 +55,7 @@ class ScoreSet:
 
 @dataclass(frozen=True)
 class ScoreTable:
-    """What a suspect's score was worth where the truth is known, by this project's benchmarks.contamination."""
+    """What a suspect's score is worth, measured by benchmarks.contamination on pictures with known truth."""
 
     sets: tuple[ScoreSet, ...]
     bands: tuple[ScoreBand, ...]
@@ -77,9 +77,9 @@ def colour_meanings() -> dict[str, ColourMeaning]:
 
 
 def own_colours(species: str, *, aged: bool, own: Mapping[str, Species] | None = None) -> frozenset[str]:
-    """Plain colour words that the mycelium of a species has of its own; none for a species not in the table.
+    """Natural colours of the mycelium of a species, as plain words; none for a species not in the table.
 
-    aged: whether the vessel is far enough along for what the table says comes "with age".
+    aged: whether to include colours that the table has "with age".
     own: a farm's own rows of the table, by key.
     """
     known = find_species(species, own)

@@ -1,4 +1,4 @@
-"""From step to step: how much one vessel makes, what goes into it, and how its substrate is made ready."""
+"""From step to step: how much grain one kg of spawn makes, and how each substrate is prepared."""
 
 import tomllib
 from dataclasses import dataclass
@@ -10,7 +10,7 @@ from calibration.species import Sourced
 
 @dataclass(frozen=True)
 class Preparing:
-    """How a class of substrate is made ready, and days from beginning to cool enough to inoculate."""
+    """How a class of substrate is prepared, and days from the start until it is cool enough to inoculate."""
 
     method: str
     days: float

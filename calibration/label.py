@@ -11,7 +11,7 @@ from typing import Literal
 LabelSize = Literal["normal", "small"]
 Side = Literal["front", "back"]
 
-#: Longest vessel id that a version 1 symbol at level Q bears in alphanumeric mode (ISO/IEC 18004, table 7).
+#: Longest vessel id that a version 1 symbol at level Q can hold in alphanumeric mode (ISO/IEC 18004, table 7).
 VESSEL_ID_MAX_LENGTH = 16
 #: Characters a vessel id may have: a subset of the alphanumeric mode of ISO/IEC 18004.
 VESSEL_ID_PATTERN = r"[0-9A-Z\-./:]{1,16}"
@@ -43,7 +43,7 @@ class Patch:
 
 @dataclass(frozen=True)
 class LabelGeometry:
-    """Where everything stands on one size of the label, in mm."""
+    """Places of the parts of one size of the label, in mm."""
 
     size: LabelSize
     width_mm: float
@@ -86,7 +86,7 @@ def _scaled(scale: float, size: LabelSize) -> LabelGeometry:
 
 
 def back_label(vessel: str) -> str | None:
-    """What stands on the label of a vessel's back; None where the id is too long for it."""
+    """Text of the label for a vessel's back; None if the id is too long for it."""
     text = vessel + BACK_SUFFIX
     return text if len(text) <= VESSEL_ID_MAX_LENGTH else None
 
@@ -94,7 +94,7 @@ def back_label(vessel: str) -> str | None:
 def vessel_and_side(text: str, vessels: Container[str]) -> tuple[str, Side]:
     """The vessel that a label names, and which side it is stuck on. vessels: the ids that are known.
 
-    An id that ends like a back's label is a vessel of its own where it is known as one.
+    An id that ends like a back's label counts as a vessel of its own if it is among the known ids.
     """
     stem = text.removesuffix(BACK_SUFFIX)
     return (text, "front") if stem == text or not stem or text in vessels else (stem, "back")

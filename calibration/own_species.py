@@ -1,4 +1,4 @@
-"""A farm's own numbers for species: in place of the table's, or for a strain that the table does not have."""
+"""A farm's own numbers for species: they replace those of the table, or describe a strain that is not in it."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -12,10 +12,10 @@ OWN_SOURCE = "this farm's settings"
 
 @dataclass(frozen=True)
 class SpeciesChange:
-    """What a farm sets for a species; None is left as it is. Units as in :class:`calibration.Species`.
+    """Changes that a farm makes to a species; None changes nothing. Units as in :class:`calibration.Species`.
 
-    like: the species that a strain not in the table takes the rest from. pace: rows (kind, class of substrate, lag
-    days, days to through), each in place of the row of that kind and substrate or beside the others.
+    like: for a strain that is not in the table, the species that gives the other numbers. pace: rows (kind, class of
+    substrate, lag days, days to through), each in place of the row of that kind and substrate or beside the others.
     """
 
     like: str = ""
@@ -50,10 +50,10 @@ SPECIES_NUMBERS = (
 
 
 def own_species(changes: Mapping[str, SpeciesChange]) -> dict[str, Species]:
-    """The species as a farm has them, by key: those it changes and those it adds.
+    """The species that a farm changes or adds, by key.
 
-    Raises ValueError for a name that is not in the table and is ``like`` none that is, for temperatures or days out of
-    order, and for numbers below nothing.
+    Raises ValueError for a name that is not in the table and has no ``like``, for temperatures or days out of order,
+    and for negative numbers.
     """
     return {one.key: one for one in (_changed(name, change) for name, change in changes.items())}
 

@@ -1,4 +1,4 @@
-"""Species that growers keep: temperatures, rates, resting days, and how long each takes on what in which vessel."""
+"""Species that growers keep: temperatures, rates, consolidation, and days on each substrate in each kind of vessel."""
 
 import re
 import tomllib
@@ -10,7 +10,7 @@ from typing import Any
 
 from calibration.kinds import KINDS, KINDS_SOURCE, Kind, vessel_kinds
 
-#: Words in a substrate's name, first match wins, and the class of substrate that the pace rows speak of.
+#: Class of substrate, and the words in a substrate's name that show it. The first match wins.
 _SUBSTRATE_WORDS = (
     ("agar", ("agar", "mea", "pda", "mya", "lme")),
     ("compost", ("compost", "manure")),
@@ -96,7 +96,7 @@ def substrate_class(substrate: str) -> str | None:
 
 
 def usual_pace(kind: Kind, species: str, substrate: str, own: Mapping[str, Species] | None = None) -> tuple[Pace, str]:
-    """The row that fits best, and in plain words what was not known (empty when all was).
+    """The row that fits best, and a note on what was not known (empty if everything was).
 
     The species on that class of substrate in that kind; else that species in that kind on anything; else the kind's
     generic row. ``own``: as for :func:`find_species`.
@@ -123,7 +123,7 @@ def generic_pace(kind: Kind) -> Pace:
 
 
 def plain_name(name: str) -> str:
-    """Lower case, only letters and digits, words parted by single spaces."""
+    """The name in lower case, only letters and digits, with single spaces between words."""
     return " ".join(re.findall(r"[a-z0-9]+", name.lower()))
 
 

@@ -1,1 +1,1 @@
-"""How good is the forecast: simulated farms, records with known truth, baselines, coverage, reliability."""
+"""Measure the forecast on simulated farms and on records with known truth, beside simple baselines."""

@@ -1,4 +1,4 @@
-"""Print how good the forecast is: ``python -m benchmarks.forecast [RECORDS_DIR [--resplit]] [--plot FILE]``.
+"""Print scores of the forecast: ``python -m benchmarks.forecast [RECORDS_DIR [--resplit]] [--plot FILE]``.
 
 Without a folder it runs on simulated farms of several kinds; with one, on its readings.csv, events.csv and truth.csv.
 """

@@ -1,4 +1,4 @@
-"""How far forecasts of batches that are fitted again lie from those of a whole fit made at the same moment."""
+"""Compare forecasts of batches that were fitted again with those of a whole fit made at the same moment."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
@@ -56,7 +56,7 @@ class Distances:
 
 
 def compare_fits(seeds: Sequence[int]) -> dict[str, Distances]:
-    """Batches fitted again after their newest photo, what they said before it, and what stays as it was."""
+    """Distances of batches fitted again after their newest photo, of what they said before, and of other batches."""
     again, before_it, kept = Distances(), Distances(), Distances()
     for vessels in _farms(seeds):
         truths = {one.vessel: truth for one, truth in vessels}

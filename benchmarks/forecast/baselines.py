@@ -1,4 +1,4 @@
-"""Simple forecasts to beat: a line through the last readings, the vessel's own logistic, and the farm's past."""
+"""Simple baselines: a line through the last readings, the vessel's own logistic, and the farm's past."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -9,7 +9,7 @@ from benchmarks.forecast.simulate import Truth
 from growth.data import Series
 from growth.fit import FittedLaw, fit_law
 
-NONE_ERROR_DAYS, NONE_SCORE = 30.0, 60.0  # what a forecast that says nothing is charged
+NONE_ERROR_DAYS, NONE_SCORE = 30.0, 60.0  # error charged for a missing forecast
 
 
 def three_point_line(series: Series) -> float | None:

@@ -1,4 +1,4 @@
-"""A reliability plot: what share of vessels is through by the quantile that is said."""
+"""A reliability plot: the share of vessels that are through by each predicted quantile."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 
 
 def write_reliability(below: Sequence[Sequence[bool]], path: Path) -> None:
-    """Draw said against seen, in percent, to an .svg or .png file; the grey line is a forecast right as often as said.
+    """Draw observed against predicted shares, in percent, to an .svg or .png file, with the ideal as a grey line.
 
     below: for each vessel, whether it was through by its 10, 20 ... 90 % quantile.
     """

@@ -1,6 +1,6 @@
-"""Other cuts of the same records: finished batches alone, some of them cut at a random progress as if they were live.
+"""Other cuts of the same records: only finished batches, some of them cut at a random progress as if they were live.
 
-The live vessels of the records take no part, so what is learned here can be checked on them.
+The live vessels of the records are not used, so what is learned here can be checked on them.
 """
 
 from collections.abc import Sequence

@@ -17,10 +17,10 @@ from growth.forecast.farm_forecast import make_forecasts
 
 _LEVELS = tuple(float(level) for level in np.arange(0.1, 0.95, 0.1))
 _THIRDS = ((33.3, "young"), (66.7, "middle"), (101.0, "old"))
-#: A stall can be told once it has lasted: this part of the time before it, and this many readings.
+#: A stall can be seen once it has lasted: this part of the time before it, and this many readings.
 _LASTED, _SEEN = 0.25, 3
 _LEVEL = 5.0  # points that readings on the level may be off the true percent, where no day of stopping is recorded
-#: A fall shows from this percent before, when no more than this part is left.
+#: A drop shows if the percent before it was at least this, and no more than this part is left.
 _LEVEL_BEFORE, _LEFT = 8.0, 0.6
 
 
@@ -40,7 +40,10 @@ class Tally:
     stalled_plain: int = 0
     stalled_plain_told: int = 0
     false_stalls: int = 0
-    behind: list[float | None] = field(default_factory=list)  # days later than its mates, of each told so; None: never
+    behind: list[float | None] = field(
+        default_factory=list
+        # days later than its batch, of each vessel called far behind; None: never through
+    )
 
 
 def score_farm(vessels: Sequence[tuple[Series, Truth]], tally: Tally) -> None:
@@ -87,7 +90,7 @@ def forecast_with_quantiles(
 
 
 def _days_later(one: Series, truth: Truth, vessels: Sequence[tuple[Series, Truth]]) -> float | None:
-    """By how many days it was truly through after the middle one of its batch's others; None if it never was."""
+    """Days between its true day and the median true day of the others of its batch; None if it was never through."""
     mates = [t.through_day for s, t in vessels if s.batch == one.batch and s is not one and t.through_day is not None]
     return None if truth.through_day is None else float(truth.through_day - np.median(mates))
 
@@ -101,7 +104,7 @@ def _count_stall(tally: Tally, one: Series, truth: Truth, told: bool) -> None:
 
 
 def _had_stopped(one: Series, truth: Truth) -> bool:
-    """Whether the growth had stopped some readings before the cut; else nobody can know that it will not go on."""
+    """Whether growth had stopped some readings before the cut; otherwise the stall cannot be seen yet."""
     if truth.stalled_day is not None:
         seen = sum(day > truth.stalled_day for day in one.days)
         return truth.cut_day - truth.stalled_day >= _LASTED * truth.stalled_day and seen >= _SEEN
@@ -122,9 +125,9 @@ def _add_score(tally: Tally, name: str, low: float | None, high: float | None, t
 
 @dataclass
 class Shakes:
-    """What a grower who told of no shake is asked; a fall shows when a reading after it is well below the last before.
+    """How often unrecorded shakes are asked about. A drop shows if a later reading is well below the last one before.
 
-    shown_asked of shown: falls that show; calm_asked of calm: vessels never shaken; stalled: shaken ones called stalled
+    shown_asked of shown: drops that show; calm_asked of calm: vessels never shaken; stalled: shaken ones called stalled
     though they came through.
     """
 

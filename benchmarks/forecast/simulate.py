@@ -1,4 +1,4 @@
-"""Simulated farms whose truth is known: fronts running over a face of uneven speed, seen through erring readings.
+"""Simulated farms with known truth: fronts running over a face of uneven speed, with noisy readings.
 
 Nothing here uses a growth law. A front starts at points (or at the top edge, or at a plug on a dish), runs at a speed
 that varies from place to place, and the percent is the share of cells it has reached. All farms are invented.
@@ -61,7 +61,7 @@ class FarmPlan:
 
 @dataclass(frozen=True)
 class Truth:
-    """What really happened: day of 99 % (None: stalled), true percent at the cut, day it stopped, finished or live."""
+    """The truth: day of 99 % (None: stalled), true percent at the cut, day growth stopped, finished or live."""
 
     through_day: float | None
     percent_at_cut: float

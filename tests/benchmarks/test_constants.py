@@ -8,11 +8,11 @@ from benchmarks.constants.literals import find_literals, with_shift
 from benchmarks.constants.shifts import ROOT, Record, copy_tree, try_shift
 from benchmarks.constants.users import lines_using
 
+pytestmark = pytest.mark.slow
+
 SOURCE = '''"""A docstring with 7.5 in it."""
 
 from dataclasses import dataclass
-
-pytestmark = pytest.mark.slow
 
 _LIMIT, _SPARE = 0.25, 40
 _TABLE = {"a": (1.5, 0.75), "b": (0.0, 1.0)}
