@@ -8,7 +8,7 @@ import typer
 from calibration import Edition
 from cli.options import FarmOption, Format, FormatOption, LabelSizeName, chosen_farm
 from cli.render import Column, print_list, say, visible
-from farm.records import forget_profile, keep_profile, list_vessels
+from farm.records import CAMERAS_FILE, list_vessels, update_profile
 from farm.store import Farm, iso, now
 from farm.store.errors import NotAFarmError
 from farm.study import Calibration, calibrate_camera
@@ -67,13 +67,14 @@ def _kept(farm: Farm | None, found: Calibration) -> str:
     """Keep what is worth keeping, and say what became of it."""
     camera = visible(found.camera)
     if found.profile is None:
-        return "no profile: greys alone cannot tell colours; put a 24-patch colour chart into the picture"
+        return "no profile: greys alone show no colours; put a 24-patch colour chart into the picture"
     if not found.camera:
         return "no profile kept: the photo does not say which camera took it"
     if farm is None:
         return f"no profile of {camera} kept: no farm here; give --farm DIR"
-    if found.profile.helps:
-        return f"profile of {camera} kept in {keep_profile(farm, found.profile)}; `measure` uses it from now on"
-    if forget_profile(farm, found.camera):
-        return f"{camera} needs no profile (any more): the earlier one is forgotten"
-    return f"{camera} needs no profile: its photos are measured as they are"
+    done = update_profile(farm, found.profile)
+    return {
+        "kept": f"profile of {camera} kept in {farm.folder / CAMERAS_FILE}; `measure` uses it from now on",
+        "forgotten": f"{camera} needs no profile (any more): the earlier one is forgotten",
+        "not needed": f"{camera} needs no profile: its photos are measured as they are",
+    }[done]

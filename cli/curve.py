@@ -128,8 +128,8 @@ def _curve(outlook: Outlook, zone: tzinfo | None) -> list[CurveRecord]:
 
 def _print_status(outlook: Outlook, zone: tzinfo | None) -> None:
     forecast = outlook.forecast
-    is_only_forecast = forecast.status == "ready" and not outlook.is_seen_ready
-    echo(f"\n{outlook.vessel.id}: {'due by now, no photo since: take one' if is_only_forecast else forecast.status}")
+    status = "due by now, no photo since: take one" if outlook.is_only_forecast else forecast.status
+    echo(f"\n{outlook.vessel.id}: {status}")
     days = vars(moments_record(outlook, zone))
     for word, what in (("colonised through", "through"), ("ready", "ready")):
         if days[f"{what}_median"] is not None:

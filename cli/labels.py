@@ -89,7 +89,7 @@ def labels(
     groups: Sequence[tuple[SheetLayout, Sequence[PrintedLabel]]]
     if rows is None or columns is None:
         if left_mm or top_mm or gap_across_mm or gap_down_mm:
-            raise typer.BadParameter("tell a bought sheet by --rows and --columns too", param_hint="margins and gaps")
+            raise typer.BadParameter("a bought sheet needs --rows and --columns too", param_hint="margins and gaps")
         groups = own_layouts(_paper(paper), wanted)
     else:
         try:

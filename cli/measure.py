@@ -180,8 +180,8 @@ def _print_notes(photos: Sequence[MeasuredPhoto], style: Format) -> None:
         {reading.photo for reading in readings if reading.taken_from == "file time" and reading.percent is not None}
     )
     if undated:
-        bear = "photo bears" if len(undated) == 1 else "photos bear"
-        say(f"warning: {len(undated)} {bear} no date; the file's own time was taken (first: {undated[0]})")
+        have = "photo has" if len(undated) == 1 else "photos have"
+        say(f"warning: {len(undated)} {have} no date; the file's own time was taken (first: {undated[0]})")
 
 
 def _print_kind_note(photos: Sequence[MeasuredPhoto], options: RunOptions) -> None:

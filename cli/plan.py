@@ -14,7 +14,7 @@ from cli.render import Column, Group, Record, echo, print_groups, print_list
 from farm.outlook import bring_up_to_date
 from farm.plan import Amount, Part, Plan, PlanLine, TargetPlan, TargetStep, make_plan, parse_target, plan_target
 from farm.review import review_items, vessels_to_look_at
-from farm.store import Farm, day_words, on_farm_clock
+from farm.store import Farm, day_words
 from report import HEAT_CAUTIONS
 
 
@@ -136,7 +136,7 @@ def plan(
         outlooks = bring_up_to_date(farm)
         left_out = vessels_to_look_at(review_items(farm, outlooks))
         if target is None:
-            _print_plan(farm, _made(farm, left_out, days, species, grain_to), style)
+            _print_plan(_made(farm, left_out, days, species, grain_to), style)
         else:
             _print_target(plan_target(farm, parse_target(target), left_out, anew=anew), style)
 
@@ -145,10 +145,9 @@ def _made(farm: Farm, left_out: Sequence[str], days: int, species: str, grain_to
     return make_plan(farm, left_out, days=days, species=species, grain_use=grain_to.value)
 
 
-def _print_plan(farm: Farm, made: Plan, style: Format) -> None:
-    today = on_farm_clock(farm.now, farm.zone).date()
+def _print_plan(made: Plan, style: Format) -> None:
     groups = [
-        Group(heading, [_record(line, today) for line in made.lines if line.part == part], "nothing within these days")
+        Group(heading, [_record(line) for line in made.lines if line.part == part], "nothing within these days")
         for part, heading in HEADINGS.items()
     ]
     print_groups(groups, COLUMNS, style)
@@ -192,7 +191,7 @@ def _print_heat_cautions() -> None:
         echo(f"  - {caution}")
 
 
-def _record(line: PlanLine, today: date) -> PlanRecord:
+def _record(line: PlanLine) -> PlanRecord:
     return PlanRecord(
         part=line.part,
         date=line.day.isoformat(),
@@ -200,7 +199,7 @@ def _record(line: PlanLine, today: date) -> PlanRecord:
         **vars(_amount(line.amount)),
         makes=tuple(map(_amount, line.makes)),
         begin=None if line.begin is None else line.begin.isoformat(),
-        begin_now=line.begin is not None and line.begin <= today,
+        begin_now=line.begin_now,
         how=line.how,
     )
 

@@ -162,7 +162,7 @@ def _print_csv(text: str) -> None:
 def _print_tables(groups: Sequence[Group], columns: Sequence[Column]) -> None:
     from rich.console import Console
 
-    # Piped, a table is as wide as it needs to be: no line is cut for a width that nobody has.
+    # Piped, a table is as wide as it needs to be: no line is cut to a terminal's width.
     console = Console(file=sys.stdout, width=None if sys.stdout.isatty() else 10_000, highlight=False)
     for group in groups:
         if not group.records and not group.if_empty:

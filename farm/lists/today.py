@@ -82,7 +82,7 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
     elif outlook.ready.median <= ahead:
         section = "soon"
     marks = [*map(_review_mark, review), *(["not ready until cleared"] if is_due and pressing else [])]
-    marks += _progress_marks(outlook, moment, is_due=is_due, is_seen=is_seen)
+    marks += _progress_marks(outlook, moment)
     step = LOOK_FIRST if pressing else vessel_kinds()[outlook.vessel.kind].next_step
     return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review)
 
@@ -98,14 +98,14 @@ def _review_mark(item: ReviewItem) -> str:
     return f"{word} (watched)" if item.watched else word
 
 
-def _progress_marks(outlook: Outlook, moment: datetime, *, is_due: bool, is_seen: bool) -> Iterator[str]:
+def _progress_marks(outlook: Outlook, moment: datetime) -> Iterator[str]:
     if outlook.last is None:
         median = outlook.ready.median
         is_due = median is not None and median <= moment
         yield "due by now, no reading yet: take a photo" if is_due else "no reading yet"
         return
     age_days = days_between(outlook.last.taken_at, moment)
-    if is_due and not is_seen:
+    if outlook.is_only_forecast:
         yield f"due by now, last photo {age_days:.0f} days old: take one"
     elif age_days > STALE_PHOTO_DAYS:
         yield f"last photo {age_days:.0f} days old"

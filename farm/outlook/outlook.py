@@ -79,6 +79,11 @@ class Outlook:
         is_seen = self.last is not None and (due is None or self.last.taken_at >= due)
         return self.forecast.status == "ready" and is_seen
 
+    @property
+    def is_only_forecast(self) -> bool:
+        """Whether it is ready by its forecast alone: no photo was taken since it was due."""
+        return self.forecast.status == "ready" and not self.is_seen_ready
+
 
 def bring_up_to_date(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
     """Bring the farm up to date, and give what ``list_outlooks`` then gives.

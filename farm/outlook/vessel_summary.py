@@ -1,7 +1,7 @@
 """A summary of a vessel's readings, kept beside the vessel, so that a list of thousands need not read them all again.
 
 A summary holds as long as the vessel's revision (its count of changes); it is made of all its readings, whatever moment
-the farm speaks from.
+the farm's now is.
 """
 
 from collections.abc import Mapping, Sequence

@@ -119,7 +119,7 @@ class GrainSplit:
 
     used_kg: running grain that goes in as it is; starters_kg: running grain that is expanded first; from_plates_kg:
     grain inoculated from running culture; missing_kg: grain for which there is no culture yet; made_kg: all that must
-    be inoculated anew.
+    be inoculated in addition.
     """
 
     used_kg: float

@@ -13,6 +13,7 @@ from farm.plan.stock import (
     SPAWN,
     Stock,
     contents_kg,
+    date_of,
     day_end,
     draw_stock,
     grain_ratio,
@@ -58,6 +59,7 @@ class PlanLine:
     amount: Amount
     makes: tuple[Amount, ...] = ()
     begin: date | None = None
+    begin_now: bool = False
     how: str = ""
 
 
@@ -185,13 +187,15 @@ def _prepare_lines(
     kg: "Sequence[Array]",
 ) -> list[PlanLine]:
     method, lead_days = preparing(farm, substrate)
+    today = date_of(farm, 0.0)
     return [
         PlanLine(
             "prepare",
             day,
             species,
             Amount(substrate, "kg", _band(amount)),
-            begin=day - timedelta(days=-floor(-lead_days)),
+            begin=(begin := day - timedelta(days=-floor(-lead_days))),
+            begin_now=begin <= today,
             how=method,
         )
         for (day, _), amount in zip(days, kg, strict=True)

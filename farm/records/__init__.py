@@ -1,6 +1,6 @@
 """Vessels, events, readings, verdicts and cameras, read from and written to the database; `models` has their types."""
 
-from farm.records.camera_profiles import CAMERAS_FILE, forget_profile, keep_profile, load_profiles
+from farm.records.camera_profiles import CAMERAS_FILE, keep_profile, load_profiles, update_profile
 from farm.records.events import add_event, event_fault, import_events, list_events, remove_event
 from farm.records.face_position import (
     Anchor,
@@ -77,7 +77,6 @@ __all__ = [
     "face_file",
     "fault_text",
     "flag_words",
-    "forget_profile",
     "get_vessel",
     "import_events",
     "import_vessels",
@@ -101,6 +100,7 @@ __all__ = [
     "review_columns",
     "same_place",
     "undo_verdict",
+    "update_profile",
     "vessel_id",
     "vessel_of_row",
     "where_in_words",

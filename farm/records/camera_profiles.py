@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -26,12 +26,20 @@ def load_profiles(farm: "Farm") -> dict[str, CameraProfile]:
     except FileNotFoundError:
         return {}
     except ValidationError:
-        raise SettingsError(f"{source}: not as `spawnrun calibrate` wrote it; delete it, and calibrate anew") from None
+        raise SettingsError(f"{source}: not as `spawnrun calibrate` wrote it; delete it and calibrate again") from None
 
 
 def keep_profile(farm: "Farm", profile: CameraProfile) -> Path:
     """Keep a camera's profile in place of an earlier one; the file it is in."""
     return _write(farm, (load_profiles(farm) | {profile.camera: profile}).values())
+
+
+def update_profile(farm: "Farm", profile: CameraProfile) -> Literal["kept", "forgotten", "not needed"]:
+    """Keep a camera's profile if it helps; else forget the one it had, since its photos are measured as they are."""
+    if profile.helps:
+        keep_profile(farm, profile)
+        return "kept"
+    return "forgotten" if forget_profile(farm, profile.camera) else "not needed"
 
 
 def forget_profile(farm: "Farm", camera: str) -> bool:

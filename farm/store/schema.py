@@ -29,7 +29,7 @@ from sqlalchemy.types import TypeDecorator
 #: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back; 3, the
 #: temperature of a vessel's place, and kept forecasts; 4, the side of a vessel, what turns away, signs beside colour,
 #: the shelf, and verdicts on a reading; 5, what a vessel's readings come to, and how often they have changed; 6,
-#: which chapters of its series have been read; 7, what a fit of the whole farm has taught.
+#: which chunks of its series have been read; 7, the priors that a fit of the whole farm has learned.
 SCHEMA_VERSION = 7
 
 #: What brings records of an older version to the next one, by the version it leads to.
@@ -127,11 +127,11 @@ vessels = Table(
     Column("closed_at", Instant),
     Column("series_stale", Boolean, nullable=False, default=False, comment="its series must be read again"),
     Column("revision", Integer, nullable=False, default=0, comment="counts the changes of its readings"),
-    Column("chapters", Text, comment="keys of the chapters of its series that have been read, with spaces between"),
+    Column("chapters", Text, comment="keys of the chunks of its series that have been read, with spaces between"),
     Column(
         "summary",
         Text,
-        comment="what its readings come to (farm/outlook/vessel_summary.py); empty: to be worked out anew",
+        comment="summary of its readings (farm/outlook/vessel_summary.py); empty: to be made again",
     ),
 )
 
@@ -172,7 +172,7 @@ readings = Table(
     tables,
     Column("photo", ForeignKey("photos.hash", ondelete="CASCADE"), primary_key=True),
     Column("slot", Integer, primary_key=True, comment="which of the photo's vessels, from 0"),
-    Column("vessel", String, comment="empty where nobody knows; may be an id that is not in the farm"),
+    Column("vessel", String, comment="empty where it is unknown; may be an id that is not in the farm"),
     Column("side", String, nullable=False, default="front", comment="front or back of the vessel"),
     Column("kind", String),
     Column("status", String, nullable=False, comment="ok, unusable or unidentified"),

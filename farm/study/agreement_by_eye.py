@@ -87,7 +87,7 @@ def check_by_eye(farm: Farm, table: Path, *, within_hours: float = 12.0) -> EyeC
 def _reading_of(
     line: Line[EyeRow], readings: Sequence[KeptReading], farm: Farm, within_hours: float
 ) -> KeptReading | str:
-    """The reading that a row speaks of, or why there is none."""
+    """The reading that a row refers to, or why there is none."""
     row = line.row
     name = Path(row.photo.replace("\\", "/")).name
     if not readings:

@@ -155,7 +155,7 @@ def _light_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[F
         ]
     even = [one for one in (_uneven(places, 1, _ACROSS), _uneven(places, 0, _DOWN)) if one is not None]
     if not even:
-        said = "not told: labels or chart stand in one third of the frame only; spread labels over all of it"
+        said = "unknown: labels or chart are in one third of the frame only; spread labels over all of it"
         return [*found, Finding("even light", None, "%", True, said)]
     return [*found, max(even, key=lambda one: one.value or 0.0)]
 

@@ -74,7 +74,7 @@ class _Facts:
     unit: str
     contaminated: bool
     stalled: bool
-    foretold: bool
+    is_forecast: bool
     days: float | None
     percent_per_day: float | None
     radial_mm_per_day: float | None
@@ -111,7 +111,7 @@ def _facts(farm: Farm, outlook: Outlook, by: By, *, contaminated: bool) -> _Fact
         unit=vessel.id if by == "batch" or not vessel.batch else vessel.batch,
         contaminated=contaminated,
         stalled=stalled,
-        foretold=counts and forecast.status not in ("colonised", "ready"),
+        is_forecast=counts and forecast.status not in ("colonised", "ready"),
         days=forecast.through_median if counts else None,
         percent_per_day=_steepest(outlook) if counts else None,
         radial_mm_per_day=_radial(farm, vessel) if counts and vessel_kinds()[vessel.kind].is_dish else None,
@@ -150,7 +150,7 @@ def _compared(by: By, name: str, kind: Kind, facts: Sequence[_Facts], others: Se
         kind=kind,
         n_vessels=len(facts),
         n_batches=len(batches),
-        n_forecast=sum(one.foretold for one in facts),
+        n_forecast=sum(one.is_forecast for one in facts),
         n_stalled=sum(one.stalled for one in facts),
         days=average("days", ("faster than the others", "slower than the others")),
         percent_per_day=average("percent_per_day", ("slower than the others", "faster than the others")),

@@ -1,7 +1,7 @@
 """A farm in one file: a zip that any tool opens, with the SHA-256 of each part in its `manifest.json`.
 
 Written while others may be measuring: the records are those of one moment. A vessel whose faces were written after that
-moment is marked in the copy, so that its series is read anew.
+moment is marked in the copy, so that its series is read again.
 """
 
 import os

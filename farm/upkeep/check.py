@@ -78,7 +78,7 @@ def _check_settings(farm: Farm) -> Iterator[Damage]:
     try:
         load_profiles(farm)
     except SettingsError as error:
-        yield Damage("camera", "cameras.json", str(error), "delete the file, and `spawnrun calibrate` anew")
+        yield Damage("camera", "cameras.json", str(error), "delete the file and run `spawnrun calibrate` again")
 
 
 def _check_readings(farm: Farm) -> Iterator[Damage]:

@@ -21,7 +21,7 @@ def make_demo_farm(folder: Path, samples: Path, *, replace: bool = False) -> Far
         if not (folder / _MARK).exists():
             raise FarmExistsError(f"{folder} is not empty: name another folder, as `spawnrun demo DIR`")
         if not replace:
-            raise FarmExistsError(f"{folder} holds a demo farm already; --replace makes it anew")
+            raise FarmExistsError(f"{folder} holds a demo farm already; --replace makes it again")
         shutil.rmtree(folder)
     folder.mkdir(parents=True, exist_ok=True)
     (folder / _MARK).touch()

@@ -119,7 +119,7 @@ def test_a_photo_without_a_date_is_warned_of_once(spawnrun: Spawnrun, vessels: P
         at(paint(tmp_path / "shelf" / name, ("B001", len(name))), "2026-03-05T10:00")
     paint(tmp_path / "shelf" / "b.png", ("B001", 9))
     outcome = spawnrun("measure", "shelf", "--vessels", "vessels.csv", "--format", "json")
-    assert outcome.err == "warning: 2 photos bear no date; the file's own time was taken (first: shelf/a.png)\n"
+    assert outcome.err == "warning: 2 photos have no date; the file's own time was taken (first: shelf/a.png)\n"
 
 
 @pytest.mark.usefixtures("painted")

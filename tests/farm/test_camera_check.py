@@ -8,7 +8,7 @@ import pytest
 
 from calibration import CameraProfile
 from farm.measure import Vision, measure_paths
-from farm.records import forget_profile, keep_profile, load_profiles
+from farm.records import keep_profile, load_profiles, update_profile
 from farm.store import Farm
 from farm.store.errors import CalibrationError, SettingsError
 from farm.study import calibrate_camera
@@ -107,13 +107,16 @@ def test_a_farm_keeps_one_profile_for_each_camera(farm: Farm) -> None:
     newer = CameraProfile("A", IDENTITY, True, 5.0, 1.0)
     keep_profile(farm, newer)
     assert load_profiles(farm)["A"] == newer
-    assert (forget_profile(farm, "A"), forget_profile(farm, "A")) == (True, False)
+    assert update_profile(farm, newer) == "kept"
+    no_better = CameraProfile("A", IDENTITY, True, 1.0, 1.0)
+    assert [update_profile(farm, no_better) for _ in range(2)] == ["forgotten", "not needed"]
+    assert load_profiles(farm) == {second.camera: second}
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[{}]", '[{"camera": "A", "matrix": [[1]]}]', "\xff"])
 def test_a_damaged_file_of_profiles_is_told(farm: Farm, text: str) -> None:
     (farm.folder / "cameras.json").write_text(text, "latin-1")
-    with pytest.raises(SettingsError, match="calibrate anew"):
+    with pytest.raises(SettingsError, match="calibrate again"):
         load_profiles(farm)
 
 
