@@ -9,8 +9,9 @@ beside reading, for every photo.
 
 import argparse
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 import cv2
@@ -65,7 +66,7 @@ def rival_row(name: str, results: Sequence[Result], percent: Callable[[Face], fl
 @contextmanager
 def without(step: str) -> Iterator[None]:
     """The measuring with one step left out."""
-    nothing = {
+    nothing: dict[str, AbstractContextManager[Any]] = {
         "colour correction": patch.object(vision.photo.measure, "white_at_label", lambda *_: None),
         "bare substrate": patch.object(vision.days.series, "_first_baseline", lambda _: None),
         "outlines over days": patch.object(
@@ -99,8 +100,9 @@ def main() -> None:
         everything += results
         print(row(f"{scene.name} alone", results, lambda one: one.alone))
         print(row(f"{scene.name} series", results, lambda one: one.series))
-        if any(one.alone for one in results): print(rival_row(f"{scene.name} Otsu", results, otsu_percent))
-        if any(one.alone for one in results): print(rival_row(f"{scene.name} k-means", results, two_colours_percent), flush=True)
+        if any(one.alone for one in results):
+            print(rival_row(f"{scene.name} Otsu", results, otsu_percent))
+            print(rival_row(f"{scene.name} k-means", results, two_colours_percent), flush=True)
     for kind in sorted({one.case.kind for one in everything}):
         print(row(f"all of kind {kind}", [one for one in everything if one.case.kind == kind], lambda one: one.series))
     print(row("all alone", everything, lambda one: one.alone))

@@ -150,7 +150,7 @@ def scene_specs(scene: Path) -> dict[str, VesselSpec]:
     return {
         row["id"]: VesselSpec(
             id=row["id"],
-            kind=row["kind"],  # type: ignore[arg-type] - checked where it is looked up
+            kind=row["kind"],  # type: ignore[arg-type]  # checked where it is looked up
             species=row.get("species", ""),
             substrate=row.get("substrate", ""),
             label_size=row.get("label_size") or None,  # type: ignore[arg-type]

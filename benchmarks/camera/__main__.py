@@ -72,11 +72,11 @@ def main() -> None:
         for name, way, points in moves(scene, profiles):
             found.setdefault((name, way), []).append(points)
         for (name, way), all_points in found.items():
-            points = np.array([one for one in all_points if np.isfinite(one)])
-            lost = len(all_points) - len(points)
+            finite = np.array([one for one in all_points if np.isfinite(one)])
+            lost = len(all_points) - len(finite)
             print(
-                f"{scene.name:10}{name:8}{way:10}{len(points):>9}{lost:>6}{points.mean():>7.2f}"
-                f"{np.quantile(points, 0.95):>7.2f}{points.max():>7.2f}",
+                f"{scene.name:10}{name:8}{way:10}{len(finite):>9}{lost:>6}{finite.mean():>7.2f}"
+                f"{np.quantile(finite, 0.95):>7.2f}{finite.max():>7.2f}",
                 flush=True,
             )
 

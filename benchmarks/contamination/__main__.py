@@ -30,6 +30,8 @@ from benchmarks.contamination.tally import (
 from benchmarks.contamination.watch import watch_scene
 from farm.store import Settings
 
+_DEFAULT_SCORE = Settings.model_fields["suspect_score"].default
+
 TABLE = Path(__file__).parents[2] / "calibration" / "suspect_scores.toml"
 
 
@@ -72,7 +74,12 @@ def _options() -> argparse.Namespace:
     parser.add_argument("scenes", nargs="*", type=Path, help="scene folders, or folders of them")
     parser.add_argument("--drawn", type=int, default=0, metavar="N", help="also so many drawn faces")
     parser.add_argument("--seed", type=int, default=1, help="of the drawn faces")
-    parser.add_argument("--threshold", type=float, default=Settings().suspect_score, help="flagged from this score on")
+    parser.add_argument(
+        "--threshold",
+        type=float,
+        default=Settings.model_fields["suspect_score"].default,
+        help="flagged from this score on",
+    )
     parser.add_argument("--page", type=Path, metavar="FILE", help="write hits, misses and false alarms to look at")
     parser.add_argument("--unseen", action="store_true", help="say in the table that no scene was in the training")
     parser.add_argument("--write-table", action="store_true", help=f"write {TABLE.name}")

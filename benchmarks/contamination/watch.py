@@ -87,7 +87,7 @@ def _truth(scene: Path, photo: dict[str, Any], vessel: dict[str, Any]) -> _Truth
     near = cv2.dilate(mask, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
     contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     boxes = tuple(tuple(map(int, cv2.boundingRect(one))) for one in contours if cv2.contourArea(one) > reach)
-    return _Truth(vessel, near, boxes)  # type: ignore[arg-type] - four numbers each
+    return _Truth(vessel, near, boxes)  # type: ignore[arg-type]  # four numbers each
 
 
 def _look(farm: Farm, scene: Path, photo: dict[str, Any], truths: dict[tuple[str, str], _Truth]) -> Iterator[Look]:
@@ -128,7 +128,7 @@ def _flags(
             continue
         last = history.last
         truth = truths[Path(last.reading.photo).name, vessel_id]
-        boxes = tuple(mark.box for mark in last.marks)
+        boxes = tuple(patch.box for patch in last.patches)
         yield Flag(history.colour, history.score, last.area_cm2, boxes, any(truth.holds(box) for box in boxes))
 
 

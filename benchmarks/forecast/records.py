@@ -4,10 +4,8 @@ import csv
 from collections import defaultdict
 from datetime import datetime
 from pathlib import Path
-from typing import cast
 
 from benchmarks.forecast.simulate import Truth
-from calibration import Kind
 from growth.data import Series
 
 
@@ -38,7 +36,7 @@ def _series(truth: dict[str, str], readings: list[dict[str, str]], shakes: list[
     start, first = truth["inoculated"], readings[0]
     return Series(
         vessel=truth["vessel"],
-        kind=cast(Kind, first["kind"]),
+        kind=first["kind"],
         species=first["species"],
         substrate=first["substrate"],
         batch=first["batch"],

@@ -1,7 +1,9 @@
 """Every command: its help shows an example, its list comes in three formats, its failures are told."""
 
 import json
+from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 import pytest
 import typer
@@ -48,7 +50,7 @@ COMMANDS = {
 }
 
 
-def commands_of(group: object, above: tuple[str, ...] = ()) -> set[tuple[str, ...]]:
+def commands_of(group: Any, above: tuple[str, ...] = ()) -> set[tuple[str, ...]]:
     found = set()
     for name, command in group.commands.items():
         inner = getattr(command, "commands", None)
@@ -90,7 +92,7 @@ def test_help_tells_the_exit_codes(spawnrun: Spawnrun) -> None:
 
 def test_version(spawnrun: Spawnrun) -> None:
     outcome = spawnrun("--version")
-    assert (outcome.code, outcome.out) == (0, "spawnrun 0.1.0\n")
+    assert (outcome.code, outcome.out) == (0, f"spawnrun {version('spawnrun')}\n")
 
 
 def test_a_place_that_cannot_be_written_is_told_plainly(spawnrun: Spawnrun, week: Path) -> None:

@@ -2,6 +2,7 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,11 +15,12 @@ from farm.store.errors import CalibrationError, SettingsError
 from farm.study import calibrate_camera
 from tests.farm.painted import read_paint
 from tests.vision.camera_shot import MIXED, chart, save, sheet, shot
+from vision.records import PhotoContext
 
 IDS = [f"B{number:03}" for number in range(9)]
 
 
-def findings(photo: np.ndarray, tmp_path: Path, **options: object) -> dict[str, object]:
+def findings(photo: np.ndarray, tmp_path: Path, **options: Any) -> dict[str, Any]:
     told = calibrate_camera(save(photo, tmp_path / "shot.jpg"), **options)
     return {one.check: one for one in told.findings} | {"profile": told.profile}
 
@@ -127,7 +129,7 @@ def test_photos_of_a_calibrated_camera_are_measured_by_its_profile_and_others_ar
 
     asked = []
 
-    def measure(rgb: np.ndarray, context: object) -> object:
+    def measure(rgb: np.ndarray, context: PhotoContext) -> object:
         asked.append(None if context.profile is None else context.profile.camera)
         return read_paint(rgb, context)
 

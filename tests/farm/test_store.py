@@ -15,6 +15,7 @@ from farm.store import Farm, create_farm, find_farm, now, open_farm
 from farm.store import database as farm_database
 from farm.store import folder as farm_store
 from farm.store.errors import FarmBusyError, FarmExistsError, NewerFarmError, NotAFarmError, SettingsError
+from farm.store.schema import MIGRATIONS
 from tests.farm.older import columns_of, make_version_1
 from tests.farm.painted import at
 
@@ -166,7 +167,7 @@ def test_only_the_newest_few_of_such_copies_stay(tmp_path: Path) -> None:
 
 def test_a_change_of_tables_that_fails_midway_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     records = older(tmp_path / "old")
-    broken = {**farm_store.MIGRATIONS, 4: (*farm_store.MIGRATIONS[4][:2], "ALTER TABLE nowhere ADD COLUMN x")}
+    broken = {**MIGRATIONS, 4: (*MIGRATIONS[4][:2], "ALTER TABLE nowhere ADD COLUMN x")}
     with monkeypatch.context() as patched:
         patched.setattr(farm_store, "MIGRATIONS", broken)
         with pytest.raises(OperationalError, match="nowhere"):

@@ -117,7 +117,7 @@ def test_a_large_body_is_refused_without_being_read(server: ReviewServer, shelf:
 
 def test_slow_and_silent_clients_keep_nobody_waiting(server: ReviewServer, capfd: pytest.CaptureFixture[str]) -> None:
     """Thirty that send half a request and stop; the page still comes at once, and they are let go in time."""
-    assert 0 < server.RequestHandlerClass.timeout <= 60
+    assert 0 < (server.RequestHandlerClass.timeout or 0) <= 60  # type: ignore[attr-defined]
     lines = [socket.create_connection(server.server_address, timeout=5) for _ in range(30)]
     try:
         for line in lines:

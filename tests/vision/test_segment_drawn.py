@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from training.segmenter.faces import PX_PER_MM, WINDOW_MM, DrawnFace, draw_face
+from training.segmenter.faces import WINDOW_MM, DrawnFace, draw_face
 from training.segmenter.strange import broad_band, strange_ground, strange_substrate
+from training.segmenter.substrates import PX_PER_MM
 from vision.surface.bare_substrate import learn_baseline
 from vision.surface.segment import coverage, segment_face
 
