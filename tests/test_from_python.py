@@ -1,4 +1,4 @@
-"""The example of use from Python runs, and what it tells is true of the demo farm's vessels."""
+"""The examples of use from Python run, and their results are right for the demo farm's vessels."""
 
 import csv
 import runpy

@@ -1,4 +1,4 @@
-"""Files that are not as they should be, through the whole command: each told, none in the way of the others."""
+"""Bad files through the whole command: each is reported, and none affects the others."""
 
 import json
 import os

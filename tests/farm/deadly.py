@@ -1,4 +1,4 @@
-"""Painted vision that die over some photos, as a process does for which memory runs out; and that wait over others."""
+"""Stand-ins for vision that kill their process on some photos, as running out of memory does, or wait."""
 
 import os
 import signal

@@ -1,4 +1,4 @@
-"""A watched folder: a photo is told once, when its copy is complete."""
+"""A watched folder: each photo is reported once, when its copy is complete."""
 
 import threading
 import time

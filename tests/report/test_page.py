@@ -1,4 +1,4 @@
-"""The report: every text escaped, nothing fetched, readable contrast, and it says what the list says."""
+"""The report: every text escaped, nothing fetched, readable contrast, and the same content as the list."""
 
 import base64
 import hashlib

@@ -1,4 +1,4 @@
-"""Pictures as faults, cameras and malice make them: read as they are meant, or refused with the reason."""
+"""Damaged, unusual and malicious pictures: read correctly, or refused with the reason."""
 
 import io
 import struct

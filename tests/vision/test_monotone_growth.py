@@ -1,4 +1,4 @@
-"""Growth does not go back: what all photos of a vessel say together of each point."""
+"""Photos of one phase combined: a colonised point stays colonised."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""The segmenter on drawn faces that are no part of its training: numbers of their own row, truth exact."""
+"""The segmenter on drawn faces that it was not trained on, with exact truth."""
 
 import numpy as np
 import pytest

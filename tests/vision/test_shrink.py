@@ -1,4 +1,4 @@
-"""Pictures brought down in size keep their levels where they were."""
+"""Pictures scaled down keep their levels in place."""
 
 import numpy as np
 import pytest

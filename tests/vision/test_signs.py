@@ -1,4 +1,4 @@
-"""Signs beside colour on drawn class maps: each is told for what it is, and a plain front gets none."""
+"""Signs other than colour on drawn class maps: each is recognised, and an ordinary front shows none."""
 
 from collections.abc import Callable
 
