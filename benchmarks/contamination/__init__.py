@@ -1,1 +1,1 @@
-"""How well contamination is flagged: recall by size and colour, false flags, days to a flag, beside a simple rule."""
+"""How well contamination is flagged: recall by size and colour, false flags, delay in days, compared with a rule."""

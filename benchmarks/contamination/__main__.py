@@ -1,4 +1,4 @@
-"""How well contamination is flagged, day by day, beside a plain green-hue rule, in one run.
+"""Measure how well contamination is flagged, day by day, compared with a simple rule for green hues.
 
     python -m benchmarks.contamination SCENES... [--drawn 300] [--page FILE] [--write-table]
 
@@ -72,7 +72,7 @@ def _options() -> argparse.Namespace:
     about = (__doc__ or "").splitlines()[0]
     parser = argparse.ArgumentParser(description=about, prog="python -m benchmarks.contamination")
     parser.add_argument("scenes", nargs="*", type=Path, help="scene folders, or folders of them")
-    parser.add_argument("--drawn", type=int, default=0, metavar="N", help="also so many drawn faces")
+    parser.add_argument("--drawn", type=int, default=0, metavar="N", help="also this many drawn faces")
     parser.add_argument("--seed", type=int, default=1, help="of the drawn faces")
     parser.add_argument(
         "--threshold",
@@ -80,8 +80,8 @@ def _options() -> argparse.Namespace:
         default=Settings.model_fields["suspect_score"].default,
         help="flagged from this score on",
     )
-    parser.add_argument("--page", type=Path, metavar="FILE", help="write hits, misses and false alarms to look at")
-    parser.add_argument("--unseen", action="store_true", help="say in the table that no scene was in the training")
+    parser.add_argument("--page", type=Path, metavar="FILE", help="write a page of hits, misses and false alarms")
+    parser.add_argument("--unseen", action="store_true", help="note in the table that no scene was used in training")
     parser.add_argument("--write-table", action="store_true", help=f"write {TABLE.name}")
     return parser.parse_args()
 
@@ -93,7 +93,7 @@ def _print_scenes(looks: Sequence[Look], threshold: float) -> None:
         print("\n".join(delays(mine, threshold)))
     _print_group("All scenes", looks, threshold)
     due = [one for one in looks if one.is_due]
-    print("\nBeside a plain rule (green hues, at least as large), same faces")
+    print("\nA simple rule (green hues, at least as large) on the same faces")
     print(recall_line("rule, all colours", due, lambda one: one.rule_hits))
     print(recall_line("rule, green only", [one for one in due if one.colour == "green"], lambda one: one.rule_hits))
     print(false_line("rule, false flags", looks, lambda one: one.rule_misfires))

@@ -1,4 +1,4 @@
-"""Drawn faces as single first photos: many moulds and many clean faces, of the kind that the segmenter learns from."""
+"""Drawn faces as single first photos: many moulds and many clean faces, like those the segmenter is trained on."""
 
 from collections.abc import Sequence
 
@@ -18,7 +18,7 @@ _NEAR_MM = 4.0
 
 
 def drawn_looks(count: int, seed: int) -> list[Look]:
-    """So many faces, each looked at alone; a seed that training does not use keeps them unseen, not unlike."""
+    """Drawn faces, each read alone; with a seed that training does not use they are new, though of the same kind."""
     rng = np.random.default_rng([seed, 90_210])
     return [_look(draw_face(rng), number) for number in range(count)]
 

@@ -1,4 +1,4 @@
-"""What was to be flagged and what was: one look is one vessel in one photo, as its grower saw it that day."""
+"""What should be flagged and what was: a look is one vessel in one photo, as of the day of that photo."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -6,14 +6,14 @@ from pathlib import Path
 #: left, top, width, height in photo pixels.
 Box = tuple[int, int, int, int]
 
-#: A patch from this size on is to be flagged in the photo in which it has it, cm2 of face (the issue's own measure).
+#: A patch of at least this size must be flagged in the photo that shows it, cm2 of face.
 DUE_CM2 = {"plate": 0.5}
 USUAL_DUE_CM2 = 1.0
 
 
 @dataclass(frozen=True)
 class Flag:
-    """A suspect as it stood after this photo. boxes: of its last sighting; is_true: it lay on contamination."""
+    """A suspect as of this photo. boxes: where it was last seen; is_true: it lies on contamination."""
 
     colour: str
     score: float

@@ -1,4 +1,4 @@
-"""A page of every hit, miss and false alarm, to look at: contamination outlined by its true box, flags by theirs."""
+"""Write a page of all hits, misses and false alarms, with the boxes of true contamination and of flags."""
 
 import base64
 import html

@@ -1,4 +1,4 @@
-"""What a plain rule would flag: any patch of the face in a range of green hues. Written beside ours for comparison."""
+"""A simple rule for comparison: flag every patch of the face in a range of green hues."""
 
 import cv2
 import numpy as np
@@ -8,7 +8,7 @@ from vision.face.frame import frame_of
 from vision.records import BACKGROUND, LABEL, OTHER, Face
 from vision.surface.read_face import mask_box
 
-#: Hue in degrees / 2, as OpenCV counts it, with enough chroma and light to have a hue at all: a usual choice for green.
+#: OpenCV hue (degrees / 2), chroma and value of green: a common choice.
 _LOW, _HIGH = (35, 50, 30), (90, 255, 255)
 
 

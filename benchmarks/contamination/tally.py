@@ -1,4 +1,4 @@
-"""Counts of hits, misses and false flags, as lines to print and as the table that calibration keeps."""
+"""Counts of hits, misses and false flags, as text and as the table stored in calibration/."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from itertools import groupby, pairwise
@@ -12,7 +12,7 @@ SIZES_CM2 = (0.0, 0.5, 1.0, 2.0, 5.0, 20.0, float("inf"))
 
 
 def recall_line(name: str, looks: Sequence[Look], hit: Callable[[Look], bool]) -> str:
-    """Of the looks that are read, how many are hit, with the 95 % interval (Wilson)."""
+    """Share of hits among the looks that were read, with its 95 % interval (Wilson)."""
     read = [one for one in looks if one.is_read]
     if not read:
         return f"  {name:26} none"
@@ -23,7 +23,7 @@ def recall_line(name: str, looks: Sequence[Look], hit: Callable[[Look], bool]) -
 
 
 def false_line(name: str, looks: Sequence[Look], misfires: Callable[[Look], bool]) -> str:
-    """False flags among clean readings, and how many that is in 200."""
+    """False flags among clean readings, and their number per 200."""
     clean = [one for one in looks if one.is_clean and one.is_read]
     if not clean:
         return f"  {name:26} none"

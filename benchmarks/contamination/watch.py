@@ -1,4 +1,4 @@
-"""A scene watched as a grower would: a farm, each photo measured on its day, suspects as they stand that evening."""
+"""Run a scene as a grower would: a farm, each photo measured on its day, and the suspects of that evening."""
 
 import json
 import shutil
@@ -22,10 +22,10 @@ from farm.review import follow_suspects
 from farm.store import Farm, create_farm, to_instant
 from vision.face import decode_face
 
-#: A flag lies on contamination if its box comes within this of it, mm.
+#: A flag lies on contamination if its box is within this distance of it, mm.
 _NEAR_MM = 4.0
 _CONTAMINATED = 3
-#: Words of the truth for which the project has another order.
+#: Colour words of the truth that the program words differently.
 _WORDS = {"orange_pink": "pink-orange", "blue_green": "blue-green"}
 
 
@@ -61,7 +61,7 @@ def watch_scene(scene: Path, home: Path) -> list[Look]:
 
 
 def _album(scene: Path, photos: list[dict[str, Any]], home: Path) -> Path:
-    """Where the photos are taken from: without labels, a folder named after the one vessel they show, as growers do."""
+    """Folder of the photos; for photos without labels, a folder named after the vessel they show."""
     ids = {vessel["id"] for photo in photos for vessel in photo["vessels"]}
     if any("label_corners" in vessel for photo in photos for vessel in photo["vessels"]) or len(ids) != 1:
         return scene

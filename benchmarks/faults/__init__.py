@@ -1,1 +1,1 @@
-"""Work that is killed midway and begun again: what it leaves must be what undisturbed work leaves."""
+"""Kill work midway and run it again: the result must equal that of uninterrupted work."""

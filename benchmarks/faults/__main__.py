@@ -1,4 +1,4 @@
-"""Kills a batch and an import at seeded moments, begins them again, and prints whether the records are right.
+"""Kill a run and an import at seeded moments, run them again, and print whether the records are right.
 
     python -m benchmarks.faults --kills 60 --seed 1
 
@@ -15,7 +15,7 @@ from benchmarks.faults.kill import kill_and_go_on, make_farm, make_photos, make_
 
 
 def main() -> int:
-    """Run and print; 1 where anything differed."""
+    """Run and print; 1 if anything differed."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--kills", type=int, default=60, help="of each kind of work")
     parser.add_argument("--photos", type=int, default=60)

@@ -1,4 +1,4 @@
-"""SIGKILL at a moment of the work, the work again, and a comparison with work that nobody disturbed."""
+"""SIGKILL work at a given moment, run it again, and compare with uninterrupted work."""
 
 import sqlite3
 import subprocess
@@ -15,7 +15,7 @@ from farm.upkeep import Damage, check_farm
 from tests.farm.painted import paint
 
 ROOT = Path(__file__).parents[2]
-#: What may differ between two runs of the same work: moments of working, and counts of changes.
+#: Columns that may differ between two runs of the same work: times of processing, and counts of changes.
 _OF_THE_RUN = {
     ("photos", "measured_at"),
     ("vessels", "revision"),
@@ -29,14 +29,14 @@ _VESSELS = "id,kind,species,substrate,inoculated,batch,smell\n"
 
 @dataclass(frozen=True)
 class Outcome:
-    """is_killed: the work was still running. differences: from undisturbed work, in words; none is right."""
+    """is_killed: the work was still running. differences: from uninterrupted work, in words."""
 
     is_killed: bool
     differences: tuple[str, ...]
 
 
 def make_photos(folder: Path, count: int) -> Path:
-    """So many painted photos, of three bags each, one of them with a growing spot."""
+    """Painted photos of three bags each, one of them with a growing spot."""
     for number in range(count):
         share = 100 * number // count
         spot = ("B002", share // 2, 1 + number // 4)
@@ -46,7 +46,7 @@ def make_photos(folder: Path, count: int) -> Path:
 
 
 def make_table(target: Path, count: int) -> Path:
-    """A table of so many vessels, each with a note."""
+    """A table of vessels, each with a note."""
     rows = (f"V{number:05},jar,oyster,rye grain,2026-03-01,FIRST,sweet\n" for number in range(count))
     target.write_text(_VESSELS + "".join(rows))
     return target
@@ -62,7 +62,7 @@ def make_farm(folder: Path) -> Path:
 
 
 def start(what: str, farm: Path, source: Path) -> "subprocess.Popen[str]":
-    """The work as a process, which has just begun with it."""
+    """A process that has just started the work."""
     command = [sys.executable, "-m", "benchmarks.faults.work", what, str(farm), str(source)]
     process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
@@ -72,7 +72,7 @@ def start(what: str, farm: Path, source: Path) -> "subprocess.Popen[str]":
 
 
 def work_whole(what: str, farm: Path, source: Path) -> float:
-    """Do the work undisturbed; seconds it took."""
+    """Seconds that the work takes without interruption."""
     process = start(what, farm, source)
     begun = time.monotonic()
     assert process.wait(timeout=600) == 0
@@ -80,7 +80,7 @@ def work_whole(what: str, farm: Path, source: Path) -> float:
 
 
 def kill_and_go_on(what: str, farm: Path, source: Path, seconds: float, whole: Path) -> Outcome:
-    """Kill the work after so many seconds, do it again, and compare with a farm where it was done in one go."""
+    """Kill the work after ``seconds``, run it again, and compare with a farm where it was not interrupted."""
     process = start(what, farm, source)
     time.sleep(seconds)
     is_killed = process.poll() is None
@@ -119,5 +119,5 @@ def _integrity(farm: Path) -> tuple[str, ...]:
 
 
 def _is_of_ours(damage: Damage) -> bool:
-    """Whether a kill must not leave it: a half-written file of another name may stay, and is told as no fault."""
+    """Whether a kill must not leave this file; temporary files with another name may stay."""
     return damage.is_fault

@@ -1,4 +1,4 @@
-"""The work that is disturbed, as a process of its own: a batch of photos, or an import of a table.
+"""The work to be killed, as a separate process: a run over photos, or an import of a table.
 
 python -m benchmarks.faults.work batch FARM PHOTOS
 python -m benchmarks.faults.work import FARM TABLE
@@ -12,7 +12,7 @@ from farm.records import import_vessels
 from farm.store import open_farm
 from tests.farm.painted import painted_vision
 
-#: Said when all is loaded and the work begins.
+#: Printed when everything is loaded and the work starts.
 BEGUN = "begun"
 
 

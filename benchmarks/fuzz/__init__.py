@@ -1,1 +1,1 @@
-"""Files changed at random: pictures and tables that must be read or refused with a reason, never crash or hang."""
+"""Randomly changed pictures and tables: each must be read or refused with a reason, and never crash or hang."""

@@ -1,4 +1,4 @@
-"""Changes pictures and tables at random and prints what becomes of them: measured, refused with a reason, or a fault.
+"""Change pictures and tables at random and print the outcomes: measured, refused with a reason, or a fault.
 
     python -m benchmarks.fuzz --files 6000 --seed 1 --keep BAD_FILES
 
@@ -26,13 +26,13 @@ _IN_A_FOLDER = 400
 
 
 def main() -> int:
-    """Run and print; 1 where something was neither read nor refused."""
+    """Run and print; 1 if a file was neither read nor refused."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--files", type=int, default=6000, help="pictures in all")
     parser.add_argument("--tables", type=int, default=3000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--keep", type=Path, help="where to keep the files that made a fault")
+    parser.add_argument("--keep", type=Path, help="folder for the files that caused a fault")
     chosen = parser.parse_args()
     with tempfile.TemporaryDirectory() as home:
         is_well = _pictures(chosen, Path(home))
@@ -42,7 +42,7 @@ def main() -> int:
 
 
 def changed_pictures(name: str, count: int, seed: int) -> Iterator[tuple[str, bytes]]:
-    """File name and content of so many changed pictures of one kind."""
+    """File name and content of changed pictures of one kind."""
     pictures = whole_pictures()
     ending, content = pictures[name]
     chance = random.Random(f"{seed} {name}")
@@ -81,7 +81,7 @@ def _print(name: str, count: int, tally: Tally) -> None:
 
 
 def _as_a_folder(chosen: argparse.Namespace, home: Path) -> bool:
-    """The same as a whole command: every file in its output, no traceback, exit code 0 or 3."""
+    """The same through the whole command: every file is in its output, no traceback, exit code 0 or 3."""
     names = list(whole_pictures())
     some = (one for name in names for one in changed_pictures(name, _IN_A_FOLDER // len(names), chosen.seed + 1))
     paths = list(written(home / "photos", some))

@@ -1,19 +1,19 @@
-"""Bytes changed at random as faults and malice change them; the same seed gives the same file."""
+"""Change bytes at random, like damage or an attack; the same seed gives the same file."""
 
 import random
 from collections.abc import Callable, Sequence
 
-#: Numbers that lengths and sizes in headers are tried with (1, 2 and 4 bytes, either order).
+#: Numbers written into lengths and sizes in headers (1, 2 and 4 bytes, either byte order).
 _EXTREMES = (
     b"\x00", b"\xff", b"\x7f", b"\x80", b"\x00\x00", b"\xff\xff", b"\x7f\xff", b"\xff\x7f", b"\x00" * 4, b"\xff" * 4,
     b"\x7f\xff\xff\xff", b"\xff\xff\xff\x7f", b"\x00\x00\x75\x30", b"\x30\x75\x00\x00",
 )  # fmt: skip
-#: Where most headers lie, bytes from the start.
+#: Most headers lie within this many bytes from the start.
 _HEADER = 700
 
 
 def mutated(content: bytes, chance: random.Random, others: Sequence[bytes] = ()) -> bytes:
-    """The content with one to four changes; others: contents that a piece may be taken from."""
+    """The content with one to four changes. others: contents from which pieces may be taken."""
     for _ in range(chance.choice((1, 1, 1, 2, 3, 4))):
         change = chance.choice(_CHANGES)
         content = change(content, chance) if content else content
@@ -24,7 +24,7 @@ def mutated(content: bytes, chance: random.Random, others: Sequence[bytes] = ())
 
 
 def _place(content: bytes, chance: random.Random) -> int:
-    """A place in it, as often as not in its head."""
+    """A position in the content, half of the time in its header."""
     return chance.randrange(min(_HEADER, len(content)) if chance.random() < 0.6 else len(content))
 
 

@@ -1,4 +1,4 @@
-"""Whole small pictures to begin with: each format and colour mode, with EXIF as phones write it."""
+"""Valid small pictures to start from: each format and colour mode, with EXIF as phones write it."""
 
 import io
 import struct
@@ -13,7 +13,7 @@ _SHOWN = (300, 240)
 
 
 def whole_pictures() -> dict[str, tuple[str, bytes]]:
-    """By a name: the ending it would have, and its content. HEIC is left out where nothing can write it."""
+    """File suffix and content of each picture, by name. HEIC is left out if it cannot be written here."""
     photo = Image.fromarray(bag_photo("B9", 0.5)).resize(_SHOWN)
     small = photo.resize((90, 70))
     deep = Image.fromarray(np.asarray(small.convert("L")).astype(np.uint16) * 257)
@@ -75,7 +75,7 @@ def _heic(first: Image.Image, *others: Image.Image) -> bytes:
 
 
 def promises(kind: str, width: int, height: int) -> bytes:
-    """A file of a few bytes whose header promises so many pixels: what a decompression bomb begins with."""
+    """A file of a few bytes whose header claims a huge number of pixels, like a decompression bomb."""
     if kind == "bmp":
         return (
             b"BM"

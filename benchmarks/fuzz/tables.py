@@ -1,4 +1,4 @@
-"""Tables and settings changed at random, through the commands that read them: taken in, or refused in plain words."""
+"""Randomly changed tables and settings through the commands that read them: accepted, or refused with a reason."""
 
 import contextlib
 import io
@@ -71,7 +71,7 @@ _TEXTS = (
 
 
 def changed_tables(count: int, seed: int) -> Iterator[tuple[str, bytes]]:
-    """Kind and content of so many changed tables: bytes as for pictures, and pieces of text that tables trip over."""
+    """Kind and content of changed tables: changed bytes, and pieces of text that are difficult in tables."""
     chance = random.Random(f"{seed} tables")
     kinds = list(KINDS)
     odds = [1 / KINDS[kind][2] for kind in kinds]
@@ -84,7 +84,7 @@ def changed_tables(count: int, seed: int) -> Iterator[tuple[str, bytes]]:
 
 
 def try_table(kind: str, content: bytes, home: Path) -> tuple[str, str]:
-    """Outcome (taken, refused or fault) and what was said, of the command that reads this kind."""
+    """Outcome (taken, refused or fault) and output of the command that reads this kind."""
     from cli import run
     from farm.store import create_farm
 

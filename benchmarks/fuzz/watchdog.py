@@ -1,4 +1,4 @@
-"""Each file through loading and measuring in a worker process that is watched: crash, hang and memory are told."""
+"""Load and measure each file in a supervised worker process; crashes, hangs and memory are reported."""
 
 import resource
 import time
@@ -16,7 +16,7 @@ _ASLEEP = 0.5
 
 @dataclass
 class Tally:
-    """What came of the files. bad: those that crashed, hung or failed, with what happened."""
+    """Outcomes of the files. bad: those that crashed, hung or failed, with what happened."""
 
     counts: Counter[str] = field(default_factory=Counter)
     reasons: Counter[str] = field(default_factory=Counter)
@@ -55,7 +55,7 @@ class _Worker:
 
 
 def run_watched(paths: Iterable[Path], workers: int = 2) -> Tally:
-    """Load and measure each file as the batch does; a worker that hangs or dies is told and replaced."""
+    """Load and measure each file as a run does; a worker that hangs or dies is reported and replaced."""
     tally, waiting = Tally(), iter(paths)
     free = [_Worker() for _ in range(workers)]
     busy: list[_Worker] = []
@@ -124,7 +124,7 @@ def _outcome(vision: Any, measure_one: Any, path: Path, context: Any) -> tuple[s
 
 
 def written(folder: Path, contents: Iterable[tuple[str, bytes]]) -> Iterator[Path]:
-    """Write each (name, content) and give its path; the same folder holds all."""
+    """Paths of the files, after writing each (name, content) to the folder."""
     folder.mkdir(parents=True, exist_ok=True)
     for name, content in contents:
         path = folder / name

@@ -1,1 +1,1 @@
-"""Readings of real photographs beside a truth that was set by hand."""
+"""Readings of real photographs compared with estimates made by hand."""

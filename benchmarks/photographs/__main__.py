@@ -1,4 +1,4 @@
-"""Prints how far readings of real photographs lie outside what a human set by hand, part by part of each picture.
+"""Print how far readings of real photographs lie outside ranges estimated by hand, for each part of each picture.
 
     python -m benchmarks.photographs FOLDER
 
@@ -23,19 +23,19 @@ from vision.photo import measure_photo
 from vision.pixels import load_picture
 from vision.records import Box, PhotoContext, Reading, VesselSpec
 
-#: Kind by the first word that a part's name or its photo's folder has in it; else a plate.
+#: Kind by the first of these words found in a part's name or its photo's folder; else a plate.
 KINDS: tuple[tuple[str, Kind], ...] = (
     ("jar", "jar"), ("cup", "jar"), ("bag", "bag"), ("bulk", "bag"), ("mould", "bag"), ("snow", "bag"),
 )  # fmt: skip
 #: A box reaches beyond its part by this share of the part's longer side.
 MARGIN = 0.06
-#: Figures are made of parts of which the human is at least so sure.
+#: Figures use only parts whose estimate has one of these levels of trust.
 TRUSTED = ("high", "medium")
 
 
 @dataclass(frozen=True)
 class Part:
-    """A part of a photo, what was set by hand, and its reading; folder: its photo's."""
+    """A part of a photo, its estimate by hand, and its reading. folder: of its photo."""
 
     folder: str
     white: float
@@ -46,7 +46,7 @@ class Part:
 
     @property
     def beyond(self) -> float | None:
-        """Points by which the percent lies outside what was set by hand; None if there is no percent."""
+        """Points by which the percent lies outside the range estimated by hand; None if there is no percent."""
         percent = self.reading.percent
         return None if percent is None else max(0.0, abs(percent - self.white) - self.give_or_take)
 

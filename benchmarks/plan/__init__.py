@@ -1,1 +1,1 @@
-"""Do bands on a whole batch hold what they say? Joint draws beside draws of each vessel for itself."""
+"""Coverage of intervals for a whole batch: joint draws compared with independent draws of each vessel."""

@@ -1,4 +1,4 @@
-"""Prints how often the 80 % band of a batch's day holds it: the day on which eight of its ten blocks are through.
+"""Print how often the 80 % interval holds a batch's day: the day on which eight of its ten blocks are through.
 
     python -m benchmarks.plan --farms 80
 

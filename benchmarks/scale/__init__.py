@@ -1,1 +1,1 @@
-"""What a large farm costs: photos by the thousand, records by the hundred thousand."""
+"""Time and memory for a large farm: thousands of photos, hundreds of thousands of records."""

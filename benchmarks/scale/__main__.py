@@ -1,4 +1,4 @@
-"""Print what photos by the thousand and records by the hundred thousand cost: time, memory, and what grows.
+"""Print time and memory for thousands of photos and hundreds of thousands of records, and how they grow.
 
 python -m benchmarks.scale                          # all of it: about an hour on two cores
 python -m benchmarks.scale batch --photos 200       # photos: cost of each, memory of parent and workers
@@ -82,7 +82,7 @@ def _batch(home: Path, few: int, many: int) -> None:
 
 
 def _cost(home: Path, name: str) -> float:
-    """Processor seconds that the photos of a folder take in this process: others on the machine do not count."""
+    """Processor seconds that this process takes for the photos of a folder."""
     import cv2
 
     cv2.setNumThreads(1)

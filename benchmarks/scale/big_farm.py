@@ -1,4 +1,4 @@
-"""A large invented farm, its records written straight into the tables: no photo of it exists."""
+"""A large invented farm; its records are written directly to the tables, without photos."""
 
 import hashlib
 import math
@@ -16,7 +16,7 @@ from farm.store import Farm, create_farm
 from farm.store.schema import photos, readings
 from farm.store.staleness import mark_stale
 
-#: The moment the farm speaks from; the newest photos are of this day.
+#: The present time of the farm; the newest photos are of this day.
 NOW = datetime(2026, 3, 28, 18, tzinfo=UTC)
 VESSELS_A_PHOTO = 8
 _KINDS = (
@@ -25,12 +25,12 @@ _KINDS = (
     ("bag", "lion's mane", "sawdust", 15.0),
     ("block", "shiitake", "sawdust", 20.0),
 )
-#: One vessel in so many has a patch that may be a mould.
+#: One vessel in this many has a patch that may be a mould.
 _SPOTTED = 25
 
 
 def make_big_farm(folder: Path, n_vessels: int, n_each: int, *, records: str = "") -> Farm:
-    """A farm with so many running vessels and so many readings of each, eight vessels to a photo."""
+    """A farm with running vessels and readings of each, eight vessels to a photo."""
     farm = create_farm(folder, records=records)
     settings = folder / "farm.toml"
     settings.write_text(settings.read_text().replace('as_of = ""', f'as_of = "{NOW.isoformat()}"'))
@@ -47,7 +47,7 @@ def make_big_farm(folder: Path, n_vessels: int, n_each: int, *, records: str = "
 
 
 def add_photo(farm: Farm, shelf: int, taken_at: datetime) -> None:
-    """One photo more of a shelf's eight vessels, as a batch would keep it."""
+    """Add one more photo of a shelf's eight vessels, as a run would store it."""
     ids = {f"V{shelf * VESSELS_A_PHOTO + place:05}" for place in range(VESSELS_A_PHOTO)}
     some = [one for one in list_vessels(farm) if one.id in ids]
     rng = random.Random(shelf)

@@ -1,4 +1,4 @@
-"""Photos of drawn shelves, by the thousand: eight labelled bags in each, on several days, and their vessels.csv."""
+"""Thousands of photos of drawn shelves: eight labelled bags in each, on several days, and their vessels.csv."""
 
 from collections.abc import Iterator
 from functools import cache
@@ -20,7 +20,7 @@ Rgb = NDArray[np.uint8]
 
 
 def write_shelves(folder: Path, n_photos: int, *, times: int = 1) -> Path:
-    """Write so many photos (of times x times 12 megapixels) into folder/photos, and folder/vessels.csv; its path."""
+    """Path of vessels.csv, after writing photos (times x times 12 megapixels) to folder/photos."""
     (folder / "photos").mkdir(parents=True, exist_ok=True)
     n_shelves = -(-n_photos // DAYS)
     for n in range(n_photos):

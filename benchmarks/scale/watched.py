@@ -1,4 +1,4 @@
-"""Commands run as a user runs them, with their time and the most memory that each of their processes took."""
+"""Run commands as a user does, and measure time and peak memory of each of their processes."""
 
 import os
 import resource

@@ -1,1 +1,1 @@
-"""How fast one photo is read and the command starts: `python -m benchmarks.speed`."""
+"""Time to read one photo and to start the command: `python -m benchmarks.speed`."""

@@ -1,4 +1,4 @@
-"""How long one photo and the start of the command take, side by side with what they are measured against.
+"""Measure how long one photo and the start of the command take, compared with reference tasks.
 
     python -m benchmarks.speed [PHOTOS] [--rounds N] [--megapixels 12]
 

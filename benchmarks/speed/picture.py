@@ -1,4 +1,4 @@
-"""A phone's picture of eight labelled vessels, made of smaller photos of labelled bags.
+"""A picture of eight labelled vessels, like a phone's, composed of smaller photos of labelled bags.
 
 Each bag is cut out of its photo with what is around it and enlarged into a cell of its own; since a bag may come twice
 (on two days), each gets a new label, drawn where its own is.
@@ -73,7 +73,7 @@ def _cell(rgb: NDArray[np.uint8], label: Label, name: str, size: tuple[int, int]
     drawn = cv2.resize(cv2.warpPerspective(code, lay, twice), size, interpolation=cv2.INTER_AREA)
     there = cv2.resize(cv2.warpPerspective(cover, lay, twice), size, interpolation=cv2.INTER_AREA)
     share = there.astype(np.float32)[..., None] / 255
-    # The code is as white as its sticker, as black as print is.
+    # The code's white is that of its sticker; its black is that of print.
     white = np.median(cell[there > 250].max(axis=1))
     new = 20 + drawn.astype(np.float32)[..., None] / 255 * (white - 20)
     return np.asarray(np.round(cell * (1 - share) + new * share), np.uint8)

@@ -1,4 +1,4 @@
-"""How long the command takes to start, beside what `import numpy` takes."""
+"""Time to start the command, compared with `import numpy`."""
 
 import os
 import subprocess

@@ -1,4 +1,4 @@
-"""Where the time of one photo goes: its reading with a clock around the functions that do a step each."""
+"""Time of each step of reading one photo, by timing the functions that do the steps."""
 
 import time
 from collections.abc import Callable, Iterator
@@ -15,20 +15,20 @@ import vision.surface.read_face
 import vision.surface.segment
 from vision.records import PhotoContext
 
-#: Name of a step, and the functions (where they are looked up) that do it. A step within another is taken out of it.
+#: Steps, and the functions (module and name) that do them. Time of a step inside another is not counted twice.
 STEPS: tuple[tuple[str, Any, tuple[str, ...]], ...] = (
     ("read and decode the file", vision.pixels.load, ("_upright_jpeg",)),
     ("EXIF: time, camera, size", vision.photo.measure, ()),
     ("grey picture", vision.photo.measure, ("grey_of",)),
     ("find and read labels", vision.photo.measure, ("find_labels",)),
-    ("settle where labels lie", vision.photo.measure, ("settle_label",)),
+    ("refine label positions", vision.photo.measure, ("settle_label",)),
     ("cut faces out", vision.face.frame.Frame, ("cut", "inside_photo")),
     ("white from the labels", vision.photo.measure, ("white_at_label",)),
     ("outlines", vision.photo.measure, ("find_upright", "find_dish")),
     ("light and sharpness", vision.photo.measure_face, ("judge_light", "judge_sharpness")),
-    ("what the network is shown", vision.surface.segment, ("face_planes", "face_facts", "stack_planes")),
+    ("input of the network", vision.surface.segment, ("face_planes", "face_facts", "stack_planes")),
     ("the network", vision.surface.segment, ("run_network",)),
-    ("from its answer to a map", vision.photo.measure_face, ("segment_within",)),
+    ("network output to class map", vision.photo.measure_face, ("segment_within",)),
     ("suspects", vision.surface.segment, ("find_suspect_patches",)),
     ("percent, bounds, class map", vision.photo.measure_face, ("fill_reading",)),
 )
