@@ -88,7 +88,7 @@ def report(folder: Path, *packages: dict[str, object]) -> Path:
     return folder / "report.json"
 
 
-def test_a_vulnerability_with_a_mended_version_fails_and_one_without_is_told(tmp_path: Path) -> None:
+def test_a_vulnerability_with_a_mended_version_fails_and_one_without_is_reported(tmp_path: Path) -> None:
     audit = script("audit")
     whole = {"name": "a", "version": "1", "vulns": []}
     mended = {"name": "b", "version": "1", "vulns": [{"id": "PYSEC-1", "fix_versions": ["2"]}]}

@@ -38,7 +38,7 @@ def test_a_cast_is_white_balance_and_no_matter_of_the_matrix() -> None:
     assert fit.matrix == pytest.approx(np.eye(3), abs=0.015)
 
 
-def test_the_difference_told_after_the_fit_is_that_of_patches_left_out() -> None:
+def test_the_difference_reported_after_the_fit_is_that_of_patches_left_out() -> None:
     """With noise, a profile looks better on the patches it was fitted to than it is; what is told must not."""
     told, own, fresh = [], [], []
     for seed in range(20):

@@ -109,7 +109,7 @@ def test_the_usual_pace_falls_back_step_by_step_and_says_so():
 # Flushes read in texts: oyster on straw 2-3 (Vikaspedia) and 3 (PMC7407021 Table 2), 5-10 days apart (Shnyreva et al.
 # 2017, Adv. Microbiol. 7: 125-136); king oyster 2, one to two weeks apart (a spawn maker's sheet).
 @pytest.mark.parametrize(("key", "flushes", "apart"), [("oyster", (2, 3), (5, 10)), ("king_oyster", (2, 2), (7, 14))])
-def test_flushes_as_told(key, flushes, apart):
+def test_flushes_as_reported(key, flushes, apart):
     species = species_table()[key]
     assert flushes[0] <= species.flushes.value <= flushes[1]
     assert apart[0] <= species.flush_interval_days.value <= apart[1]
@@ -118,7 +118,7 @@ def test_flushes_as_told(key, flushes, apart):
 # Spawn rates read: best yield of Pleurotus at 3.75-5 % of wet weight (Royse 2002, abstract); 45 g in a bag of 850 g
 # moist straw = 5.3 % (Missouri State University, 2018); king oyster in sawdust about 1 % (a spawn maker's sheet).
 @pytest.mark.parametrize(("key", "low", "high"), [("oyster", 3.75, 5.3), ("king_oyster", 0.5, 2)])
-def test_spawn_rates_as_told(key, low, high):
+def test_spawn_rates_as_reported(key, low, high):
     assert low <= species_table()[key].spawn_rate_percent.value <= high
 
 
@@ -203,6 +203,6 @@ def test_optimum_temperatures_as_published(key, low, high):
         ("jar", "oyster", "rye", 10, 15),
     ],
 )
-def test_days_of_the_spawn_run_as_told(kind, species, substrate, low, high):
+def test_days_of_the_spawn_run_as_reported(kind, species, substrate, low, high):
     days = usual_pace(kind, species, substrate)[0].through_days
     assert low / 1.17 <= days <= high * 1.17

@@ -46,7 +46,7 @@ def test_pairs_are_listed_whole(spawnrun: Spawnrun, week: Path) -> None:
     ]  # fmt: skip
 
 
-def test_nothing_to_compare_is_told(spawnrun: Spawnrun, week: Path) -> None:
+def test_nothing_to_compare_is_reported(spawnrun: Spawnrun, week: Path) -> None:
     Path("eye.csv").write_text("vessel,percent,photo\nB001,3,none.png\n")
     outcome = spawnrun("agree", "eye.csv", "--farm", "home")
     assert outcome.out == "  no estimate has a reading\n"

@@ -27,7 +27,7 @@ def test_a_backup_without_a_name_is_named_by_farm_and_day(spawnrun: Spawnrun, we
     assert "copy it to another disk" in inside.err
 
 
-def test_a_file_that_is_none_is_told(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_file_that_is_none_is_reported(spawnrun: Spawnrun, week: Path) -> None:
     for name in ("vessels.csv", "no-such.zip", "photos"):
         outcome = spawnrun("restore", name, "again")
         assert outcome.code == 2, name

@@ -27,7 +27,9 @@ NAMES = [
 
 
 @pytest.mark.usefixtures("painted")
-def test_any_name_that_a_file_can_have_is_measured_and_told(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+def test_any_name_that_a_file_can_have_is_measured_and_reported(
+    spawnrun: Spawnrun, vessels: Path, tmp_path: Path
+) -> None:
     for percent, name in enumerate(NAMES):
         paint(tmp_path / "shelf" / name, ("B001", percent))
     listed = spawnrun("measure", "shelf", "--vessels", "vessels.csv", "--format", "json")
@@ -87,7 +89,9 @@ def test_a_path_that_climbs_is_the_file_it_leads_to(spawnrun: Spawnrun, vessels:
 
 
 @pytest.mark.usefixtures("painted")
-def test_links_in_a_loop_end_and_a_link_to_nowhere_is_told(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+def test_links_in_a_loop_end_and_a_link_to_nowhere_is_reported(
+    spawnrun: Spawnrun, vessels: Path, tmp_path: Path
+) -> None:
     paint(tmp_path / "shelf" / "a.png", ("B001", 30))
     (tmp_path / "shelf" / "round").symlink_to(tmp_path / "shelf")
     (tmp_path / "shelf" / "self.png").symlink_to(tmp_path / "shelf" / "self.png")
@@ -118,7 +122,9 @@ def test_folders_pipes_and_empty_files_with_a_picture_s_name(spawnrun: Spawnrun,
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Windows has other permissions")
 @pytest.mark.usefixtures("painted")
-def test_a_file_and_a_folder_that_may_not_be_read_are_told(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+def test_a_file_and_a_folder_that_may_not_be_read_are_reported(
+    spawnrun: Spawnrun, vessels: Path, tmp_path: Path
+) -> None:
     shelf = tmp_path / "shelf"
     for number, name in enumerate(("20260305_1000.png", "secret.png", "shut/inside.png")):
         paint(shelf / name, ("B001", number))

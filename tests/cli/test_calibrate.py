@@ -42,7 +42,7 @@ def test_a_profile_is_kept_if_it_helps_and_forgotten_when_it_no_longer_does(spaw
     ("arguments", "said"),
     [(("none.jpg",), "none.jpg: not a file"), (("none.jpg", "--farm", "x"), "x is not a farm"), ((), "PHOTO")],
 )
-def test_bad_input_is_told(spawnrun: Spawnrun, arguments: tuple[str, ...], said: str) -> None:
+def test_bad_input_is_reported(spawnrun: Spawnrun, arguments: tuple[str, ...], said: str) -> None:
     outcome = spawnrun("calibrate", *arguments)
     assert outcome.code == 2
     assert said in outcome.err

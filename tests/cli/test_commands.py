@@ -1,4 +1,4 @@
-"""Every command: its help shows an example, its list comes in three formats, its failures are told."""
+"""Every command: its help shows an example, its list comes in three formats, its failures are reported."""
 
 import json
 from importlib.metadata import version
@@ -95,7 +95,7 @@ def test_version(spawnrun: Spawnrun) -> None:
     assert (outcome.code, outcome.out) == (0, f"spawnrun {version('spawnrun')}\n")
 
 
-def test_a_place_that_cannot_be_written_is_told_plainly(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_place_that_cannot_be_written_is_reported_plainly(spawnrun: Spawnrun, week: Path) -> None:
     outcome = spawnrun("report", "--out", "vessels.csv/today.html", "--farm", "home")
     assert outcome.code == 1
     assert "vessels.csv" in outcome.err
@@ -129,7 +129,7 @@ def test_init_makes_a_farm_once(spawnrun: Spawnrun) -> None:
     assert "is a farm already" in again.err
 
 
-def test_a_farm_within_a_farm_is_told(spawnrun: Spawnrun) -> None:
+def test_a_farm_within_a_farm_is_reported(spawnrun: Spawnrun) -> None:
     assert spawnrun("init", "home").err == ""
     assert "it lies inside the farm" in spawnrun("init", "home/cellar").err
 

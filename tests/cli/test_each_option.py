@@ -220,14 +220,16 @@ def test_a_fixed_camera_s_layout_tells_the_vessels_their_regions(
     assert seen == [{"B001": (10, 20, 300, 400)}]
 
 
-def test_a_cluster_that_does_not_answer_is_told(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_cluster_that_does_not_answer_is_reported(spawnrun: Spawnrun, week: Path) -> None:
     pytest.importorskip("distributed")
     refused = spawnrun("measure", "photos", "--scheduler", "nowhere", "--farm", "home")
     assert refused.code == 2
     assert "no Dask scheduler answers at nowhere" in refused.err
 
 
-def test_a_demo_is_made_anew_with_as_many_workers_as_asked(spawnrun: Spawnrun, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_demo_is_made_again_with_as_many_workers_as_asked(
+    spawnrun: Spawnrun, monkeypatch: pytest.MonkeyPatch
+) -> None:
     asked: list[int] = []
     monkeypatch.setattr("cli.demo.measure_paths", lambda farm, paths, options: asked.append(options.workers))
     assert spawnrun("demo", "try", "--workers", "3").code == 0

@@ -61,14 +61,14 @@ def test_backs_go_with_what_bears_its_label_on_the_face(spawnrun: Spawnrun, vess
         (("A1", "--paper", "a5"), "a5"),
     ],
 )
-def test_what_cannot_be_printed_is_told(spawnrun: Spawnrun, arguments: tuple[str, ...], said: str) -> None:
+def test_what_cannot_be_printed_is_reported(spawnrun: Spawnrun, arguments: tuple[str, ...], said: str) -> None:
     outcome = spawnrun("labels", *arguments)
     assert outcome.code == 2
     assert said in " ".join(outcome.err.replace("│", " ").split())
     assert not Path("labels.pdf").exists()
 
 
-def test_a_place_that_cannot_be_written_is_told(spawnrun: Spawnrun, vessels: Path) -> None:
+def test_a_place_that_cannot_be_written_is_reported(spawnrun: Spawnrun, vessels: Path) -> None:
     outcome = spawnrun("labels", "A1", "--out", "vessels.csv/labels.pdf")
     assert outcome.code == 2
     assert "cannot be written" in outcome.err

@@ -97,7 +97,7 @@ def test_csv_and_table_hold_the_same_readings(spawnrun: Spawnrun, vessels: Path,
 
 
 @pytest.mark.usefixtures("painted")
-def test_a_photo_without_a_reading_is_told_by_the_exit_code_and_its_record(
+def test_a_photo_without_a_reading_is_reported_by_the_exit_code_and_its_record(
     spawnrun: Spawnrun, vessels: Path, photos: Path
 ) -> None:
     (photos / "20260311_1000.jpg").write_bytes(b"\xff\xd8\xff but no more")
@@ -167,7 +167,7 @@ def test_bad_input_and_usage_end_with_2_and_say_why(
 
 
 @pytest.mark.usefixtures("painted")
-def test_shakes_can_be_told_without_a_farm(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+def test_shakes_can_be_reported_without_a_farm(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
     paint(tmp_path / "jar" / "20260306_1000.png", ("J001", 33))
     paint(tmp_path / "jar" / "20260307_1000.png", ("J001", 2))
     (tmp_path / "events.csv").write_text("vessel,event,at\nJ001,shaken,2026-03-06T18:00\n")

@@ -1,4 +1,4 @@
-"""`spawnrun review --open` as a process of its own: it says where the page is, serves it, and ends at Ctrl-C."""
+"""`spawnrun review --open` as a separate process: it prints the address, serves the page, and ends at Ctrl-C."""
 
 import os
 import signal

@@ -1,4 +1,4 @@
-"""A station of a farm, as a process of its own: measures painted photos one by one, or notes events."""
+"""A station of a farm, as a separate process: measures painted photos one by one, or notes events."""
 
 import sys
 import time

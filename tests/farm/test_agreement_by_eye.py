@@ -58,7 +58,7 @@ def test_rows_without_a_reading_say_why(shelf: Farm, tmp_path: Path) -> None:
     assert len(check(shelf, tmp_path, "vessel,percent,taken_at\nB001,5,2026-03-07T04:00\n", within_hours=24).pairs) == 1
 
 
-def test_photos_of_one_name_are_told_apart_by_time(shelf: Farm, vision: Vision, tmp_path: Path) -> None:
+def test_photos_of_one_name_are_reported_apart_by_time(shelf: Farm, vision: Vision, tmp_path: Path) -> None:
     paint(tmp_path / "more" / "20260308_1000.png", ("B001", 64))
     measure_paths(shelf, [tmp_path / "more"], vision=vision)
     told = check(shelf, tmp_path, "vessel,percent,photo\nB001,5,20260308_1000.png\n")

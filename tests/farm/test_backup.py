@@ -119,7 +119,7 @@ def test_what_is_written_meanwhile_is_in_it_whole_or_not_at_all(week: Farm, tmp_
     assert counts[-1] > 0
 
 
-def test_a_face_written_after_the_records_were_copied_has_its_series_read_anew(
+def test_a_face_written_after_the_records_were_copied_has_its_series_read_again(
     week: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from farm.upkeep import backup
@@ -235,7 +235,7 @@ def test_one_of_a_newer_program_is_refused_politely(week: Farm, tmp_path: Path) 
         restore_farm(rewritten(whole, tmp_path / "newer.zip", **{MANIFEST: newer}), tmp_path / "again")
 
 
-def test_too_little_room_is_told_before_anything_is_written(
+def test_too_little_room_is_reported_before_anything_is_written(
     week: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     whole = back_up(week, tmp_path / "farm.zip").path

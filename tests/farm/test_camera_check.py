@@ -40,14 +40,16 @@ def test_a_good_camera_in_good_light_has_nothing_to_change(tmp_path: Path) -> No
 
 
 @pytest.mark.usefixtures("without_chart")
-def test_small_labels_are_told_by_their_size(tmp_path: Path) -> None:
+def test_small_labels_are_reported_by_their_size(tmp_path: Path) -> None:
     told = findings(shot(sheet(4, IDS)), tmp_path, label_size="small")
     assert told["scale"].value == pytest.approx(8.0, rel=0.01)
 
 
 @pytest.mark.usefixtures("without_chart")
 @pytest.mark.parametrize("darker", [0.45, 0.6])
-def test_a_lamp_to_the_right_is_told_with_the_share_by_which_the_left_is_darker(tmp_path: Path, darker: float) -> None:
+def test_a_lamp_to_the_right_is_reported_with_the_share_by_which_the_left_is_darker(
+    tmp_path: Path, darker: float
+) -> None:
     told = findings(shot(sheet(4, IDS), darker_left=darker, exposure=0.9), tmp_path)["even light"]
     # Patches lie 16 + 50 mm into each of three columns of 92 mm.
     left, right = (1 - darker + darker * (66 + 92 * column) / 276 for column in (0, 2))
@@ -57,19 +59,19 @@ def test_a_lamp_to_the_right_is_told_with_the_share_by_which_the_left_is_darker(
 
 
 @pytest.mark.usefixtures("without_chart")
-def test_a_camera_too_far_away_is_told(tmp_path: Path) -> None:
+def test_a_camera_too_far_away_is_reported(tmp_path: Path) -> None:
     told = findings(shot(sheet(2.3, IDS), blur_px=0.9, noise=2), tmp_path)["smallest label"]
     assert not told.fine
     assert "barely read: come closer" in told.says
 
 
 @pytest.mark.usefixtures("without_chart")
-def test_dark_and_bright_pictures_are_told(tmp_path: Path) -> None:
+def test_dark_and_bright_pictures_are_reported(tmp_path: Path) -> None:
     assert "expose longer" in findings(shot(sheet(4, IDS), exposure=0.2), tmp_path)["exposure"].says
     assert "expose less" in findings(shot(sheet(4, IDS), exposure=1.5), tmp_path)["exposure"].says
 
 
-def test_a_picture_style_is_told(tmp_path: Path) -> None:
+def test_a_picture_style_is_reported(tmp_path: Path) -> None:
     told = findings(shot(sheet(4, IDS), gamma=1.4, exposure=0.9), tmp_path)["tone"]
     assert not told.fine
     assert "turn off HDR" in told.says
@@ -116,7 +118,7 @@ def test_a_farm_keeps_one_profile_for_each_camera(farm: Farm) -> None:
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[{}]", '[{"camera": "A", "matrix": [[1]]}]', "\xff"])
-def test_a_damaged_file_of_profiles_is_told(farm: Farm, text: str) -> None:
+def test_a_damaged_file_of_profiles_is_reported(farm: Farm, text: str) -> None:
     (farm.folder / "cameras.json").write_text(text, "latin-1")
     with pytest.raises(SettingsError, match="calibrate again"):
         load_profiles(farm)

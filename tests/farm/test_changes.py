@@ -47,7 +47,7 @@ def test_nothing_changed_in_an_hour(shelf: Farm) -> None:
     assert changed(shelf, shelf.now - timedelta(hours=1)) == []
 
 
-def test_new_closed_and_contaminated_vessels_are_told(shelf: Farm, tmp_path: Path) -> None:
+def test_new_closed_and_contaminated_vessels_are_reported(shelf: Farm, tmp_path: Path) -> None:
     table = tmp_path / "more.csv"
     table.write_text("id,kind,inoculated\nN001,jar,2026-03-12T12:00\n")
     import_vessels(shelf, table)

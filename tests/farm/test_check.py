@@ -1,4 +1,4 @@
-"""Damage is found, named, and told apart from what is no loss."""
+"""Damage is found, named, and distinguished from what is no loss."""
 
 import sqlite3
 from collections.abc import Callable
@@ -138,7 +138,7 @@ def test_damage_is_named_with_what_to_do(
 
 
 @pytest.mark.parametrize(("change", "what", "found", "advice"), NO_LOSS, ids=lambda one: getattr(one, "__name__", None))
-def test_what_is_no_loss_is_told_and_is_no_fault(
+def test_what_is_no_loss_is_reported_and_is_no_fault(
     week: Farm, change: Callable[[Farm], None], what: str, found: str, advice: str
 ) -> None:
     change(week)
@@ -148,7 +148,7 @@ def test_what_is_no_loss_is_told_and_is_no_fault(
     assert damage.advice.startswith(advice)
 
 
-def test_a_vessel_that_nobody_added_is_told(week: Farm, tmp_path: Path, vision: Vision) -> None:
+def test_a_vessel_that_nobody_added_is_reported(week: Farm, tmp_path: Path, vision: Vision) -> None:
     measure_paths(week, [paint(tmp_path / "photos" / "20260309_1000.png", ("X9", 5))], vision=vision)
     (damage,) = check_farm(week.folder)
     assert (damage.is_fault, damage.where) == (False, "X9")

@@ -40,6 +40,6 @@ def test_days_ahead_that_no_calendar_holds_are_no_day() -> None:
     assert after_days(start, None) is None
 
 
-def test_an_unknown_zone_is_told() -> None:
+def test_an_unknown_zone_is_reported() -> None:
     with pytest.raises(SettingsError, match="not a known time zone"):
         time_zone("Europe/Nowhere")

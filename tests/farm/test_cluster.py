@@ -111,7 +111,7 @@ def test_a_cluster_that_loses_a_worker_in_mid_run_gives_the_same_records(
         assert list_readings(farm) == list_readings(local)
 
 
-def test_a_photo_that_kills_worker_after_worker_is_told(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
+def test_a_photo_that_kills_worker_after_worker_is_reported(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
     """The scheduler hands a task to another worker three times more (its setting allowed-failures)."""
     paint(tmp_path / "photos" / "20260303_1000.png", ("B001", 66))
     paint(tmp_path / "photos" / "20260304_1000.png", ("B001", 8))
@@ -128,7 +128,7 @@ def test_a_photo_that_kills_worker_after_worker_is_told(farm: Farm, vessels_csv:
     assert [one.percent for one in list_readings(farm)] == [8]
 
 
-def test_a_photo_that_a_worker_does_not_see_is_told_and_not_kept(
+def test_a_photo_that_a_worker_does_not_see_is_reported_and_not_kept(
     farm: Farm, vessels_csv: Path, photos: Path, tmp_path: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -141,7 +141,9 @@ def test_a_photo_that_a_worker_does_not_see_is_told_and_not_kept(
     assert [one.status for one in sent.readings] == ["ok", "ok"]
 
 
-def test_a_cluster_that_cannot_be_used_is_told_in_plain_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_cluster_that_cannot_be_used_is_reported_in_plain_words(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     lonely = Cluster(tmp_path, 0)
     try:
         with pytest.raises(ClusterError, match="has no workers"), cluster_executor(lonely.address()):

@@ -28,7 +28,7 @@ def test_means_and_intervals_as_published() -> None:
     assert found.verdict == "cannot be told apart", "p = 0.079"
 
 
-def test_a_difference_is_told_with_as_many_comparisons_in_mind() -> None:
+def test_a_difference_is_reported_with_as_many_comparisons_in_mind() -> None:
     shifted = [one + 0.5 for one in SECOND]  # p = 0.0249 by the same test
     assert compare_means(FIRST, shifted, 1, WORDS).verdict == "less"
     assert compare_means(shifted, FIRST, 1, WORDS).verdict == "more"

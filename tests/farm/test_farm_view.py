@@ -79,7 +79,7 @@ def test_a_list_asked_again_fetches_only_what_it_must_look_into(week: Farm, monk
     assert told(week) == first
 
 
-def test_what_happens_to_one_vessel_is_worked_out_anew_for_it_alone(
+def test_what_happens_to_one_vessel_is_worked_out_again_for_it_alone(
     week: Farm, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, vision: Vision
 ) -> None:
     told(week)
@@ -97,7 +97,7 @@ def test_what_happens_to_one_vessel_is_worked_out_anew_for_it_alone(
 
 
 @pytest.mark.parametrize("when", ["2026-03-05T09:00", "2026-03-09T09:00", "2026-04-01T09:00"])
-def test_another_moment_is_told_the_same_with_and_without_summaries(week: Farm, when: str) -> None:
+def test_another_moment_is_reported_the_same_with_and_without_summaries(week: Farm, when: str) -> None:
     told(week)
     kept = told(week.at(at(when)))
     forget(week)

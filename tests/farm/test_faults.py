@@ -90,7 +90,7 @@ def write_notes(farm: Farm, count: int) -> None:
         add_note(farm, "B001", f"{number} " + "much to say " * 2000)
 
 
-def test_a_full_disk_is_told_and_loses_nothing(small_disk: Path, tmp_path: Path, vision: Vision) -> None:
+def test_a_full_disk_is_reported_and_loses_nothing(small_disk: Path, tmp_path: Path, vision: Vision) -> None:
     folder = make_farm(small_disk / "farm")
     photos = make_photos(tmp_path / "photos", 30)
     filler = small_disk / "filler"
@@ -115,7 +115,7 @@ def test_a_full_disk_is_told_and_loses_nothing(small_disk: Path, tmp_path: Path,
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Windows has other permissions")
-def test_a_folder_that_may_not_be_written_is_told(
+def test_a_folder_that_may_not_be_written_is_reported(
     farm: Farm, vessels_csv: Path, vision: Vision, tmp_path: Path
 ) -> None:
     import_vessels(farm, vessels_csv)

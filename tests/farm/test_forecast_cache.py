@@ -90,7 +90,7 @@ def test_an_unchanged_farm_is_fitted_once_whatever_the_moment(farm: Farm, fits: 
     "change",
     [{"percent": (0.0, 3.0, 22.0)}, {"days": (1.0, 3.0, 5.1)}, {"temperature_c": 18.0}, {"shaken_days": (4.0,)}],
 )
-def test_a_change_in_one_vessel_is_fitted_anew_for_all(farm: Farm, fits: list[int], change: dict[str, object]) -> None:
+def test_a_change_in_one_vessel_is_fitted_again_for_all(farm: Farm, fits: list[int], change: dict[str, object]) -> None:
     """They learn from each other, so a sibling's day may move too."""
     first = told(farm, SHELF, ForecastSettings())
     second = told(farm, [SHELF[0], replace(YOUNG, **change)], ForecastSettings())  # type: ignore[arg-type]

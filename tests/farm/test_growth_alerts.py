@@ -38,7 +38,7 @@ def _as_they_are(faces):
     return tuple(MeasuredVessel(one.reading, one.face) for one in faces)
 
 
-def test_a_reading_that_does_not_fit_is_told_with_its_photo_and_what_was_expected(slip: Farm) -> None:
+def test_a_reading_that_does_not_fit_is_reported_with_its_photo_and_what_was_expected(slip: Farm) -> None:
     (one,) = list_outlooks(slip)
     (misfit,) = one.misfits
     assert misfit.reading.percent == 90
@@ -108,7 +108,7 @@ def signed(*days: float, name: str = "wet_patch", status: str = "colonising") ->
     return outlook(vessel("jar"), reading(1), *seen, status=status)
 
 
-def test_a_sign_is_told_apart_from_colour_with_place_and_since_when(farm: Farm) -> None:
+def test_a_sign_is_reported_apart_from_colour_with_place_and_since_when(farm: Farm) -> None:
     (item,) = review_seen(farm, [signed(4, 6)])
     assert (item.subject, item.suspect, item.where) == ("wet patch", None, "lower right")
     assert item.since == START + timedelta(days=4)
@@ -117,7 +117,7 @@ def test_a_sign_is_told_apart_from_colour_with_place_and_since_when(farm: Farm) 
     assert (row.section, row.marks) == ("look", ("wet patch",))
 
 
-def test_a_sign_that_is_gone_is_not_told(farm: Farm) -> None:
+def test_a_sign_that_is_gone_is_not_reported(farm: Farm) -> None:
     gone = signed(4, 6)
     assert review_seen(farm, [replace(gone, faces=(*gone.faces, reading(8)))]) == []
 

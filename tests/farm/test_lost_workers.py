@@ -46,7 +46,7 @@ def two(farm: Farm, vessels_csv: Path) -> tuple[Farm, RunOptions]:
     return farm, RunOptions(workers=2)
 
 
-def test_a_photo_that_kills_its_worker_twice_is_told_and_the_others_are_kept(
+def test_a_photo_that_kills_its_worker_twice_is_reported_and_the_others_are_kept(
     two: tuple[Farm, RunOptions], photos: Path, vision: Vision
 ) -> None:
     farm, options = two

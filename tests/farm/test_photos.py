@@ -58,7 +58,7 @@ def test_folders_are_searched_downwards_but_not_where_the_program_wrote(tmp_path
     assert found[1].names == ("a", "sub", tmp_path.name)
 
 
-def test_nothing_to_measure_is_told(tmp_path: Path) -> None:
+def test_nothing_to_measure_is_reported(tmp_path: Path) -> None:
     with pytest.raises(NothingToMeasureError, match="no picture in"):
         find_photos([tmp_path], SUFFIXES)
     with pytest.raises(NothingToMeasureError, match="no such file or folder"):

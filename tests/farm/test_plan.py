@@ -103,7 +103,7 @@ def test_what_fruits_already_does_not_wait_for_it(shelf: Farm) -> None:
     assert plan_target(shelf, parse_target("2 oyster blocks by 2026-06-02"), []).running == 1
 
 
-def test_more_places_wanted_than_there_are_is_told(shelf: Farm) -> None:
+def test_more_places_wanted_than_there_are_is_reported(shelf: Farm) -> None:
     for vessel in ("K1", "K2"):
         add_event(shelf, vessel, "opened", to_instant(moment("2026-02-27T12:00"), shelf.zone))
     plan = shelf.settings.plan.model_copy(update={"fruiting_places": 1})

@@ -71,7 +71,7 @@ def test_a_photo_added_later_takes_its_place(farm: Farm, vessels_csv: Path, phot
     assert list_readings(farm, vessel="B001")[-1].percent_alone == 30
 
 
-def test_a_shake_that_is_told_later_starts_a_new_phase(
+def test_a_shake_that_is_reported_later_starts_a_new_phase(
     farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)

@@ -127,7 +127,9 @@ def test_a_database_holds_one_farm(server: Server, on_server: Farm, tmp_path: Pa
         open_farm(tmp_path / "third")
 
 
-def test_a_password_is_kept_and_told_nowhere(server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_password_is_kept_and_reported_nowhere(
+    server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     url = server.new_database()
     with create_farm(tmp_path / "farm", records=url) as farm:
         assert server.password not in (farm.folder / "farm.toml").read_text()
@@ -154,7 +156,7 @@ def test_a_password_is_kept_and_told_nowhere(server: Server, tmp_path: Path, mon
         ("grower top-secret", SettingsError, "not an address"),
     ],
 )
-def test_an_address_that_cannot_be_used_is_told_in_plain_words(
+def test_an_address_that_cannot_be_used_is_reported_in_plain_words(
     tmp_path: Path, records: str, error: type[Exception], said: str
 ) -> None:
     with pytest.raises(error, match=said) as refused:
@@ -175,7 +177,7 @@ def test_records_of_an_older_version_are_brought_up_to_date(on_server: Farm, ves
                 assert columns_of(connection) == fresh
 
 
-def test_a_database_that_is_not_there_is_told(server: Server, tmp_path: Path) -> None:
+def test_a_database_that_is_not_there_is_reported(server: Server, tmp_path: Path) -> None:
     with pytest.raises(NotAFarmError, match='database "nowhere" does not exist'):
         create_farm(tmp_path / "farm", records=server.url("nowhere"))
 

@@ -48,7 +48,7 @@ def test_records_of_a_newer_program_are_left_alone(farm: Farm) -> None:
         open_farm(farm.folder)
 
 
-def test_a_file_that_is_no_database_is_told(farm: Farm) -> None:
+def test_a_file_that_is_no_database_is_reported(farm: Farm) -> None:
     farm.close()
     (farm.folder / "records.sqlite").write_bytes(b"not a database at all" * 400)
     with pytest.raises(NotAFarmError, match=r"damaged|no database"):
@@ -82,7 +82,7 @@ def test_settings_are_what_the_file_says(farm: Farm) -> None:
         assert opened.settings.consolidation_days == {"shiitake": 60}
 
 
-def test_records_held_by_another_process_are_told(
+def test_records_held_by_another_process_are_reported(
     farm: Farm, vessels_csv: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import_vessels(farm, vessels_csv)

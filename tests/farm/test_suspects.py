@@ -65,7 +65,7 @@ def test_patches_that_grow_together_become_one_suspect_since_the_first() -> None
     assert [one.area_cm2 for one in found.photos] == [1.2, 9.0]
 
 
-def test_a_place_on_a_jar_is_told_from_the_middle_of_its_face() -> None:
+def test_a_place_on_a_jar_is_reported_from_the_middle_of_its_face() -> None:
     """The shelf label does not move with the jar: here the jar stands 40 photo pixels further to the right."""
     here = frame()
     first, then = at_mm(here, 60, 80, 10), at_mm(here, 60, 80, 14)
@@ -173,7 +173,7 @@ def test_a_shake_moves_and_hides_what_it_mixes_in_and_that_is_no_doubt() -> None
     assert all("it moves about" not in " ".join(one.reasons) for one in follow_suspects(vessel("jar"), moved, shaken))
 
 
-def test_a_species_own_colour_is_known_and_told_only_with_age_where_the_table_says_so() -> None:
+def test_a_species_own_colour_is_known_and_reported_only_with_age_where_the_table_says_so() -> None:
     here = frame()
     spot = at_mm(here, 60, 80, 10)
 

@@ -82,7 +82,7 @@ def test_days_ahead_move_the_border_between_soon_and_later(farm: Farm) -> None:
     assert sort_into_sections(farm.at(NOW), [one], [], days=2)[0].section == "later"
 
 
-def test_a_suspect_is_told_with_its_growth_place_and_first_day(farm: Farm) -> None:
+def test_a_suspect_is_reported_with_its_growth_place_and_first_day(farm: Farm) -> None:
     one = outlook(
         "colonising",
         30.0,
@@ -96,7 +96,7 @@ def test_a_suspect_is_told_with_its_growth_place_and_first_day(farm: Farm) -> No
     assert (item.where, item.since, item.urgency) == ("lower left", START + timedelta(days=6), "high")
 
 
-def test_a_suspect_hidden_in_the_newest_photo_is_still_told(farm: Farm) -> None:
+def test_a_suspect_hidden_in_the_newest_photo_is_still_reported(farm: Farm) -> None:
     one = outlook("colonising", 30.0, reading(6, 30, mark(1.0, score=0.75)), reading(8, 35))
     (item,) = review_seen(farm, [one])
     assert item.why == "green patch of 1.0 cm2; not seen in the newest photo"

@@ -90,7 +90,7 @@ def test_a_shelf_is_shared_too_in_any_case_of_its_letters(farm: Farm, tmp_path: 
     assert [(rate.what, rate.contaminated, rate.vessels) for rate in found.shared] == [("day", 0, 1), ("shelf", 1, 2)]
 
 
-def test_nine_of_ten_beside_none_of_twenty_is_told(farm: Farm, tmp_path: Path) -> None:
+def test_nine_of_ten_beside_none_of_twenty_is_reported(farm: Farm, tmp_path: Path) -> None:
     rows = [f"A{n},bag,2026-03-01,SICK" for n in range(10)] + [f"C{n},bag,2026-03-01,SOUND" for n in range(20)]
     source = tmp_path / "many.csv"
     source.write_text("\n".join(["id,kind,inoculated,source", *rows]))

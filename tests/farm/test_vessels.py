@@ -41,7 +41,7 @@ def test_other_facts_for_a_known_vessel_need_a_word(farm: Farm, vessels_csv: Pat
     assert get_vessel(farm, "B002").state == "closed"
 
 
-def test_a_vessel_twice_in_a_file_is_told(farm: Farm, vessels_csv: Path) -> None:
+def test_a_vessel_twice_in_a_file_is_reported(farm: Farm, vessels_csv: Path) -> None:
     vessels_csv.write_text(vessels_csv.read_text() + "B001,bag,oyster,sawdust,2026-03-01,,,\n")
     with pytest.raises(InputFileError, match="B001 stands on line 2 too"):
         import_vessels(farm, vessels_csv)
@@ -54,7 +54,7 @@ def test_unknown_columns_are_kept_as_notes_and_reported(farm: Farm, tmp_path: Pa
     assert [note.text for note in notes_of(farm, "B1")] == ["colour: top; mood: good"]
 
 
-def test_a_species_that_nobody_knows_is_taken_and_told(farm: Farm, tmp_path: Path) -> None:
+def test_a_species_that_nobody_knows_is_taken_and_reported(farm: Farm, tmp_path: Path) -> None:
     source = tmp_path / "vessels.csv"
     source.write_text(
         "id,kind,inoculated,species\nB1,bag,2026-03-01,oister\nB2,bag,2026-03-01,oyster\nB3,bag,2026-03-01,\n"
@@ -82,7 +82,7 @@ def test_closing_keeps_the_records_and_reopening_brings_back(farm: Farm, vessels
     assert close_vessel(farm, "B001", state="running").closed_at is None
 
 
-def test_an_unknown_vessel_is_told(farm: Farm) -> None:
+def test_an_unknown_vessel_is_reported(farm: Farm) -> None:
     with pytest.raises(UnknownVesselError, match="no vessel B9"):
         get_vessel(farm, "B9")
 

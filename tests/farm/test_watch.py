@@ -26,7 +26,7 @@ def test_a_file_is_complete_when_it_has_not_changed_for_a_while() -> None:
     assert not arrivals.is_waiting
 
 
-def test_a_file_that_is_changed_later_is_told_again_and_one_that_goes_is_forgotten() -> None:
+def test_a_file_that_is_changed_later_is_reported_again_and_one_that_goes_is_forgotten() -> None:
     arrivals = Arrivals(lambda path: True, settled_seconds=2)
     arrivals.complete({A: (10, 1), B: (1, 1)}, 0.0)
     assert arrivals.complete({A: (10, 1)}, 3.0) == [A]
@@ -45,7 +45,7 @@ def test_a_copy_that_pauses_is_waited_for_but_not_for_ever() -> None:
     assert arrivals.complete({A: (10, 1), B: (9, 1)}, 60.0) == [B]
 
 
-def test_photos_that_lie_there_and_photos_that_come_are_told_once_and_whole(tmp_path: Path) -> None:
+def test_photos_that_lie_there_and_photos_that_come_are_reported_once_and_whole(tmp_path: Path) -> None:
     picture = tmp_path / "picture.png"
     Image.fromarray(np.random.default_rng(0).integers(0, 255, (80, 80, 3)).astype(np.uint8)).save(picture)
     content = picture.read_bytes()

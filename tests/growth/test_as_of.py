@@ -52,7 +52,7 @@ def test_the_pace_is_the_rise_over_one_day(growing):
 @pytest.mark.parametrize(
     ("band", "day"), [("median", "through_median"), ("low", "through_high"), ("high", "through_low")]
 )
-def test_the_curve_reaches_the_threshold_on_the_days_that_are_told(growing, band, day):
+def test_the_curve_reaches_the_threshold_on_the_days_that_are_reported(growing, band, day):
     """The chance of being through by a day is the chance that the percent of that day is above the threshold."""
     _, said = growing
     percent = np.array(getattr(said.curve, band))

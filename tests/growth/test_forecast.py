@@ -82,7 +82,7 @@ def test_before_anything_shows_it_is_waiting():
     assert said.status == "waiting"
 
 
-def test_readings_that_bear_no_number_are_told_and_left_out():
+def test_readings_that_bear_no_number_are_reported_and_left_out():
     series, _ = block("X1", until=9.0)
     broken = replace(
         series,
@@ -110,7 +110,7 @@ def test_readings_after_the_moment_asked_about_are_not_used():
     assert early == one(same, past())
 
 
-def test_one_wrong_reading_does_not_move_the_day_and_is_told():
+def test_one_wrong_reading_does_not_move_the_day_and_is_reported():
     series, _ = block("X1", until=10.0)
     at = 7
     wrong = replace(
@@ -263,7 +263,7 @@ def test_siblings_speak_for_a_young_vessel():
 
 
 @pytest.mark.parametrize("n_mates", [3, 4])
-def test_a_vessel_far_behind_its_batch_is_told_and_its_mates_are_not(n_mates):
+def test_a_vessel_far_behind_its_batch_is_reported_and_its_mates_are_not(n_mates):
     mates = [block(f"M{i}", rate=0.16, until=12.0, batch="A")[0] for i in range(n_mates)]
     slow, _ = block("N1", rate=0.07, until=12.0, batch="A")
     said = forecast([slow, *mates, *past()], settings=PLAIN)

@@ -22,7 +22,7 @@ def test_a_steady_colony_gives_its_rate_and_no_sector():
     assert found.fast_sectors == ()
 
 
-def test_a_fast_sector_across_the_start_of_the_circle_is_told_once():
+def test_a_fast_sector_across_the_start_of_the_circle_is_reported_once():
     rates = [4.0] * 36
     for i in (34, 35, 0, 1, 2):
         rates[i] = 5.2

@@ -104,7 +104,7 @@ def test_lines_are_folded_and_ended_by_the_standard(shelf: Farm) -> None:
     assert content.count(b"\r\nEND:VEVENT") == 4
 
 
-def test_a_place_that_cannot_be_written_is_told(shelf: Farm, tmp_path: Path) -> None:
+def test_a_place_that_cannot_be_written_is_reported(shelf: Farm, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(CalendarError, match="cannot be written"):
         write_calendar(shelf, [], tmp_path / "file" / "calendar.ics")

@@ -68,7 +68,7 @@ def test_the_interval_of_concordance_holds_the_truth_as_often_as_it_says(n, r, s
     assert 0.925 < np.mean([one.low <= truth <= one.high for one in told]) < 0.965
 
 
-def test_what_cannot_be_told_is_none() -> None:
+def test_what_cannot_be_reported_is_none() -> None:
     assert concordance([5, 5, 5], [5, 5, 5]) is None
     assert concordance([5, 5, 5, 5, 5], [1, 2, 3, 4, 5]).low is None
     assert agreement_of([1, 2], [2, 4]).limits is None

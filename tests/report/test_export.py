@@ -131,7 +131,7 @@ def test_without_pyarrow_parquet_says_how_to_get_it(
     assert len(export_farm(shelf, tmp_path / "out")) == len(TABLES) + 1
 
 
-def test_a_place_that_cannot_be_written_is_told(shelf: Farm, tmp_path: Path) -> None:
+def test_a_place_that_cannot_be_written_is_reported(shelf: Farm, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(ExportError, match="cannot be written"):
         export_farm(shelf, tmp_path / "file" / "out")

@@ -214,6 +214,6 @@ def test_ids_and_sequences_of_ids(texts: list[str], ids: list[str]) -> None:
         ("ABCDEFGHIJKLMNO1..12", "an id is 1 to 16"),
     ],
 )
-def test_what_is_no_id_is_told(text: str, said: str) -> None:
+def test_what_is_no_id_is_reported(text: str, said: str) -> None:
     with pytest.raises(ValueError, match=said):
         expand_ids([text])

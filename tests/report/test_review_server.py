@@ -163,7 +163,7 @@ def test_a_verdict_is_kept_and_taken_back(site: Site) -> None:
     assert "B002: green patch" in site.ask("GET", "/")[2]
 
 
-def test_a_verdict_on_what_is_no_longer_open_is_told_and_not_kept(site: Site) -> None:
+def test_a_verdict_on_what_is_no_longer_open_is_reported_and_not_kept(site: Site) -> None:
     fields = site.fields()
     assert site.post("/verdict", fields | {"verdict": "confirmed"})[0] == 303
     assert site.post("/verdict", fields | {"verdict": "dismissed"})[0] == 303

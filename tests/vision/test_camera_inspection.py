@@ -30,7 +30,7 @@ def test_blur_is_measured_to_a_tenth(px_per_mm: float, blur: float) -> None:
 
 
 @pytest.mark.usefixtures("without_chart")
-def test_blur_across_one_direction_is_told() -> None:
+def test_blur_across_one_direction_is_reported() -> None:
     still, _ = _photo_of("B017", 5.0, blur=0.6)
     moved = cv2.GaussianBlur(still, (0, 0), sigmaX=2.5, sigmaY=0.01)
     (label,) = inspect_camera(moved, {}).labels

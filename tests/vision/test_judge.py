@@ -39,7 +39,7 @@ def turned_away(rgb: np.ndarray) -> np.ndarray:
     ("spoilt", "cause"),
     [(darkened, "too dark"), (burnt_out, "blown out"), (blurred, "too blurred"), (turned_away, "put labels on")],
 )
-def test_a_shelf_whose_labels_cannot_be_read_is_told_why(shelf, spoilt, cause):
+def test_a_shelf_whose_labels_cannot_be_read_is_reported_why(shelf, spoilt, cause):
     (only,) = measure_photo(spoilt(shelf), PhotoContext())
     assert only.reading.status == "unidentified"
     assert only.reading.percent is None

@@ -113,7 +113,7 @@ class TestKnownArea:
 
 
 class TestVeil:
-    def test_glare_is_told_as_veiled_and_not_as_growth(self):
+    def test_glare_is_reported_as_veiled_and_not_as_growth(self):
         bare = substrate("dark sawdust", (390, 270))
         inside = np.ones(bare.shape[:2], bool)
         glare = bare.copy()

@@ -52,7 +52,7 @@ def test_a_plain_front_has_no_sign(spec: VesselSpec) -> None:
     assert set().union(*told(series(), spec).values()) == set()
 
 
-def test_a_part_that_the_front_leaves_out_is_told_once_the_front_is_well_past() -> None:
+def test_a_part_that_the_front_leaves_out_is_reported_once_the_front_is_well_past() -> None:
     def left_out(day: float, classes: np.ndarray, colours: np.ndarray) -> None:
         del day, colours
         ragged = np.hypot((x - 120) / 1.1, y - 60) < 28 + 4 * np.sin(np.arctan2(y - 60, x - 120) * 7)
@@ -70,7 +70,7 @@ def test_a_part_that_the_front_leaves_out_is_told_once_the_front_is_well_past() 
 
 
 @pytest.mark.parametrize("curved", [False, True])
-def test_a_front_that_stops_along_a_line_straight_or_curved_is_told(curved: bool) -> None:
+def test_a_front_that_stops_along_a_line_straight_or_curved_is_reported(curved: bool) -> None:
     def held_off(day: float, classes: np.ndarray, colours: np.ndarray) -> None:
         del day, colours
         beyond = np.hypot(x - 90, y - 150) < 70 if curved else y > 70 + 0.2 * x
@@ -90,7 +90,7 @@ def test_a_front_that_merely_rests_is_ragged_and_no_line() -> None:
     assert all("sharp_front" not in flags for flags in told(series(rests)).values())
 
 
-def test_a_patch_of_grain_that_turns_dark_is_told_and_one_that_was_dark_is_not() -> None:
+def test_a_patch_of_grain_that_turns_dark_is_reported_and_one_that_was_dark_is_not() -> None:
     spot = np.hypot(x - 60, y - 170) < 14
 
     def turns_dark(day: float, classes: np.ndarray, colours: np.ndarray) -> None:

@@ -36,7 +36,7 @@ def test_an_id_that_ends_so_may_be_a_vessel_of_its_own():
 
 
 @pytest.mark.parametrize("text", ["BAG-1/BAK", "BAG-1/BACK2", "BAG-1/B"])
-def test_an_odd_suffix_is_told_with_the_one_that_is_meant(text):
+def test_an_odd_suffix_is_reported_with_the_one_that_is_meant(text):
     (one,) = measure_photo(bag_photo(text, 0.5), CONTEXT)
     assert (one.reading.vessel, one.reading.status) == (text, "unidentified")
     assert "that of the back of BAG-1 is BAG-1/BACK" in one.reading.reason
