@@ -131,11 +131,11 @@ def _measure(
     results = run_jobs(work, jobs, workers=options.workers, executor=options.executor)
     try:
         with closing(results):
-            for n_done, (job, look) in enumerate(results, start=1):
-                if look.fault:
-                    faults[job.found.path] = look.readings[0].reason
+            for n_done, (job, result) in enumerate(results, start=1):
+                if result.fault:
+                    faults[job.found.path] = result.readings[0].reason
                 else:
-                    waiting.append((job, look))
+                    waiting.append((job, result))
                 if len(waiting) >= _PHOTOS_A_WRITE:
                     _keep(farm, waiting, known)
                     waiting.clear()
@@ -151,9 +151,9 @@ def _keep(farm: Farm, results: Sequence[tuple[PhotoJob, PhotoResult]], known: Kn
     if not results:
         return
     with farm.writing() as connection:
-        for job, look in results:
-            taken_at, taken_from = taken_when(job.found.path, look.camera_time, farm.zone)
-            height, width = look.size_px or (None, None)
+        for job, result in results:
+            taken_at, taken_from = taken_when(job.found.path, result.camera_time, farm.zone)
+            height, width = result.size_px or (None, None)
             photo = {
                 "hash": job.photo_hash,
                 "path": path_as_kept(job.found.path, farm.folder),
@@ -166,9 +166,9 @@ def _keep(farm: Farm, results: Sequence[tuple[PhotoJob, PhotoResult]], known: Kn
             }
             marked = [
                 replace(one, flags=(*one.flags, *_clock_flags(known.inoculated.get(one.vessel or ""), taken_at)))
-                for one in look.readings
+                for one in result.readings
             ]
-            keep_photo(farm, connection, photo, marked, look.faces)
+            keep_photo(farm, connection, photo, marked, result.faces)
 
 
 def _clock_flags(inoculated_at: datetime | None, taken_at: datetime) -> tuple[str, ...]:

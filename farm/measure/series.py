@@ -14,7 +14,14 @@ from sqlalchemy import and_, select, update
 from calibration import Species
 from farm.measure.batch_mates import bare_mates
 from farm.measure.photo_jobs import SPEC_COLUMNS
-from farm.measure.series_task import Look, SeriesOutcome, SeriesTask, keyed_chunks, read_series_task, unread_series
+from farm.measure.series_task import (
+    FaceReading,
+    SeriesOutcome,
+    SeriesTask,
+    keyed_chunks,
+    read_series_task,
+    unread_series,
+)
 from farm.measure.vision_functions import Vision, load_vision
 from farm.records import face_file, list_events, list_vessels, reading_columns
 from farm.records.models import Vessel
@@ -37,7 +44,7 @@ class _Stale:
 
 @dataclass(frozen=True)
 class _SeriesJob:
-    """A vessel at a revision; its looks are fetched as it is handed to a worker.
+    """A vessel at a revision; its readings are fetched when it is handed to a worker.
 
     read: keys of chunks known. mates: bare faces of its batch, where it has none of its own.
     """
@@ -120,16 +127,19 @@ def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "Ve
 
 
 def _task(farm: Farm, job: _SeriesJob) -> SeriesTask:
-    spec, looks = vessel_spec(job.vessel, farm.own_species), _looks(farm, job)
-    keyed = keyed_chunks(spec, looks, [mate.name for mate in job.mates])
+    spec, face_readings = vessel_spec(job.vessel, farm.own_species), _face_readings(farm, job)
+    keyed = keyed_chunks(spec, face_readings, [mate.name for mate in job.mates])
     wanted = tuple(chunk for key, chunk in keyed.items() if key not in job.read)
     places = {place for chunk in wanted for place in (*chunk.context, *chunk.own)}
-    faces = {place: _content(face_file(farm, looks[place].photo, looks[place].slot)) for place in sorted(places)}
+    faces = {
+        place: _content(face_file(farm, face_readings[place].photo, face_readings[place].slot))
+        for place in sorted(places)
+    }
     mates = (content for mate in job.mates if (content := _content(mate)) is not None)
-    return SeriesTask(spec, looks, wanted, tuple(keyed), faces, tuple(mates) if wanted else ())
+    return SeriesTask(spec, face_readings, wanted, tuple(keyed), faces, tuple(mates) if wanted else ())
 
 
-def _looks(farm: Farm, job: _SeriesJob) -> tuple[Look, ...]:
+def _face_readings(farm: Farm, job: _SeriesJob) -> tuple[FaceReading, ...]:
     query = (
         select(readings.c.photo, readings.c.slot, readings.c.side, readings.c.alone, photos.c.taken_at)
         .join(photos, photos.c.hash == readings.c.photo)
@@ -138,7 +148,7 @@ def _looks(farm: Farm, job: _SeriesJob) -> tuple[Look, ...]:
     )
     with farm.reading() as connection:
         return tuple(
-            Look(
+            FaceReading(
                 photo=row.photo,
                 slot=row.slot,
                 days=days_between(job.vessel.inoculated_at, row.taken_at),
@@ -162,9 +172,9 @@ def _keep(farm: Farm, job: _SeriesJob, outcome: SeriesOutcome) -> bool:
     with farm.writing() as connection:
         if not mark_read(connection, job.vessel.id, job.revision, outcome.keys):
             return False
-        for look in outcome.looks:
-            if look.face is not None:
-                replace_file(face_file(farm, look.photo, look.slot), look.face)
-            row = and_(readings.c.photo == look.photo, readings.c.slot == look.slot)
-            connection.execute(update(readings).where(row).values(**reading_columns(look.reading)))
+        for taken in outcome.face_readings:
+            if taken.face is not None:
+                replace_file(face_file(farm, taken.photo, taken.slot), taken.face)
+            row = and_(readings.c.photo == taken.photo, readings.c.slot == taken.slot)
+            connection.execute(update(readings).where(row).values(**reading_columns(taken.reading)))
     return True
