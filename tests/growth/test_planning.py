@@ -39,6 +39,21 @@ def test_a_band_of_counts_is_of_whole_numbers_that_occur():
     assert Band(1, 2, 5).times(10) == Band(10, 20, 50)
 
 
+def test_a_band_is_reached_nine_times_in_ten_and_exceeded_once() -> None:
+    """Deciles of the whole numbers 1 to 1000, by counting."""
+    assert band_of(np.arange(1.0, 1001.0)) == Band(100, 500, 900)
+
+
+def test_a_step_starts_early_enough_nine_times_in_ten() -> None:
+    """A step that takes 1 to 1000 days, each as likely: begun 900 days before it is due it is late in 100 cases."""
+    (start,) = latest_starts(2000.0, [np.arange(1.0, 1001.0)])
+    assert (start.sure, start.even) == (1100.0, 1500.0)
+
+
+def test_spare_vessels_are_percent_of_those_wanted() -> None:
+    assert vessels_for(1000, np.zeros(10), spare_percent=10)[0] == 1100
+
+
 def test_places_are_taken_from_start_to_last_flush():
     starts = np.array([[0.0, 1.0], [-30.0, -30.0]])
     taken = places_in_use(starts, np.array([22.0, 22.0]), np.array([0.0, 5.0, 22.0, 23.0]))
