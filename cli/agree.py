@@ -9,7 +9,7 @@ import typer
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list, say, visible
-from farm.measure import read_stale_series
+from farm.outlook import bring_up_to_date
 from farm.store import Farm, iso
 from farm.study import Estimate, EyeCheck, EyePair, MethodAgreement, check_by_eye
 
@@ -48,7 +48,7 @@ def agree(
     Example: spawnrun agree eye.csv --farm my-farm
     """
     with chosen_farm(folder) as farm:
-        read_stale_series(farm)
+        bring_up_to_date(farm)
         check = check_by_eye(farm, table, within_hours=within_hours)
         listed = [_pair(pair, farm) for pair in check.pairs]
         if pairs:

@@ -2,8 +2,7 @@
 
 from cli.options import Format
 from cli.render import Column, Record, echo, print_list
-from farm.measure import read_stale_series
-from farm.outlook import list_paces
+from farm.outlook import bring_up_to_date, list_paces
 from farm.store import Farm
 
 
@@ -27,7 +26,7 @@ COLUMNS = (
 
 def print_paces(farm: Farm, style: Format) -> None:
     """Each species on its substrate in its kind: days to colonised through for a batch to come, and how they differ."""
-    read_stale_series(farm)
+    bring_up_to_date(farm)
     paces = list_paces(farm)
     print_list(paces, COLUMNS, style, if_empty="no vessels yet")
     if style is Format.table:

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 from cli.options import FarmOption, Format, FormatOption, KindName, chosen_farm
 from cli.records import reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_text, visible
-from farm.measure import read_stale_series
+from farm.outlook import bring_up_to_date
 from farm.records import (
     VesselRow,
     add_note,
@@ -178,7 +178,7 @@ def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: Far
     """
     with chosen_farm(folder) as farm:
         known = get_vessel(farm, vessel)
-        read_stale_series(farm)
+        bring_up_to_date(farm)
         if style is Format.table:
             for name, value in vars(vessel_record(known, farm.zone)).items():
                 if value not in (None, ""):
