@@ -260,6 +260,16 @@ def test_the_measured_figures_of_the_readme_are_those_of_the_results() -> None:
     assert all((ROOT / one).is_file() for one in pictures)
 
 
+def test_hosted_ci_runs_the_lines_of_the_readme() -> None:
+    readme = (ROOT / "README.md").read_text("utf-8")
+    ci = (ROOT / ".github" / "workflows" / "ci.yml").read_text("utf-8").replace("${{ matrix.bin }}", ".venv/bin/")
+    lines = [
+        line.strip() for line in readme.split("## Install")[1].split("\n## ")[0].splitlines() if line[:4] == "    "
+    ]
+    assert len(lines) == 4
+    assert [line for line in lines if f"- run: {line}\n" not in ci] == []
+
+
 @pytest.fixture(scope="session")
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The built wheel. A warning of Python or of the build tools is a failure."""
