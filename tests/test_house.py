@@ -217,8 +217,7 @@ def test_all_facts_of_a_kind_are_in_one_table() -> None:
         for node in ast.walk(ast.parse(source.read_text("utf-8")))
         if isinstance(node, ast.Constant) and node.value in KINDS
     }
-    picture_of_a_dish = {"vision/days/series.py", "vision/surface/segment.py"}
-    assert {name for name, _ in named} <= {"farm/plan/back_scheduling.py", "report/photo_guide.py"} | picture_of_a_dish
+    assert {name for name, _ in named} <= {"farm/plan/back_scheduling.py", "report/photo_guide.py"}
     guide = (ROOT / "docs" / "guide-photos.md").read_text("utf-8")
     assert f"`kind` ({', '.join(KINDS)})" in " ".join(guide.split())
 

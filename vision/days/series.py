@@ -7,6 +7,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration import vessel_kinds
 from vision.days.monotone_growth import monotone_growth
 from vision.face import find_dish, pixels_in_photo, usual_sides, with_cut_off
 from vision.pixels import linear_from_saved, to_lab
@@ -261,7 +262,7 @@ def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.
     """The outline of each face from its photo; photos of a dish share one size, and outliers on bags are replaced."""
     outlines = [one.face.classes_alone > 0 for one in faces]
     labelled = [i for i, one in enumerate(faces) if one.face.labelled]
-    if spec.kind != "plate":
+    if not vessel_kinds()[spec.kind].is_dish:
         for i in labelled:
             face = faces[i].face
             outlines[i] = with_cut_off(outlines[i], pixels_in_photo(face), usual_sides(spec), face.px_per_mm)
@@ -269,7 +270,7 @@ def _outlines(faces: Sequence[SeriesFace], spec: VesselSpec) -> list[NDArray[np.
         return outlines
     if kind_of(spec).label_place == "on_face" and _same_frame(faces):
         return _without_strays(outlines)
-    if spec.kind == "plate":
+    if vessel_kinds()[spec.kind].is_dish:
         sized = _of_usual_size([faces[i].face for i in labelled], spec)
         for i in labelled:
             picture, scale = linear_from_saved(faces[i].face.rgb), faces[i].face.px_per_mm

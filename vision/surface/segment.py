@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import Kind
+from calibration import Kind, vessel_kinds
 from vision.surface.bare_substrate import Baseline
 from vision.surface.network import decided, run_network
 from vision.surface.network_input import INPUT_PX_PER_MM, face_facts, face_planes, stack_planes
@@ -82,7 +82,7 @@ def segment_face(
         return FaceSegmentation(nothing, nothing > 0, ())
     known = baseline if baseline is not None and baseline.referenced == referenced else None
     planes = face_planes(linear_rgb, inside, px_per_mm)
-    facts = face_facts(planes, plate=kind == "plate", baseline=known, referenced=referenced)
+    facts = face_facts(planes, plate=vessel_kinds()[kind].is_dish, baseline=known, referenced=referenced)
     found = run_network(stack_planes(planes, known), facts)
     colonised = _estimate_under_veil(decided(found.colonised), found.veiled > VEILED_ABOVE, planes.within)
     mycelium, coloured, veiled = (_at_full_size(plane, inside) for plane in (colonised, found.coloured, found.veiled))
