@@ -112,8 +112,8 @@ def anchor_of(what: str, name: str) -> str:
 
 
 def _in_words(vessel: str, readings: Sequence[KeptReading], farm: Farm) -> str:
-    said = ", ".join(f"{day_of(one.taken_at, farm)}: {one.percent:.0f} %" for one in readings)
-    return f"Readings of {vessel}: {said or 'none'}"
+    listed = ", ".join(f"{day_of(one.taken_at, farm)}: {one.percent:.0f} %" for one in readings)
+    return f"Readings of {vessel}: {listed or 'none'}"
 
 
 def _bounds(low: float | None, high: float | None) -> str:

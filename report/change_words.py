@@ -21,9 +21,9 @@ CHANGE_HEADINGS = {
 
 def change_words(change: Change, zone: tzinfo | None) -> str:
     """What changed, such as "90 %, was 84 %; ready Sun 22 Mar 2026, 2 days later than forecast before"."""
-    said = [one.why for one in change.fresh]
-    said += filter(None, [_percent_words(change.before, change.now), _day_words(change, zone)])
-    return "; ".join(said)
+    parts = [one.why for one in change.fresh]
+    parts += filter(None, [_percent_words(change.before, change.now), _day_words(change, zone)])
+    return "; ".join(parts)
 
 
 def _percent_words(before: KeptReading | None, now: KeptReading | None) -> str:

@@ -61,8 +61,8 @@ class ReviewSession:
                 quarantine=form.get("quarantine") == "yes",
             )
             self._by = by
-            said = ", ".join(f"{one.vessel}: {one.subject} {one.verdict}" for one in given)
-            return self.tell(f"{said}{f' by {by}' if by else ''}.")
+            summary = ", ".join(f"{one.vessel}: {one.subject} {one.verdict}" for one in given)
+            return self.tell(f"{summary}{f' by {by}' if by else ''}.")
 
     def undo(self, form: Mapping[str, str]) -> str:
         """Take back the verdict of a form (vessel, id); returns the anchor to go to.
@@ -72,8 +72,8 @@ class ReviewSession:
         with self._lock:
             by = _text(form, "by") or self._by
             back = undo_verdict(self._farm, form.get("vessel", ""), verdict_id=int(form.get("id", "")), by=by)
-            said = ", ".join(f"{one.subject} {one.verdict}" for one in back)
-            return self.tell(f"Taken back: {back[0].vessel}, {said}.")
+            summary = ", ".join(f"{one.subject} {one.verdict}" for one in back)
+            return self.tell(f"Taken back: {back[0].vessel}, {summary}.")
 
     def tell(self, text: str) -> str:
         """Show a message on the next page; returns the anchor to go to."""

@@ -104,9 +104,9 @@ def _settled(farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str]
     in_names = ids_in_names(ids)
     answered = {
         photo_hash
-        for photo_hash, said in open_questions.items()
-        if any(vessel is not None and vessel_and_side(vessel, ids)[0] in ids for vessel in said)
-        or (None in said and owner_of(names[photo_hash], in_names) is not None)
+        for photo_hash, vessels in open_questions.items()
+        if any(vessel is not None and vessel_and_side(vessel, ids)[0] in ids for vessel in vessels)
+        or (None in vessels and owner_of(names[photo_hash], in_names) is not None)
     }
     return known - answered
 

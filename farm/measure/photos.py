@@ -75,10 +75,10 @@ def owner_of(names: Sequence[str], ids: Mapping[str, str]) -> str | None:
     """
     longest = max(map(len, ids), default=0)
     for name in names:
-        said = name.upper()
-        for at in range(min(longest, len(said)), 0, -1):
-            if said[:at] in ids and _ends(said, at):
-                return ids[said[:at]]
+        upper = name.upper()
+        for at in range(min(longest, len(upper)), 0, -1):
+            if upper[:at] in ids and _ends(upper, at):
+                return ids[upper[:at]]
     return None
 
 

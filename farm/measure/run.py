@@ -193,8 +193,8 @@ def _outcome(
         if photo.path in failed:
             readings: tuple[KeptReading, ...] = (_unread(photo, failed[photo.path], farm),)
         else:
-            said = path_as_text(photo.path)
-            readings = tuple(replace(reading, photo=said) for reading in kept.get(photo_hash, ()))
+            shown_path = path_as_text(photo.path)
+            readings = tuple(replace(reading, photo=shown_path) for reading in kept.get(photo_hash, ()))
         outcome.append(MeasuredPhoto(photo, photo_hash in fresh, readings))
     return outcome
 
@@ -205,5 +205,5 @@ def _unread(photo: FoundPhoto, reason: str, farm: Farm) -> KeptReading:
         taken_at, taken_from = taken_when(photo.path, None, farm.zone)
     except OSError:
         taken_at, taken_from = now(), "file time"
-    said = path_as_text(photo.path)
-    return KeptReading(said, "", 0, taken_at, taken_from, status="unusable", reason=reason)
+    shown_path = path_as_text(photo.path)
+    return KeptReading(shown_path, "", 0, taken_at, taken_from, status="unusable", reason=reason)

@@ -76,15 +76,15 @@ def refit_changed_batches(
     if answers is None or taught is None:
         return None
     before = adapter_of(tuple[Forecast, ...]).validate_json(answers)
-    said = {one.vessel: one for one in before if one.vessel not in near.changed}
-    notes = {note for one in said.values() for note in one.notes}
+    by_vessel = {one.vessel: one for one in before if one.vessel not in near.changed}
+    notes = {note for one in by_vessel.values() for note in one.notes}
     again = reforecast_batches(
-        series(near.changed), LearnedPriors.from_bytes(taught), already_said=notes, settings=settings
+        series(near.changed), LearnedPriors.from_bytes(taught), already_given=notes, settings=settings
     )
     if again is None:
         return None
-    said |= {one.vessel: one for one in again}
-    return tuple(said[one.vessel] for one in requests), near.whole
+    by_vessel |= {one.vessel: one for one in again}
+    return tuple(by_vessel[one.vessel] for one in requests), near.whole
 
 
 @dataclass(frozen=True)

@@ -78,14 +78,14 @@ def kept_summaries(farm: Farm) -> tuple[dict[str, Summary], dict[str, int]]:
 def keep_summaries(farm: Farm, made: Mapping[str, Summary], revisions: Mapping[str, int]) -> None:
     """Keep summaries of vessels that are still as they were at these revisions."""
     rows: list[dict[str, Any]] = [
-        {"of": vessel, "at": revisions[vessel], "said": _prefix() + adapter_of(Summary).dump_json(one).decode()}
+        {"of": vessel, "at": revisions[vessel], "text": _prefix() + adapter_of(Summary).dump_json(one).decode()}
         for vessel, one in made.items()
     ]
     same = update(vessels).where(vessels.c.id == bindparam("of"), vessels.c.revision == bindparam("at"))
     with suppress(SpawnrunError):  # records that another process holds, or that may not be written: made again
         if rows:
             with farm.writing() as connection:
-                connection.execute(same.values(summary=bindparam("said")), rows)
+                connection.execute(same.values(summary=bindparam("text")), rows)
 
 
 def _prefix() -> str:

@@ -141,8 +141,8 @@ def _losses(farm: Farm, n_draws: int) -> "tuple[Array, str]":
     known = [one for one in list_vessels(farm) if one.state != "running"]
     lost = sum(one.state in TAKEN_OUT for one in known)
     if len(known) < _FEWEST_KNOWN:
-        said = f"no losses are counted: set loss_percent in farm.toml; {farm.settings.plan.spare_percent:g} % to spare"
-        return np.zeros(n_draws), said
+        note = f"no losses are counted: set loss_percent in farm.toml; {farm.settings.plan.spare_percent:g} % to spare"
+        return np.zeros(n_draws), note
     share = np.random.default_rng(20).beta(lost + 0.5, len(known) - lost + 0.5, n_draws)
     return share, f"losses as in this farm so far: {lost} of {len(known)}"
 

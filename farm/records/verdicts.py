@@ -45,8 +45,8 @@ def is_contamination(one: Review) -> bool:
 
 def wrong_readings(farm: Farm) -> dict[str, str]:
     """Keys of the readings that a person confirmed to be wrong, each with its vessel."""
-    said = {one.reading: one for one in list_verdicts(farm) if one.reading and one.undone_at is None}
-    return {reading: one.vessel for reading, one in said.items() if one.verdict == "confirmed"}
+    latest = {one.reading: one for one in list_verdicts(farm) if one.reading and one.undone_at is None}
+    return {reading: one.vessel for reading, one in latest.items() if one.verdict == "confirmed"}
 
 
 def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:

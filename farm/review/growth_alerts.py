@@ -84,8 +84,8 @@ def _since(faces: Sequence[KeptReading], name: str, newest: KeptReading) -> date
 
 
 def _newest(verdicts: Sequence[Review], subject: str, reading: str | None = None) -> Review | None:
-    said = (one for one in reversed(verdicts) if one.subject == subject and reading in (None, one.reading))
-    return next(said, None)
+    matching = (one for one in reversed(verdicts) if one.subject == subject and reading in (None, one.reading))
+    return next(matching, None)
 
 
 def _item(

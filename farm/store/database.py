@@ -57,25 +57,25 @@ def plain_faults(records: Path) -> Iterator[None]:
     try:
         yield
     except (DatabaseError, sqlite3.Error) as error:
-        said = str(error.orig if isinstance(error, DatabaseError) else error)
-        if (foreseen := _foreseen(records, said)) is not None:
+        message = str(error.orig if isinstance(error, DatabaseError) else error)
+        if (foreseen := _foreseen(records, message)) is not None:
             raise foreseen from None
         raise
 
 
-def _foreseen(records: Path, said: str) -> FarmBusyError | FarmFullError | NotAFarmError | None:
+def _foreseen(records: Path, message: str) -> FarmBusyError | FarmFullError | NotAFarmError | None:
     folder = records.parent
-    if "locked" in said or "busy" in said:
+    if "locked" in message or "busy" in message:
         return FarmBusyError(f"{folder}: another process holds the records; try again when it is done")
-    if "is full" in said:
+    if "is full" in message:
         return FarmFullError(
             f"{folder}: the disk is full; make room and give the same command again: what was kept so far is not lost"
         )
-    if "readonly" in said or "unable to open" in said:
+    if "readonly" in message or "unable to open" in message:
         shut = "" if os.access(folder, os.W_OK) else "; the folder may not be written to"
-        return NotAFarmError(f"{folder}: the records cannot be used here: {said}{shut}")
-    if "not a database" in said or "malformed" in said:
-        return NotAFarmError(f"{records} is damaged or no database ({said}); `spawnrun restore` takes a backup")
-    if "disk I/O error" in said:
-        return NotAFarmError(f"{folder}: the disk does not answer as it should ({said})")
+        return NotAFarmError(f"{folder}: the records cannot be used here: {message}{shut}")
+    if "not a database" in message or "malformed" in message:
+        return NotAFarmError(f"{records} is damaged or no database ({message}); `spawnrun restore` takes a backup")
+    if "disk I/O error" in message:
+        return NotAFarmError(f"{folder}: the disk does not answer as it should ({message})")
     return None

@@ -28,5 +28,5 @@ def fault_words(fault: ErrorDetails) -> str:
     """The fault in plain words, in lower case, without the value; the library's own words for other kinds."""
     if (words := _WORDS.get(fault["type"])) is not None:
         return words.format(**fault.get("ctx", {}))
-    said = fault["msg"].removeprefix("Value error, ")
-    return f"{said[:1].lower()}{said[1:]}"
+    message = fault["msg"].removeprefix("Value error, ")
+    return f"{message[:1].lower()}{message[1:]}"

@@ -206,8 +206,8 @@ def _bring_up_to_date(folder: Path, engine: Engine, found: int) -> None:
                     continue
                 for statement in MIGRATIONS[version_reached]:
                     connection.execute(text(in_dialect(statement, engine.dialect.name)))
-                said = update(meta).where(meta.c.key == "schema_version").values(value=str(version_reached))
-                connection.execute(said)
+                set_version = update(meta).where(meta.c.key == "schema_version").values(value=str(version_reached))
+                connection.execute(set_version)
 
 
 def _engine(folder: Path, records: str = "") -> Engine:

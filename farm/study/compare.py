@@ -98,8 +98,8 @@ def compare_groups(farm: Farm, outlooks: Sequence[Outlook], by: By) -> list[Comp
 def _group_of(farm: Farm, vessel: Vessel, by: By) -> str:
     if by == "species":
         return species_key(farm, vessel.species)
-    said = str(getattr(vessel, by)).strip()
-    return said.upper() if by == "source" else said
+    value = str(getattr(vessel, by)).strip()
+    return value.upper() if by == "source" else value
 
 
 def _facts(farm: Farm, outlook: Outlook, by: By, *, contaminated: bool) -> _Facts:

@@ -137,8 +137,8 @@ def compare_rates(interval: tuple[float, float], others: Sequence[bool]) -> str:
 
 def contaminated_ids(farm: Farm, vessels: Iterable[Vessel]) -> set[str]:
     """Of some vessels those that a person confirmed to be contaminated."""
-    said = {one.vessel for one in list_verdicts(farm) if one.undone_at is None and is_contamination(one)}
-    return said | {one.id for one in vessels if one.state in TAKEN_OUT}
+    confirmed = {one.vessel for one in list_verdicts(farm) if one.undone_at is None and is_contamination(one)}
+    return confirmed | {one.id for one in vessels if one.state in TAKEN_OUT}
 
 
 def source_id(vessel: Vessel) -> str:

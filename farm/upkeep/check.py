@@ -47,16 +47,16 @@ def _check_database(records: Path) -> Iterator[Damage]:
     kept = f"; older copies lie beside it: {', '.join(copies)}" if copies else ""
     try:
         with closing(sqlite3.connect(records)) as opened:
-            said = [row[0] for row in opened.execute(f"PRAGMA integrity_check({_MOST_LINES})")]
-            orphans = [] if said != ["ok"] else list(opened.execute("PRAGMA foreign_key_check"))
+            integrity = [row[0] for row in opened.execute(f"PRAGMA integrity_check({_MOST_LINES})")]
+            orphans = [] if integrity != ["ok"] else list(opened.execute("PRAGMA foreign_key_check"))
             named = list(_orphans(opened, orphans))
     except sqlite3.DatabaseError as error:
         if "locked" in str(error):
             raise
         yield Damage(RECORDS, records.name, f"no database, or damaged: {error}", f"{_RESTORE}{kept}")
         return
-    if said != ["ok"]:
-        for one in said:
+    if integrity != ["ok"]:
+        for one in integrity:
             yield Damage(RECORDS, records.name, one, f"{_RESTORE}{kept}")
     yield from named
 

@@ -65,12 +65,12 @@ def _check_records(source: Path, records: Path) -> None:
     """Raises BackupError or NewerFarmError; the manifest's word on the records is not trusted."""
     try:
         with closing(sqlite3.connect(records)) as opened:
-            (said,) = opened.execute("PRAGMA integrity_check").fetchone()
+            (integrity,) = opened.execute("PRAGMA integrity_check").fetchone()
         found = version_in(records)
     except sqlite3.Error as error:
         raise BackupError(f"{source}: its records are no database ({error}); nothing was restored") from None
-    if said != "ok":
-        raise BackupError(f"{source}: its records were damaged when it was made ({said}); nothing was restored")
+    if integrity != "ok":
+        raise BackupError(f"{source}: its records were damaged when it was made ({integrity}); nothing was restored")
     if found > SCHEMA_VERSION:
         raise NewerFarmError(f"{source}: records of version {found}, this program knows {SCHEMA_VERSION}: update it")
 

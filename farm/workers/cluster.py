@@ -40,13 +40,13 @@ def _version_here() -> str:
     return version("spawnrun")
 
 
-def _check_workers(address: str, said: dict[str, object]) -> None:
-    if not said:
+def _check_workers(address: str, versions: dict[str, object]) -> None:
+    if not versions:
         raise ClusterError(f"the scheduler at {address} has no workers: start some with `dask worker {address}`")
     here = _version_here()
-    strange = {worker: found for worker, found in said.items() if found != here}
+    strange = {worker: found for worker, found in versions.items() if found != here}
     if strange:
         worker, found = next(iter(strange.items()))
         there = f"spawnrun {found}" if isinstance(found, str) else f"no spawnrun that can be loaded ({found})"
-        count = f"{len(strange)} of {len(said)} workers of {address}"
+        count = f"{len(strange)} of {len(versions)} workers of {address}"
         raise ClusterError(f"{count} cannot do the work: {worker} has {there}, this is {here}")

@@ -58,18 +58,18 @@ def reforecast_batches(
     series: Sequence[Series],
     learned: LearnedPriors,
     *,
-    already_said: Collection[str] = (),
+    already_given: Collection[str] = (),
     settings: ForecastSettings | None = None,
 ) -> tuple[Forecast, ...] | None:
     """Forecasts of whole batches of a farm that has changed little since it was fitted as a whole.
 
     Each batch is fitted with the priors learned by that fit and without the other batches, which keep their forecasts.
-    None if the priors lack the species on the substrate in the kind of vessel of one batch. already_said: notes of the
+    None if the priors lack the species on the substrate in the kind of vessel of one batch. already_given: notes of the
     other vessels' forecasts, which are not repeated.
     """
     settings = settings or ForecastSettings()
     found = refit_batches(series, learned, settings)
-    return None if found is None else make_forecasts(series, *found, settings, already_said)
+    return None if found is None else make_forecasts(series, *found, settings, already_given)
 
 
 @dataclass(frozen=True)
@@ -108,18 +108,18 @@ def make_forecasts(
     gathered: Gathered,
     farm_fit: FarmFit,
     settings: ForecastSettings,
-    already_said: Collection[str] = (),
+    already_given: Collection[str] = (),
 ) -> tuple[Forecast, ...]:
-    """One forecast for each series from a fit of the farm. already_said: notes that are not repeated."""
+    """One forecast for each series from a fit of the farm. already_given: notes that are not repeated."""
     seen = _states(prepared, gathered, farm_fit, settings)
     wrong = _odd_readings(gathered, farm_fit)
     behind = _far_behind(prepared, gathered.farm.tree.batch_of_vessel[seen.row], seen.through)
     group_of = gathered.farm.tree.group_of_batch[gathered.farm.tree.batch_of_vessel]
-    said = set(already_said)
+    given = set(already_given)
     forecasts = []
     for n, (one, ready) in enumerate(zip(series, prepared, strict=True)):
         row = int(seen.row[n])
-        unknown = _not_yet_said([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], said)
+        unknown = _not_yet_given([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], given)
         stalled = bool(farm_fit.stalls.is_stalled[row]) and ready.unannounced_day is None and bool(ready.phases)
         rest = rest_days(one, settings)
         status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))
@@ -245,10 +245,10 @@ def _temperature(one: Series, settings: ForecastSettings) -> list[str]:
     return [f"{species.key} at {one.temperature_c:g} °C: expected to take {usual}, until its readings say otherwise"]
 
 
-def _not_yet_said(notes: Sequence[str], said: set[str]) -> list[str]:
-    """Notes that were not given to an earlier vessel; they are added to ``said``."""
-    fresh = [note for note in notes if note not in said]
-    said.update(fresh)
+def _not_yet_given(notes: Sequence[str], given: set[str]) -> list[str]:
+    """Notes that were not given to an earlier vessel; they are added to ``given``."""
+    fresh = [note for note in notes if note not in given]
+    given.update(fresh)
     return fresh
 
 

@@ -115,7 +115,7 @@ def test_what_was_said_once_is_not_said_again():
     said, learned = forecast_and_learn(unknown, settings=PLAIN)
     (note,) = said[0].notes
     again = reforecast_batches(of_batches(unknown, "L"), learned, settings=PLAIN)
-    quiet = reforecast_batches(of_batches(unknown, "L"), learned, already_said={note}, settings=PLAIN)
+    quiet = reforecast_batches(of_batches(unknown, "L"), learned, already_given={note}, settings=PLAIN)
     assert again is not None
     assert quiet is not None
     assert [one.notes for one in again] == [(note,), (), ()]
