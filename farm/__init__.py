@@ -1,1 +1,1 @@
-"""The farm's records and all that is said of them; each room below says what belongs there."""
+"""A farm: its records, the measuring of its photos, forecasts, lists, reviews and plans; each room says what belongs in it."""
