@@ -1,1 +1,1 @@
-"""A farm: its records, the measuring of its photos, forecasts, lists, reviews and plans; each room says what belongs in it."""
+"""A farm: its records, photos measured, forecasts, lists, reviews and plans. Each room says what belongs there."""
