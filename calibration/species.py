@@ -95,6 +95,16 @@ def substrate_class(substrate: str) -> str | None:
     return None
 
 
+def known_species_names(own: Mapping[str, Species] | None = None) -> tuple[str, ...]:
+    """Names that :func:`find_species` understands, sorted, one for each species: its key in words."""
+    return tuple(sorted({species_name(key) for key in (*species_table(), *(own or {}))}))
+
+
+def species_name(name: str) -> str:
+    """A species' key or a grower's name for one, as people are shown it: "king_oyster" is "king oyster"."""
+    return name.replace("_", " ")
+
+
 def usual_pace(kind: Kind, species: str, substrate: str, own: Mapping[str, Species] | None = None) -> tuple[Pace, str]:
     """The row that fits best, and a note on what was not known (empty if everything was).
 
@@ -112,8 +122,8 @@ def usual_pace(kind: Kind, species: str, substrate: str, own: Mapping[str, Speci
         return exact[0], ""
     if in_kind:
         said = f"substrate {substrate!r}" if substrate else "no substrate"
-        return in_kind[0], f"{said}: days of {known.key} in a {kind} on {in_kind[0].substrate} were taken"
-    return generic, f"no days of {known.key} in a {kind} are known: those usual for any {kind} were taken"
+        return in_kind[0], f"{said}: days of {species_name(known.key)} in a {kind} on {in_kind[0].substrate} were taken"
+    return generic, f"no days of {species_name(known.key)} in a {kind} are known: those usual for any {kind} were taken"
 
 
 def generic_pace(kind: Kind) -> Pace:

@@ -13,7 +13,7 @@ from farm.store.clock import (
     to_instant,
 )
 from farm.store.database import plain_faults, sqlite_engine
-from farm.store.fault_text import fault_words
+from farm.store.fault_text import did_you_mean, fault_words
 from farm.store.folder import (
     OUTPUT_MARK,
     RECORDS_FILE,
@@ -49,6 +49,7 @@ __all__ = [
     "create_farm",
     "day_words",
     "days_between",
+    "did_you_mean",
     "farm_identity",
     "fault_words",
     "find_farm",

@@ -1,5 +1,8 @@
 """Validation errors in words for someone who fills in a table."""
 
+from collections.abc import Collection
+from difflib import get_close_matches
+
 from pydantic_core import ErrorDetails
 
 #: Words for each kind of fault that our tables and settings can have, by the name the checking library gives it.
@@ -30,3 +33,9 @@ def fault_words(fault: ErrorDetails) -> str:
         return words.format(**fault.get("ctx", {}))
     message = fault["msg"].removeprefix("Value error, ")
     return f"{message[:1].lower()}{message[1:]}"
+
+
+def did_you_mean(name: str, known: Collection[str]) -> str:
+    """A question for a name that is not known, such as "; did you mean species?"; "" where no known name is alike."""
+    alike = get_close_matches(name, known, n=1)
+    return f"; did you mean {alike[0]}?" if alike else ""

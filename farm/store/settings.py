@@ -1,16 +1,17 @@
 """The farm's settings: a small TOML file that a person may edit."""
 
 import tomllib
+from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
-from calibration import SpeciesChange, own_species, vessel_kinds
+from calibration import KINDS, SpeciesChange, find_species, known_species_names, own_species, plain_name, vessel_kinds
 from farm.store.clock import sane_moment, time_zone
 from farm.store.errors import SettingsError
-from farm.store.fault_text import fault_words
+from farm.store.fault_text import did_you_mean, fault_words
 
 SETTINGS_FILE = "farm.toml"
 
@@ -37,11 +38,12 @@ days_ahead = 7
 # The farm's clock, for times without an offset: an IANA name such as "Europe/Vienna"; empty: this machine's zone.
 time_zone = ""
 
-# Speak from this moment instead of now (for records of the past); empty: now.
+# Make lists and forecasts for this moment instead of now (for records of the past), such as "2026-03-14T18:00";
+# empty: now.
 as_of = ""
 
 # A colour that may be contamination is flagged from this score on, 0 to 1; `spawnrun review --help` shows what was
-# missed and what was flagged for nothing at other values. Lower finds more and asks more.
+# missed and what was flagged for nothing at other values. A lower value finds more, and flags more for nothing.
 suspect_score = 0.5
 
 # A suspect that was dismissed comes back when it has grown to this many times its area, and by this many cm2.
@@ -117,8 +119,8 @@ class Settings(BaseModel):
     time_zone: str = ""
     as_of: datetime | None = None
     temperature_c: float | None = Field(None, ge=-10, le=60)
-    consolidation_days: dict[str, float] = {}
     species: dict[str, SpeciesChange] = {}
+    consolidation_days: dict[str, Annotated[float, Field(ge=0, le=365, allow_inf_nan=False)]] = {}
     plan: PlanSettings = PlanSettings()
 
     @field_validator("as_of")
@@ -131,6 +133,30 @@ class Settings(BaseModel):
     def _known_or_like(cls, changes: dict[str, SpeciesChange]) -> dict[str, SpeciesChange]:
         own_species(changes)
         return changes
+
+    @field_validator("consolidation_days")
+    @classmethod
+    def _of_known_species(cls, days: dict[str, float], info: ValidationInfo) -> dict[str, float]:
+        changes = info.data.get("species")
+        if changes is not None and (faults := _unknown_names(days, changes)):
+            raise ValueError("; ".join(faults))
+        return days
+
+
+def _unknown_names(names: Iterable[str], changes: dict[str, SpeciesChange]) -> list[str]:
+    """A fault for each name that is neither a known species nor one followed by a kind of vessel."""
+    own = own_species(changes)
+    known = known_species_names(own)
+    faults = []
+    for name in names:
+        first, _, last = plain_name(name).rpartition(" ")
+        if find_species(name, own) is None and not (last in KINDS and find_species(first, own) is not None):
+            alike = did_you_mean(plain_name(name), [*known, *(f"{one} {kind}" for one in known for kind in KINDS)])
+            faults.append(
+                f'"{name}" is neither a known species nor one followed by a kind of vessel'
+                f" ({', '.join(KINDS)}){alike or '; known species: ' + ', '.join(known)}"
+            )
+    return faults
 
 
 def load_settings(folder: Path) -> Settings:

@@ -64,6 +64,10 @@ def test_a_file_that_is_no_database_is_reported(farm: Farm) -> None:
         ("days_ahead = 'a week'", "days_ahead"),
         ("as_of = 9999-12-31T23:00:00", "as_of: the year 9999 is not between 1900 and 2999"),
         ("time_zone = 'Mars/Base'", "not a known time zone"),
+        ('[consolidation_days]\n"oyster jar" = -500', r"consolidation_days\.oyster jar: must be 0 or more"),
+        ("[consolidation_days]\nshiitake = 366", r"consolidation_days\.shiitake: must be 365 or less"),
+        ('[consolidation_days]\n"oister jar" = 2', '"oister jar" is neither a known .*; did you mean oyster jar'),
+        ("[consolidation_days]\nxyz = 2", "neither a known .*; known species: almond, button"),
     ],
 )
 def test_settings_that_cannot_be_understood_are_named(farm: Farm, text: str, said: str) -> None:
@@ -80,6 +84,15 @@ def test_settings_are_what_the_file_says(farm: Farm) -> None:
         assert opened.settings.days_ahead == 3
         assert opened.now.isoformat() == "2026-03-16T18:00:00+00:00"
         assert opened.settings.consolidation_days == {"shiitake": 60}
+
+
+def test_consolidation_may_be_set_for_any_name_of_a_species_and_for_the_farms_own_strains(farm: Farm) -> None:
+    (farm.folder / "farm.toml").write_text(
+        '[consolidation_days]\n"Pleurotus ostreatus" = 2\nking_oyster = 365\n"barn strain bag" = 0\n'
+        '[species."barn strain"]\nlike = "oyster"\n'
+    )
+    with open_farm(farm.folder) as opened:
+        assert opened.settings.consolidation_days == {"Pleurotus ostreatus": 2, "king_oyster": 365, "barn strain bag": 0}
 
 
 def test_records_held_by_another_process_are_reported(
