@@ -15,9 +15,10 @@ from cli.render import Column, Group, day_text, echo, percent_text, print_groups
 from farm.outlook import Outlook, VesselReadings, bring_up_to_date, daily_curve, fit_alone, readings_of
 from farm.records import get_vessel
 from farm.records.models import KeptReading
-from farm.store import after_days, days_between, iso
+from farm.review import drop_in_words
+from farm.store import Farm, after_days, days_between, iso
 from farm.study import ColonyGrowth, colony_growth
-from report import write_plot
+from report import STATUS_WORDS, write_plot
 
 _SHOWN_WEIGHT = 0.01
 
@@ -78,7 +79,7 @@ def curve(
         ]
         print_groups(groups, COLUMNS, style)
         if style is Format.table:
-            _print_status(outlook, farm.zone)
+            _print_status(farm, outlook)
             if law is not None:
                 _print_fit(outlook, readings, law.value)
             _print_colony(colony_growth(farm, wanted))
@@ -126,10 +127,16 @@ def _curve(outlook: Outlook, zone: tzinfo | None) -> list[CurveRecord]:
     ]
 
 
-def _print_status(outlook: Outlook, zone: tzinfo | None) -> None:
-    forecast = outlook.forecast
-    status = "due by now, no photo since: take one" if outlook.is_only_forecast else forecast.status
-    echo(f"\n{outlook.vessel.id}: {status}")
+def _status_words(farm: Farm, outlook: Outlook) -> str:
+    """How a vessel stands, and what to do where something is to be done."""
+    if outlook.is_only_forecast:
+        return "due by now, no photo since: take one"
+    return drop_in_words(farm, outlook) or STATUS_WORDS[outlook.forecast.status]
+
+
+def _print_status(farm: Farm, outlook: Outlook) -> None:
+    forecast, zone = outlook.forecast, farm.zone
+    echo(f"\n{outlook.vessel.id}: {_status_words(farm, outlook)}")
     days = vars(moments_record(outlook, zone))
     for word, what in (("colonised through", "through"), ("ready", "ready")):
         if days[f"{what}_median"] is not None:
@@ -138,8 +145,10 @@ def _print_status(outlook: Outlook, zone: tzinfo | None) -> None:
         from growth.laws import LAW_WORDS
 
         weights = sorted(forecast.laws.items(), key=lambda law: -law[1])
-        said = ", ".join(f"{LAW_WORDS[law]} ({law}) {weight:.0%}" for law, weight in weights if weight >= _SHOWN_WEIGHT)
-        echo(f"  it grows like: {said}")
+        named = ", ".join(
+            f"{LAW_WORDS[law]} ({law}) {weight:.0%}" for law, weight in weights if weight >= _SHOWN_WEIGHT
+        )
+        echo(f"  it grows like: {named}")
     for note in forecast.notes:
         echo(f"  {note}")
     last = outlook.last

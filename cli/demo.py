@@ -20,7 +20,7 @@ from farm.store import Farm, day_words, on_farm_clock, span_words
 from farm.study import Agreement, DayAgreement, compare_days, compare_with_truth, mean_error_of
 from farm.upkeep import make_demo_farm
 from farm.workers import all_cores
-from report import write_report
+from report import STATUS_WORDS, write_report
 
 COLUMNS = (
     Column("vessel", lambda one: one["vessel"]),
@@ -37,7 +37,7 @@ COLUMNS = (
 
 DAYS = (
     Column("vessel", lambda one: one["vessel"]),
-    Column("said", lambda one: one["said"] or one["status"]),
+    Column("said", lambda one: one["said"] or STATUS_WORDS[one["status"]]),
     Column("80 % sure", lambda one: one["sure"]),
     Column("truth", lambda one: one["truth"] or f"never: {one['fate']}"),
     Column("interval", lambda one: {True: "holds it", False: "misses it", None: ""}[one["held"]]),

@@ -11,10 +11,11 @@ from cli.records import rounded
 from cli.render import Column, day_text, print_list, span_text
 from farm.outlook import TableForecast, forecast_table
 from farm.store import iso
+from report import STATUS_WORDS
 
 COLUMNS = (
     Column("vessel", lambda one: one["vessel"]),
-    Column("status", lambda one: one["status"]),
+    Column("status", lambda one: STATUS_WORDS[one["status"]]),
     Column("% now", lambda one: "" if one["percent_now"] is None else f"{one['percent_now']:.0f}", right=True),
     Column("colonised through", lambda one: day_text(one["ready_median"])),
     Column("80 % sure", lambda one: span_text(one)),

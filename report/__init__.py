@@ -1,7 +1,7 @@
 """Output for people: HTML report, review page, plots, label sheets, calendar, exports, and the safety cautions."""
 
 from report.calendar import write_calendar
-from report.cautions import CAUTIONS, HEAT_CAUTIONS, SECTION_HEADINGS, colour_words
+from report.cautions import CAUTIONS, HEAT_CAUTIONS, SECTION_HEADINGS, STATUS_WORDS, colour_words
 from report.compare_plot import write_comparison_plot
 from report.csv_text import csv_text
 from report.export import export_farm
@@ -26,6 +26,7 @@ __all__ = [
     "CAUTIONS",
     "HEAT_CAUTIONS",
     "SECTION_HEADINGS",
+    "STATUS_WORDS",
     "Camera",
     "LabelSheets",
     "PaperName",

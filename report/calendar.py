@@ -69,12 +69,12 @@ def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
     The day is today for vessels that are ready or overdue, and for those to review: they must be looked at before use.
     """
     outlook, vessel = item.outlook, item.outlook.vessel
-    if outlook.ready.median is None and not item.review:
+    if outlook.ready.median is None and not item.needs_look:
         return _cancelled(farm, identity, vessel)
     today = on_farm_clock(farm.now, farm.zone).date()
     day = today if outlook.ready.median is None else on_farm_clock(outlook.ready.median, farm.zone).date()
-    event = _blank(farm, identity, vessel, today if item.review else max(today, day))
-    action = f"{LOOK_FIRST} ({', '.join(item.marks)})" if item.review else item.next_step
+    event = _blank(farm, identity, vessel, today if item.needs_look else max(today, day))
+    action = f"{LOOK_FIRST} ({', '.join(item.marks)})" if item.needs_look else item.next_step
     event.add("summary", visible(f"{vessel.id}: {action}"))
     event.add("description", "\n".join(map(visible, _description(farm, item))))
     event.add("status", "TENTATIVE")

@@ -17,6 +17,17 @@ SECTION_HEADINGS = {
     "unknown": "No day can be given yet",
 }
 
+#: How a vessel stands by its forecast, and what to do where something is to be done.
+STATUS_WORDS = {
+    "no readings": "no readings yet",
+    "waiting": "no growth seen yet",
+    "colonising": "colonising",
+    "colonised": "colonised through, resting",
+    "ready": "ready",
+    "stalled": "stalled: its growth has stopped, look at it",
+    "dropped": "percent fell: if it was shaken, note that; else look at its photo",
+}
+
 CAUTIONS = (
     "About suspects. A colour does not identify anything: it may be mould, or light, agar or droplets.",
     "Leave the vessel closed and move it out of the room. Do not open it and do not sniff at it.",

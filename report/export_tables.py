@@ -173,7 +173,7 @@ FORECASTS = ExportTable[Outlook](
             "status",
             "text",
             "",
-            "no readings, waiting, colonising, colonised, ready, stalled or ask",
+            "no readings, waiting, colonising, colonised, ready, stalled or dropped",
             attrgetter("forecast.status"),
         ),
         _C("percent_now", "number", "%", "of the curve, now", attrgetter("forecast.percent_now")),

@@ -143,7 +143,7 @@ def score_shakes(vessels: Sequence[tuple[Series, Truth]], shakes: Shakes) -> Non
     """Forecast the same farm without its events, and count what is asked about."""
     said = forecast([replace(s, shaken_days=()) for s, _ in vessels], settings=ForecastSettings(curve=False))
     for (one, truth), told in zip(vessels, said, strict=True):
-        asked = told.status == "ask"
+        asked = told.status == "dropped"
         if one.shaken_days:
             shows = _fall_shows(one)
             shakes.shown += shows

@@ -73,7 +73,7 @@ def _change(item: TodayItem, before: TodayItem | None, since: datetime) -> Chang
     if vessel.inoculated_at > since:
         return Change("new", vessel, None, last, None, item.outlook.ready.median)
     known = {one.key for one in before.review} if before else set()
-    fresh = tuple(one for one in item.review if one.key not in known)
+    fresh = tuple(one for one in item.review if one.holds_back and one.key not in known)
     then = None if before is None else before.outlook
     was, now = (None if then is None else then.ready.median), item.outlook.ready.median
     what: What | None = None
@@ -81,7 +81,7 @@ def _change(item: TodayItem, before: TodayItem | None, since: datetime) -> Chang
         what = "look"
     elif item.section in _DUE and (before is None or before.section not in _DUE):
         what = "ready"
-    elif before is not None and before.review and not item.review:
+    elif before is not None and before.needs_look and not item.needs_look:
         what = "cleared"
     elif was is not None and now is not None and abs(days_between(was, now)) >= _MOVED_DAYS:
         what = "moved"

@@ -39,6 +39,11 @@ class TodayItem:
     marks: tuple[str, ...]
     review: tuple[ReviewItem, ...]
 
+    @property
+    def needs_look(self) -> bool:
+        """Whether it is to be looked at before anything else is done with it."""
+        return self.section == "look"
+
 
 def list_today(farm: Farm, outlooks: Sequence[Outlook], *, days: int | None = None) -> list[TodayItem]:
     """Today's list from the outlooks of a farm and what is up for review on them, as ``sort_into_sections`` has it."""
@@ -50,8 +55,7 @@ def sort_into_sections(
 ) -> list[TodayItem]:
     """Running vessels by section; what to look at by urgency, the others by day. days None means the farm's setting.
 
-    A vessel with an open suspect stands under "look", never among the ready ones; a reading that does not fit brings it
-    there only if it is the newest.
+    A vessel that something up for review holds back stands under "look", never among the ready ones.
     """
     moment = farm.now
     ahead = moment + timedelta(days=farm.settings.days_ahead if days is None else days)
@@ -70,7 +74,7 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
     is_due = outlook.forecast.status == "ready"
     is_seen = outlook.is_seen_ready
     section: Section = "later"
-    pressing = [item for item in review if item.subject != MISFIT or _is_newest(item, outlook)]
+    pressing = any(item.holds_back for item in review)
     if pressing:
         section = "look"
     elif is_seen:
@@ -85,12 +89,6 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
     marks += _progress_marks(outlook, moment)
     step = LOOK_FIRST if pressing else vessel_kinds()[outlook.vessel.kind].next_step
     return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review)
-
-
-def _is_newest(item: ReviewItem, outlook: Outlook) -> bool:
-    """Whether a reading that does not fit is its vessel's newest: what is said of the vessel rests on older ones."""
-    newest = None if outlook.last is None else outlook.misfit_of(outlook.last)
-    return newest is not None and item.reading is not None and item.reading.key == newest.face.key
 
 
 def _review_mark(item: ReviewItem) -> str:

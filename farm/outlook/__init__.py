@@ -1,6 +1,7 @@
 """The outlook of each vessel: its readings, its cached forecast, and the days as instants."""
 
 from farm.outlook.outlook import (
+    Misfit,
     Moments,
     Outlook,
     bring_up_to_date,
@@ -15,6 +16,7 @@ from farm.outlook.percent_table import TableForecast, forecast_table
 from farm.outlook.vessel_readings import VesselReadings, readings_in_parts, readings_of
 
 __all__ = [
+    "Misfit",
     "Moments",
     "Outlook",
     "TableForecast",

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, and_, delete, insert, select
 from farm.records.models import Event, Vessel
 from farm.records.tables import EventRow, read_table
 from farm.records.vessels import ImportCount, get_vessel, list_vessels
-from farm.store import CLOCK_SLACK, Farm, in_chunks, iso, mark_stale, now, schema, to_instant
+from farm.store import Farm, in_chunks, iso, mark_stale, schema, to_instant
 from farm.store.errors import EventError, InputFileError
 
 _MINUTE = timedelta(minutes=1)
@@ -25,7 +25,7 @@ def event_fault(farm: Farm, event: Event, vessel: Vessel) -> str:
     at = iso(event.at, farm.zone)
     if event.at < vessel.inoculated_at:
         return f"{at}: {vessel.id} was inoculated later, {iso(vessel.inoculated_at, farm.zone)}"
-    if event.at > max(farm.now, now()) + CLOCK_SLACK:
+    if farm.has_not_come(event.at):
         return f"{at} has not come yet"
     return ""
 

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, insert, select, update
 from calibration import find_species
 from farm.records.models import TAKEN_OUT, Note, State, Vessel
 from farm.records.tables import Line, VesselRow, read_table
-from farm.store import Farm, in_chunks, mark_stale, now, schema, to_instant
+from farm.store import Farm, in_chunks, iso, mark_stale, now, schema, to_instant
 from farm.store.errors import InputFileError, NoteError, UnknownVesselError
 
 _FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
@@ -44,7 +44,8 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
     wanted = [vessel_of_row(line.row, farm) for line in lines]
     with farm.writing() as connection:
         known = {vessel.id: vessel for vessel in _select(connection)}
-        if problems := _conflicts(lines, wanted, known, update_known=update_known):
+        problems = [*_to_come(farm, lines, wanted), *_conflicts(lines, wanted, known, update_known=update_known)]
+        if problems:
             raise InputFileError(str(source), problems)
         fresh = [vessel for vessel in wanted if vessel.id not in known]
         changed = [vessel for vessel in wanted if vessel.id in known and not _same(vessel, known[vessel.id])]
@@ -62,7 +63,9 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
 
 
 def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
-    """Add some vessels, all or none. Raises InputFileError naming the ids that are taken."""
+    """Add some vessels, all or none. Raises InputFileError naming ids that are taken and inoculations yet to come."""
+    if early := dict.fromkeys(one.inoculated_at for one in vessels if farm.has_not_come(one.inoculated_at)):
+        raise InputFileError("vessel add", [f"inoculated: {iso(at, farm.zone)} has not come yet" for at in early])
     with farm.writing() as connection:
         taken = [one.id for one in _select(connection, [one.id for one in vessels])]
         if taken:
@@ -144,6 +147,14 @@ def _same(wanted: Vessel, known: Vessel) -> bool:
     return asdict(wanted) | unstated == asdict(known)
 
 
+def _to_come(farm: Farm, lines: Sequence[Line[VesselRow]], wanted: Sequence[Vessel]) -> list[str]:
+    return [
+        f"line {line.number}, column inoculated: {iso(vessel.inoculated_at, farm.zone)} has not come yet"
+        for line, vessel in zip(lines, wanted, strict=True)
+        if farm.has_not_come(vessel.inoculated_at)
+    ]
+
+
 def _conflicts(
     lines: Sequence[Line[VesselRow]], wanted: Sequence[Vessel], known: dict[str, Vessel], *, update_known: bool
 ) -> list[str]:
@@ -155,7 +166,7 @@ def _conflicts(
             problems.append(f"{where} stands on line {first_line[vessel.id]} too")
         first_line.setdefault(vessel.id, line.number)
         if not update_known and vessel.id in known and not _same(vessel, known[vessel.id]):
-            problems.append(f"{where} is in the farm with other facts; --update takes those of the file")
+            problems.append(f"{where} is in the farm already, with other values; give --update to replace them")
     return problems
 
 

@@ -1,5 +1,6 @@
 """What a person should look at: suspects followed over days, doubtful growth, and the verdicts on them."""
 
+from farm.review.growth_alerts import drop_in_words
 from farm.review.item import ReviewItem, Standing, Urgency
 from farm.review.judging import give_verdict
 from farm.review.queue import review_items, standing_verdict, vessels_to_look_at
@@ -10,6 +11,7 @@ __all__ = [
     "Standing",
     "SuspectHistory",
     "Urgency",
+    "drop_in_words",
     "follow_suspects",
     "give_verdict",
     "review_items",

@@ -3,18 +3,17 @@
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
-from farm.outlook import Outlook
+from farm.outlook import Misfit, Outlook
 from farm.records import explain_flags, where_in_words
 from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL, KeptReading, Review, Sign
 from farm.review.item import ReviewItem, Standing, Urgency
-from farm.store import Farm, day_words, now, on_farm_clock
+from farm.store import Farm, after_days, day_words, iso, now, on_farm_clock
 
 #: What was dismissed or confirmed comes back after so many days if it still is so.
 _RETURNS_DAYS = 7
-_DROP_WHY = "percent fell to {percent:.0f}: if it was shaken, note it with `spawnrun event`; else look at the photo"
 _MISFIT_WHY = (
-    "{percent:.0f} % on {day} does not fit its curve (about {expected:.0f} %) and moves no day; check its date and the"
-    " day of inoculation, confirm it as wrong to leave it out, or dismiss"
+    "{percent:.0f} % on {day} does not fit its curve (about {expected:.0f} %), and the forecast all but ignores it;"
+    " check its date and the day of inoculation, confirm it as wrong to leave it out, or dismiss"
 )
 
 
@@ -30,23 +29,45 @@ def growth_alerts(
 
     everything: also those that a person confirmed or dismissed lately.
     """
-    found = [*_stall_or_drop(outlook, verdicts), *_misfits(farm, outlook, verdicts), *_signs(outlook, faces, verdicts)]
+    found = [
+        *_stall(outlook, verdicts),
+        *_drop(farm, outlook, verdicts),
+        *_misfits(farm, outlook, verdicts),
+        *_signs(outlook, faces, verdicts),
+    ]
     return [one for one in found if everything or one.standing == "open"]
 
 
-def _stall_or_drop(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
-    status, last = outlook.forecast.status, outlook.last
-    if last is None or status not in ("stalled", "ask"):
-        return
-    subject = STALL if status == "stalled" else DROP
-    at_percent = f"{outlook.forecast.percent_now or 0.0:.0f} %"
-    why = f"growth stopped near {at_percent}" if subject == STALL else _DROP_WHY.format(percent=last.percent)
-    verdict = _newest(verdicts, subject)
-    yield _item(outlook, subject, "middle" if subject == STALL else "low", why, last, verdict)
+def drop_in_words(farm: Farm, outlook: Outlook) -> str:
+    """From what to what a vessel's percent fell and when, and what to do about it; "" where it did not fall."""
+    drop, start = outlook.forecast.drop, outlook.vessel.inoculated_at
+    if drop is None:
+        return ""
+    before, after, shake = (after_days(start, day) for day in (drop.before_day, drop.after_day, drop.shake_day))
+    days = [day_words(None if one is None else on_farm_clock(one, farm.zone)) for one in (before, after)]
+    when = f"on {days[0]}" if days[0] == days[1] else f"between {days[0]} and {days[1]}"
+    command = f"spawnrun event {outlook.vessel.id} shaken --at {iso(shake, farm.zone)}"
+    return (
+        f"percent fell from {drop.before_percent:.0f} to {drop.after_percent:.0f} {when}: if it was shaken, note it"
+        f" with `{command}` (correct the time if you know it); else look at the photo"
+    )
+
+
+def _drop(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
+    drop, last = outlook.forecast.drop, outlook.last
+    if drop is not None and last is not None:
+        fell = after_days(outlook.vessel.inoculated_at, drop.after_day)
+        yield _item(outlook, DROP, "low", drop_in_words(farm, outlook), last, _newest(verdicts, DROP), since=fell)
+
+
+def _stall(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
+    if outlook.last is not None and outlook.forecast.status == "stalled":
+        why = f"growth stopped near {outlook.forecast.percent_now or 0.0:.0f} %"
+        yield _item(outlook, STALL, "middle", why, outlook.last, _newest(verdicts, STALL))
 
 
 def _misfits(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
-    if outlook.forecast.status == "ask":
+    if outlook.forecast.status == "dropped":
         return  # first it must be known whether it was shaken
     for number, misfit in enumerate(outlook.misfits, start=1):
         reading = misfit.face
@@ -54,7 +75,14 @@ def _misfits(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterat
         why = _MISFIT_WHY.format(percent=reading.percent, day=day, expected=misfit.expected_percent)
         verdict = _newest(verdicts, MISFIT, reading.key)
         name = MISFIT if len(outlook.misfits) == 1 else f"{MISFIT} {number}"
-        yield _item(outlook, MISFIT, "low", why, reading, verdict, name=name, returns=False)
+        holds_back = _is_newest(misfit, outlook)
+        yield _item(outlook, MISFIT, "low", why, reading, verdict, name=name, returns=False, holds_back=holds_back)
+
+
+def _is_newest(misfit: Misfit, outlook: Outlook) -> bool:
+    """Whether a reading that does not fit is its vessel's newest: what is said of the vessel rests on older ones."""
+    newest = None if outlook.last is None else outlook.misfit_of(outlook.last)
+    return newest is not None and misfit.face.key == newest.face.key
 
 
 def _signs(outlook: Outlook, faces: Sequence[KeptReading], verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
@@ -101,6 +129,7 @@ def _item(
     where: str = "",
     since: datetime | None = None,
     returns: bool = True,
+    holds_back: bool = True,
 ) -> ReviewItem:
     return ReviewItem(
         vessel=outlook.vessel.id,
@@ -115,6 +144,7 @@ def _item(
         names=(name or subject,),
         standing=_standing(verdict, returns=returns),
         verdict=verdict,
+        holds_back=holds_back,
     )
 
 

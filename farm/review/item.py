@@ -20,7 +20,8 @@ class ReviewItem:
     subject: a suspect's colour, or another word of ``farm.records``. names: what this one thing on the vessel may be
     called, such as "green, lower right"; the first is the one that is printed. where: on the face, in words. since:
     first sighting. growth_cm2_per_day: None with one sighting. suspect or sign, and reading: where it was seen last.
-    verdict: what a person said of it last. worth: what flags of this score were in the benchmark.
+    verdict: what a person said of it last. worth: what flags of this score were in the benchmark. holds_back: whether
+    the vessel is to be looked at before it is used; a reading that does not fit holds it back only if it is the newest.
     """
 
     vessel: str
@@ -41,6 +42,7 @@ class ReviewItem:
     history: SuspectHistory | None = None
     verdict: Review | None = None
     worth: str = ""
+    holds_back: bool = True
 
     @property
     def key(self) -> str:

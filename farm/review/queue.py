@@ -50,8 +50,8 @@ def review_items(
 
 
 def vessels_to_look_at(items: Sequence[ReviewItem]) -> list[str]:
-    """The vessels that something is up for review on, by id: no plan counts on them."""
-    return sorted({item.vessel for item in items})
+    """The vessels that are to be looked at before they are used, by id: no plan counts on them."""
+    return sorted({item.vessel for item in items if item.holds_back})
 
 
 def standing_verdict(items: Sequence[ReviewItem], subject: str) -> int | None:

@@ -16,7 +16,7 @@ from uuid import uuid4
 from sqlalchemy import Connection, Engine, insert, inspect, select, text, update
 
 from calibration import Species, own_species
-from farm.store.clock import now, time_zone, to_instant
+from farm.store.clock import CLOCK_SLACK, now, time_zone, to_instant
 from farm.store.database import plain_faults, sqlite_engine, transaction
 from farm.store.errors import FarmExistsError, NewerFarmError, NotAFarmError
 from farm.store.postgresql import is_on_server, server_engine, without_password
@@ -51,6 +51,10 @@ class Farm:
     def now(self) -> datetime:
         """The moment that lists and forecasts are made for: the present, or the settings' as_of."""
         return now() if self.settings.as_of is None else to_instant(self.settings.as_of, self.zone)
+
+    def has_not_come(self, moment: datetime) -> bool:
+        """Whether a moment is later than the farm's now and this machine's clock, by more than clocks differ."""
+        return moment > max(self.now, now()) + CLOCK_SLACK
 
     def at(self, moment: datetime | None) -> "Farm":
         """The same farm at another moment; None changes nothing."""

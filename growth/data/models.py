@@ -5,7 +5,7 @@ from typing import Literal
 
 from calibration import Kind
 
-Status = Literal["no readings", "waiting", "colonising", "colonised", "ready", "stalled", "ask"]
+Status = Literal["no readings", "waiting", "colonising", "colonised", "ready", "stalled", "dropped"]
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,17 @@ class OddReading:
 
 
 @dataclass(frozen=True)
+class Drop:
+    """A steep fall between two neighbouring readings: their days and percents, and the likeliest day of a shake."""
+
+    before_day: float
+    before_percent: float
+    after_day: float
+    after_percent: float
+    shake_day: float
+
+
+@dataclass(frozen=True)
 class Forecast:
     """When a vessel is colonised through and ready, in days since inoculation; None where that is unknown.
 
@@ -59,6 +70,7 @@ class Forecast:
     low and high bound an 80 % interval. notes: plain sentences, each a reason or a warning.
     laws: weight of each growth law in the average, summing to 1. odd: readings that do not fit the curve and had almost
     no weight. days_behind: how many days a vessel far behind its batch is later than the others; None for any other.
+    drop: the fall that may be a shake nobody recorded, if status is "dropped".
     """
 
     vessel: str
@@ -77,3 +89,4 @@ class Forecast:
     notes: tuple[str, ...] = ()
     odd: tuple[OddReading, ...] = ()
     days_behind: float | None = None
+    drop: Drop | None = None

@@ -6,7 +6,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from growth.data.models import Series
+from growth.data.models import Drop, Series
 from growth.data.settings import ForecastSettings
 
 Array = NDArray[np.float64]
@@ -54,12 +54,12 @@ class Phase:
 class Prepared:
     """Phases of one vessel (the last is the current one), the day the forecast is for, and notes for the user.
 
-    ``unannounced_day``: day of a drop that may be an unrecorded shake, else None.
+    ``drop``: a fall that may be an unrecorded shake, else None.
     """
 
     phases: tuple[Phase, ...]
     as_of_day: float | None
-    unannounced_day: float | None
+    drop: Drop | None
     notes: tuple[str, ...]
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind, usual_pace, vessel_kinds
-from growth.data import ForecastSettings, Phase, Prepared, Series
+from growth.data import Drop, ForecastSettings, Phase, Prepared, Series
 from growth.fit.arrays import Group, padded
 from growth.fit.pooled import SHAKE_DOUBT, SHAKE_SCATTER, SHAKE_SHIFT
 from growth.fit.priors import law_prior
@@ -33,8 +33,8 @@ _SHAKE_NEAR_DAYS = 1.5  # a recorded shake this near explains the drop
 
 
 @dataclass(frozen=True)
-class _Drop:
-    """A drop between readings ``at - 1`` and ``at`` of phase ``phase`` of vessel ``number``."""
+class _Fall:
+    """A fall between readings ``at - 1`` and ``at`` of phase ``phase`` of vessel ``number``."""
 
     number: int
     phase: int
@@ -45,7 +45,7 @@ def split_at_unrecorded_shakes(
     series: Sequence[Series], prepared: Sequence[Prepared], settings: ForecastSettings
 ) -> tuple[Prepared, ...]:
     """The same vessels, with the day of a probable unrecorded shake; a very probable one also starts a new phase."""
-    falls = [fall for number, one in enumerate(prepared) for fall in _find_drops(number, series[number].kind, one)]
+    falls = [fall for number, one in enumerate(prepared) for fall in _find_falls(number, series[number].kind, one)]
     result = list(prepared)
     if not falls:
         return tuple(result)
@@ -59,7 +59,7 @@ def split_at_unrecorded_shakes(
     return tuple(result)
 
 
-def _find_drops(number: int, kind: Kind, one: Prepared) -> list[_Drop]:
+def _find_falls(number: int, kind: Kind, one: Prepared) -> list[_Fall]:
     if vessel_kinds()[kind].unrecorded_shakes == 0.0:
         return []
     shakes = np.array([phase.start_day for phase in one.phases if phase.shaken])
@@ -71,12 +71,12 @@ def _find_drops(number: int, kind: Kind, one: Prepared) -> list[_Drop]:
         for i in np.flatnonzero(fell) + 1:
             start, end = phase.start_day + phase.days[i - 1 : i + 1]
             if not ((shakes > start - _SHAKE_NEAR_DAYS) & (shakes < end + _SHAKE_NEAR_DAYS)).any():
-                found.append(_Drop(number, place, int(i)))
+                found.append(_Fall(number, place, int(i)))
     return found
 
 
 def _weigh(
-    falls: Sequence[_Drop], series: Sequence[Series], prepared: Sequence[Prepared], settings: ForecastSettings
+    falls: Sequence[_Fall], series: Sequence[Series], prepared: Sequence[Prepared], settings: ForecastSettings
 ) -> tuple[Array, Array]:
     """Probability (F,) that each drop is a shake, and its most probable day (F,)."""
     phases = [_near(prepared[fall.number].phases[fall.phase], fall.at) for fall in falls]
@@ -129,11 +129,16 @@ def _evidence(phases: Sequence[Phase], prior: Gaussian, settings: ForecastSettin
     return draws.log_evidence, seen
 
 
-def _with_unrecorded_shake(one: Prepared, fall: _Drop, day: float, *, cut: bool) -> Prepared:
-    if not cut:
-        return replace(one, unannounced_day=day)
+def _with_unrecorded_shake(one: Prepared, fall: _Fall, day: float, *, cut: bool) -> Prepared:
     phase = one.phases[fall.phase]
-    after = phase.part(slice(fall.at, None), day - phase.start_day)
-    parts = (phase.part(slice(fall.at), 0.0), replace(after, start_day=day, shaken=True))
+    (before, after), (first, second) = (
+        (phase.start_day + phase.days)[fall.at - 1 : fall.at + 1].tolist(),
+        (100.0 * phase.share)[fall.at - 1 : fall.at + 1].tolist(),
+    )
+    drop = Drop(before, first, after, second, day)
+    if not cut:
+        return replace(one, drop=drop)
+    later = phase.part(slice(fall.at, None), day - phase.start_day)
+    parts = (phase.part(slice(fall.at), 0.0), replace(later, start_day=day, shaken=True))
     phases = (*one.phases[: fall.phase], *parts, *one.phases[fall.phase + 1 :])
-    return replace(one, phases=phases, unannounced_day=day)
+    return replace(one, phases=phases, drop=drop)

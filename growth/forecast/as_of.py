@@ -26,7 +26,7 @@ def forecast_as_of(forecast: Forecast, as_of_day: float) -> Forecast:
 
 def _status(forecast: Forecast, as_of_day: float) -> Status:
     through, ready = forecast.through_median, forecast.ready_median
-    if forecast.status == "ask" or through is None or ready is None:
+    if forecast.status == "dropped" or through is None or ready is None:
         return forecast.status
     shows_nothing = forecast.status == "waiting" and (forecast.percent_now or 0.0) < WAITING_PERCENT
     return status_by_days(as_of_day, through, ready, shows_nothing=shows_nothing)

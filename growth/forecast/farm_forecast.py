@@ -120,7 +120,7 @@ def make_forecasts(
     for n, (one, ready) in enumerate(zip(series, prepared, strict=True)):
         row = int(seen.row[n])
         unknown = _not_yet_given([*_unknown(gathered.groups[group_of[row]]), *_temperature(one, settings)], given)
-        stalled = bool(farm_fit.stalls.is_stalled[row]) and ready.unannounced_day is None and bool(ready.phases)
+        stalled = bool(farm_fit.stalls.is_stalled[row]) and ready.drop is None and bool(ready.phases)
         rest = rest_days(one, settings)
         status = _status(ready, stalled, seen.through[n], rest, float(seen.percent[n]))
         percent = 100.0 * float(farm_fit.stalls.ceiling[row]) if stalled else float(seen.percent[n])
@@ -150,6 +150,7 @@ def make_forecasts(
                 ),
                 odd=tuple(wrong.get(n, ())),
                 days_behind=_round(late, 1),
+                drop=ready.drop,
             )
         )
     return tuple(forecasts)
@@ -186,19 +187,19 @@ def _status_notes(status: Status, prepared: Prepared, percent: float) -> tuple[s
         return (f"growth stopped near {percent:.0f} %: look at it, and at the rest of its batch",)
     if status == "no readings":
         return ("no readings yet: the days are those of its batch and of the species table",)
-    if status == "ask":
-        cut = any(phase.start_day == prepared.unannounced_day for phase in prepared.phases)
+    if (drop := prepared.drop) is not None:
+        cut = any(phase.start_day == drop.shake_day for phase in prepared.phases)
         assumed = "it was" if cut else "it was not, and that a reading is wrong"
-        when = f"about day {prepared.unannounced_day:.1f}"
-        return (f"the percent fell steeply {when}: was it shaken? If so, record it; the days assume {assumed}",)
+        fell = f"from {drop.before_percent:.0f} to {drop.after_percent:.0f} about day {drop.shake_day:.1f}"
+        return (f"the percent fell {fell}: was it shaken? If so, record it; the days assume {assumed}",)
     return ()
 
 
 def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, percent: float) -> Status:
     if not prepared.phases:
         return "no readings"
-    if prepared.unannounced_day is not None:
-        return "ask"
+    if prepared.drop is not None:
+        return "dropped"
     if stalled:
         return "stalled"
     readings = np.concatenate([phase.share for phase in prepared.phases])

@@ -1,6 +1,7 @@
 """Every command: its help shows an example, its list comes in three formats, its failures are reported."""
 
 import json
+from dataclasses import replace
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,12 @@ import typer
 from cli.main import COMMANDS as LISTED
 from cli.main import app
 from cli.options import LawName
+from farm.measure import run as measure_run
+from farm.measure import series
 from growth.laws import LAWS
 from tests.cli.conftest import Spawnrun
+from tests.farm.painted import paint, painted_vision
+from vision.records import MeasuredVessel
 
 COMMANDS = {
     ("demo",),
@@ -217,6 +222,30 @@ def test_the_farm_is_the_one_the_working_folder_lies_in(
     (week / "deep" / "down").mkdir(parents=True)
     monkeypatch.chdir(week / "deep" / "down")
     assert "B001" in spawnrun("vessel", "list").out
+
+
+def test_a_curve_says_of_a_percent_that_fell_what_it_means_and_what_to_do(
+    spawnrun: Spawnrun, painted: None, vessels: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The command that it names works as it stands, and answers the question."""
+    plain = replace(
+        painted_vision(),
+        read_series=lambda faces, spec, mates: tuple(MeasuredVessel(one.reading, one.face) for one in faces),
+    )
+    for place in (measure_run, series):
+        monkeypatch.setattr(place, "load_vision", lambda: plain)
+    assert spawnrun("init", "home").code == 0
+    assert spawnrun("vessel", "import", str(vessels), "--farm", "home").code == 0
+    for day, percent in ((3, 1), (5, 8), (6, 18), (7, 30), (8, 2), (9, 4), (10, 15)):
+        paint(tmp_path / "jar" / f"202603{day:02}_1000.png", ("J001", percent))
+    assert spawnrun("measure", "jar", "--farm", "home").code == 0
+    now = ("--as-of", "2026-03-10T12:00", "--farm", "home")
+    out = spawnrun("curve", "J001", *now).out
+    assert "J001: percent fell from 30 to 2 between Sat 7 Mar 2026 and Sun 8 Mar 2026: if it was shaken" in out
+    assert "J001: dropped" not in out
+    command = out.split("`spawnrun ")[1].split("`")[0]
+    assert spawnrun(*command.split(), "--farm", "home").code == 0
+    assert "percent fell" not in spawnrun("curve", "J001", *now).out
 
 
 def test_a_curve_has_readings_and_a_daily_line_and_a_plot(spawnrun: Spawnrun, week: Path) -> None:

@@ -6,13 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from farm.lists import sort_into_sections
+from farm.lists import changes_since, sort_into_sections
 from farm.measure import measure_paths
 from farm.outlook import VesselReadings, list_outlooks, readings_of
 from farm.records import add_vessels, list_readings, undo_verdict
 from farm.records.models import Sign, Suspect, Vessel
-from farm.review import give_verdict, review_items
+from farm.review import give_verdict, review_items, vessels_to_look_at
 from farm.store import Farm
+from growth.data import Drop, Forecast
+from report.calendar import calendar_bytes
 from tests.farm.by_hand import START, SeenOutlook, outlook, reading, review_seen, vessel
 from tests.farm.painted import paint, painted_vision
 
@@ -91,9 +93,34 @@ def test_dismissed_it_stays_in_and_is_not_asked_about_again(slip: Farm) -> None:
     assert [one.standing for one in review_items(slip, after, everything=True)] == ["dismissed"]
 
 
+def test_a_drop_says_from_what_to_what_it_fell_and_when_though_it_has_risen_since(farm: Farm) -> None:
+    fell = outlook(vessel("jar"), reading(5, percent=30), reading(7, percent=2), reading(13, percent=100))
+    fell = replace(fell, forecast=Forecast("B001", "dropped", drop=Drop(5.0, 30.0, 7.0, 2.0, 6.5)))
+    farm = replace(farm, settings=farm.settings.model_copy(update={"time_zone": "Etc/GMT-2"}))
+    (item,) = review_seen(farm, [fell])
+    assert item.why.startswith(
+        "percent fell from 30 to 2 between Fri 6 Mar 2026 and Sun 8 Mar 2026: if it was shaken, note it with"
+        " `spawnrun event B001 shaken --at 2026-03-07T22:00`"
+    )
+    assert item.since == START + timedelta(days=7)
+
+
+def test_list_calendar_plan_and_changes_agree_on_what_an_older_misfit_means(slip: Farm) -> None:
+    """It is no reason to look first in any of them: the newest readings tell of the vessel."""
+    outlooks = list_outlooks(slip)
+    items = review_items(slip, outlooks)
+    (row,) = sort_into_sections(slip, outlooks, items, days=30)
+    assert ([one.subject for one in row.review], row.needs_look) == (["wrong reading"], False)
+    assert b"look at it first" not in calendar_bytes(slip, [row])
+    assert vessels_to_look_at(items) == []
+    (before,) = sort_into_sections(slip, outlooks, [], days=30)
+    assert [one.what for one in changes_since(slip, [row], [before], START + timedelta(days=12.2))] == []
+
+
 def test_where_a_mould_or_an_untold_shake_explains_it_it_is_not_asked_about_too(slip: Farm) -> None:
     (one,) = list_outlooks(slip)
-    asked = replace(one, forecast=replace(one.forecast, status="ask"))
+    drop = Drop(7.0, 38.0, 8.0, 3.0, 7.5)
+    asked = replace(one, forecast=replace(one.forecast, status="dropped", drop=drop))
     assert [item.subject for item in review_items(slip, [asked])] == ["drop"]
     spot = Suspect("green", 3.0, (4, 5, 6, 7), 0.99)
     faces = readings_of(slip, ["B001"])["B001"].faces

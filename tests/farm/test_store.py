@@ -92,7 +92,11 @@ def test_consolidation_may_be_set_for_any_name_of_a_species_and_for_the_farms_ow
         '[species."barn strain"]\nlike = "oyster"\n'
     )
     with open_farm(farm.folder) as opened:
-        assert opened.settings.consolidation_days == {"Pleurotus ostreatus": 2, "king_oyster": 365, "barn strain bag": 0}
+        assert opened.settings.consolidation_days == {
+            "Pleurotus ostreatus": 2,
+            "king_oyster": 365,
+            "barn strain bag": 0,
+        }
 
 
 def test_records_held_by_another_process_are_reported(

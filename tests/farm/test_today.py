@@ -10,7 +10,7 @@ from farm.outlook import Moments, daily_curve
 from farm.records.face_position import where_on_face
 from farm.records.models import KeptReading, Suspect, Vessel
 from farm.store import Farm
-from growth.data import Curve, Forecast
+from growth.data import Curve, Drop, Forecast
 from tests.farm.by_hand import SeenOutlook, review_seen
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
@@ -43,7 +43,8 @@ def outlook(
 ) -> SeenOutlook:  # fmt: skip
     days = (None, None, None) if ready_day is None else (ready_day, ready_day - 1, ready_day + 2)
     moments = Moments(*(None if day is None else START + timedelta(days=day) for day in days))
-    forecast = Forecast("B001", status, notes=notes, days_behind=behind)
+    drop = Drop(12.5, 30.0, 13.5, 5.0, 13.0) if status == "dropped" else None
+    forecast = Forecast("B001", status, notes=notes, days_behind=behind, drop=drop)
     last = readings[-1] if readings else None
     vessel = Vessel("B001", "block", START)
     return SeenOutlook(vessel, (), forecast, moments, moments, last, n_readings=len(readings), faces=readings)
@@ -62,7 +63,7 @@ def outlook(
         (outlook("no readings", None), "unknown", ("no reading yet",)),
         (outlook("no readings", 13.0), "due", ("due by now, no reading yet: take a photo",)),
         (outlook("stalled", None, reading(13.5, 50)), "look", ("stalled",)),
-        (outlook("ask", 30.0, reading(13.5, 5)), "look", ("percent fell: was it shaken?",)),
+        (outlook("dropped", 30.0, reading(13.5, 5)), "look", ("percent fell: was it shaken?",)),
         (outlook("ready", 13.0, reading(13.5, 99, mark(3.0))), "look", ("suspect: green", "not ready until cleared")),
     ],
 )
@@ -106,7 +107,7 @@ def test_a_suspect_hidden_in_the_newest_photo_is_still_reported(farm: Farm) -> N
 
 
 def test_a_drop_under_a_spreading_mould_is_not_asked_about_as_well(farm: Farm) -> None:
-    one = outlook("ask", 30.0, reading(10, 60, mark(4.0)), reading(12, 20, mark(40.0)))
+    one = outlook("dropped", 30.0, reading(10, 60, mark(4.0)), reading(12, 20, mark(40.0)))
     assert [item.subject for item in review_seen(farm, [one])] == ["green"]
 
 

@@ -18,6 +18,7 @@ from farm.records import (
     moment,
     notes_of,
 )
+from farm.records.models import Vessel
 from farm.store import Farm, now, to_instant
 from farm.store.errors import EventError, InputFileError, UnknownVesselError
 
@@ -30,11 +31,25 @@ def test_importing_twice_adds_nothing(farm: Farm, vessels_csv: Path) -> None:
     assert get_vessel(farm, "j001").inoculated_at == to_instant(datetime(2026, 3, 2), farm.zone)
 
 
+def test_an_inoculation_that_has_not_come_yet_is_refused_and_nothing_is_taken_in(farm: Farm, tmp_path: Path) -> None:
+    """Tomorrow may be a clock that differs, or a zone; next week is a typing error."""
+    soon, later = now() + timedelta(hours=20), now() + timedelta(days=7)
+    table = tmp_path / "vessels.csv"
+    table.write_text(f"vessel,kind,inoculated\nB001,bag,{soon.isoformat()}\nB002,bag,{later.isoformat()}\n")
+    with pytest.raises(InputFileError, match=r"line 3, column inoculated: .* has not come yet") as refused:
+        import_vessels(farm, table)
+    assert len(refused.value.problems) == 1
+    with pytest.raises(InputFileError, match="has not come yet"):
+        add_vessels(farm, [Vessel("B001", "bag", soon), Vessel("B002", "bag", later)])
+    assert list_vessels(farm) == []
+    add_vessels(farm, [Vessel("B001", "bag", soon)])
+
+
 def test_other_facts_for_a_known_vessel_need_a_word(farm: Farm, vessels_csv: Path) -> None:
     import_vessels(farm, vessels_csv)
     close_vessel(farm, "B002")
     vessels_csv.write_text(vessels_csv.read_text().replace("oyster", "shiitake"))
-    with pytest.raises(InputFileError, match="line 2, column vessel: B001 is in the farm with other facts"):
+    with pytest.raises(InputFileError, match="line 2, column vessel: B001 is in the farm already, with other values"):
         import_vessels(farm, vessels_csv)
     assert import_vessels(farm, vessels_csv, update_known=True).changed == 3
     assert {vessel.species for vessel in list_vessels(farm)} == {"shiitake"}

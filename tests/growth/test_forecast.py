@@ -161,15 +161,21 @@ def test_a_jar_shaken_after_its_last_reading_runs_on_from_the_shake():
 def test_a_drop_without_an_event_is_asked_about():
     series, _ = jar("X1", shaken=6.6, told=False, until=9.0)
     said = one(series, jars_past())
-    assert said.status == "ask"
+    assert said.status == "dropped"
     assert any("was it shaken?" in note for note in said.notes)
+    before, after = series.days.index(said.drop.before_day), series.days.index(said.drop.after_day)
+    assert after == before + 1
+    assert said.drop.before_day < said.drop.shake_day < said.drop.after_day
+    assert (said.drop.before_percent, said.drop.after_percent) == pytest.approx(
+        (series.percent[before], series.percent[after])
+    )
 
 
 def test_a_single_low_last_reading_is_asked_about_and_does_not_move_the_day():
     series, _ = jar("X1", shaken=6.6, told=False, until=7.9)
     before = {n: getattr(series, n)[:-1] for n in ("days", "percent", "low", "high")}
     said, clean = one(series, jars_past()), one(replace(series, **before), jars_past())
-    assert said.status == "ask"
+    assert said.status == "dropped"
     assert said.through_median == pytest.approx(clean.through_median, abs=0.5)
 
 
@@ -183,7 +189,7 @@ def test_a_shake_soon_after_growth_shows_is_asked_about_with_its_day(known):
         series, **{n: tuple(getattr(series, n)[i] for i in keep) for n in ("days", "percent", "low", "high")}
     )
     said = one(sparse, jars_past())
-    assert said.status == "ask"
+    assert said.status == "dropped"
     day = float(said.notes[-1].split("about day ")[1].split(":")[0])
     assert series.days[keep[first + known - 1]] < day < 7.5
     assert said.through_low < truth < said.through_high
@@ -204,7 +210,7 @@ def test_one_wrong_low_reading_among_others_is_not_called_a_shake(at):
 
 def test_a_plate_is_never_asked_whether_it_was_shaken():
     series, _ = jar("X1", shaken=6.6, told=False, until=9.0)
-    assert one(replace(series, kind="plate", substrate="agar")).status != "ask"
+    assert one(replace(series, kind="plate", substrate="agar")).status != "dropped"
 
 
 @pytest.mark.parametrize("told", [True, False])
