@@ -48,6 +48,21 @@ class _Loaded(Mapping[str, Any]):
         return len(self._commands)
 
 
+def _plain_words(error: typer.BadParameter) -> str:
+    """What is wrong with a value of the command line, in our words where the checking library gave its own."""
+    if error.__cause__ is None:
+        return error.message
+    from pydantic import ValidationError  # here, so that a command that is understood need not load it
+
+    from farm.store import fault_words
+
+    if not isinstance(error.__cause__, ValidationError):
+        return error.message
+    fault = error.__cause__.errors()[0]
+    words = fault_words(fault).removesuffix(".")
+    return words if fault["type"] == "value_error" else f"{fault['input']!r}: {words}"
+
+
 def lazy_group(commands: Mapping[str, LazyCommand]) -> type[TyperGroup]:
     """A kind of group of these commands, by name in the order of help."""
 
@@ -56,6 +71,13 @@ def lazy_group(commands: Mapping[str, LazyCommand]) -> type[TyperGroup]:
             super().__init__(**settings)
             loaded: Any = _Loaded(commands)  # only ever read
             self.commands = loaded
+
+        def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - as above
+            try:
+                return super().invoke(ctx)
+            except typer.BadParameter as error:
+                error.message = _plain_words(error)
+                raise
 
         def format_commands(self, ctx: Any, formatter: Any) -> None:  # noqa: ANN401, ARG002 - as above
             with formatter.section("Commands"):

@@ -141,15 +141,15 @@ def run(arguments: Sequence[str]) -> int:
     try:
         app(list(arguments), prog_name="spawnrun")
     except SystemExit as end:
+        if isinstance(end.__context__, BrokenPipeError):
+            return _nobody_reads()
         if end.code == exits.STOPPED:
             typer.echo(
                 "stopped; in a farm what was done so far is kept, and the same command goes on from there", err=True
             )
         return end.code if isinstance(end.code, int) else exits.FAILED
     except BrokenPipeError:
-        # Whoever reads our output has enough (such as `head`); what is left must not fail at shutdown.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return exits.DONE
+        return _nobody_reads()
     except OSError as error:
         # A disk that is full, a folder that may not be written: no fault of ours to trace.
         from cli.render import say
@@ -168,6 +168,17 @@ def run(arguments: Sequence[str]) -> int:
     return exits.DONE
 
 
+def _nobody_reads() -> int:
+    """Done: whoever reads our output has enough (such as `head`). What is left must not fail at shutdown."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.__stdout__.fileno() if sys.__stdout__ else 1)
+    return exits.DONE
+
+
 def main() -> None:
     """Entry point of the installed command."""
-    sys.exit(run(sys.argv[1:]))
+    code = run(sys.argv[1:])
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        code = _nobody_reads()
+    sys.exit(code)

@@ -11,15 +11,17 @@ from cli.records import reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_text, visible
 from farm.outlook import bring_up_to_date
 from farm.records import (
+    ImportCount,
     VesselRow,
     add_note,
     add_vessels,
     close_vessel,
+    column_question,
     fault_text,
     flag_words,
     get_vessel,
-    import_events,
     import_vessels,
+    import_vessels_and_events,
     list_events,
     list_readings,
     list_vessels,
@@ -128,7 +130,7 @@ def import_(
     update: Annotated[bool, typer.Option("--update", help="Let rows change vessels that are there.")] = False,
     folder: FarmOption = None,
 ) -> None:
-    """Take in a table of vessels: all rows, or none if one has a fault.
+    """Take in a table of vessels: all rows, or none if one has a fault; with --events, all of both tables or nothing.
 
     Columns: vessel (or id), kind, inoculated; optional species, substrate, batch, source, face_width_mm,
     face_height_mm, diameter_mm, label_size (normal, small), label_place (on_face, below), temperature_c (mean of its
@@ -137,19 +139,28 @@ def import_(
     Example: spawnrun vessel import vessels.csv --events events.csv
     """
     with chosen_farm(folder) as farm:
-        count = import_vessels(farm, table, update_known=update)
-        echo(f"vessels: {count.added} added, {count.changed} changed, {count.same} as they were")
+        taken_in = None
+        if events is None:
+            count = import_vessels(farm, table, update_known=update)
+        else:
+            count, taken_in = import_vessels_and_events(farm, table, events, update_known=update)
+        echo(f"vessels: {count.added} added, {count.changed} changed, {count.same} unchanged")
         if count.changed:
             again = "`spawnrun measure PATHS --again` measures known ones again"
             say(f"the new facts apply to photos measured from now on; {again}")
         if count.unknown_columns:
-            say(f"columns not known, kept as notes: {', '.join(map(visible, count.unknown_columns))}")
+            say(_unknown_columns(count))
         if count.unknown_species:
             named = ", ".join(map(visible, count.unknown_species))
             say(f"species not known, forecast from other vessels alone: {named}; `spawnrun species` lists those known")
-        if events is not None:
-            count = import_events(farm, events)
-            echo(f"events: {count.added} added, {count.same} as they were")
+        if taken_in is not None:
+            echo(f"events: {taken_in.added} added, {taken_in.same} known already")
+
+
+def _unknown_columns(count: ImportCount) -> str:
+    named = (f"{visible(name)}{column_question(name, VesselRow)}" for name in count.unknown_columns)
+    kept = f"\nkept as notes: {', '.join(map(visible, count.kept_columns))}" if count.kept_columns else ""
+    return "\n".join(f"column not known: {one}" for one in named) + kept
 
 
 @vessel_app.command("list")

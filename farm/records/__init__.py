@@ -1,7 +1,14 @@
 """Vessels, events, readings, verdicts and cameras, read from and written to the database; `models` has their types."""
 
 from farm.records.camera_profiles import CAMERAS_FILE, keep_profile, load_profiles, update_profile
-from farm.records.events import add_event, event_fault, import_events, list_events, remove_event
+from farm.records.events import (
+    add_event,
+    event_fault,
+    import_events,
+    import_vessels_and_events,
+    list_events,
+    remove_event,
+)
 from farm.records.face_position import (
     Anchor,
     Box,
@@ -27,6 +34,7 @@ from farm.records.tables import (
     TableRow,
     VesselId,
     VesselRow,
+    column_question,
     fault_text,
     moment,
     read_table,
@@ -34,6 +42,7 @@ from farm.records.tables import (
 )
 from farm.records.verdicts import is_contamination, list_verdicts, review_columns, undo_verdict, wrong_readings
 from farm.records.vessels import (
+    ImportCount,
     add_note,
     add_vessels,
     close_vessel,
@@ -54,6 +63,7 @@ __all__ = [
     "TOGETHER",
     "Anchor",
     "Box",
+    "ImportCount",
     "Line",
     "Moment",
     "Percent",
@@ -70,6 +80,7 @@ __all__ = [
     "around",
     "box_on_face",
     "close_vessel",
+    "column_question",
     "combine_faces",
     "event_fault",
     "explain_flags",
@@ -80,6 +91,7 @@ __all__ = [
     "get_vessel",
     "import_events",
     "import_vessels",
+    "import_vessels_and_events",
     "is_contamination",
     "keep_photo",
     "keep_profile",

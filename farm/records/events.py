@@ -8,8 +8,8 @@ from pathlib import Path
 from sqlalchemy import Connection, and_, delete, insert, select
 
 from farm.records.models import Event, Vessel
-from farm.records.tables import EventRow, read_table
-from farm.records.vessels import ImportCount, get_vessel, list_vessels
+from farm.records.tables import EventRow, by_line, check_table
+from farm.records.vessels import ImportCount, get_vessel, select_vessels, take_in_vessels
 from farm.store import Farm, in_chunks, iso, mark_stale, schema, to_instant
 from farm.store.errors import EventError, InputFileError
 
@@ -62,10 +62,23 @@ def import_events(farm: Farm, source: Path) -> ImportCount:
 
     Each row is held to the same check as an event that is noted by itself (event_fault).
     """
-    lines = read_table(source, EventRow)
+    with farm.writing() as connection:
+        return _take_in_events(farm, connection, source)
+
+
+def import_vessels_and_events(
+    farm: Farm, vessels: Path, events: Path, *, update_known: bool = False
+) -> tuple[ImportCount, ImportCount]:
+    """Take in a vessels.csv and an events.csv, all of both or nothing of either. Raises InputFileError."""
+    with farm.writing() as connection:
+        taken_in = take_in_vessels(farm, connection, vessels, update_known=update_known)
+        return taken_in, _take_in_events(farm, connection, events)
+
+
+def _take_in_events(farm: Farm, connection: Connection, source: Path) -> ImportCount:
+    lines, problems = check_table(source, EventRow)
     wanted = [Event(line.row.vessel, line.row.event, to_instant(line.row.at, farm.zone)) for line in lines]
-    known = {vessel.id: vessel for vessel in list_vessels(farm, ids={one.vessel for one in wanted})}
-    problems = []
+    known = {vessel.id: vessel for vessel in select_vessels(connection, {one.vessel for one in wanted})}
     for line, event in zip(lines, wanted, strict=True):
         vessel = known.get(event.vessel)
         if vessel is None:
@@ -73,9 +86,8 @@ def import_events(farm: Farm, source: Path) -> ImportCount:
         elif fault := event_fault(farm, event, vessel):
             problems.append(f"line {line.number}, column at: {fault}")
     if problems:
-        raise InputFileError(str(source), problems)
-    with farm.writing() as connection:
-        added = _insert(connection, wanted)
+        raise InputFileError(str(source), by_line(problems))
+    added = _insert(connection, wanted)
     return ImportCount(added, 0, len(lines) - added)
 
 

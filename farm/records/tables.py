@@ -2,16 +2,17 @@
 
 import csv
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Generic, Literal, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
-from farm.store import fault_words, sane_moment
+from farm.store import did_you_mean, fault_words, sane_moment
 from farm.store.errors import InputFileError
 
 #: Beginnings of a cell that a spreadsheet would take for a formula, full-width forms too (OWASP, CSV injection). A text
@@ -159,11 +160,29 @@ class Line(Generic[AnyRow]):
 
 def read_table(source: Path, model: type[AnyRow]) -> list[Line[AnyRow]]:
     """All rows of a CSV file (UTF-8, a header; commas, semicolons or tabs). Raises InputFileError naming all faults."""
-    problems: list[str] = []
-    lines = [_checked(number, cells, given, model, problems) for number, cells, given in _cells(source, model)]
+    lines, problems = check_table(source, model)
     if problems:
         raise InputFileError(str(source), problems)
-    return [line for line in lines if line is not None]
+    return lines
+
+
+def check_table(source: Path, model: type[AnyRow]) -> tuple[list[Line[AnyRow]], list[str]]:
+    """The sound rows of a CSV file, and the faults of the others. Raises InputFileError where it has no rows."""
+    problems: list[str] = []
+    lines = [_checked(number, cells, given, model, problems) for number, cells, given in _cells(source, model)]
+    if not lines:
+        raise InputFileError(str(source), ["the table is empty: it has no rows below its header"])
+    return [line for line in lines if line is not None], problems
+
+
+def by_line(problems: Sequence[str]) -> list[str]:
+    """Faults of a table, each beginning with "line" and its number, in the order of their lines."""
+    return sorted(problems, key=lambda problem: int(problem.split()[1].rstrip(",:")))
+
+
+def column_question(name: str, model: type[TableRow]) -> str:
+    """What an unknown column may have been meant for, such as "; did you mean species?"; "" where none is alike."""
+    return did_you_mean(name.lower(), [*model.model_fields, *model.other_names])
 
 
 def fault_text(error: ValidationError, cells: dict[str, Any], given: Mapping[str, str] | None = None) -> list[str]:
@@ -184,6 +203,10 @@ def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str 
     try:
         with source.open(newline="", encoding="utf-8-sig") as file:
             header = file.readline()
+            if not header.strip():
+                raise InputFileError(
+                    str(source), ["the file is empty" if not header else "line 1: no names of columns"]
+                )
             file.seek(0)
             # Spreadsheets set to write decimal commas separate columns with semicolons.
             separator = max(",;\t", key=header.count)
@@ -192,7 +215,10 @@ def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str 
             names = [_known_name(name, model) for name in header_names]
             given = dict(zip(names, header_names, strict=True))
             if missing := [name for name in needed if name not in names]:
-                raise InputFileError(str(source), [f"line 1: no column {name}" for name in missing])
+                strange = [name for name in names if name not in model.model_fields]
+                raise InputFileError(
+                    str(source), [f"line 1: no column {name}{_meant(name, strange)}" for name in missing]
+                )
             if twice := sorted({name for name in names if name and names.count(name) > 1}):
                 raise InputFileError(
                     str(source), [f"line 1: column {given[name]} stands there twice" for name in twice]
@@ -206,6 +232,12 @@ def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str 
         raise InputFileError(str(source), [f"not readable as CSV: {error}"]) from None
     except OSError as error:
         raise InputFileError(str(source), [error.strerror or "cannot be read"]) from None
+
+
+def _meant(missing: str, strange: Collection[str]) -> str:
+    """Which unknown column may have been meant for a missing one, in words; "" for none."""
+    alike = get_close_matches(missing, strange, n=1)
+    return f"; column {alike[0]} is not known: did you mean {missing}?" if alike else ""
 
 
 def _known_name(name: str, model: type[TableRow]) -> str:

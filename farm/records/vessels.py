@@ -8,7 +8,7 @@ from sqlalchemy import Connection, insert, select, update
 
 from calibration import find_species
 from farm.records.models import TAKEN_OUT, Note, State, Vessel
-from farm.records.tables import Line, VesselRow, read_table
+from farm.records.tables import Line, VesselRow, by_line, check_table
 from farm.store import Farm, in_chunks, iso, mark_stale, now, schema, to_instant
 from farm.store.errors import InputFileError, NoteError, UnknownVesselError
 
@@ -19,13 +19,15 @@ _FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm
 class ImportCount:
     """What became of the rows of a table.
 
-    unknown_columns were kept as notes on the vessels; of unknown_species, among new and changed ones, nothing is known.
+    unknown_columns: those with anything in them; kept_columns: of these, what was kept as notes on new and changed
+    vessels. Of unknown_species, among new and changed ones, nothing is known.
     """
 
     added: int
     changed: int
     same: int
     unknown_columns: tuple[str, ...] = ()
+    kept_columns: tuple[str, ...] = ()
     unknown_species: tuple[str, ...] = ()
 
 
@@ -40,26 +42,36 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
 
     A row equal to the vessel of its id is passed over; one that differs is a fault unless update_known.
     """
-    lines = read_table(source, VesselRow)
-    wanted = [vessel_of_row(line.row, farm) for line in lines]
     with farm.writing() as connection:
-        known = {vessel.id: vessel for vessel in _select(connection)}
-        problems = [*_to_come(farm, lines, wanted), *_conflicts(lines, wanted, known, update_known=update_known)]
-        if problems:
-            raise InputFileError(str(source), problems)
-        fresh = [vessel for vessel in wanted if vessel.id not in known]
-        changed = [vessel for vessel in wanted if vessel.id in known and not _same(vessel, known[vessel.id])]
-        _insert(connection, fresh)
-        for vessel in changed:
-            _replace(connection, vessel, known[vessel.id])
-        taken = {vessel.id for vessel in (*fresh, *changed)}
-        for line in lines:
-            if line.extra and line.row.vessel in taken:
-                _note(connection, line.row.vessel, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
-    unknown = tuple(sorted({name for line in lines for name in line.extra}))
+        return take_in_vessels(farm, connection, source, update_known=update_known)
+
+
+def take_in_vessels(farm: Farm, connection: Connection, source: Path, *, update_known: bool) -> ImportCount:
+    """Take in a vessels.csv within a transaction, as ``import_vessels`` does."""
+    lines, problems = check_table(source, VesselRow)
+    wanted = [vessel_of_row(line.row, farm) for line in lines]
+    known = {vessel.id: vessel for vessel in select_vessels(connection)}
+    problems += [*_to_come(farm, lines, wanted), *_conflicts(lines, wanted, known, update_known=update_known)]
+    if problems:
+        raise InputFileError(str(source), by_line(problems))
+    fresh = [vessel for vessel in wanted if vessel.id not in known]
+    changed = [vessel for vessel in wanted if vessel.id in known and not _same(vessel, known[vessel.id])]
+    _insert(connection, fresh)
+    for vessel in changed:
+        _replace(connection, vessel, known[vessel.id])
+    taken = {vessel.id for vessel in (*fresh, *changed)}
+    kept = [line for line in lines if line.extra and line.row.vessel in taken]
+    for line in kept:
+        _note(connection, line.row.vessel, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
     species = {one.species for one in (*fresh, *changed) if one.species}
-    strange = tuple(sorted(name for name in species if find_species(name, farm.own_species) is None))
-    return ImportCount(len(fresh), len(changed), len(wanted) - len(fresh) - len(changed), unknown, strange)
+    return ImportCount(
+        added=len(fresh),
+        changed=len(changed),
+        same=len(wanted) - len(fresh) - len(changed),
+        unknown_columns=tuple(sorted({name for line in lines for name in line.extra})),
+        kept_columns=tuple(sorted({name for line in kept for name in line.extra})),
+        unknown_species=tuple(sorted(name for name in species if find_species(name, farm.own_species) is None)),
+    )
 
 
 def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
@@ -67,7 +79,7 @@ def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
     if early := dict.fromkeys(one.inoculated_at for one in vessels if farm.has_not_come(one.inoculated_at)):
         raise InputFileError("vessel add", [f"inoculated: {iso(at, farm.zone)} has not come yet" for at in early])
     with farm.writing() as connection:
-        taken = [one.id for one in _select(connection, [one.id for one in vessels])]
+        taken = [one.id for one in select_vessels(connection, [one.id for one in vessels])]
         if taken:
             raise InputFileError("vessel add", [f"{one} is in the farm already" for one in taken])
         _insert(connection, list(vessels))
@@ -76,7 +88,7 @@ def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
 def list_vessels(farm: Farm, *, state: State | None = None, ids: Collection[str] | None = None) -> list[Vessel]:
     """The vessels by id; state None means of any, ids None all."""
     with farm.reading() as connection:
-        return list(_select(connection, ids, state))
+        return list(select_vessels(connection, ids, state))
 
 
 def list_taken_out(farm: Farm) -> list[Vessel]:
@@ -87,7 +99,7 @@ def list_taken_out(farm: Farm) -> list[Vessel]:
 def get_vessel(farm: Farm, vessel_id: str) -> Vessel:
     """The vessel of that id (in any case). Raises UnknownVesselError."""
     with farm.reading() as connection:
-        for vessel in _select(connection, [vessel_id.strip().upper()]):
+        for vessel in select_vessels(connection, [vessel_id.strip().upper()]):
             return vessel
     raise UnknownVesselError(f"no vessel {vessel_id} in {farm.folder}; `spawnrun vessel list` shows them")
 
@@ -120,7 +132,10 @@ def notes_of(farm: Farm, vessel_id: str) -> list[Note]:
         return [Note(row.vessel, row.at, row.text) for row in connection.execute(query)]
 
 
-def _select(connection: Connection, ids: Collection[str] | None = None, state: State | None = None) -> Iterable[Vessel]:
+def select_vessels(
+    connection: Connection, ids: Collection[str] | None = None, state: State | None = None
+) -> Iterable[Vessel]:
+    """Vessels by id; ids, state: None means of any."""
     query = select(*(schema.vessels.c[fact.name] for fact in fields(Vessel))).order_by(schema.vessels.c.id)
     if state is not None:
         query = query.where(schema.vessels.c.state == state)

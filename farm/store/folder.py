@@ -117,6 +117,8 @@ def _make_tables(folder: Path, engine: Engine) -> None:
 
 def open_farm(folder: Path) -> Farm:
     """Open the farm in the folder. Raises NotAFarmError, NewerFarmError or SettingsError."""
+    if not folder.is_dir():
+        raise NotAFarmError(f"there is no folder {folder}; `spawnrun init` makes a farm")
     if not _is_farm(folder):
         raise NotAFarmError(
             f"{folder} is not a farm (no {SETTINGS_FILE} with {RECORDS_FILE}); `spawnrun init` makes one"

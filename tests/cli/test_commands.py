@@ -1,6 +1,9 @@
 """Every command: its help shows an example, its list comes in three formats, its failures are reported."""
 
 import json
+import os
+import subprocess
+import sys
 from dataclasses import replace
 from importlib.metadata import version
 from pathlib import Path
@@ -222,6 +225,41 @@ def test_the_farm_is_the_one_the_working_folder_lies_in(
     (week / "deep" / "down").mkdir(parents=True)
     monkeypatch.chdir(week / "deep" / "down")
     assert "B001" in spawnrun("vessel", "list").out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("ready", "--days", "abc"), "'--days': 'abc': not a whole number"),
+        (("ready", "--days", "-1"), "'--days': '-1': must be 0 or more"),
+        (("event", "J001", "shook"), "'shook' is not one of 'shaken', 'moved', 'opened'"),
+        (("vessel", "add", "X1", "--kind", "sack", "--inoculated", "2026-03-01"), "'--kind': 'sack' is not one of"),
+        (("measure", "x", "--workers", "0"), "'--workers': '0': must be 1 or more"),
+    ],
+)
+def test_a_value_that_will_not_do_is_refused_in_plain_words(
+    spawnrun: Spawnrun, words: tuple[str, ...], said: str
+) -> None:
+    refused = spawnrun(*words)
+    assert refused.code == 2
+    assert said in refused.err
+    assert not [foreign for foreign in ("Value error", "Input should", "parse") if foreign in refused.err]
+
+
+def test_a_folder_that_is_not_there_is_not_called_a_farm_without_files(spawnrun: Spawnrun) -> None:
+    refused = spawnrun("ready", "--farm", "nowhere")
+    assert (refused.code, refused.err) == (2, "spawnrun: there is no folder nowhere; `spawnrun init` makes a farm\n")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("style", ["table", "csv"])
+def test_a_reader_that_has_enough_is_no_failure(spawnrun: Spawnrun, week: Path, style: str) -> None:
+    read, write = os.pipe()
+    os.close(read)
+    command = [sys.executable, "-c", "from cli.main import main; main()", "vessel", "show", "B001", "--format", style]
+    done = subprocess.run([*command, "--farm", "home"], stdout=write, stderr=subprocess.PIPE, check=False)
+    os.close(write)
+    assert (done.returncode, done.stderr) == (0, b"")
 
 
 def test_a_curve_says_of_a_percent_that_fell_what_it_means_and_what_to_do(

@@ -45,12 +45,33 @@ def test_every_fact_of_a_vessel_is_kept(spawnrun: Spawnrun) -> None:
 def test_a_table_changes_vessels_only_with_update_and_brings_its_events(spawnrun: Spawnrun, week: Path) -> None:
     Path("more.csv").write_text("vessel,kind,inoculated,species\nJ001,jar,2026-03-02,reishi\n")
     Path("events.csv").write_text("vessel,event,at\nJ001,shaken,2026-03-07\n")
-    assert "--update takes those of the file" in spawnrun("vessel", "import", "more.csv", "--farm", "home").err
+    assert (
+        "in the farm already, with other values; give --update to replace them"
+        in spawnrun("vessel", "import", "more.csv", "--farm", "home").err
+    )
     done = spawnrun("vessel", "import", "more.csv", "--update", "--events", "events.csv", "--farm", "home")
-    assert done.out.splitlines() == ["vessels: 0 added, 1 changed, 0 as they were", "events: 1 added, 0 as they were"]
+    assert done.out.splitlines() == ["vessels: 0 added, 1 changed, 0 unchanged", "events: 1 added, 0 known already"]
     shown = spawnrun("vessel", "show", "J001", "--farm", "home").out
     assert "species         reishi" in shown
     assert "shaken          2026-03-07T00:00" in shown
+
+
+def test_a_fault_in_either_table_keeps_both_out(spawnrun: Spawnrun, week: Path) -> None:
+    Path("more.csv").write_text("vessel,kind,inoculated\nX001,jar,2026-03-02\n")
+    Path("events.csv").write_text("vessel,event,at\nX001,shook,2026-03-07\n")
+    refused = spawnrun("vessel", "import", "more.csv", "--events", "events.csv", "--farm", "home")
+    assert (refused.code, refused.out) == (2, "")
+    assert "X001" not in spawnrun("vessel", "list", "--farm", "home").out
+
+
+def test_a_column_that_is_not_known_is_asked_about_and_called_kept_only_where_it_was(
+    spawnrun: Spawnrun, week: Path
+) -> None:
+    Path("more.csv").write_text("vessel,kind,inoculated,specis\nX001,jar,2026-03-02,oyster\n")
+    first, second = (spawnrun("vessel", "import", "more.csv", "--farm", "home").err for _ in range(2))
+    assert "column not known: specis; did you mean species?\nkept as notes: specis\n" in first
+    assert "column not known: specis; did you mean species?" in second
+    assert "kept" not in second
 
 
 def test_events_that_cannot_be_true_are_refused_with_their_lines(spawnrun: Spawnrun, week: Path) -> None:

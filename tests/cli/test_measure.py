@@ -145,7 +145,8 @@ def test_class_maps_keep_the_folders_and_the_size_of_the_photos(
     ("arguments", "said"),
     [
         (("measure", "photos"), "no farm in"),
-        (("measure", "photos", "--farm", "nowhere"), "nowhere is not a farm"),
+        (("measure", "photos", "--farm", "nowhere"), "there is no folder nowhere"),
+        (("measure", "photos", "--farm", "photos"), "photos is not a farm"),
         (("measure", "nothing", "--vessels", "vessels.csv"), "nothing: no such file or folder"),
         (("measure", "photos", "--vessels", "none.csv"), "none.csv: nothing was taken in"),
         (("measure", "photos", "--vessels", "vessels.csv", "--farm", "x"), "a farm has its vessels"),

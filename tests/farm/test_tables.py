@@ -74,8 +74,11 @@ def test_a_bad_cell_is_named_by_line_and_column(tmp_path: Path, row: str, fault:
 @pytest.mark.parametrize(
     ("text", "fault"),
     [
-        ("", "line 1: no column vessel"),
+        ("", "the file is empty"),
+        ("\n\n", "line 1: no names of columns"),
+        ("id,kind,inoculated\n", "the table is empty: it has no rows below its header"),
         ("id,kind\nB1,bag\n", "line 1: no column inoculated"),
+        ("id,kind,inocculated\n", "no column inoculated; column inocculated is not known: did you mean inoculated"),
         ("id,id,kind,inoculated\n", "line 1: column id stands there twice"),
     ],
 )

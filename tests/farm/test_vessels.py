@@ -127,6 +127,21 @@ def test_an_event_of_nobody_keeps_the_table_out(farm: Farm, vessels_csv: Path, t
     assert list_events(farm) == []
 
 
+def test_all_faults_of_a_table_of_events_are_named_at_once_in_order(
+    farm: Farm, vessels_csv: Path, tmp_path: Path
+) -> None:
+    import_vessels(farm, vessels_csv)
+    source = tmp_path / "events.csv"
+    source.write_text("vessel,event,at\nJ001,shaken,2099-01-01\nJ001,shook,2026-03-06\nJ009,moved,2026-03-06\n")
+    with pytest.raises(InputFileError) as refused:
+        import_events(farm, source)
+    assert [one.split(":")[0] for one in refused.value.problems] == [
+        "line 2, column at",
+        "line 3, column event",
+        "line 4, column vessel",
+    ]
+
+
 def test_events_that_cannot_be_true_keep_the_table_out_line_by_line(
     farm: Farm, vessels_csv: Path, tmp_path: Path
 ) -> None:
