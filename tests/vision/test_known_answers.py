@@ -1,0 +1,56 @@
+"""What the program answers on photos of the demo: pins the readings, so that no number of the measuring moves unseen.
+
+These are yesterday's answers, not the truth (that is ``sample_images/truth.csv``). After a change that is meant to move
+readings, print the new ones by running this file with ``-s`` and look at the tables of accuracy before they go in here.
+"""
+
+import csv
+from importlib.resources import files
+
+import pytest
+
+from vision.photo import measure_photo
+from vision.pixels import load_picture
+from vision.records import PhotoContext, VesselSpec
+
+SAMPLES = files("sample_images")
+#: Photo, vessel: percent, low and high bound, hidden percent.
+ANSWERS = {
+    ("bags/20260309_1300.jpg", "B001"): (30.41, 27.17, 33.66, 0.71),
+    ("bags/20260309_1300.jpg", "B002"): (40.77, 37.54, 44.01, 0.88),
+    ("bags/20260309_1300.jpg", "B004"): (31.10, 27.05, 35.15, 1.22),
+    ("bags/20260309_1300.jpg", "B006"): (26.02, 22.65, 29.39, 1.18),
+    ("jars/20260310_1000.jpg", "J001"): (93.22, 89.03, 97.41, 4.01),
+    ("jars/20260310_1000.jpg", "J002"): (49.13, 42.50, 55.77, 2.08),
+}
+#: Points by which readings may differ between processors and versions of the libraries.
+TOLERANCE = 0.12
+
+
+@pytest.fixture(scope="module")
+def readings() -> dict[tuple[str, str], tuple[float, ...]]:
+    with (SAMPLES / "vessels.csv").open(encoding="utf-8") as table:
+        specs = {
+            row["vessel"]: VesselSpec(
+                row["vessel"], row["kind"], row["species"], row["substrate"], label_size=row["label_size"] or None
+            )
+            for row in csv.DictReader(table)
+        }
+    found = {}
+    for photo in sorted({photo for photo, _ in ANSWERS}):
+        picture = load_picture(SAMPLES / "photos" / photo)
+        for one in measure_photo(picture.rgb, PhotoContext(specs)):
+            reading = one.reading
+            found[photo, reading.vessel] = (
+                reading.percent,
+                reading.percent_low,
+                reading.percent_high,
+                reading.hidden_percent,
+            )
+    print(found)
+    return found
+
+
+@pytest.mark.parametrize(("photo", "vessel"), ANSWERS)
+def test_readings_of_the_demo_stay_as_they_are(readings, photo, vessel):
+    assert readings[photo, vessel] == pytest.approx(ANSWERS[photo, vessel], abs=TOLERANCE)
