@@ -102,7 +102,7 @@ def create_farm(folder: Path, *, records: str = "") -> Farm:
         settings = TEMPLATE.replace('records = ""', f"records = {json.dumps(kept)}")
         (folder / SETTINGS_FILE).write_text(settings, "utf-8")
     except OSError as error:
-        raise NotAFarmError(f"{folder}: cannot make a farm here: {error.strerror}") from None
+        raise NotAFarmError(f"{folder}: cannot make a farm here: {error.strerror or error}") from None
     return Farm(folder, engine, load_settings(folder))
 
 
