@@ -67,6 +67,11 @@ class Species:
     colours: tuple[str, ...]
     paces: tuple[Pace, ...]
 
+    @property
+    def name(self) -> str:
+        """Its key as people are shown it."""
+        return species_name(self.key)
+
 
 @cache
 def species_table() -> dict[str, Species]:
@@ -122,8 +127,8 @@ def usual_pace(kind: Kind, species: str, substrate: str, own: Mapping[str, Speci
         return exact[0], ""
     if in_kind:
         said = f"substrate {substrate!r}" if substrate else "no substrate"
-        return in_kind[0], f"{said}: days of {species_name(known.key)} in a {kind} on {in_kind[0].substrate} were taken"
-    return generic, f"no days of {species_name(known.key)} in a {kind} are known: those usual for any {kind} were taken"
+        return in_kind[0], f"{said}: days of {known.name} in a {kind} on {in_kind[0].substrate} were taken"
+    return generic, f"no days of {known.name} in a {kind} are known: those usual for any {kind} were taken"
 
 
 def generic_pace(kind: Kind) -> Pace:

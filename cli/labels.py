@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from calibration import LabelSize, vessel_and_side
+from calibration import BACK_SUFFIX, LabelSize, vessel_and_side
 from cli.options import FarmOption, LabelSizeName, chosen_farm
 from cli.render import echo, say
 from farm.records import list_vessels
@@ -27,6 +27,9 @@ from report import (
     with_backs,
     write_labels,
 )
+
+#: The number of ids that the farm does not know that are named.
+_MOST_NAMED = 10
 
 
 class Paper(StrEnum):
@@ -113,7 +116,17 @@ def labels(
     )
     pages = write_labels(sheets, target)
     echo(f"labels: {target}, {len(wanted)} on {pages} page{'s' * (pages != 1)}")
+    if title:
+        _name_strange(wanted)
     say("print at actual size (100 %) on matte white stickers, and check the ruler")
+
+
+def _name_strange(labels: Sequence[PrintedLabel]) -> None:
+    """Say for which ids the farm has no vessel: they may be misspelt."""
+    ids = list(dict.fromkeys(one.id.removesuffix(BACK_SUFFIX) for one in labels if one.vessel is None))
+    if ids:
+        more = f" and {len(ids) - _MOST_NAMED} more" if len(ids) > _MOST_NAMED else ""
+        say(f"not in the farm yet: {', '.join(ids[:_MOST_NAMED])}{more}; `spawnrun vessel add` adds them")
 
 
 def _wanted(texts: Sequence[str], size: LabelSize, folder: Path | None) -> tuple[list[PrintedLabel], str]:

@@ -1,5 +1,6 @@
 """What `spawnrun curve --pace` prints: how long each species takes on its substrate, as the farm has learned it."""
 
+from calibration import species_name
 from cli.options import Format
 from cli.render import Column, Record, echo, print_list
 from farm.outlook import bring_up_to_date, list_paces
@@ -12,7 +13,7 @@ def _days(record: Record) -> str:
 
 COLUMNS = (
     Column("kind", lambda one: one["kind"]),
-    Column("species", lambda one: one["species"]),
+    Column("species", lambda one: species_name(one["species"])),
     Column("substrate", lambda one: one["substrate"]),
     Column("vessels", lambda one: str(one["vessels"]), right=True),
     Column("finished", lambda one: str(one["finished"]), right=True),
@@ -33,5 +34,5 @@ def print_paces(farm: Farm, style: Format) -> None:
         for pace in paces:
             if pace.batches:
                 days = ", ".join(f"{batch.batch} {batch.median_days:.0f}" for batch in pace.batches)
-                echo(f"  {pace.species} in a {pace.kind}, days by batch: {days}")
+                echo(f"  {species_name(pace.species)} in a {pace.kind}, days by batch: {days}")
         echo("  \N{PLUS-MINUS SIGN}: one standard deviation of the days to half colonised")

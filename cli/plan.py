@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from calibration import Kind
+from calibration import Kind, species_name
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.render import Column, Group, Record, echo, print_groups, print_list
 from farm.outlook import bring_up_to_date
@@ -32,7 +32,7 @@ HEADINGS = {
 }
 COLUMNS = (
     Column("by the end of", lambda one: _day(one["date"])),
-    Column("species", lambda one: one["species"]),
+    Column("species", lambda one: species_name(one["species"])),
     Column("what", lambda one: one["what"] + (" (kg)" if one["unit"] == "kg" else "")),
     Column("low", lambda one: _number(one["low"]), right=True),
     Column("median", lambda one: _number(one["median"]), right=True),
@@ -167,7 +167,7 @@ def _print_target(made: TargetPlan, style: Format) -> None:
         print_list([_goal_record(made), *steps], (), style)
         return
     goal = made.target
-    wanted = f"{goal.wanted} {goal.species} {goal.kind}{'s' * (goal.wanted != 1)}, ready by the end of"
+    wanted = f"{goal.wanted} {species_name(goal.species)} {goal.kind}{'s' * (goal.wanted != 1)}, ready by the end of"
     echo(f"{wanted} {_day(goal.by.isoformat())}")
     if made.running:
         echo(f"  of these from what runs, nine times in ten: {made.running}")

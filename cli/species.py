@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from calibration import SPECIES_NUMBERS, Kind, Species, find_species, species_table
+from calibration import SPECIES_NUMBERS, Kind, Species, find_species, species_name, species_table
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.render import Column, echo, print_list
 from farm.store.errors import NotAFarmError
@@ -20,7 +20,7 @@ def _number(name: str) -> Column:
 
 
 COLUMNS = (
-    Column("species", lambda one: one["species"]),
+    Column("species", lambda one: species_name(one["species"])),
     Column("latin", lambda one: one["latin"]),
     *map(_number, SPECIES_NUMBERS),
     Column("colours of the mycelium", lambda one: "; ".join(one["colours"])),
@@ -52,10 +52,10 @@ def species(
         return
     found = find_species(name, own)
     if found is None:
-        known = ", ".join(sorted(table))
+        known = ", ".join(sorted(map(species_name, table)))
         raise typer.BadParameter(f"{name!r} is not in the species table; it has {known}", param_hint="SPECIES")
     if style is Format.table:
-        echo(f"{found.key}: {found.latin}; {', '.join(found.names)}; mycelium: {'; '.join(found.colours)}\n")
+        echo(f"{found.name}: {found.latin}; {', '.join(found.names)}; mycelium: {'; '.join(found.colours)}\n")
     print_list(_facts(found), PACE_COLUMNS, style)
 
 

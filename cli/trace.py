@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from calibration import species_name
 from cli.list_records import kin_record
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.render import Column, Group, Twig, print_groups, print_list, print_tree
@@ -71,7 +72,12 @@ def _twig(branch: Branch, zone: tzinfo | None) -> Twig:
     facts = ["a culture that is no vessel of the farm"]
     if one is not None:
         state = "contaminated" if branch.contaminated else "" if one.state == "running" else one.state
-        facts = [one.kind, one.species, f"inoculated {on_farm_clock(one.inoculated_at, zone):%Y-%m-%d}", state]
+        facts = [
+            one.kind,
+            species_name(one.species),
+            f"inoculated {on_farm_clock(one.inoculated_at, zone):%Y-%m-%d}",
+            state,
+        ]
     text = f"{branch.name}{' <' * branch.asked}  {', '.join(filter(None, facts))}"
     below = [_twig(child, zone) for child in branch.children]
     if branch.others:

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 from pydantic import ValidationError
 
+from calibration import species_name
 from cli.options import FarmOption, Format, FormatOption, KindName, chosen_farm
 from cli.records import reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_text, visible
@@ -39,7 +40,7 @@ VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")
 COLUMNS = (
     Column("vessel", lambda one: one["vessel"]),
     Column("kind", lambda one: one["kind"]),
-    Column("species", lambda one: one["species"]),
+    Column("species", lambda one: species_name(one["species"])),
     Column("substrate", lambda one: one["substrate"]),
     Column("inoculated", lambda one: one["inoculated_at"].replace("T", " ")),
     Column("batch", lambda one: one["batch"]),

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from calibration import species_name
 from farm.lists import BatchView
 from farm.store import Farm
 from report.cards import Card, anchor_of, day_of
@@ -30,7 +31,13 @@ def batch_of(farm: Farm, view: BatchView, cards: Mapping[str, Card]) -> Batch:
     first, last = (day_of(at, farm) for at in view.inoculated)
     days = first if first == last else f"{first} to {last}"
     source = f"from {', '.join(view.sources)}" if view.sources else ""
-    what = [", ".join(view.kinds), ", ".join(view.species), ", ".join(view.substrates), source, f"inoculated {days}"]
+    what = [
+        ", ".join(view.kinds),
+        ", ".join(map(species_name, view.species)),
+        ", ".join(view.substrates),
+        source,
+        f"inoculated {days}",
+    ]
     # Counted from the sections, not the items: if a batch is split over two pages, a page has only some of its items.
     running = [f"{sum(view.sections.values())} of {view.n_vessels} running"]
     running += [f"{view.n_contaminated} contaminated"] if view.n_contaminated else []

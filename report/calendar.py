@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
-from calibration import vessel_kinds
+from calibration import species_name, vessel_kinds
 from farm.lists import LOOK_FIRST, TodayItem
 from farm.records import list_vessels
 from farm.records.models import Vessel
@@ -90,7 +90,7 @@ def _description(farm: Farm, item: TodayItem) -> list[str]:
         for end in (outlook.ready.low, outlook.ready.median, outlook.ready.high)
     )
     batch = f"batch {vessel.batch}" if vessel.batch else ""
-    lines = [", ".join(filter(None, (vessel.kind, vessel.species, vessel.substrate, batch)))]
+    lines = [", ".join(filter(None, (vessel.kind, species_name(vessel.species), vessel.substrate, batch)))]
     if median is not None:
         lines.append(f"Ready {day_words(median)}; 80 % sure: {span_words(low, high, median.year)}.")
     if outlook.last is not None and outlook.last.percent is not None:

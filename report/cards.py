@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from calibration import species_name
 from farm.lists import TodayItem
 from farm.outlook import Moments
 from farm.pictures import VesselPictures
@@ -67,7 +68,12 @@ class Card:
 def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pictures: VesselPictures) -> Card:
     """The card of one item of today's list. readings: the vessel's series, oldest first."""
     outlook, vessel, last = item.outlook, item.outlook.vessel, item.outlook.last
-    facts = [vessel.kind, vessel.species, vessel.substrate, f"from {vessel.source}" if vessel.source else ""]
+    facts = [
+        vessel.kind,
+        species_name(vessel.species),
+        vessel.substrate,
+        f"from {vessel.source}" if vessel.source else "",
+    ]
     percent = None if last is None else last.percent
     return Card(
         id=vessel.id,
@@ -75,7 +81,7 @@ def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pict
         section=item.section,
         heading=SECTION_HEADINGS[item.section].format(days=farm.settings.days_ahead),
         kind=vessel.kind,
-        species=vessel.species,
+        species=species_name(vessel.species),
         batch=vessel.batch,
         facts=", ".join(filter(None, facts)),
         percent="no reading" if percent is None else f"{percent:.0f} %",

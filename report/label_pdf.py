@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from calibration import LABELS, LabelGeometry, Patch, vessel_and_side, vessel_kinds
+from calibration import LABELS, LabelGeometry, Patch, species_name, vessel_and_side, vessel_kinds
 from farm.store.errors import SpawnrunError
 from report.label_sheet import PrintedLabel, SheetLayout
 from report.photo_guide import Camera, photo_guide
@@ -227,7 +227,7 @@ def _key_cells(label: PrintedLabel) -> tuple[str, ...]:
         return (label.id,)
     side = vessel_and_side(label.id, {vessel.id})[1]
     place = _PLACES["back" if side == "back" else vessel.label_place or vessel_kinds()[vessel.kind].label_place]
-    return label.id, vessel.kind, vessel.species, vessel.substrate, vessel.batch, place
+    return label.id, vessel.kind, species_name(vessel.species), vessel.substrate, vessel.batch, place
 
 
 def _key_row(pen: _Pen, y: float, cells: Sequence[str], font: str = _PLAIN) -> float:

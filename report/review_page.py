@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from calibration import species_name
 from farm.outlook import Outlook, VesselReadings
 from farm.pictures import SpotView, spot_views
 from farm.records import face_box_of
@@ -128,7 +129,7 @@ def _card(farm: Farm, number: int, item: ReviewItem, vessel: Vessel, faces: Sequ
 
 
 def _facts(farm: Farm, item: ReviewItem, vessel: Vessel) -> list[tuple[str, str]]:
-    kind = ", ".join(filter(None, (vessel.kind, vessel.species, vessel.substrate)))
+    kind = ", ".join(filter(None, (vessel.kind, species_name(vessel.species), vessel.substrate)))
     facts = [("why", item.why), ("vessel", kind)]
     if item.where:
         facts.append(("where", item.where))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Literal
 
-from calibration import KINDS, Kind, vessel_kinds
+from calibration import KINDS, Kind, species_name, vessel_kinds
 from farm.outlook import Outlook
 from farm.plan import species_key
 from farm.records.models import Vessel
@@ -97,7 +97,7 @@ def compare_groups(farm: Farm, outlooks: Sequence[Outlook], by: By) -> list[Comp
 
 def _group_of(farm: Farm, vessel: Vessel, by: By) -> str:
     if by == "species":
-        return species_key(farm, vessel.species)
+        return species_name(species_key(farm, vessel.species))
     value = str(getattr(vessel, by)).strip()
     return value.upper() if by == "source" else value
 

@@ -243,7 +243,7 @@ def _temperature(one: Series, settings: ForecastSettings) -> list[str]:
     if species is None or abs(times - 1.0) < _REPORTED_CHANGE:
         return []
     usual = f"{times:.1f} times the days it takes at {USUAL_TEMPERATURE_C:.0f} °C"
-    return [f"{species.key} at {one.temperature_c:g} °C: expected to take {usual}, until its readings say otherwise"]
+    return [f"{species.name} at {one.temperature_c:g} °C: expected to take {usual}, until its readings say otherwise"]
 
 
 def _not_yet_given(notes: Sequence[str], given: set[str]) -> list[str]:

@@ -40,7 +40,7 @@ def test_a_profile_is_kept_if_it_helps_and_forgotten_when_it_no_longer_does(spaw
 
 @pytest.mark.parametrize(
     ("arguments", "said"),
-    [(("none.jpg",), "none.jpg: not a file"), (("none.jpg", "--farm", "x"), "x is not a farm"), ((), "PHOTO")],
+    [(("none.jpg",), "none.jpg: not a file"), (("none.jpg", "--farm", "x"), "there is no folder x"), ((), "PHOTO")],
 )
 def test_bad_input_is_reported(spawnrun: Spawnrun, arguments: tuple[str, ...], said: str) -> None:
     outcome = spawnrun("calibrate", *arguments)
