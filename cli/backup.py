@@ -47,7 +47,7 @@ def restore(
     source: Annotated[Path, typer.Argument(metavar="FILE", help="A file that `spawnrun backup` made.")],
     folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where; made if it is not there.")] = Path(),
 ) -> None:
-    """Make the farm of a backup again, in a folder that has none.
+    """Restore a farm from a backup, into a folder that has no farm.
 
     All of the file is checked before anything is written; damage is named. It is the same farm (its calendar goes on):
     go on with one of the two, not with both.
@@ -55,4 +55,4 @@ def restore(
     Example: spawnrun restore farm.zip my-farm-again
     """
     with progress_bar() as progress, restore_farm(source, folder, on_part=partial(progress, "parts")) as farm:
-        echo(f"{farm.folder}: the farm of {source}, as it was")
+        echo(f"{farm.folder}: restored from {source}")

@@ -87,8 +87,8 @@ def _verdicts(one: Record) -> list[str]:
         "mm a day": one["radial_mm_per_day_verdict"],
         "contamination": one["contaminated_verdict"],
     }
-    said = [f"{what}: {verdict}" for what, verdict in verdicts.items() if verdict not in (None, CANNOT_TELL)]
-    return said or [CANNOT_TELL]
+    differing = [f"{what}: {verdict}" for what, verdict in verdicts.items() if verdict not in (None, CANNOT_TELL)]
+    return differing or [CANNOT_TELL]
 
 
 @dataclass(frozen=True)

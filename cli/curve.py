@@ -145,10 +145,10 @@ def _print_status(farm: Farm, outlook: Outlook) -> None:
         from growth.laws import LAW_WORDS
 
         weights = sorted(forecast.laws.items(), key=lambda law: -law[1])
-        named = ", ".join(
+        shares = ", ".join(
             f"{LAW_WORDS[law]} ({law}) {weight:.0%}" for law, weight in weights if weight >= _SHOWN_WEIGHT
         )
-        echo(f"  it grows like: {named}")
+        echo(f"  it grows like: {shares}")
     for note in forecast.notes:
         echo(f"  {note}")
     last = outlook.last

@@ -37,7 +37,7 @@ COLUMNS = (
 
 DAYS = (
     Column("vessel", lambda one: one["vessel"]),
-    Column("said", lambda one: one["said"] or STATUS_WORDS[one["status"]]),
+    Column("forecast", lambda one: one["forecast"] or STATUS_WORDS[one["status"]]),
     Column("80 % sure", lambda one: one["sure"]),
     Column("truth", lambda one: one["truth"] or f"never: {one['fate']}"),
     Column("interval", lambda one: {True: "holds it", False: "misses it", None: ""}[one["held"]]),
@@ -65,7 +65,7 @@ def demo(
         _print_agreement(compare_with_truth(list_readings(farm), folder / "truth.csv"))
         echo("")
         print_today(farm, None, Format.table)
-        echo("\nColonised through: the day said beside the true day (invented and rendered)\n")
+        echo("\nColonised through: the forecast day beside the true day (invented and rendered)\n")
         print_list(
             _days(farm, compare_days(bring_up_to_date(farm), folder / "truth_days.csv", farm.zone)), DAYS, Format.table
         )
@@ -80,10 +80,10 @@ def _write(farm: Farm) -> Path:
 
 @dataclass(frozen=True)
 class DayRecord:
-    """The day said for a vessel beside the true one, as texts. sure: the 80 % interval; held: the truth lies in it."""
+    """The forecast day of a vessel beside the true one, as texts. sure: the 80 % interval; held: it has the truth."""
 
     vessel: str
-    said: str
+    forecast: str
     sure: str
     truth: str
     held: bool | None
@@ -99,8 +99,8 @@ def _days(farm: Farm, compared: list[DayAgreement]) -> list[DayRecord]:
     return [
         DayRecord(
             vessel=one.vessel,
-            said=day_words(clock(one.said.median)),
-            sure=span_words(clock(one.said.low), clock(one.said.high), year),
+            forecast=day_words(clock(one.forecast.median)),
+            sure=span_words(clock(one.forecast.low), clock(one.forecast.high), year),
             truth=day_words(clock(one.truth)),
             held=one.held,
             status=one.status,

@@ -84,7 +84,7 @@ COMMANDS = {
         "cli.backup:backup",
         "Keep the farm in one file: records, settings, cameras and faces, with a checksum of each.",
     ),
-    "restore": LazyCommand("cli.backup:restore", "Make the farm of a backup again, in a folder that has none."),
+    "restore": LazyCommand("cli.backup:restore", "Restore a farm from a backup, into a folder that has no farm."),
     "check": LazyCommand(
         "cli.check:check", "Find damage in the farm, and say what to do about each: nothing is changed."
     ),

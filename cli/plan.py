@@ -157,7 +157,7 @@ def _print_plan(made: Plan, style: Format) -> None:
         full = "not within these days" if made.full_on is None else _day(made.full_on.isoformat())
         echo(f"\n{made.places} fruiting places: more wanted than there are from {full}")
     if made.left_out:
-        echo(f"\nNot counted, look at them first: {', '.join(made.left_out)}")
+        echo(f"\nNot counted, because they need a look first: {', '.join(made.left_out)}")
     _print_heat_cautions()
 
 
@@ -170,7 +170,7 @@ def _print_target(made: TargetPlan, style: Format) -> None:
     wanted = f"{goal.wanted} {species_name(goal.species)} {goal.kind}{'s' * (goal.wanted != 1)}, ready by the end of"
     echo(f"{wanted} {_day(goal.by.isoformat())}")
     if made.running:
-        echo(f"  of these from what runs, nine times in ten: {made.running}")
+        echo(f"  of these from vessels that run already (90 % sure): at least {made.running}")
     if made.can_be_met:
         echo("  can be met, nine times in ten" + ("" if steps else ": nothing more to inoculate"))
     else:

@@ -127,7 +127,9 @@ def confirm(
     by: ByOption = "",
     folder: FarmOption = None,
 ) -> None:
-    """Say that it is so. A vessel with a confirmed suspect is taken out of the lists as contaminated or quarantined.
+    """Confirm that what is up for review is real.
+
+    A vessel with a confirmed suspect is taken out of the lists as contaminated or quarantined.
 
     Example: spawnrun review confirm B004 --note "green, powdery"
     """

@@ -15,8 +15,8 @@ from farm.store.errors import NotAFarmError
 def _number(name: str) -> Column:
     words = name.removesuffix("_percent").removesuffix("_c").replace("_", " ").replace("temperature ", "")
     unit = {"_percent": " %", "_c": " \N{DEGREE SIGN}C"}
-    said = words + next((text for end, text in unit.items() if name.endswith(end)), "")
-    return Column(said.replace("mm per day", "mm a day"), lambda one: f"{one[name]:g}", right=True)
+    heading = words + next((text for end, text in unit.items() if name.endswith(end)), "")
+    return Column(heading.replace("mm per day", "mm a day"), lambda one: f"{one[name]:g}", right=True)
 
 
 COLUMNS = (
@@ -41,7 +41,8 @@ def species(
 ) -> None:
     """What is usual for each species: temperatures, rates, days by kind and substrate, flushes, colours, with sources.
 
-    A start, not a verdict: a farm's own readings take over, and farm.toml may set any of it (as shown, inside a farm).
+    These are values to start with: a farm's own readings take over, and farm.toml may set any of them (as shown, inside
+    a farm).
 
     Example: spawnrun species oyster
     """

@@ -43,7 +43,7 @@ def batches_of(requests: Sequence[ForecastRequest]) -> dict[str, list[ForecastRe
 
 
 def digests_as_text(requests: Sequence[ForecastRequest]) -> str:
-    """What enters each batch, to be kept with a whole fit."""
+    """A digest of each batch's data, as JSON text. Kept with a fit of the whole farm, it shows what has changed."""
     return dumps({name: _digest(some) for name, some in batches_of(requests).items()})
 
 

@@ -26,7 +26,7 @@ def load_profiles(farm: "Farm") -> dict[str, CameraProfile]:
     except FileNotFoundError:
         return {}
     except ValidationError:
-        raise SettingsError(f"{source}: not as `spawnrun calibrate` wrote it; delete it and calibrate again") from None
+        raise SettingsError(f"{source}: not a file of camera profiles; delete it and calibrate again") from None
 
 
 def keep_profile(farm: "Farm", profile: CameraProfile) -> Path:

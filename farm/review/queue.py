@@ -107,11 +107,11 @@ def _suspect(
 
 def _standing(farm: Farm, outlook: Outlook, history: SuspectHistory, verdict: Review | None) -> Standing:
     settings, runs = farm.settings, outlook.vessel.state == "running"
-    said = "" if verdict is None else verdict.verdict
-    if said == "confirmed":
+    given = "" if verdict is None else verdict.verdict
+    if given == "confirmed":
         # A vessel put back by hand stands among the ones to look at, never among the ready ones.
         return "open" if runs else "confirmed"
-    if said == "dismissed" and verdict is not None:
+    if given == "dismissed" and verdict is not None:
         before = verdict.area_cm2 or 0.0
         returns = max(before * settings.returns_when_times, before + settings.returns_when_cm2)
         if history.last.area_cm2 < returns:
@@ -120,7 +120,7 @@ def _standing(farm: Farm, outlook: Outlook, history: SuspectHistory, verdict: Re
         return "taken out"
     if history.own_colour:
         return "own colour"
-    return "open" if history.score >= settings.suspect_score or said == "watched" else "below"
+    return "open" if history.score >= settings.suspect_score or given == "watched" else "below"
 
 
 def _verdict_on(history: SuspectHistory, verdicts: Iterable[Review]) -> Review | None:
@@ -175,8 +175,8 @@ def _worth(score: float) -> str:
 
 def _why(history: SuspectHistory, growth: float | None) -> str:
     grows = f", growing {growth:.1f} cm2 a day" if growth is not None and growth > 0.05 else ""
-    said = [one for one in history.reasons if not (grows and one.startswith("it grows"))]
-    where = f"; {'; '.join(said)}" if said else ""
+    reasons = [one for one in history.reasons if not (grows and one.startswith("it grows"))]
+    where = f"; {'; '.join(reasons)}" if reasons else ""
     own = "; a colour its species has of its own" if history.own_colour else ""
     return f"{history.colour} patch of {history.last.area_cm2:.1f} cm2{grows}{where}{own}"
 

@@ -66,7 +66,7 @@ def plain_faults(records: Path) -> Iterator[None]:
 def _foreseen(records: Path, message: str) -> FarmBusyError | FarmFullError | NotAFarmError | None:
     folder = records.parent
     if "locked" in message or "busy" in message:
-        return FarmBusyError(f"{folder}: another process holds the records; try again when it is done")
+        return FarmBusyError(f"{folder}: another process is writing to the records; try again when it has finished")
     if "is full" in message:
         return FarmFullError(
             f"{folder}: the disk is full; make room and give the same command again: what was kept so far is not lost"
@@ -77,5 +77,7 @@ def _foreseen(records: Path, message: str) -> FarmBusyError | FarmFullError | No
     if "not a database" in message or "malformed" in message:
         return NotAFarmError(f"{records} is damaged or no database ({message}); `spawnrun restore` takes a backup")
     if "disk I/O error" in message:
-        return NotAFarmError(f"{folder}: the disk does not answer as it should ({message})")
+        return NotAFarmError(
+            f"{folder}: the disk reported an error ({message}); check the disk, and that it is connected"
+        )
     return None

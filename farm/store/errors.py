@@ -23,7 +23,7 @@ class NewerFarmError(SpawnrunError):
 
 
 class FarmBusyError(SpawnrunError):
-    """Another process holds the records."""
+    """Another process is writing to the records."""
 
 
 class FarmFullError(SpawnrunError):
@@ -55,7 +55,7 @@ class NothingToMeasureError(SpawnrunError):
 
 
 class OutputFolderError(SpawnrunError):
-    """Pictures would be written among photos, which later runs would then skip as program output."""
+    """The folder chosen for output holds photos; marked as output, it would be skipped by later runs."""
 
 
 class ReviewError(SpawnrunError):

@@ -182,7 +182,7 @@ def farm_identity(farm: Farm) -> str:
 
 
 def is_output_folder(folder: Path) -> bool:
-    """Whether this program has made the folder."""
+    """Whether the folder has the mark of this program's output."""
     return (folder / OUTPUT_MARK).is_file()
 
 

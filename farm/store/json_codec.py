@@ -11,7 +11,7 @@ Record = TypeVar("Record")
 
 @cache
 def adapter_of(record: type[Record]) -> "TypeAdapter[Record]":
-    """The adapter of a class of records, made once. Pydantic is loaded here, not with the module: lists do without."""
+    """The adapter of a class of records, made once. Pydantic is imported here to start other work faster."""
     from pydantic import TypeAdapter
 
     return TypeAdapter(record)

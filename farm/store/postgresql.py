@@ -20,10 +20,10 @@ _LOCK_NOT_AVAILABLE = "55P03"
 _EXAMPLE = "postgresql://user@host/database"
 
 
-def records_url(said: str) -> URL:
+def records_url(address: str) -> URL:
     """The address of records on a server, from a setting. Raises SettingsError; its message has no password."""
     try:
-        url = make_url(said)
+        url = make_url(address)
     except (ArgumentError, ValueError):
         raise SettingsError(f"records: not an address, such as {_EXAMPLE}") from None
     if url.get_backend_name() != "postgresql" or not url.database:
@@ -31,40 +31,42 @@ def records_url(said: str) -> URL:
     return url.set(drivername=_DRIVER)
 
 
-def without_password(said: str) -> str:
+def without_password(address: str) -> str:
     """The address as it may be kept and shown."""
-    url = records_url(said)
+    url = records_url(address)
     shown = URL.create("postgresql", url.username, None, url.host, url.port, url.database, url.query)
     return shown.render_as_string()
 
 
-def server_engine(said: str) -> Engine:
+def server_engine(address: str) -> Engine:
     """An engine on the server of that address; its failures are NotAFarmError. Raises SettingsError."""
-    url = records_url(said)
+    url = records_url(address)
     if url.password is None and (password := os.environ.get(PASSWORD_VARIABLE)):
         url = url.set(password=password)
     try:
         engine = create_engine(url, pool_pre_ping=True)
     except (NoSuchModuleError, ModuleNotFoundError):
         raise SettingsError("records on PostgreSQL need a driver: python -m pip install pg8000") from None
-    shown = without_password(said)
+    shown = without_password(address)
 
     @event.listens_for(engine, "handle_error")
     def _in_plain_words(context: ExceptionContext) -> None:
-        code, message = _said(context)
+        code, message = _code_and_message(context)
         if code == _LOCK_NOT_AVAILABLE:
-            raise FarmBusyError(f"{shown}: another station holds the records; try again when it is done") from None
+            raise FarmBusyError(
+                f"{shown}: another station is writing to the records; try again when it has finished"
+            ) from None
         if (reason := _reason(context, code, message)) is not None:
             raise NotAFarmError(f"{shown}: the records cannot be used: {reason}") from None
 
     return engine
 
 
-def _said(context: ExceptionContext) -> tuple[str, str]:
-    """The server's code (SQLSTATE; "" where it said nothing) and its message."""
+def _code_and_message(context: ExceptionContext) -> tuple[str, str]:
+    """The server's code (SQLSTATE; "" where it sent none) and its message."""
     args = context.original_exception.args
-    said = args[0] if args else ""
-    return (said.get("C", ""), said.get("M", "")) if isinstance(said, dict) else ("", str(said))
+    answer = args[0] if args else ""
+    return (answer.get("C", ""), answer.get("M", "")) if isinstance(answer, dict) else ("", str(answer))
 
 
 def _reason(context: ExceptionContext, code: str, message: str) -> str | None:

@@ -24,13 +24,13 @@ class TruthDayRow(TableRow):
 
 @dataclass(frozen=True)
 class DayAgreement:
-    """The day said for a vessel beside the true one. held: the truth lies in the 80 % interval; None if there is none.
+    """The forecast day of a vessel beside the true one. held: whether the true one lies in the 80 % interval, or None.
 
     fate: why there is no true day. status: what the forecast calls the vessel.
     """
 
     vessel: str
-    said: Moments
+    forecast: Moments
     truth: datetime | None
     held: bool | None
     status: str
@@ -92,12 +92,12 @@ def compare_days(outlooks: Sequence[Outlook], truth: Path, zone: tzinfo | None) 
 
 
 def _day(outlook: Outlook, row: TruthDayRow, zone: tzinfo | None) -> DayAgreement:
-    said = outlook.through
+    through = outlook.through
     true = None if row.through is None else to_instant(row.through, zone)
     held = None
-    if true is not None and said.low is not None:
-        held = said.low <= true and (said.high is None or true <= said.high)
-    return DayAgreement(row.vessel, said, true, held, outlook.forecast.status, row.fate)
+    if true is not None and through.low is not None:
+        held = through.low <= true and (through.high is None or true <= through.high)
+    return DayAgreement(row.vessel, through, true, held, outlook.forecast.status, row.fate)
 
 
 def _agreement(vessel: str, rows: Sequence[TruthRow], by_photo: dict[tuple[str | None, str], KeptReading]) -> Agreement:

@@ -96,10 +96,10 @@ def calibrate_camera(
     findings = [_labels_read(look)] if look.labels or look.n_unread else []
     findings += _label_findings(look) if look.labels else []
     profile, fit = None, None
-    said: list[Finding] = []
+    of_colours: list[Finding] = []
     if look.chart is not None:
-        profile, fit, said = _colours(look.chart, picture.camera, edition, made_at)
-    findings += [*_light_findings(look, fit), *_tone_findings(look, fit), *said]
+        profile, fit, of_colours = _colours(look.chart, picture.camera, edition, made_at)
+    findings += [*_light_findings(look, fit), *_tone_findings(look, fit), *of_colours]
     return Calibration(picture.camera, tuple(findings), profile)
 
 
@@ -143,9 +143,9 @@ def _light_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[F
         levels = [float(luminance(fit.white))]
     if levels:
         level = median(levels)
-        said = f"a white would fill {100 * level:.0f} % of the camera's scale"
+        fill = f"a white would fill {100 * level:.0f} % of the camera's scale"
         advice = "; expose longer or add light" if level < _DIM else "; expose less" if level > _BRIGHT else ""
-        found.append(Finding("exposure", round(100 * level, 1), "%", not advice, said + advice))
+        found.append(Finding("exposure", round(100 * level, 1), "%", not advice, fill + advice))
     places = [(*label.middle, float(luminance(label.white))) for label in whites if label.white is not None]
     if len(places) < 2 * _FEWEST_PLACES and fit is not None and look.chart is not None:
         rows, columns = look.size_px
@@ -155,8 +155,8 @@ def _light_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[F
         ]
     even = [one for one in (_uneven(places, 1, _ACROSS), _uneven(places, 0, _DOWN)) if one is not None]
     if not even:
-        said = "unknown: labels or chart are in one third of the frame only; spread labels over all of it"
-        return [*found, Finding("even light", None, "%", True, said)]
+        why = "unknown: labels or chart are in one third of the frame only; spread labels over all of it"
+        return [*found, Finding("even light", None, "%", True, why)]
     return [*found, max(even, key=lambda one: one.value or 0.0)]
 
 
@@ -172,9 +172,9 @@ def _uneven(places: Sequence[tuple[float, float, float]], axis: int, names: tupl
     darker = 1 - levels[dark] / levels[bright]
     if darker < _EVEN:
         return Finding("even light", round(100 * darker, 1), "%", True, f"even within {100 * darker:.0f} %")
-    said = f"the {names[dark]} is {100 * darker:.0f} % darker than the {names[bright]}"
+    contrast = f"the {names[dark]} is {100 * darker:.0f} % darker than the {names[bright]}"
     fine = darker < _UNEVEN
-    return Finding("even light", round(100 * darker, 1), "%", fine, said if fine else f"move the lamp: {said}")
+    return Finding("even light", round(100 * darker, 1), "%", fine, contrast if fine else f"move the lamp: {contrast}")
 
 
 def _tone_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[Finding]:
@@ -193,14 +193,14 @@ def _tone_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[Fi
     off = 100 * float(errors[worst])
     which = "lightest" if known[worst] == known.max() else "darkest" if known[worst] == known.min() else "a middle"
     bent = "highlights are rolled off, which is undone; then " if shoulder else ""
-    said = f"{bent}{of} greys are true within {abs(off):.0f} % in linear light"
+    words = f"{bent}{of} greys are true within {abs(off):.0f} % in linear light"
     fine = abs(off) <= 100 * _TONE
     if not fine:
-        said = (
+        words = (
             f"{bent}the {which} of {of} greys is {abs(off):.0f} % too {'light' if off > 0 else 'dark'} in linear light:"
             " turn off HDR, filters and picture styles; no glare on label or chart"
         )
-    return [Finding("tone", round(off, 1), "%", fine, said.replace("the a ", "a "))]
+    return [Finding("tone", round(off, 1), "%", fine, words.replace("the a ", "a "))]
 
 
 def _better_tone(seen: "NDArray[np.floating]", known: "NDArray[np.floating]") -> "tuple[bool, NDArray[np.floating]]":
@@ -232,9 +232,9 @@ def _colours(
         difference_after=round(float(fit.differences_after.mean()), 3),
         made_at=made_at,
     )
-    said = (
+    differences = (
         f"mean CIEDE2000 {profile.difference_before:.2f} as it is, {profile.difference_after:.2f} with a profile"
         " (each patch by a profile made without it)"
     )
     verdict = "worth using" if profile.helps else "no profile needed"
-    return profile, fit, [Finding("colour", profile.difference_before, "CIEDE2000", True, f"{said}: {verdict}")]
+    return profile, fit, [Finding("colour", profile.difference_before, "CIEDE2000", True, f"{differences}: {verdict}")]

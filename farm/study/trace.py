@@ -48,9 +48,10 @@ class Rate:
 
 @dataclass(frozen=True)
 class Trace:
-    """A vessel's kin. origin: what the first of the line was inoculated from, if that is no vessel of the farm.
+    """A vessel's lineage and siblings, and how often related vessels were contaminated.
 
-    rates: of every source. shared: of the vessel's own source, batch, day and shelf, itself counted.
+    origin: what the oldest vessel of the lineage was inoculated from, if that is no vessel of the farm. rates: for
+    every source. shared: for the vessels of its own source, batch, day and shelf, itself included.
     """
 
     vessel: Vessel

@@ -12,7 +12,7 @@ def test_a_farm_goes_into_a_file_and_back(spawnrun: Spawnrun, week: Path) -> Non
     assert made.out.startswith("stick/farm.zip: 3 vessels, 6 photos' readings, 18 faces; ")
     assert spawnrun("backup", "stick/farm.zip", "--farm", "home").code == 2
     again = spawnrun("restore", "stick/farm.zip", "again")
-    assert (again.code, again.out) == (0, "again: the farm of stick/farm.zip, as it was\n")
+    assert (again.code, again.out) == (0, "again: restored from stick/farm.zip\n")
     same = ("ready", "--format", "json", "--farm")
     assert spawnrun(*same, "again").out == spawnrun(*same, "home").out
     refused = spawnrun("restore", "stick/farm.zip", "again")

@@ -16,7 +16,7 @@ def test_the_plan_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:
     for row, line in zip(rows, lines, strict=False):
         assert f"  {line['median']:g}  " in row
     assert "Never leave a vessel under pressure unattended" in said.out
-    assert "Not counted, look at them first: B002" in said.out
+    assert "Not counted, because they need a look first: B002" in said.out
 
 
 def test_a_goal_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:

@@ -106,7 +106,7 @@ FAULTS: list[tuple[Callable[[Farm], None], str, str, str]] = [
     (lose_a_photo_row, "records", "which is not among the photos", "--again"),
     (judge_what_is_gone, "verdict", "on a reading that is no longer there", "spawnrun review undo B001"),
     (garble_a_reading, "records", "a reading cannot be understood", "spawnrun restore"),
-    (spoil_cameras, "camera", "not as `spawnrun calibrate` wrote it", "calibrate"),
+    (spoil_cameras, "camera", "not a file of camera profiles", "calibrate"),
     (spoil_records, "records", "", "spawnrun restore"),
     (no_database, "records", "not a database", "spawnrun restore"),
 ]

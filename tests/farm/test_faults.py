@@ -145,7 +145,7 @@ def test_a_clock_that_was_set_back_loses_nothing(
     for day in (3, 5, 7):
         paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 9 * day))
     measure_paths(farm, sorted((tmp_path / "photos").iterdir())[:2], vision=vision)
-    for module in ("measure.run", "records.events", "store.clock", "store.folder", "records.vessels"):
+    for module in ("measure.run", "store.clock", "store.folder", "records.vessels"):
         monkeypatch.setattr(f"farm.{module}.now", lambda: datetime(2026, 1, 1, tzinfo=UTC))
     measure_paths(farm, [tmp_path / "photos"], vision=vision)
     assert [one.percent for one in list_readings(farm)] == [27, 45, 63]
