@@ -1,0 +1,70 @@
+"""A coloured patch that a vessel had before any mould could show is no suspect, unless it grows or lies elsewhere."""
+
+import numpy as np
+import pytest
+
+from vision.days.series import SeriesFace, _DayFace, _of_usual_size, _without_old_colours
+from vision.records import BARE, Face, Reading, VesselSpec
+from vision.surface.segment import FaceSegmentation
+from vision.surface.suspects import SuspectPatch
+
+SHAPE, PX_PER_MM = (240, 260), 2.0
+
+
+def patch(row: int, column: int, side: int) -> SuspectPatch:
+    mask = np.zeros(SHAPE, bool)
+    mask[row : row + side, column : column + side] = True
+    return SuspectPatch("pink-orange", mask, mask, side**2 / PX_PER_MM**2 / 100, 0.9)
+
+
+def day(days: float, *patches: SuspectPatch, labelled: bool = True) -> _DayFace:
+    """A grey face with patches; grey, so that no patch has its colour in the picture of another day."""
+    classes = np.full(SHAPE, BARE, np.uint8)
+    rgb = np.full((*SHAPE, 3), 90, np.uint8)
+    face = Face(rgb, classes, classes, PX_PER_MM, np.eye(3), labelled)
+    seen = FaceSegmentation(np.zeros(SHAPE, np.float32), np.zeros(SHAPE, bool), patches)
+    everywhere = np.ones(SHAPE, bool)
+    return _DayFace(SeriesFace(days, face, Reading("B1", "bag", "ok"), 0), everywhere, ~everywhere, seen, 0.0)
+
+
+def kept(first: _DayFace, later: _DayFace) -> tuple[int, int]:
+    """How many suspects stay on the first day and on the later one."""
+    return tuple(len(one.seen.suspects) for one in _without_old_colours([first, later]))  # type: ignore[return-value]
+
+
+def test_tape_that_keeps_its_place_and_size_is_no_suspect():
+    assert kept(day(0.5, patch(40, 60, 40)), day(9, patch(40, 60, 40))) == (0, 0)
+
+
+def test_faces_lie_on_each_other_to_some_millimetres():
+    assert kept(day(0.5, patch(40, 60, 40)), day(9, patch(46, 66, 40))) == (0, 0)
+
+
+@pytest.mark.parametrize(
+    ("later", "why"),
+    [
+        (patch(40, 60, 72), "it has grown to more than three times its area"),
+        (patch(150, 190, 40), "it lies elsewhere on the face"),
+    ],
+)
+def test_what_grows_or_lies_elsewhere_stays_a_suspect(later, why):
+    assert kept(day(0.5, patch(40, 60, 40)), day(9, later)) == (0, 1), why
+
+
+def test_a_first_photo_that_came_late_excuses_nothing():
+    assert kept(day(5, patch(40, 60, 40)), day(9, patch(40, 60, 40))) == (1, 1)
+
+
+def test_without_a_label_a_place_on_the_face_is_not_known():
+    assert kept(day(0.5, patch(40, 60, 40), labelled=False), day(9, patch(40, 60, 40), labelled=False)) == (1, 1)
+
+
+def test_photos_of_a_dish_share_its_median_size():
+    """Three photos show discs of 84, 86 and 100 mm: the one that is wrong does not count."""
+    faces = []
+    for diameter_mm in (84, 100, 86):
+        rows, columns = np.indices((230, 232))
+        disc = np.hypot(rows - 115, columns - 116) <= diameter_mm * PX_PER_MM / 2
+        classes = disc.astype(np.uint8) * np.uint8(BARE)
+        faces.append(Face(np.zeros((230, 232, 3), np.uint8), classes, classes, PX_PER_MM, np.eye(3), labelled=True))
+    assert _of_usual_size(faces, VesselSpec("P1", "plate")).diameter_mm == pytest.approx(86, abs=0.6)
