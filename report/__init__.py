@@ -20,7 +20,7 @@ from report.page import write_report
 from report.photo_guide import Camera, photo_guide
 from report.plot import write_plot
 from report.review_server import ReviewServer, review_page
-from report.visible import visible, visible_lines
+from report.safe_text import visible, visible_lines
 
 __all__ = [
     "CAUTIONS",

@@ -18,7 +18,7 @@ from farm.records.models import Vessel
 from farm.store import Farm, day_words, days_between, farm_identity, on_farm_clock, span_words
 from farm.store.errors import SpawnrunError
 from report.cautions import CAUTIONS
-from report.visible import visible
+from report.safe_text import visible
 
 if TYPE_CHECKING:
     from icalendar import Event

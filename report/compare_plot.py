@@ -5,7 +5,7 @@ from pathlib import Path
 
 from farm.study import Average, Compared
 from report.plot import PlotError, save_figure
-from report.visible import visible
+from report.safe_text import visible
 
 #: Heading of each panel, and the function that gives its value, low and high for a group.
 _Ends = tuple[float, float | None, float | None]

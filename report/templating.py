@@ -1,6 +1,6 @@
 """Fill in templates: every text is escaped, and an unknown name is an error."""
 
-from report.visible import on_a_page
+from report.safe_text import on_a_page
 
 
 def fill_template(name: str, **values: object) -> str:

@@ -9,7 +9,7 @@ from PIL import ExifTags, Image
 
 from calibration import CHART_COLUMNS, CHART_ROWS, CameraProfile, chart_light, fit_colours
 from tests.vision.drawn import label_picture, paste
-from vision.camera.colour_chart import find_chart
+from vision.camera.measure_chart import find_chart
 from vision.pixels.light import apply_shoulder, undo_shoulder
 
 #: A camera that mixes its colours: rows and columns red, green, blue of linear light; neutral stays neutral.

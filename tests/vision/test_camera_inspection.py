@@ -8,7 +8,7 @@ from calibration import CameraProfile, chart_light
 from tests.vision.camera_shot import MIXED, chart, decoded, encoded, sheet, shot
 from tests.vision.test_labels import _photo_of
 from vision.camera import inspect_camera
-from vision.camera.colour_chart import find_chart
+from vision.camera.measure_chart import find_chart
 from vision.pixels.camera_profile import apply_profile
 from vision.pixels.light import apply_shoulder, undo_shoulder
 

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from vision.surface.bare_substrate import Baseline, learn_baseline
-from vision.surface.network import COLONISED_THRESHOLD, decided, interleave
 from vision.surface.segment import Coverage, FaceSegmentation, _estimate_under_veil, coverage, segment_face
+from vision.surface.segmenter import COLONISED_THRESHOLD, decided, interleave
 
 PX_PER_MM = 3.0
 #: Reach of the network's own error on drawn faces it was never shown, points of percent.

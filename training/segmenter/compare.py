@@ -24,9 +24,9 @@ from training.segmenter.network import FaceNetwork, at_planes_scale
 from training.segmenter.rivals import otsu, two_colours
 from training.segmenter.scenes import SceneFace, load_scenes
 from training.segmenter.train import drawn_examples, train
-from vision.surface.network import decided
-from vision.surface.network_input import face_facts, pad_planes, stack_planes
 from vision.surface.segment import VEILED_ABOVE, FaceSegmentation, coverage
+from vision.surface.segmenter import decided
+from vision.surface.segmenter_input import face_facts, pad_planes, stack_planes
 
 Reader = Callable[[SceneFace], FaceSegmentation]
 

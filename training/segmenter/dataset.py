@@ -16,7 +16,7 @@ from training.segmenter.scenes import SceneFace
 from training.segmenter.substrates import PX_PER_MM
 from training.segmenter.textures import Texture, any_texture
 from vision.surface.bare_substrate import Baseline, learn_baseline, log_light
-from vision.surface.network_input import (
+from vision.surface.segmenter_input import (
     INPUT_PX_PER_MM,
     PLANES,
     FacePlanes,

@@ -3,7 +3,7 @@
 import torch
 from torch import Tensor, nn
 
-from vision.surface.network_input import FACTS, PLANES
+from vision.surface.segmenter_input import FACTS, PLANES
 
 #: What each output plane says: three classes that exclude each other, then two that stand alone.
 OUTPUTS = ("bare", "colonised", "contaminated", "coloured", "veiled")

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from training.segmenter.light import shading
 from training.segmenter.noise import Rng
 from training.segmenter.substrates import PX_PER_MM, coir, grain, mixture, sawdust, straw
-from vision.surface.network_input import face_planes
+from vision.surface.segmenter_input import face_planes
 
 #: How many are drawn, and their rows and columns at ``PX_PER_MM``.
 COUNT, SHAPE = 160, (720, 600)

@@ -27,7 +27,7 @@ from training.segmenter.noise import Rng
 from training.segmenter.recover import recover
 from training.segmenter.scenes import load_scenes
 from training.segmenter.strange import broad_band, strange_ground, strange_substrate
-from vision.surface.network_input import FACTS, PLANES
+from vision.surface.segmenter_input import FACTS, PLANES
 
 KINDS = ("bag", "jar", "plate")
 BATCH_SIZE = 8

@@ -8,7 +8,7 @@ import zxingcpp
 from numpy.typing import NDArray
 
 from calibration import CODE_MODULES, LABELS, READABLE_PX_PER_MODULE, LabelGeometry, Patch
-from vision.camera.colour_chart import InspectedChart, find_chart
+from vision.camera.measure_chart import InspectedChart, find_chart
 from vision.label import QR_CODES, Label, find_labels, grey_patches, settle_label, white_at_label
 from vision.pixels import decode_srgb8, grey_of, luminance, undo_shoulder
 

@@ -4,7 +4,7 @@ from vision.pixels.camera_profile import apply_profile
 from vision.pixels.colour import decode_srgb8, encode_srgb8, grey_of, linear_to_srgb, luminance
 from vision.pixels.light import LinearPicture, linear_from_saved, lit, to_lab, undo_shoulder
 from vision.pixels.load import PICTURE_SUFFIXES, Picture, PictureError, load_picture
-from vision.pixels.network import network_logits
+from vision.pixels.run_onnx import network_logits
 from vision.pixels.shrink import block_means, reduced
 
 __all__ = [

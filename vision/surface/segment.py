@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from calibration import Kind, vessel_kinds
 from vision.surface.bare_substrate import Baseline
-from vision.surface.network import decided, run_network
-from vision.surface.network_input import INPUT_PX_PER_MM, face_facts, face_planes, stack_planes
+from vision.surface.segmenter import decided, run_network
+from vision.surface.segmenter_input import INPUT_PX_PER_MM, face_facts, face_planes, stack_planes
 from vision.surface.suspects import SuspectPatch, find_suspect_patches
 
 #: Probability of glare or condensation above which a point counts as veiled.

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.pixels import network_logits
-from vision.surface.network_input import SIDE_MULTIPLE
+from vision.surface.segmenter_input import SIDE_MULTIPLE
 
 MODEL_FILE = "surface/segmenter.onnx"
 #: Order of the network's output planes: three mutually exclusive classes, then two independent ones.
