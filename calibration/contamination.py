@@ -7,7 +7,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from calibration.species import Species, find_species, plain_name
+from calibration.species import Species, find_species
+from calibration.substrates import plain_name
 
 
 @dataclass(frozen=True)

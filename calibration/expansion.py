@@ -21,10 +21,12 @@ class Preparing:
 class Expansion:
     """Usual ratios. preparing: by class of substrate. grain_ratio: kg of grain from one kg of colonised grain.
 
+    grain_vessels: vessels of grain from one vessel of culture, where its kind has no number of its own.
     unknown_species: spawn rate, flushes and days of fruiting for a species that is not in the species table.
     """
 
     grain_ratio: Sourced
+    grain_vessels: Sourced
     preparing: dict[str, Preparing]
     unknown_species: dict[str, Sourced]
 

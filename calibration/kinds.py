@@ -1,4 +1,4 @@
-"""Kinds of vessel: what each is used for, its usual size and contents, where its label goes, and how it usually grows.
+"""Kinds of vessel: what each is usually for, its usual size and contents, where its label goes, how it grows.
 
 All facts of a kind are in ``kinds.toml``; a new kind is a new table there.
 """
@@ -32,14 +32,14 @@ else:
 class VesselKind:
     """What is usual for one kind of vessel.
 
-    - ``next_step``: what follows when it is ready. ``use``: culture for grain, spawn for substrate, or fruiting.
+    - ``use``: what it is for where nothing else tells: culture for grain, spawn for substrate, or fruiting.
+      ``use_varies``: growers use it for several of these.
     - ``face_width_mm``, ``face_height_mm``: usual size of the face of substrate that a camera sees (of a dish both are
       the inner diameter); a vessel's own record overrides them. ``face_px_per_mm``: scale of its rectified face.
     - ``is_dish``: round and seen from above. ``round_walls``: a cylinder seen from its side, whose edges turn away.
     - ``label_place``, ``label_size``: where its label goes, and which.
     - ``contents_kg``: wet weight of grain or substrate in a full vessel, None for culture. ``grain_vessels``: vessels
       of grain that one vessel of culture inoculates, else None.
-    - ``consolidates``: it rests between colonised through and ready, as many days as its species takes.
     - ``bare_until_days``: days after inoculation before which no growth shows. ``lag_days``, ``through_days``: to the
       front moving and to 99 % of the visible face, for a species or substrate that is not in the species table.
       ``last_tenth``: days from 90 to 99 %, as a part of those from 30 to 90 %.
@@ -49,7 +49,6 @@ class VesselKind:
     """
 
     name: Kind
-    next_step: str
     use: Use
     face_width_mm: float
     face_height_mm: float
@@ -58,7 +57,6 @@ class VesselKind:
     label_size: LabelSize
     is_dish: bool
     round_walls: bool
-    consolidates: bool
     bare_until_days: float
     lag_days: float
     through_days: float
@@ -68,6 +66,7 @@ class VesselKind:
     contents_kg: float | None = None
     grain_vessels: float | None = None
     unrecorded_shakes: float = 0.0
+    use_varies: bool = False
 
 
 @cache
@@ -77,5 +76,5 @@ def vessel_kinds() -> dict[Kind, VesselKind]:
 
 
 def kinds_for(use: Use) -> tuple[Kind, ...]:
-    """Names of the kinds with one use, in the order of the table."""
+    """Names of the kinds that are usually for one use, in the order of the table."""
     return tuple(name for name, kind in vessel_kinds().items() if kind.use == use)

@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from calibration.kinds import Kind
-from calibration.species import Pace, Sourced, Species, find_species, plain_name
+from calibration.species import Pace, Sourced, Species, find_species
+from calibration.substrates import plain_name
 
 OWN_SOURCE = "this farm's settings"
 

@@ -1,6 +1,5 @@
 """Species that growers keep: temperatures, rates, consolidation, and days on each substrate in each kind of vessel."""
 
-import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -9,15 +8,7 @@ from importlib.resources import files
 from typing import Any
 
 from calibration.kinds import KINDS, KINDS_SOURCE, Kind, vessel_kinds
-
-#: Class of substrate, and the words in a substrate's name that show it. The first match wins.
-_SUBSTRATE_WORDS = (
-    ("agar", ("agar", "mea", "pda", "mya", "lme")),
-    ("compost", ("compost", "manure")),
-    ("straw", ("straw", "hay", "coir", "husk", "cottonseed", "cob", "cobs")),
-    ("sawdust", ("sawdust", "hardwood", "oak", "beech", "alder", "maple", "wood", "woodchips", "chips", "pellets")),
-    ("grain", ("grain", "rye", "wheat", "oat", "oats", "barley", "millet", "sorghum", "milo", "corn", "popcorn")),
-)
+from calibration.substrates import plain_name, substrate_class
 
 
 @dataclass(frozen=True)
@@ -89,17 +80,6 @@ def find_species(name: str, own: Mapping[str, Species] | None = None) -> Species
     return found or _names_in_table().get(wanted)
 
 
-def substrate_class(substrate: str) -> str | None:
-    """Class of a substrate by the words in its name: agar, grain, compost, straw or sawdust; None if no word is
-    known.
-    """
-    words = plain_name(substrate).split()
-    for name, known in _SUBSTRATE_WORDS:
-        if any(word in known for word in words):
-            return name
-    return None
-
-
 def known_species_names(own: Mapping[str, Species] | None = None) -> tuple[str, ...]:
     """Names that :func:`find_species` understands, sorted, one for each species: its key in words."""
     return tuple(sorted({species_name(key) for key in (*species_table(), *(own or {}))}))
@@ -135,11 +115,6 @@ def generic_pace(kind: Kind) -> Pace:
     """The row for a species or substrate that is not in the table: what is usual for the kind."""
     usual = vessel_kinds()[kind]
     return Pace(kind, "", usual.lag_days, usual.through_days, KINDS_SOURCE)
-
-
-def plain_name(name: str) -> str:
-    """The name in lower case, only letters and digits, with single spaces between words."""
-    return " ".join(re.findall(r"[a-z0-9]+", name.lower()))
 
 
 @cache

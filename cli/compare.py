@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from calibration import Kind
+from calibration import Kind, Use
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.records import rounded
 from cli.render import Column, Record, echo, print_list
@@ -40,6 +40,7 @@ def _average(name: str, digits: int) -> Column:
 
 COLUMNS = (
     Column("kind", lambda one: one["kind"]),
+    Column("for", lambda one: one["used_for"]),
     Column("group", lambda one: one["group"]),
     Column("vessels", lambda one: str(one["vessels"]), right=True),
     Column("batches", lambda one: str(one["batches"]), right=True),
@@ -50,7 +51,7 @@ COLUMNS = (
     _average("radial_mm_per_day", 2),
     Column("contaminated", lambda one: f"{one['contaminated']} of {one['vessels']}", right=True),
     Column("95 % sure", lambda one: f"{one['contaminated_low']:.0%} to {one['contaminated_high']:.0%}", right=True),
-    Column("beside the others of its kind", lambda one: "; ".join(_verdicts(one))),
+    Column("beside the others of its kind and use", lambda one: "; ".join(_verdicts(one))),
     Column("caution", lambda one: "; ".join(one["cautions"])),
 )
 
@@ -66,6 +67,7 @@ def compare(
 ) -> None:
     """Species, sources, batches or substrates side by side, kind by kind, each number with its 95 % interval.
 
+    Only vessels of one kind and one use are put side by side: spawn with spawn, what will fruit with what will fruit.
     Days from inoculation to colonised through (forecast for those that run), the steepest % a day, a plate's radial
     rate, and the share confirmed as contaminated (Wilson's interval). Batches are the trials that count, not vessels: a
     group differs from the others only if Welch's t-test over batch means says so, at 5 % over all groups, and (?) says
@@ -95,11 +97,12 @@ def _verdicts(one: Record) -> list[str]:
 class ComparedRecord:
     """A group of one kind of `spawnrun compare`; low and high are 95 % intervals. forecast: vessels whose days are so.
 
-    *_units: batches (or vessels) that were averaged; *_verdict: beside the other groups of the kind.
+    *_units: batches (or vessels) that were averaged; *_verdict: beside the other groups of the kind and use.
     """
 
     by: By
     kind: Kind
+    used_for: Use
     group: str
     vessels: int
     batches: int
@@ -132,6 +135,7 @@ def _record(one: Compared) -> ComparedRecord:
     return ComparedRecord(
         by=one.by,
         kind=one.kind,
+        used_for=one.used_for,
         group=one.group,
         vessels=one.n_vessels,
         batches=one.n_batches,

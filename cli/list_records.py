@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Literal
 
-from calibration import Kind
+from calibration import Kind, Use
 from cli.records import moments_record, rounded
 from farm.lists import BatchView, Change, Section, TodayItem, What
 from farm.records.models import State, Verdict
@@ -15,13 +15,14 @@ from farm.study import Kin
 
 @dataclass(frozen=True)
 class TodayRecord:
-    """A line of `spawnrun ready`. status: what the forecast calls the vessel."""
+    """A line of `spawnrun ready`. status: what the forecast calls the vessel; used_for: culture, spawn or fruiting."""
 
     section: Section
     vessel: str
     kind: Kind
     species: str
     batch: str
+    used_for: Use
     status: str
     percent: float | None
     percent_low: float | None
@@ -136,6 +137,7 @@ def today_record(item: TodayItem, zone: tzinfo | None) -> TodayRecord:
         kind=vessel.kind,
         species=vessel.species,
         batch=vessel.batch,
+        used_for=item.used_for,
         status=outlook.forecast.status,
         percent=None if last is None else rounded(last.percent),
         percent_low=None if last is None else rounded(last.percent_low),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from calibration import KINDS
+from calibration import KINDS, USES
 from farm.records import moment
 from farm.store import Farm, find_farm, find_farm_folder, open_farm, to_instant
 
@@ -22,8 +22,10 @@ class Format(StrEnum):
 
 if TYPE_CHECKING:
     KindName = Format  # any enumeration of strings: its members come from calibration's table
+    UseName = Format
 else:
     KindName = StrEnum("KindName", {name: name for name in KINDS})
+    UseName = StrEnum("UseName", {name: name for name in USES})
 
 
 class LabelSizeName(StrEnum):

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from calibration import Kind, species_name
+from calibration import Kind, Use, species_name, vessel_uses
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.render import Column, Group, Record, echo, print_groups, print_list
 from farm.outlook import bring_up_to_date
@@ -93,6 +93,7 @@ class TargetRecord:
     kind: Kind
     vessels: int
     species: str | None = None
+    used_for: Use | None = None
     by: str | None = None
     running: int | None = None
     can_be_met: bool | None = None
@@ -126,9 +127,9 @@ def plan(
     """What can be inoculated, and when; what must be sterilised or pasteurised by which day; fruiting places.
 
     Low, median and high are of draws of the whole farm's forecasts: nine times in ten there is at least the low number.
-    Vessels that need a look first are not counted. Ratios, weights and days of preparing are common practice; farm.toml
-    sets your own under [plan], and any species' numbers. A goal is worked back to the days on which each step must
-    start.
+    Not counted are vessels that need a look first and those of which no photo was read yet. Ratios, weights and days of
+    preparing are common practice; farm.toml sets your own under [plan], and any species' numbers. A goal is worked back
+    to the days on which each step must start; "20 oyster bags for fruiting" or "on sawdust" says what they are for.
 
     Example: spawnrun plan --days 14; spawnrun plan --target "40 oyster blocks on straw by 2026-12-12"
     """
@@ -158,6 +159,7 @@ def _print_plan(made: Plan, style: Format) -> None:
         echo(f"\n{made.places} fruiting places: more wanted than there are from {full}")
     if made.left_out:
         echo(f"\nNot counted, because they need a look first: {', '.join(made.left_out)}")
+    _print_unread(made.unread)
     _print_heat_cautions()
 
 
@@ -167,8 +169,12 @@ def _print_target(made: TargetPlan, style: Format) -> None:
         print_list([_goal_record(made), *steps], (), style)
         return
     goal = made.target
-    wanted = f"{goal.wanted} {species_name(goal.species)} {goal.kind}{'s' * (goal.wanted != 1)}, ready by the end of"
-    echo(f"{wanted} {_day(goal.by.isoformat())}")
+    on = f" on {goal.substrate}" if goal.substrate else ""
+    ready = "ready" if goal.use is None else vessel_uses()[goal.use].ready
+    what = f"{goal.wanted} {species_name(goal.species)} {goal.kind}{'s' * (goal.wanted != 1)}{on}"
+    echo(f"{what}, {ready} by the end of {_day(goal.by.isoformat())}")
+    if made.assumed:
+        echo(f"  taken for {goal.use}, as is usual for a {goal.kind}: say 'on sawdust' or 'for fruiting' if not so")
     if made.running:
         echo(f"  of these from vessels that run already (90 % sure): at least {made.running}")
     if made.can_be_met:
@@ -180,8 +186,14 @@ def _print_target(made: TargetPlan, style: Format) -> None:
         echo(f"  By that day, nine times in ten, at most {made.at_most}; all of them not before {earliest}.")
     echo("")
     print_list(steps, STEP_COLUMNS, style, if_empty="no step is left")
+    _print_unread(made.unread)
     echo(f"\n{made.loss}")
     _print_heat_cautions()
+
+
+def _print_unread(vessels: Sequence[str]) -> None:
+    if vessels:
+        echo(f"\nNot counted, because no photo of them was read yet ({len(vessels)}): {', '.join(vessels)}")
 
 
 def _print_heat_cautions() -> None:
@@ -216,6 +228,8 @@ def _goal_record(made: TargetPlan) -> TargetRecord:
         kind=goal.kind,
         vessels=goal.wanted,
         species=goal.species,
+        used_for=goal.use,
+        substrate=goal.substrate or None,
         by=goal.by.isoformat(),
         running=made.running,
         can_be_met=made.can_be_met,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Literal
 
-from calibration import Kind, LabelPlace, LabelSize, Side
+from calibration import Kind, LabelPlace, LabelSize, Side, Use
 from farm.outlook import Outlook
 from farm.records.models import KeptReading, State, TakenFrom, Vessel
 from farm.store import iso
@@ -63,7 +63,7 @@ class ReadingRecord:
 
 @dataclass(frozen=True)
 class VesselRecord:
-    """A vessel of `spawnrun vessel list`."""
+    """A vessel of `spawnrun vessel list`. use: of its record; used_for: by that, its substrate or its kind."""
 
     vessel: str
     kind: Kind
@@ -79,6 +79,8 @@ class VesselRecord:
     label_place: LabelPlace | None
     temperature_c: float | None
     shelf: str
+    use: Use | None
+    used_for: Use
     state: State
     closed_at: str | None
 
@@ -140,6 +142,8 @@ def vessel_record(vessel: Vessel, zone: tzinfo | None) -> VesselRecord:
         label_place=vessel.label_place,
         temperature_c=vessel.temperature_c,
         shelf=vessel.shelf,
+        use=vessel.use,
+        used_for=vessel.used_for,
         state=vessel.state,
         closed_at=iso(vessel.closed_at, zone),
     )

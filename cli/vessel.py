@@ -1,5 +1,7 @@
 """`spawnrun vessel`: add, import, list, show, close, note."""
 
+from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -7,7 +9,7 @@ import typer
 from pydantic import ValidationError
 
 from calibration import species_name
-from cli.options import FarmOption, Format, FormatOption, KindName, chosen_farm
+from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm
 from cli.records import reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_text, visible
 from farm.outlook import bring_up_to_date
@@ -29,6 +31,7 @@ from farm.records import (
     notes_of,
     vessel_of_row,
 )
+from farm.records.models import Vessel
 from farm.store import iso
 from report import expand_ids
 
@@ -42,6 +45,7 @@ COLUMNS = (
     Column("kind", lambda one: one["kind"]),
     Column("species", lambda one: species_name(one["species"])),
     Column("substrate", lambda one: one["substrate"]),
+    Column("for", lambda one: one["used_for"]),
     Column("inoculated", lambda one: one["inoculated_at"].replace("T", " ")),
     Column("batch", lambda one: one["batch"]),
     Column("source", lambda one: one["source"]),
@@ -81,6 +85,9 @@ def add(
         float | None, typer.Option("--temperature-c", help="Mean of the place it stands in, if known.")
     ] = None,
     shelf: Annotated[str, typer.Option("--shelf", help="Where it stands.")] = "",
+    use: Annotated[
+        UseName | None, typer.Option("--use", help="What it is for, if its substrate does not tell.")
+    ] = None,
     folder: FarmOption = None,
 ) -> None:
     """Add a vessel, or several that are alike: J010..J019 stands for ten.
@@ -101,6 +108,7 @@ def add(
         "label_place": label_place,
         "temperature_c": temperature_c,
         "shelf": shelf,
+        "use": None if use is None else use.value,
     }
     rows = [_row({"vessel": one, **wanted}) for one in _ids(vessel)]
     with chosen_farm(folder) as farm:
@@ -108,6 +116,15 @@ def add(
         add_vessels(farm, made)
     ids = made[0].id if len(made) == 1 else f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
     echo(f"added {ids}")
+    _tell_assumed_use(made)
+
+
+def _tell_assumed_use(vessels: Sequence[Vessel]) -> None:
+    """Say of vessels what they are taken for, where neither record nor substrate tells it."""
+    assumed = Counter((one.kind, one.used_for) for one in vessels if one.use_is_assumed)
+    taken = [f"{count} {kind}{'s' * (count != 1)} for {use}" for (kind, use), count in assumed.items()]
+    if taken:
+        say(f"taken as is usual: {', '.join(taken)}; a substrate such as sawdust or rye grain tells it, or `use`")
 
 
 def _ids(text: str) -> list[str]:
@@ -135,7 +152,7 @@ def import_(
 
     Columns: vessel (or id), kind, inoculated; optional species, substrate, batch, source, face_width_mm,
     face_height_mm, diameter_mm, label_size (normal, small), label_place (on_face, below), temperature_c (mean of its
-    place), shelf. Others are kept as notes.
+    place), shelf, use (culture, spawn, fruiting; where the substrate does not tell). Others are kept as notes.
 
     Example: spawnrun vessel import vessels.csv --events events.csv
     """
@@ -154,6 +171,7 @@ def import_(
         if count.unknown_species:
             named = ", ".join(map(visible, count.unknown_species))
             say(f"species not known, forecast from other vessels alone: {named}; `spawnrun species` lists those known")
+        _tell_assumed_use(count.assumed_use)
         if taken_in is not None:
             echo(f"events: {taken_in.added} added, {taken_in.same} known already")
 
@@ -193,7 +211,9 @@ def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: Far
         bring_up_to_date(farm)
         if style is Format.table:
             for name, value in vars(vessel_record(known, farm.zone)).items():
-                if value not in (None, ""):
+                if name == "used_for":
+                    echo(f"{name:15} {known.use_in_words}")
+                elif value not in (None, "") and name != "use":
                     echo(f"{name:15} {visible(str(rounded(value) if isinstance(value, float) else value))}")
             for event in list_events(farm):
                 if event.vessel == known.id:

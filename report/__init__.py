@@ -16,6 +16,7 @@ from report.label_sheet import (
     sticker_layout,
     with_backs,
 )
+from report.list_groups import READY_HEADINGS, list_groups
 from report.page import write_report
 from report.photo_guide import Camera, photo_guide
 from report.plot import write_plot
@@ -25,6 +26,7 @@ from report.safe_text import visible, visible_lines
 __all__ = [
     "CAUTIONS",
     "HEAT_CAUTIONS",
+    "READY_HEADINGS",
     "SECTION_HEADINGS",
     "STATUS_WORDS",
     "Camera",
@@ -38,6 +40,7 @@ __all__ = [
     "expand_ids",
     "export_farm",
     "labels_of_vessels",
+    "list_groups",
     "own_layouts",
     "photo_guide",
     "review_page",

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from uuid import NAMESPACE_URL, uuid5
 
-from calibration import species_name, vessel_kinds
+from calibration import species_name, vessel_uses
 from farm.lists import LOOK_FIRST, TodayItem
 from farm.records import list_vessels
 from farm.records.models import Vessel
@@ -74,7 +74,7 @@ def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
     today = on_farm_clock(farm.now, farm.zone).date()
     day = today if outlook.ready.median is None else on_farm_clock(outlook.ready.median, farm.zone).date()
     event = _blank(farm, identity, vessel, today if item.needs_look else max(today, day))
-    action = f"{LOOK_FIRST} ({', '.join(item.marks)})" if item.needs_look else item.next_step
+    action = f"{LOOK_FIRST} ({', '.join(item.marks)})" if item.needs_look else _ready_words(vessel)
     event.add("summary", visible(f"{vessel.id}: {action}"))
     event.add("description", "\n".join(map(visible, _description(farm, item))))
     event.add("status", "TENTATIVE")
@@ -102,9 +102,13 @@ def _description(farm: Farm, item: TodayItem) -> list[str]:
     return [*lines, "This day is a forecast: look at the vessel before you act. The inside cannot be seen."]
 
 
+def _ready_words(vessel: Vessel) -> str:
+    return vessel_uses()[vessel.used_for].ready
+
+
 def _cancelled(farm: Farm, identity: str, vessel: Vessel) -> "Event":
     event = _blank(farm, identity, vessel, on_farm_clock(vessel.closed_at or farm.now, farm.zone).date())
-    event.add("summary", visible(f"{vessel.id}: {vessel_kinds()[vessel.kind].next_step}"))
+    event.add("summary", visible(f"{vessel.id}: {_ready_words(vessel)}"))
     event.add("status", "CANCELLED")
     return event
 

@@ -12,8 +12,9 @@ from farm.pictures import VesselPictures
 from farm.records import explain_flags
 from farm.records.models import KeptReading
 from farm.store import Farm, day_words, on_farm_clock, span_words
-from report.cautions import SECTION_HEADINGS, colour_words
+from report.cautions import colour_words
 from report.drawing import Drawing, draw_curve
+from report.list_groups import heading_of
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,7 @@ def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pict
         id=vessel.id,
         anchor=anchor_of("vessel", vessel.id),
         section=item.section,
-        heading=SECTION_HEADINGS[item.section].format(days=farm.settings.days_ahead),
+        heading=heading_of(item, farm.settings.days_ahead),
         kind=vessel.kind,
         species=species_name(vessel.species),
         batch=vessel.batch,

@@ -51,7 +51,7 @@ def write_comparison_plot(groups: Sequence[Compared], target: Path) -> None:
 def _name(one: Compared) -> str:
     """Label of a group's row; dollar signs are escaped, because matplotlib reads text between two as a formula."""
     group = one.group if len(one.group) <= _LONGEST_NAME else f"{one.group[: _LONGEST_NAME - 1]}\N{HORIZONTAL ELLIPSIS}"
-    return visible(f"{group}, {one.kind} ({one.n_vessels})").replace("$", r"\$")
+    return visible(f"{group}, {one.kind} for {one.used_for} ({one.n_vessels})").replace("$", r"\$")
 
 
 def _ends(average: Average | None) -> _Ends | None:

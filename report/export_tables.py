@@ -6,7 +6,7 @@ from datetime import datetime
 from operator import attrgetter
 from typing import Any, Generic, Literal, TypeVar
 
-from calibration import KINDS
+from calibration import KINDS, USES
 from farm.outlook import Outlook, list_outlooks
 from farm.records import list_events, list_readings, list_verdicts, list_vessels, notes_of
 from farm.records.models import Event, KeptReading, Note, Review, Suspect, Vessel
@@ -80,6 +80,7 @@ VESSELS = ExportTable[Vessel](
         _own("label_place", "text", "", "on_face or below; empty: usual for the kind"),
         _own("temperature_c", "number", "C", "mean of its place; empty: not known"),
         _own("shelf", "text", "", "where it stands"),
+        _own("use", "text", "", f"{', '.join(USES[:-1])} or {USES[-1]}; empty: as its substrate or its kind tells"),
         _own("state", "text", "", "running, closed, contaminated or quarantined"),
         _own("closed_at", "moment", "", "when it was taken out of the lists"),
     ),

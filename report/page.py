@@ -17,6 +17,7 @@ from report.batch_cards import Batch, batch_of
 from report.cards import Card, day_of
 from report.cautions import CAUTIONS, SECTION_HEADINGS
 from report.change_words import CHANGE_HEADINGS, change_words
+from report.list_groups import list_groups
 from report.pages import ONE_PAGE, SMALL, cards_of, clear_pages, write_pages
 from report.templating import fill_template
 
@@ -29,9 +30,10 @@ _LISTED = tuple(name for name in SECTION_HEADINGS if name not in ("later", "unkn
 
 @dataclass(frozen=True)
 class Section:
-    """A section of today's list. name: its key in ``farm.lists``."""
+    """A part of today's list under one heading. name: unique on the page; section: its key in ``farm.lists``."""
 
     name: str
+    section: str
     heading: str
     cards: tuple[Card, ...]
 
@@ -127,15 +129,10 @@ def gather_front(
     pages: str = "",
 ) -> Page:
     """The facts of the front page. cards: by vessel id; pages: the folder with their pages, "" if on this page."""
-    names = {item.section for item in items}
     sections = tuple(
-        Section(
-            name,
-            heading.format(days=farm.settings.days_ahead),
-            tuple(cards[item.outlook.vessel.id] for item in items if item.section == name),
-        )
-        for name, heading in SECTION_HEADINGS.items()
-        if name in names or name == "ready"
+        Section(one.name, one.section, one.heading, tuple(cards[item.outlook.vessel.id] for item in one.items))
+        for one in list_groups(items, farm.settings.days_ahead)
+        if one.items or one.section == "ready"
     )
     return Page(
         farm=farm.folder.resolve().name,
@@ -144,7 +141,7 @@ def gather_front(
         n_running=len(items),
         changes=tuple(_change_groups(farm, changes or (), cards)),
         sections=sections,
-        elsewhere=tuple((one.heading, len(one.cards)) for one in sections if one.name not in _LISTED),
+        elsewhere=tuple((one.heading, len(one.cards)) for one in sections if one.section not in _LISTED),
         batches=tuple(batch_of(farm, view, cards) for view in batch_views(farm, items)),
         has_suspects=any(card.suspects for card in cards.values()),
         contaminated=tuple(vessel.id for vessel in list_taken_out(farm)),

@@ -92,9 +92,9 @@ def photo_guide(camera: Camera | None = None) -> tuple[tuple[str, str], ...]:
         ),
         (
             "Angle",
-            "Square on, the camera at the height of the middle of the frame; plates from straight above. Turned by"
-            f" {_TILT_DEGREES:.0f} degrees, one side of the frame is already {100 * (far / near - 1):.0f} % larger than"
-            " the other. Upright or lying makes no difference.",
+            "Square on, the camera at the height of the middle of the frame; plates and tubs from straight above."
+            f" Turned by {_TILT_DEGREES:.0f} degrees, one side of the frame is already {100 * (far / near - 1):.0f} %"
+            " larger than the other. Upright or lying makes no difference.",
         ),
         (
             "Light",

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from calibration import vessel_kinds
+from calibration import Use, vessel_uses
 from farm.outlook import Outlook
+from farm.records import confirmed_stalls
 from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL
 from farm.review import ReviewItem, review_items
 from farm.store import Farm, days_between
@@ -17,6 +18,8 @@ SECTIONS: tuple[Section, ...] = ("look", "ready", "due", "soon", "later", "unkno
 
 #: What to do next with a vessel that something is wrong with.
 LOOK_FIRST = "look at it first"
+#: And with one that has stalled, as a person confirmed.
+STALLED_STEP = "discard it, or give it more time"
 
 #: A newest photo older than this is mentioned on the list, days.
 STALE_PHOTO_DAYS = 4.0
@@ -44,6 +47,11 @@ class TodayItem:
         """Whether it is to be looked at before anything else is done with it."""
         return self.section == "look"
 
+    @property
+    def used_for(self) -> Use:
+        """What the vessel is for."""
+        return self.outlook.vessel.used_for
+
 
 def list_today(farm: Farm, outlooks: Sequence[Outlook], *, days: int | None = None) -> list[TodayItem]:
     """Today's list from the outlooks of a farm and what is up for review on them, as ``sort_into_sections`` has it."""
@@ -62,15 +70,20 @@ def sort_into_sections(
     by_vessel: dict[str, list[ReviewItem]] = {}
     for item in items:
         by_vessel.setdefault(item.vessel, []).append(item)
+    stalls = confirmed_stalls(farm)
     rows = []
     for outlook in outlooks:
         if outlook.vessel.state == "running":
-            rows.append(_item(outlook, tuple(by_vessel.get(outlook.vessel.id, ())), moment, ahead))
+            given_up = outlook.vessel.id in stalls and outlook.forecast.status == "stalled"
+            rows.append(_item(outlook, tuple(by_vessel.get(outlook.vessel.id, ())), moment, ahead, given_up=given_up))
     urgency = {vessel: place for place, vessel in reversed(list(enumerate(item.vessel for item in items)))}
     return sorted(rows, key=lambda row: _place(row, urgency))
 
 
-def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ahead: datetime) -> TodayItem:
+def _item(
+    outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ahead: datetime, *, given_up: bool
+) -> TodayItem:
+    """given_up: it has stalled, and a person confirmed it."""
     is_due = outlook.forecast.status == "ready"
     is_seen = outlook.is_seen_ready
     section: Section = "later"
@@ -86,8 +99,12 @@ def _item(outlook: Outlook, review: tuple[ReviewItem, ...], moment: datetime, ah
     elif outlook.ready.median <= ahead:
         section = "soon"
     marks = [*map(_review_mark, review), *(["not ready until cleared"] if is_due and pressing else [])]
+    marks += ["stalled, as you confirmed"] if given_up and not pressing else []
     marks += _progress_marks(outlook, moment)
-    step = LOOK_FIRST if pressing else vessel_kinds()[outlook.vessel.kind].next_step
+    if section in ("ready", "due", "soon") and outlook.vessel.use_is_assumed:
+        marks.append(outlook.vessel.use_in_words)
+    usual_step = vessel_uses()[outlook.vessel.used_for].next_step
+    step = LOOK_FIRST if pressing else STALLED_STEP if given_up else usual_step
     return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review)
 
 

@@ -125,4 +125,5 @@ def series_of(
         shaken_days=tuple(days_between(vessel.inoculated_at, at) for at in shaken_at if at >= vessel.inoculated_at),
         as_of_day=max(0.0, days_between(vessel.inoculated_at, as_of)),
         temperature_c=room_c if vessel.temperature_c is None else vessel.temperature_c,
+        use=vessel.use,
     )

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from growth.data import Series
 
 #: Raise it when the same readings give another summary: kept summaries are then made again.
-_VERSION = 1
+_VERSION = 2
 
 
 @dataclass(frozen=True)

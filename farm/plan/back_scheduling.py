@@ -7,10 +7,8 @@ from functools import partial
 from math import floor
 from typing import TYPE_CHECKING, Any
 
-from calibration import Kind
+from calibration import Kind, Use, use_is_assumed, use_of
 from farm.plan.stock import (
-    CULTURE,
-    SPAWN,
     Stock,
     contents_kg,
     date_of,
@@ -20,6 +18,7 @@ from farm.plan.stock import (
     jars_of,
     preparing,
     species_key,
+    usual_bulk,
     usual_grain,
     usual_of,
     usual_substrate,
@@ -53,7 +52,7 @@ def plan_target(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bo
     today = on_farm_clock(farm.now, farm.zone).date()
     if target.by < today:
         raise PlanError(f"{target.by} is past")
-    target = replace(target, species=species_key(farm, target.species))
+    target, assumed = _told_use(farm, target)
     facts = _facts(farm, target, left_out, anew=anew)
 
     def at(wanted: int, day: date) -> "_Chain":
@@ -65,8 +64,30 @@ def plan_target(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bo
     earliest = target.by if met else next((day for day in days if at(target.wanted, day).slack_days >= 0), None)
     at_most = target.wanted if met else _largest(target.wanted, lambda wanted: at(wanted, target.by).slack_days >= 0)
     return TargetPlan(
-        target, chain.running, chain.steps, met, chain.even_days >= 0, earliest, at_most, facts.loss_words
+        target=target,
+        running=chain.running,
+        steps=chain.steps,
+        can_be_met=met,
+        even_odds=chain.even_days >= 0,
+        earliest=earliest,
+        at_most=at_most,
+        loss=facts.loss_words,
+        unread=() if anew else facts.stock.unread,
+        assumed=assumed,
     )
+
+
+def _told_use(farm: Farm, target: Target) -> tuple[Target, bool]:
+    """The goal with the species' key, its substrate and its use, and whether only its kind told the use."""
+    species = species_key(farm, target.species)
+    substrate = target.substrate or usual_substrate(farm, species, target.kind, target.use)
+    use = use_of(target.kind, substrate, target.use)
+    if not substrate and use == "fruiting":
+        substrate = usual_bulk(farm, species)[1]
+    if use != "culture" and contents_kg(farm, target.kind) <= 0:
+        raise PlanError(f"a {target.kind} is not planned for {use}: how much substrate it holds is not known")
+    assumed = use_is_assumed(target.kind, substrate, target.use)
+    return replace(target, species=species, substrate=substrate, use=use), assumed
 
 
 def _largest(above: int, can: Callable[[int], bool]) -> int:
@@ -87,7 +108,6 @@ class _Facts:
     stock: Stock
     waits: "dict[str, Array]"
     grain: tuple[Kind, str]
-    substrate: str
     loss: "Array"
     loss_words: str
 
@@ -109,26 +129,25 @@ def _facts(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bool) -
     from growth.data import Series
 
     grain = usual_grain(farm, target.species)
-    if target.kind in SPAWN:
+    if target.use == "spawn":
         grain = (target.kind, target.substrate or (grain[1] if grain[0] == target.kind else "grain"))
-    substrate = target.substrate or usual_substrate(farm, target.species, target.kind)
     room_c = farm.settings.temperature_c
 
-    def to_come(step: str, kind: Kind, on: str) -> "list[Series]":
+    def to_come(step: str, use: Use | None, kind: Kind, on: str) -> "list[Series]":
         name = f"to come: {step}"
         return [
-            Series(f"{name} {n}", kind, target.species, on, name, temperature_c=room_c, as_of_day=0.0)
+            Series(f"{name} {n}", kind, target.species, on, name, temperature_c=room_c, as_of_day=0.0, use=use)
             for n in range(_ROWS)
         ]
 
-    plates = to_come("plate", "plate", usual_substrate(farm, target.species, "plate"))
-    goal = to_come("goal", target.kind, substrate)
-    stock = draw_stock(farm, left_out, [*plates, *to_come("grain", *grain), *goal])
+    plates = to_come("plate", "culture", "plate", usual_substrate(farm, target.species, "plate", "culture"))
+    goal = to_come("goal", target.use, target.kind, target.substrate)
+    stock = draw_stock(farm, left_out, [*plates, *to_come("grain", "spawn", *grain), *goal])
     if anew:
         stock = replace(stock, vessels=(), species=(), ready=stock.ready[:0])
     waits = {name: stock.extra[n * _ROWS : (n + 1) * _ROWS] for n, name in enumerate(("plate", "grain", "goal"))}
     loss, words = _losses(farm, stock.extra.shape[1])
-    return _Facts(farm, target, stock, waits, grain, substrate, loss, words)
+    return _Facts(farm, target, stock, waits, grain, loss, words)
 
 
 def _losses(farm: Farm, n_draws: int) -> "tuple[Array, str]":
@@ -148,11 +167,11 @@ def _losses(farm: Farm, n_draws: int) -> "tuple[Array, str]":
 
 
 def _chain(facts: _Facts, wanted: int, due: float) -> _Chain:
-    kind = facts.target.kind
-    if kind in SPAWN:
+    target = facts.target
+    if target.use == "spawn":
         steps, running = _to_spawn(facts, wanted, due)
     else:
-        running = int(_sure(facts, (kind,), due))
+        running = int(_sure(facts, target.use or "fruiting", due, kind=target.kind))
         steps = []
         if (still := wanted - running) > 0:
             steps = _to_goal(facts, still, due)
@@ -163,26 +182,26 @@ def _chain(facts: _Facts, wanted: int, due: float) -> _Chain:
 
 
 def _to_goal(facts: _Facts, still: int, due: float) -> list[TargetStep]:
-    """The steps to plates, blocks or buckets that are still missing."""
+    """The steps to cultures, or to vessels for fruiting, that are still missing."""
     from farm.plan.arithmetic import latest_starts, spawn_kg
 
     made, wait = _making(facts, "goal", still)
     start = latest_starts(due, [wait])[0]
     kind = facts.target.kind
-    if kind in CULTURE:
-        return [_step(facts, kind, made, "culture", facts.substrate, start)]
+    if facts.target.use == "culture":
+        return [_step(facts, kind, made, "culture", facts.target.substrate, start, is_culture=True)]
     kg = made * contents_kg(facts.farm, kind)
     rate = usual_of(facts.farm, facts.target.species).spawn_rate_percent
     needed_kg = spawn_kg(kg, rate)
     before, used = _to_grain(facts, needed_kg, start.sure, due, [wait])
     source = f"{needed_kg:.2g} kg of spawn ({rate:g} % of the substrate){used}"
-    return [*before, _step(facts, kind, made, source, facts.substrate, start)]
+    return [*before, _step(facts, kind, made, source, facts.target.substrate, start)]
 
 
 def _to_spawn(facts: _Facts, wanted: int, due: float) -> tuple[list[TargetStep], int]:
     """The steps to jars or bags of spawn, and how many running ones count towards the goal."""
     each = contents_kg(facts.farm, facts.grain[0])
-    running = int(_sure(facts, SPAWN, due, lambda kind: contents_kg(facts.farm, kind)) / each + 1e-9)
+    running = int(_sure(facts, "spawn", due, lambda kind: contents_kg(facts.farm, kind)) / each + 1e-9)
     steps, _ = _to_grain(facts, wanted * each, due, due, [])
     return steps, running
 
@@ -202,9 +221,9 @@ def _to_grain(
     early = latest_starts(due, [usual_wait, *later])[0].sure
     split = partial(
         split_grain,
-        at_last_kg=_sure(facts, SPAWN, by, lambda one: contents_kg(farm, one)),
-        early_kg=_sure(facts, SPAWN, early, lambda one: contents_kg(farm, one)),
-        culture_kg=each * _sure(facts, CULTURE, early, lambda one: jars_of(farm, one)),
+        at_last_kg=_sure(facts, "spawn", by, lambda one: contents_kg(farm, one)),
+        early_kg=_sure(facts, "spawn", early, lambda one: contents_kg(farm, one)),
+        culture_kg=each * _sure(facts, "culture", early, lambda one: jars_of(farm, one)),
         ratio=grain_ratio(farm),
     )
     bare = split(needed_kg)
@@ -223,8 +242,8 @@ def _to_grain(
         plates = whole(parts.missing_kg / each / jars_of(farm, "plate"))
         n_plates, plate_wait = _making(facts, "plate", plates)
         plate_start = latest_starts(due, [plate_wait, wait, *later])[0]
-        agar = usual_substrate(farm, facts.target.species, "plate")
-        steps.append(_step(facts, "plate", n_plates, "culture", agar, plate_start))
+        agar = usual_substrate(farm, facts.target.species, "plate", "culture")
+        steps.append(_step(facts, "plate", n_plates, "culture", agar, plate_start, is_culture=True))
         sources.append(f"{n_plates} new plate{'s' * (n_plates != 1)}")
     return [*steps, _step(facts, kind, made, " and ".join(sources), grain, start)], _used(parts)
 
@@ -243,21 +262,25 @@ def _making(facts: _Facts, step: str, wanted: int) -> "tuple[int, Array]":
     return made, days_until(facts.waits[step][:made], wanted / np.maximum(left, wanted))
 
 
-def _sure(facts: _Facts, kinds: Sequence[Kind], by: float, each: Callable[[Kind], float] = lambda _: 1.0) -> float:
-    """The amount from running vessels of these kinds by a day from now (today, if it is past), nine times in ten."""
+def _sure(
+    facts: _Facts, use: Use, by: float, each: Callable[[Kind], float] = lambda _: 1.0, *, kind: Kind | None = None
+) -> float:
+    """The amount from running vessels of a use (and kind) by a day from now (today, if past), nine times in ten."""
     import numpy as np
 
     from farm.plan.arithmetic import amount_by, band_of
 
     stock = facts.stock
-    rows = stock.rows(facts.target.species, kinds)
+    rows = stock.rows(facts.target.species, use, kind)
     if not rows:
         return 0.0
     weights = np.array([each(stock.vessels[n].kind) for n in rows])
     return band_of(amount_by(stock.ready[rows], np.array([max(by, 0.0)]), weights)[0]).low
 
 
-def _step(facts: _Facts, kind: Kind, vessels: int, source: str, substrate: str, start: "Start") -> TargetStep:
+def _step(
+    facts: _Facts, kind: Kind, vessels: int, source: str, substrate: str, start: "Start", *, is_culture: bool = False
+) -> TargetStep:
     method, lead_days = preparing(facts.farm, substrate)
     start_by = date_of(facts.farm, start.sure)
     return TargetStep(
@@ -265,7 +288,7 @@ def _step(facts: _Facts, kind: Kind, vessels: int, source: str, substrate: str, 
         vessels=vessels,
         source=source,
         substrate=substrate,
-        kg=None if kind in CULTURE else round(vessels * contents_kg(facts.farm, kind), 3),
+        kg=None if is_culture else round(vessels * contents_kg(facts.farm, kind), 3),
         start_by=start_by,
         start_even=date_of(facts.farm, start.even),
         begin=start_by - timedelta(days=-floor(-lead_days)),

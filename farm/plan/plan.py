@@ -8,9 +8,6 @@ from math import floor
 from typing import TYPE_CHECKING, Any, Literal
 
 from farm.plan.stock import (
-    CULTURE,
-    FRUITING,
-    SPAWN,
     Stock,
     contents_kg,
     date_of,
@@ -65,10 +62,14 @@ class PlanLine:
 
 @dataclass(frozen=True)
 class Plan:
-    """A farm's plan for some days. left_out: vessels that are not counted, since they need a look first or stalled."""
+    """A farm's plan for some days. left_out: vessels that are not counted, since they need a look first or stalled.
+
+    unread: vessels that are not counted, since no photo of them was ever read.
+    """
 
     lines: tuple[PlanLine, ...]
     left_out: tuple[str, ...]
+    unread: tuple[str, ...]
     days: int
     places: int | None
     full_on: date | None
@@ -99,7 +100,7 @@ def make_plan(
     stalled = [one.id for one, ready in zip(stock.vessels, stock.ready, strict=True) if ready[0] != ready[0]]
     order = {"ready": 0, "prepare": 1, "places": 2}
     lines = sorted([*lines, *places], key=lambda line: (order[line.part], line.day, line.species))
-    return Plan(tuple(lines), tuple(sorted({*left_out, *stalled})), days, capacity, full)
+    return Plan(tuple(lines), tuple(sorted({*left_out, *stalled})), stock.unread, days, capacity, full)
 
 
 def _species_lines(
@@ -108,16 +109,16 @@ def _species_lines(
     """Each kind of line, day after day."""
     yield from _culture_lines(farm, stock, species, ends)
     yield from _spawn_lines(farm, stock, species, ends, grain_use)
-    if rows := stock.rows(species, FRUITING):
+    if rows := stock.rows(species, "fruiting"):
         counts = _summed(stock, rows, ends)
         yield [
-            PlanLine("ready", day, species, Amount("blocks to fruit", "vessels", _band(row)))
+            PlanLine("ready", day, species, Amount("vessels to fruit", "vessels", _band(row)))
             for day, row in _dated(farm, counts)
         ]
 
 
 def _culture_lines(farm: Farm, stock: Stock, species: str, ends: Sequence[float]) -> Iterator[list[PlanLine]]:
-    rows = stock.rows(species, CULTURE)
+    rows = stock.rows(species, "culture")
     if not rows:
         return
     kind, grain = usual_grain(farm, species)
@@ -130,7 +131,7 @@ def _culture_lines(farm: Farm, stock: Stock, species: str, ends: Sequence[float]
             "ready",
             day,
             species,
-            Amount("plates of culture", "vessels", _band(row)),
+            Amount("vessels of culture", "vessels", _band(row)),
             makes=(Amount(f"{kind}s of grain", "vessels", _band(made)),),
         )
         for (day, row), made in zip(days, makes, strict=True)
@@ -141,7 +142,7 @@ def _culture_lines(farm: Farm, stock: Stock, species: str, ends: Sequence[float]
 def _spawn_lines(
     farm: Farm, stock: Stock, species: str, ends: Sequence[float], grain_use: GrainUse
 ) -> Iterator[list[PlanLine]]:
-    rows = stock.rows(species, SPAWN)
+    rows = stock.rows(species, "spawn")
     if not rows:
         return
     from farm.plan.arithmetic import expanded, substrate_kg
@@ -211,7 +212,7 @@ def _place_lines(farm: Farm, stock: Stock, species: Sequence[str], ends: Sequenc
     rows = [
         n
         for n, (one, of) in enumerate(zip(stock.vessels, stock.species, strict=True))
-        if one.kind in FRUITING and of in species
+        if one.used_for == "fruiting" and of in species
     ]
     if not rows:
         return

@@ -1,4 +1,4 @@
-"""Running vessels as stock for the next steps: what each species has of culture, spawn and blocks, in draws."""
+"""Running vessels as stock for the next steps: what each species has of culture, of spawn and to fruit, in draws."""
 
 from collections import Counter
 from collections.abc import Container, Iterable, Sequence
@@ -6,7 +6,18 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
 
-from calibration import Kind, Species, expansion, find_species, kinds_for, plain_name, substrate_class, vessel_kinds
+from calibration import (
+    Kind,
+    Species,
+    Use,
+    expansion,
+    find_species,
+    kinds_for,
+    plain_name,
+    substrate_class,
+    use_of,
+    vessel_kinds,
+)
 from farm.outlook import current_series, growth_settings
 from farm.records import list_events, list_vessels
 from farm.records.models import Vessel
@@ -19,9 +30,6 @@ if TYPE_CHECKING:
     from growth.data import Series
 
     Array = NDArray[np.floating[Any]]
-
-#: What each kind is stock of: culture for grain, spawn for bulk substrate or more grain, fruit.
-CULTURE, SPAWN, FRUITING = kinds_for("culture"), kinds_for("spawn"), kinds_for("fruiting")
 
 
 @dataclass(frozen=True)
@@ -43,8 +51,9 @@ class Usual:
 class Stock:
     """Running vessels in joint draws. ready (V, D): days from the farm's now; NaN where a vessel has stalled.
 
-    species: of each, as a key. opened: blocks and buckets that fruit already, and since when. extra: the same for
-    vessels to come, in the order asked for, in days since inoculation.
+    species: of each, as a key. opened: those that fruit already, and since when. unread: ids of the vessels that are
+    not among them because no photo of them was ever read. extra: the same draws for vessels to come, in the order
+    asked for, in days since inoculation.
     """
 
     vessels: tuple[Vessel, ...]
@@ -52,13 +61,14 @@ class Stock:
     ready: "Array"
     extra: "Array"
     opened: dict[str, datetime]
+    unread: tuple[str, ...] = ()
 
-    def rows(self, species: str, kinds: Sequence[Kind]) -> list[int]:
-        """Rows of a species in some kinds that wait for their next step: none that fruits already."""
+    def rows(self, species: str, use: Use, kind: Kind | None = None) -> list[int]:
+        """Rows of a species and a use (and a kind) that wait for their next step: none that fruits already."""
         return [
             n
             for n, (one, of) in enumerate(zip(self.vessels, self.species, strict=True))
-            if of == species and one.kind in kinds and one.id not in self.opened
+            if of == species and one.used_for == use and kind in (None, one.kind) and one.id not in self.opened
         ]
 
 
@@ -69,7 +79,10 @@ def species_key(farm: Farm, name: str) -> str:
 
 
 def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Series]" = ()) -> Stock:
-    """The running vessels except those left out, and future vessels, as joint draws from the whole farm's forecast."""
+    """The running vessels except those left out, and future vessels, as joint draws from the whole farm's forecast.
+
+    A vessel without a reading is not counted, as nobody knows whether it grows; one that fruits already is.
+    """
     import numpy as np
 
     from growth.forecast import draw_days
@@ -77,14 +90,17 @@ def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Seri
     out = set(left_out)
     vessels, series = current_series(farm)
     ready = draw_days([*series, *to_come], settings=growth_settings(farm)).ready
-    kept = [n for n, one in enumerate(vessels) if one.state == "running" and one.id not in out]
+    running = [n for n, one in enumerate(vessels) if one.state == "running" and one.id not in out]
+    opened = fruiting_since(farm, {vessels[n].id for n in running if vessels[n].used_for == "fruiting"})
+    kept = [n for n in running if series[n].days or vessels[n].id in opened]
     age = np.array([days_between(vessels[n].inoculated_at, farm.now) for n in kept])
     return Stock(
         vessels=tuple(vessels[n] for n in kept),
         species=tuple(species_key(farm, vessels[n].species) for n in kept),
         ready=ready[kept] - age[:, None],
         extra=ready[len(vessels) :],
-        opened=fruiting_since(farm, {vessels[n].id for n in kept if vessels[n].kind in FRUITING}),
+        opened=opened,
+        unread=tuple(vessels[n].id for n in running if n not in set(kept)),
     )
 
 
@@ -96,14 +112,14 @@ def usual_of(farm: Farm, species: str) -> Usual:
     def number(name: str) -> float:
         return float(getattr(facts, name).value if facts else table[name].value)
 
-    kind = usual_kind(farm, species, FRUITING)
+    kind, substrate = usual_bulk(farm, species)
     held = number("first_harvest_days") + max(number("flushes") - 1, 0) * number("flush_interval_days")
     return Usual(
         species=species,
         spawn_rate_percent=number("spawn_rate_percent"),
         held_days=held,
         fruiting_kind=kind,
-        fruiting_substrate=usual_substrate(farm, species, kind),
+        fruiting_substrate=substrate,
         block_kg=contents_kg(farm, kind),
     )
 
@@ -113,25 +129,31 @@ def usual_grain(farm: Farm, species: str) -> tuple[Kind, str]:
     of = Counter(
         (one.kind, one.substrate)
         for one in _of_species(farm, species)
-        if one.kind in SPAWN and substrate_class(one.substrate) == "grain"
+        if one.used_for == "spawn" and substrate_class(one.substrate) == "grain" and contents_kg(farm, one.kind) > 0
     )
-    return of.most_common(1)[0][0] if of else (SPAWN[0], "grain")
+    return of.most_common(1)[0][0] if of else (kinds_for("spawn")[0], "grain")
 
 
-def usual_kind(farm: Farm, species: str, kinds: tuple[Kind, ...]) -> Kind:
-    """The kind, of some, that the farm uses most for a species; the first where it has none."""
-    of = Counter(one.kind for one in _of_species(farm, species) if one.kind in kinds)
-    return of.most_common(1)[0][0] if of else kinds[0]
+def usual_bulk(farm: Farm, species: str) -> tuple[Kind, str]:
+    """The kind of vessel that the farm fruits a species in most, and on what; else a block on the table's substrate."""
+    fruited = [one for one in _of_species(farm, species) if one.used_for == "fruiting"]
+    of = Counter(one.kind for one in fruited if contents_kg(farm, one.kind) > 0)
+    kind = of.most_common(1)[0][0] if of else kinds_for("fruiting")[0]
+    return kind, usual_substrate(farm, species, kind, "fruiting")
 
 
-def usual_substrate(farm: Farm, species: str, kind: Kind) -> str:
-    """The substrate that the farm uses most for a species in a kind; else the table's; "" where neither says."""
-    of = Counter(one.substrate for one in _of_species(farm, species) if one.kind == kind and one.substrate)
-    if of:
+def usual_substrate(farm: Farm, species: str, kind: Kind, use: Use | None = None) -> str:
+    """The substrate that the farm uses most for a species in a kind; else the table's; "" where neither says.
+
+    use: only of vessels for it, None for any.
+    """
+    same = [one for one in _of_species(farm, species) if one.kind == kind and use in (None, one.used_for)]
+    if of := Counter(one.substrate for one in same if one.substrate):
         return of.most_common(1)[0][0]
     known = find_species(species, farm.own_species)
-    rows = [pace.substrate for pace in known.paces if pace.kind == kind] if known else []
-    return rows[0] if rows else "agar" if kind in CULTURE else ""
+    paces = [pace.substrate for pace in known.paces if pace.kind == kind] if known else []
+    rows = [one for one in paces if use in (None, use_of(kind, one))]
+    return rows[0] if rows else "agar" if (use or vessel_kinds()[kind].use) == "culture" else ""
 
 
 def _of_species(farm: Farm, species: str) -> list[Vessel]:
@@ -145,9 +167,9 @@ def contents_kg(farm: Farm, kind: Kind) -> float:
 
 
 def jars_of(farm: Farm, kind: Kind) -> float:
-    """Vessels of grain that one plate or tube inoculates."""
+    """Vessels of grain that one vessel of culture of a kind inoculates."""
     own = getattr(farm.settings.plan, f"jars_per_{kind}", None)
-    return float(vessel_kinds()[kind].grain_vessels or 0.0) if own is None else float(own)
+    return float(vessel_kinds()[kind].grain_vessels or expansion().grain_vessels.value) if own is None else float(own)
 
 
 def grain_ratio(farm: Farm) -> float:

@@ -4,26 +4,30 @@ import re
 from dataclasses import dataclass
 from datetime import date
 
-from calibration import KINDS, Kind
+from calibration import KINDS, USES, Kind, Use
 from farm.store import sane_moment
 from farm.store.errors import PlanError
 
 _TARGET = re.compile(
     rf"(?P<wanted>[1-9]\d{{0,4}})\s+(?P<species>.+?)\s+(?P<kind>{'|'.join(KINDS)})s?"
-    r"(?:\s+(?:on|of)\s+(?P<substrate>.+?))?(?:\s+(?:ready|for\s+\S+))?\s+by\s+(?P<by>\S+)",
+    r"(?:\s+(?:on|of)\s+(?P<substrate>.+?))?(?:\s+(?:ready|for\s+(?P<purpose>\S+)))?\s+by\s+(?P<by>\S+)",
     re.IGNORECASE,
 )
 
 
 @dataclass(frozen=True)
 class Target:
-    """A number of vessels of a species, ready by the end of a day. substrate "": the farm's usual."""
+    """A number of vessels of a species, ready by the end of a day. substrate "": the farm's usual.
+
+    use: what they are for, None: as the substrate tells.
+    """
 
     wanted: int
     species: str
     kind: Kind
     by: date
     substrate: str = ""
+    use: Use | None = None
 
 
 @dataclass(frozen=True)
@@ -47,7 +51,10 @@ class TargetStep:
 
 @dataclass(frozen=True)
 class TargetPlan:
-    """The result of back-scheduling. running: running vessels of the kind that will be ready by then (nine in ten).
+    """The result of back-scheduling. target: the goal, with the substrate and the use that were taken.
+
+    running: running vessels of the kind and use that will be ready by then (nine in ten). unread: running vessels that
+    are not counted, since no photo of them was ever read. assumed: whether only the kind told the use.
 
     can_be_met: nine times in ten, from today; even_odds: at least every other time. Where
     not: earliest is the first day on which it can, and at_most is how many can be had by the day wanted. loss: what was
@@ -62,6 +69,8 @@ class TargetPlan:
     earliest: date | None
     at_most: int
     loss: str
+    unread: tuple[str, ...]
+    assumed: bool
 
 
 def parse_target(text: str) -> Target:
@@ -75,4 +84,6 @@ def parse_target(text: str) -> Target:
     except ValueError:
         raise PlanError(f"{text!r}: {found['by']!r} is not a day such as 2026-12-12") from None
     kind = found["kind"].lower()
-    return Target(int(found["wanted"]), found["species"], kind, by, found["substrate"] or "")
+    purpose = (found["purpose"] or "").lower()
+    use = next((one for one in USES if one == purpose), None)
+    return Target(int(found["wanted"]), found["species"], kind, by, found["substrate"] or "", use)

@@ -40,7 +40,14 @@ from farm.records.tables import (
     read_table,
     vessel_id,
 )
-from farm.records.verdicts import is_contamination, list_verdicts, review_columns, undo_verdict, wrong_readings
+from farm.records.verdicts import (
+    confirmed_stalls,
+    is_contamination,
+    list_verdicts,
+    review_columns,
+    undo_verdict,
+    wrong_readings,
+)
 from farm.records.vessels import (
     ImportCount,
     add_note,
@@ -82,6 +89,7 @@ __all__ = [
     "close_vessel",
     "column_question",
     "combine_faces",
+    "confirmed_stalls",
     "event_fault",
     "explain_flags",
     "face_box_of",

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from calibration import Kind, LabelPlace, LabelSize, Side
+from calibration import Kind, LabelPlace, LabelSize, Side, Use, use_is_assumed, use_of, use_of_substrate
 
 State = Literal["running", "closed", "contaminated", "quarantined"]
 #: Out of the lists because contamination was confirmed; a quarantined vessel is kept, apart from the others.
@@ -36,7 +36,7 @@ def means_contamination(subject: str) -> bool:
 class Vessel:
     """A vessel of the farm. Lengths that are None are the usual ones of its kind; temperature_c: mean of its place.
 
-    shelf: where it stands, as the farm calls it.
+    shelf: where it stands, as the farm calls it. use: what the record says that it is for, None if it does not say.
     """
 
     id: str
@@ -55,6 +55,27 @@ class Vessel:
     closed_at: datetime | None = None
     temperature_c: float | None = None
     shelf: str = ""
+    use: Use | None = None
+
+    @property
+    def used_for(self) -> Use:
+        """What it is for: as its record says, else as its substrate tells, else what its kind is usually for."""
+        return use_of(self.kind, self.substrate, self.use)
+
+    @property
+    def use_is_assumed(self) -> bool:
+        """Whether only its kind says what it is for, and the kind is used for several things."""
+        return use_is_assumed(self.kind, self.substrate, self.use)
+
+    @property
+    def use_in_words(self) -> str:
+        """What it is for, and what tells so."""
+        if self.use is not None:
+            return f"{self.use}, as its record says"
+        if use_of_substrate(self.substrate) is not None:
+            return f"{self.used_for}, as its substrate tells"
+        why = "its substrate is not known" if self.substrate else "no substrate is given"
+        return f"taken for {self.used_for}, as is usual for a {self.kind}: {why}"
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Generic, Literal, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
-from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize
+from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize, Use
 from farm.store import did_you_mean, fault_words, sane_moment
 from farm.store.errors import InputFileError
 
@@ -87,6 +87,7 @@ class VesselRow(TableRow):
     label_place: Annotated[LabelPlace | None, BeforeValidator(_lower)] = None
     temperature_c: Celsius | None = None
     shelf: str = ""
+    use: Annotated[Use | None, BeforeValidator(_lower)] = None
 
     @field_validator("vessel")
     @classmethod

@@ -5,7 +5,7 @@ from typing import Any
 
 from sqlalchemy import Row, select, update
 
-from farm.records.models import TAKEN_OUT, Place, Review, means_contamination
+from farm.records.models import STALL, TAKEN_OUT, Place, Review, means_contamination
 from farm.records.vessels import close_vessel, get_vessel
 from farm.store import Farm, now
 from farm.store.errors import ReviewError
@@ -47,6 +47,12 @@ def wrong_readings(farm: Farm) -> dict[str, str]:
     """Keys of the readings that a person confirmed to be wrong, each with its vessel."""
     latest = {one.reading: one for one in list_verdicts(farm) if one.reading and one.undone_at is None}
     return {reading: one.vessel for reading, one in latest.items() if one.verdict == "confirmed"}
+
+
+def confirmed_stalls(farm: Farm) -> set[str]:
+    """The vessels of which a person last confirmed that they have stalled."""
+    newest = {one.vessel: one for one in list_verdicts(farm) if one.subject == STALL and one.undone_at is None}
+    return {vessel for vessel, one in newest.items() if one.verdict == "confirmed"}
 
 
 def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:

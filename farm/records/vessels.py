@@ -20,7 +20,8 @@ class ImportCount:
     """What became of the rows of a table.
 
     unknown_columns: those with anything in them; kept_columns: of these, what was kept as notes on new and changed
-    vessels. Of unknown_species, among new and changed ones, nothing is known.
+    vessels. Of unknown_species, among new and changed ones, nothing is known;
+    of assumed_use only the kind tells what they are for.
     """
 
     added: int
@@ -29,6 +30,7 @@ class ImportCount:
     unknown_columns: tuple[str, ...] = ()
     kept_columns: tuple[str, ...] = ()
     unknown_species: tuple[str, ...] = ()
+    assumed_use: tuple[Vessel, ...] = ()
 
 
 def vessel_of_row(row: VesselRow, farm: Farm) -> Vessel:
@@ -71,6 +73,7 @@ def take_in_vessels(farm: Farm, connection: Connection, source: Path, *, update_
         unknown_columns=tuple(sorted({name for line in lines for name in line.extra})),
         kept_columns=tuple(sorted({name for line in kept for name in line.extra})),
         unknown_species=tuple(sorted(name for name in species if find_species(name, farm.own_species) is None)),
+        assumed_use=tuple(one for one in (*fresh, *changed) if one.use_is_assumed),
     )
 
 

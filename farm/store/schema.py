@@ -29,8 +29,9 @@ from sqlalchemy.types import TypeDecorator
 #: Version of the tables below. History: 1, the first; 2, where faces and suspects lie, and verdicts taken back; 3, the
 #: temperature of a vessel's place, and kept forecasts; 4, the side of a vessel, what turns away, signs beside colour,
 #: the shelf, and verdicts on a reading; 5, what a vessel's readings come to, and how often they have changed; 6,
-#: which chunks of its series have been read; 7, the priors that a fit of the whole farm has learned.
-SCHEMA_VERSION = 7
+#: which chunks of its series have been read; 7, the priors that a fit of the whole farm has learned; 8,
+#: what a vessel is for.
+SCHEMA_VERSION = 8
 
 #: What brings records of an older version to the next one, by the version it leads to.
 MIGRATIONS: dict[int, tuple[str, ...]] = {
@@ -63,6 +64,7 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         "ALTER TABLE forecasts ADD COLUMN whole VARCHAR(64)",
         "ALTER TABLE forecasts ADD COLUMN taught BLOB",
     ),
+    8: ("ALTER TABLE vessels ADD COLUMN use VARCHAR",),
 }
 
 
@@ -123,6 +125,7 @@ vessels = Table(
     Column("label_place", String),
     Column("temperature_c", Float, comment="mean of the place it stands in"),
     Column("shelf", String, nullable=False, default="", comment="where it stands"),
+    Column("use", String, comment="culture, spawn or fruiting; empty: as its substrate or its kind tells"),
     Column("state", String, nullable=False, default="running", comment="running, closed, contaminated or quarantined"),
     Column("closed_at", Instant),
     Column("series_stale", Boolean, nullable=False, default=False, comment="its series must be read again"),

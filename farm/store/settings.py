@@ -56,7 +56,7 @@ temperature_c = ""
 
 # Of vessels inoculated, the percent that is lost, for `spawnrun plan`; empty: what this farm's own records show, or
 # nothing as long as they show too little. spare_percent: made beyond what is wanted, so that the slowest need not be
-# waited for. fruiting_places: how many blocks can fruit at once; empty: not known.
+# waited for. fruiting_places: how many vessels can fruit at once; empty: not known.
 [plan]
 loss_percent = ""
 spare_percent = 10
@@ -67,8 +67,8 @@ fruiting_places = ""
 # contents_kg = {CONTENTS}
 # prepare_days = {grain = 2, sawdust = 2, straw = 1}
 
-# Days that a block or bucket rests after it is colonised through, where this farm differs from the usual:
-# species = days; for another kind of vessel "species kind" = days.
+# Days that a vessel for fruiting rests after it is colonised through, where this farm differs from the usual:
+# species = days; for one kind of vessel, whatever it is for, "species kind" = days.
 [consolidation_days]
 # shiitake = 60
 # "oyster jar" = 2

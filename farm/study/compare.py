@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Literal
 
-from calibration import KINDS, Kind, species_name, vessel_kinds
+from calibration import KINDS, USES, Kind, Use, species_name, vessel_kinds
 from farm.outlook import Outlook
 from farm.plan import species_key
 from farm.records.models import Vessel
@@ -43,7 +43,7 @@ class Average:
 
 @dataclass(frozen=True)
 class Compared:
-    """One group of one kind of vessel.
+    """One group of one kind of vessel with one use: a bag of grain is not compared with a bag that will fruit.
 
     days: from inoculation to colonised through, forecast for the running ones (n_forecast of them). percent_per_day:
     the curve at its steepest. radial_mm_per_day: of plates. Vessels that are contaminated or stalled (n_stalled) are
@@ -53,6 +53,7 @@ class Compared:
     by: By
     group: str
     kind: Kind
+    used_for: Use
     n_vessels: int
     n_batches: int
     n_forecast: int
@@ -81,18 +82,18 @@ class _Facts:
 
 
 def compare_groups(farm: Farm, outlooks: Sequence[Outlook], by: By) -> list[Compared]:
-    """The groups of each kind, by kind, then most vessels first; vessels that belong to no named group are left out."""
+    """The groups of each kind and use, most vessels first; vessels that belong to no named group are left out."""
     bad = contaminated_ids(farm, [one.vessel for one in outlooks])
-    groups: dict[tuple[Kind, str], list[_Facts]] = {}
+    groups: dict[tuple[Kind, Use, str], list[_Facts]] = {}
     for outlook in outlooks:
         if name := _group_of(farm, outlook.vessel, by):
             one = _facts(farm, outlook, by, contaminated=outlook.vessel.id in bad)
-            groups.setdefault((outlook.vessel.kind, name), []).append(one)
+            groups.setdefault((outlook.vessel.kind, outlook.vessel.used_for, name), []).append(one)
     made = []
-    for (kind, name), facts in groups.items():
-        others = [list(found) for (of, other), found in groups.items() if of == kind and other != name]
-        made.append(_compared(by, name, kind, facts, others))
-    return sorted(made, key=lambda one: (KINDS.index(one.kind), -one.n_vessels, one.group))
+    for key, facts in groups.items():
+        others = [list(found) for other, found in groups.items() if other[:2] == key[:2] and other != key]
+        made.append(_compared(by, key, facts, others))
+    return sorted(made, key=lambda one: (KINDS.index(one.kind), USES.index(one.used_for), -one.n_vessels, one.group))
 
 
 def _group_of(farm: Farm, vessel: Vessel, by: By) -> str:
@@ -134,7 +135,10 @@ def _radial(farm: Farm, vessel: Vessel) -> float | None:
     return whole.mm_per_day if isinstance(whole, RadialRate) else None
 
 
-def _compared(by: By, name: str, kind: Kind, facts: Sequence[_Facts], others: Sequence[Sequence[_Facts]]) -> Compared:
+def _compared(
+    by: By, key: tuple[Kind, Use, str], facts: Sequence[_Facts], others: Sequence[Sequence[_Facts]]
+) -> Compared:
+    """One group. key: its kind, use and name; others: the groups of its kind and use."""
     rest = [one for found in others for one in found]
 
     def average(of: str, words: tuple[str, str]) -> Average | None:
@@ -146,8 +150,9 @@ def _compared(by: By, name: str, kind: Kind, facts: Sequence[_Facts], others: Se
     batches = {one.vessel.batch or one.vessel.id for one in facts}
     return Compared(
         by=by,
-        group=name,
-        kind=kind,
+        group=key[2],
+        kind=key[0],
+        used_for=key[1],
         n_vessels=len(facts),
         n_batches=len(batches),
         n_forecast=sum(one.is_forecast for one in facts),

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
-from calibration import Kind
+from calibration import Kind, Use
 
 Status = Literal["no readings", "waiting", "colonising", "colonised", "ready", "stalled", "dropped"]
 
@@ -15,7 +15,7 @@ class Series:
     low, high: 80 % bounds of each reading, or None where unknown (the law's default error is used).
     shaken_days: days on which the vessel was shaken (its grain broken up on purpose); each starts a new phase.
     as_of_day: the moment for which the forecast is made; None means the last reading.
-    temperature_c: mean temperature of the place, or None.
+    temperature_c: mean temperature of the place, or None. use: what it is for; None: as its substrate or kind tells.
     """
 
     vessel: str
@@ -30,6 +30,7 @@ class Series:
     shaken_days: tuple[float, ...] = ()
     as_of_day: float | None = None
     temperature_c: float | None = None
+    use: Use | None = None
 
 
 @dataclass(frozen=True)

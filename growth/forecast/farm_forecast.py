@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import KINDS, find_species, plain_name, vessel_kinds
+from calibration import KINDS, find_species, plain_name, use_of, vessel_uses
 from growth.data import (
     USUAL_TEMPERATURE_C,
     Curve,
@@ -212,7 +212,8 @@ def _status(prepared: Prepared, stalled: bool, through: Array, rest: float, perc
 def rest_days(one: Series, settings: ForecastSettings) -> float:
     """Days that a vessel rests between colonised through and ready."""
     own = {_rest_key(name, settings): days for name, days in settings.own_consolidation_days.items()}
-    species, rests = _rest_key(one.species, settings), vessel_kinds()[one.kind].consolidates
+    species = _rest_key(one.species, settings)
+    rests = vessel_uses()[use_of(one.kind, one.substrate, one.use)].consolidates
     for key in ((species[0], one.kind), *([species] if rests else [])):
         if key in own:
             return own[key]

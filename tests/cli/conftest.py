@@ -13,7 +13,7 @@ from tests.farm.painted import paint, painted_vision
 
 VESSELS = """\
 id,kind,species,substrate,inoculated,batch
-B001,bag,oyster,sawdust,2026-03-01T08:00,FIRST
+B001,bag,oyster,rye grain,2026-03-01T08:00,FIRST
 B002,bag,oyster,sawdust,2026-03-01T08:00,FIRST
 J001,jar,oyster,rye grain,2026-03-02,SECOND
 """

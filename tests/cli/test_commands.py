@@ -326,9 +326,69 @@ def test_ready_puts_a_suspect_first_and_not_among_the_ready(spawnrun: Spawnrun, 
     assert records[0]["vessel"] == "B002"
     assert records[0]["marks"][0] == "suspect: green"
     table = spawnrun("ready", "--farm", "home").out
-    assert table.index("Look at these first") < table.index("Ready now")
+    assert table.index("Look at these first") < table.index("Ready to expand to more grain, or to spawn to bulk")
     assert "Leave the vessel closed" in table
     assert "Nothing here says that a mushroom is fit to eat." in table
+
+
+def test_ready_tells_what_will_fruit_from_spawn_and_gives_either_alone(spawnrun: Spawnrun, week: Path) -> None:
+    """B001 is a bag of grain; once its record says that it is to fruit, it rests first and is then ready to fruit."""
+    spawn = spawnrun("ready", "--use", "spawn", "--farm", "home").out
+    assert "\nReady to expand to more grain, or to spawn to bulk\n" in spawn
+    assert "B002" not in spawn, "a bag of sawdust"
+    as_spawn = json.loads(spawnrun("ready", "--use", "spawn", "--format", "json", "--farm", "home").out)
+    assert {one["vessel"]: one["used_for"] for one in as_spawn} == {"B001": "spawn", "J001": "spawn"}
+    assert "\nReady now\n  none\n" in spawnrun("ready", "--use", "fruiting", "--farm", "home").out
+    Path("use.csv").write_text(
+        "vessel,kind,species,substrate,inoculated,batch,use\n"
+        "B001,bag,oyster,rye grain,2026-03-01T08:00,FIRST,Fruiting\n"
+    )
+    assert "1 changed" in spawnrun("vessel", "import", "use.csv", "--update", "--farm", "home").out
+    resting = json.loads(spawnrun("ready", "--use", "fruiting", "--format", "json", "--farm", "home").out)
+    assert [one["marks"] for one in resting if one["vessel"] == "B001"] == [["colonised through, resting"]]
+    paint(Path("later", "20260318_1000.png"), ("B001", 100))
+    spawnrun("measure", "later", "--farm", "home")
+    later = spawnrun("ready", "--use", "fruiting", "--as-of", "2026-03-18T20:00", "--farm", "home").out
+    assert "\nReady to fruit\n" in later
+    row = next(line for line in later.splitlines() if line.startswith("B001") or " B001 " in line)
+    assert "move to fruiting conditions" in row
+
+
+def test_what_a_vessel_is_for_is_shown_and_said_where_it_is_assumed(spawnrun: Spawnrun) -> None:
+    spawnrun("init", "home")
+    add = ("vessel", "add", "--kind", "bag", "--inoculated", "2026-03-02", "--farm", "home")
+    assert (
+        spawnrun(*add, "B1..B3")
+        .err.strip()
+        .endswith("taken as is usual: 3 bags for spawn; a substrate such as sawdust or rye grain tells it, or `use`")
+    )
+    assert spawnrun(*add, "B4", "--substrate", "straw").err == ""
+    assert spawnrun(*add, "B5", "--use", "fruiting").err == ""
+    assert spawnrun(*add, "B6", "--use", "supper").code == 2
+    shown = {
+        name: next(
+            line.split(maxsplit=1)[1]
+            for line in spawnrun("vessel", "show", name, "--farm", "home").out.splitlines()
+            if line.startswith("used_for")
+        )
+        for name in ("B1", "B4", "B5")
+    }
+    assert shown == {
+        "B1": "taken for spawn, as is usual for a bag: no substrate is given",
+        "B4": "fruiting, as its substrate tells",
+        "B5": "fruiting, as its record says",
+    }
+    listed = json.loads(spawnrun("vessel", "list", "--format", "json", "--farm", "home").out)
+    assert [(one["use"], one["used_for"]) for one in listed][-2:] == [(None, "fruiting"), ("fruiting", "fruiting")]
+    Path("more.csv").write_text(
+        "vessel,kind,inoculated,substrate,use\nB7,bag,2026-03-02,mix no. 7,\nB8,bag,2026-03-02,,eat\n"
+    )
+    refused = spawnrun("vessel", "import", "more.csv", "--farm", "home")
+    assert "line 3, column use: 'eat': must be 'culture', 'spawn' or 'fruiting'" in refused.err
+    Path("more.csv").write_text(
+        "vessel,kind,inoculated,substrate,use\nB7,bag,2026-03-02,mix no. 7,\nB8,bag,2026-03-02,, SPAWN\n"
+    )
+    assert "1 bag for spawn" in spawnrun("vessel", "import", "more.csv", "--farm", "home").err
 
 
 def test_ready_speaks_from_another_moment(spawnrun: Spawnrun, week: Path) -> None:

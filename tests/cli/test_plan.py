@@ -17,6 +17,11 @@ def test_the_plan_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:
         assert f"  {line['median']:g}  " in row
     assert "Never leave a vessel under pressure unattended" in said.out
     assert "Not counted, because they need a look first: B002" in said.out
+    assert "no photo of them was read yet" not in said.out
+    spawnrun("vessel", "add", "J005..J006", "--kind", "jar", "--inoculated", "2025-12-01", "--farm", "home")
+    added = spawnrun("plan", "--farm", "home", "--days", "40")
+    assert "Not counted, because no photo of them was read yet (2): J005, J006" in added.out
+    assert [row for row in added.out.splitlines() if "oyster" in row] == rows
 
 
 def test_a_goal_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:
@@ -27,6 +32,13 @@ def test_a_goal_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:
     assert "CANNOT be met" in said
     assert all(f"{step['vessels']} {step['kind']}" in said for step in steps)
     assert spawnrun(*goal, "--format", "csv").out.count("\r\n") == len(steps) + 2
+    bags = ("plan", "--farm", "home", "--target")
+    fruiting = spawnrun(*bags, "20 oyster bags on sawdust by 2026-08-12").out
+    assert fruiting.startswith("20 oyster bags on sawdust, ready to fruit by the end of Wed 12 Aug 2026\n")
+    head, *_ = json.loads(spawnrun(*bags, "20 oyster bags for fruiting by 2026-08-12", "--format", "json").out)
+    assert (head["used_for"], head["substrate"]) == ("fruiting", "sawdust"), "as B002"
+    doubtful = spawnrun(*bags, "20 reishi bags by 2026-12-12").out
+    assert "taken for spawn, as is usual for a bag: say 'on sawdust' or 'for fruiting' if not so" in doubtful
     wrong = spawnrun("plan", "--farm", "home", "--target", "some blocks")
     assert wrong.code == 2
     assert "say it as" in wrong.err

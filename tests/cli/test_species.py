@@ -30,7 +30,9 @@ def test_a_farms_settings_stand_in_its_place_and_reach_the_forecast(spawnrun: Sp
 
     settings.write_text(kept)
     before = days()
-    settings.write_text(kept + '[species.oyster]\nflushes = 9\npace = [["bag", "sawdust", 6.0, 60.0]]\n')
+    settings.write_text(
+        kept + '[species.oyster]\nflushes = 9\npace = [["bag", "sawdust", 6.0, 60.0], ["bag", "grain", 6.0, 60.0]]\n'
+    )
     oyster = json.loads(spawnrun("species", "oyster", "--farm", "home", "--format", "json").out)
     assert {"what": "flushes", "value": "9", "source": "this farm's settings"} in oyster
     assert min(days()) > max(before)

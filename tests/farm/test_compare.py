@@ -87,3 +87,21 @@ def test_names_of_one_thing_are_one_group_and_kinds_stay_apart(farm: Farm) -> No
     assert compare_groups(farm, shelf, "batch") == []
     apart = [shelf[0], replace(shelf[1], vessel=replace(shelf[1].vessel, kind="jar"))]
     assert [one.kind for one in compare_groups(farm, apart, "species")] == ["jar", "block"]
+
+
+def test_spawn_is_not_put_beside_what_will_fruit(farm: Farm) -> None:
+    """Bags of grain are quick; that says nothing against bags of sawdust."""
+    pairs = [
+        (outlook(n, f"G{n}", "oyster", 10.0 + n / 9), outlook(9 + n, f"S{n}", "oyster", 30.0 + n)) for n in range(5)
+    ]
+    shelf = [
+        replace(one, vessel=replace(one.vessel, kind="bag", substrate=substrate))
+        for pair in pairs
+        for one, substrate in zip(pair, ("rye grain", "sawdust"), strict=True)
+    ]
+    found = compare_groups(farm, shelf, "species")
+    assert [(one.kind, one.used_for, one.n_vessels) for one in found] == [("bag", "spawn", 5), ("bag", "fruiting", 5)]
+    assert {one.days.verdict for one in found} == {"cannot be told apart"}
+    same = [replace(one, vessel=replace(one.vessel, use="fruiting")) for one in shelf]
+    grain, sawdust = sorted(compare_groups(farm, same, "substrate"), key=lambda one: one.group)
+    assert (grain.days.verdict, sawdust.days.verdict) == ("faster than the others", "slower than the others")

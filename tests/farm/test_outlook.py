@@ -58,6 +58,25 @@ def test_rest_days_are_set_for_a_species_or_for_a_species_in_a_kind(farm: Farm) 
     assert days == [{"B001": 3.0, "J001": 0.0}, {"B001": 9.0, "J001": 0.0}, {"B001": 3.0, "J001": 2.0}]
 
 
+def test_what_will_fruit_rests_and_spawn_does_not_whatever_the_kind(farm: Farm, tmp_path: Path) -> None:
+    """The rest of the species table, 3 days for oyster; a changed use moves the day at once."""
+    source = tmp_path / "bags.csv"
+    rows = ["B001,bag,sawdust,", "B002,bag,rye grain,", "B003,bag,sawdust,spawn", "B004,bag,rye grain,fruiting"]
+    head = "vessel,kind,substrate,use,species,inoculated"
+    source.write_text("\n".join([head, *(f"{row},oyster,2026-03-01T08:00Z" for row in rows)]))
+    import_vessels(farm, source)
+
+    def rests() -> list[float]:
+        found = [one.forecast for one in list_outlooks(at_day(farm, 2.0))]
+        return [round((one.ready_median or 0.0) - (one.through_median or 0.0), 2) for one in found]
+
+    assert rests() == [3.0, 0.0, 0.0, 3.0]
+    source.write_text(source.read_text().replace("sawdust,spawn", "sawdust,fruiting"))
+    import_vessels(farm, source, update_known=True)
+    assert [one.use for one in list_vessels(farm)] == [None, None, "fruiting", "fruiting"]
+    assert rests() == [3.0, 0.0, 3.0, 3.0]
+
+
 def test_an_event_noted_by_mistake_is_taken_back(farm: Farm) -> None:
     add_vessels(farm, [Vessel("J001", "jar", START)])
     at = START + timedelta(days=4, seconds=20)

@@ -6,10 +6,13 @@ from pathlib import Path
 import pytest
 
 from calibration import find_species
+from farm.measure import Vision, measure_paths
 from farm.plan import make_plan, parse_target, plan_target
-from farm.records import add_event, import_vessels, moment
+from farm.records import add_event, add_vessels, import_vessels, moment
+from farm.records.models import Vessel
 from farm.store import Farm, create_farm, to_instant
 from farm.store.errors import PlanError
+from tests.farm.painted import paint
 
 # Inoculated so long ago that they are ready in every draw, but for one jar and one plate of today.
 VESSELS = """\
@@ -27,11 +30,16 @@ NOW = "2026-03-01T12:00"
 
 
 @pytest.fixture
-def shelf(tmp_path: Path):
+def shelf(tmp_path: Path, vision: Vision):
+    """Each vessel has a reading, as only those are counted."""
     with create_farm(tmp_path / "shelf") as farm:
         table = tmp_path / "v.csv"
         table.write_text(VESSELS)
         import_vessels(farm, table)
+        photos = tmp_path / "photos"
+        paint(photos / "20250801_1000.png", *((one, 100) for one in ("P1", "J1", "J2", "K1", "K2", "S1")))
+        paint(photos / "20260301_1000.png", ("P2", 0), ("J3", 0))
+        measure_paths(farm, [photos], vision=vision)
         yield farm.at(to_instant(moment(NOW), farm.zone))
 
 
@@ -41,7 +49,7 @@ def first(plan, part: str, what: str, species: str = "oyster"):
 
 def test_what_is_ready_today_and_what_it_makes(shelf: Farm) -> None:
     plan = make_plan(shelf, [])
-    plates = first(plan, "ready", "plates of culture")
+    plates = first(plan, "ready", "vessels of culture")
     assert (plates.day, plates.amount.band.low, plates.amount.band.high) == (date(2026, 3, 1), 1, 1)
     assert (plates.makes[0].what, plates.makes[0].band.median) == ("jars of grain", 10)
     spawn = first(plan, "ready", "vessels of spawn")
@@ -81,7 +89,92 @@ def test_grain_may_go_to_grain_instead(shelf: Farm) -> None:
 def test_what_needs_a_look_is_not_counted(shelf: Farm) -> None:
     plan = make_plan(shelf, ["J2", "S1"], species="oyster")
     assert first(plan, "ready", "vessels of spawn").amount.band.median == 1
-    assert plan.left_out == ("J2", "S1")
+    assert (plan.left_out, plan.unread) == (("J2", "S1"), ())
+
+
+def test_what_no_photo_of_was_read_is_not_counted(shelf: Farm) -> None:
+    """But its places are taken once it fruits: a person opened it."""
+    start = to_instant(moment("2025-06-01"), shelf.zone)
+    before = make_plan(shelf, [])
+    add_vessels(shelf, [Vessel("J9", "jar", start, "oyster", "rye grain"), Vessel("K9", "block", start, "oyster")])
+    plan = make_plan(shelf, [])
+    assert (before.unread, plan.unread) == ((), ("J9", "K9"))
+    assert (plan.part("ready"), plan.part("prepare")) == (before.part("ready"), before.part("prepare"))
+    made = plan_target(shelf, parse_target("3 oyster blocks by 2026-06-02"), [])
+    assert (made.running, made.unread) == (2, ("J9", "K9"))
+    assert plan_target(shelf, parse_target("3 oyster blocks by 2026-06-02"), [], anew=True).unread == ()
+    add_event(shelf, "K9", "opened", to_instant(moment("2026-02-27T12:00"), shelf.zone))
+    opened = make_plan(shelf, [])
+    assert opened.unread == ("J9",)
+    assert opened.part("places")[0].amount.band.median == 1
+
+
+def bags(shelf: Farm, tmp_path: Path, vision: Vision, *rows: str) -> None:
+    """Add bags that are surely through, by rows of vessels.csv."""
+    table = tmp_path / "bags.csv"
+    table.write_text("\n".join(["id,kind,inoculated,species,substrate,use", *rows]))
+    import_vessels(shelf, table)
+    paint(tmp_path / "bags" / "20250802_1000.png", *((row.split(",")[0], 100) for row in rows))
+    measure_paths(shelf, [tmp_path / "bags"], vision=vision)
+
+
+def test_a_bag_of_sawdust_is_for_fruiting_and_a_bag_of_grain_is_spawn(
+    shelf: Farm, tmp_path: Path, vision: Vision
+) -> None:
+    rows = ("B1,bag,2025-06-01,king oyster,oak sawdust,", "B2,bag,2025-06-01,king oyster,millet,")
+    bags(shelf, tmp_path, vision, *rows)
+    plan = make_plan(shelf, [], species="king_oyster")
+    fruit = first(plan, "ready", "vessels to fruit", "king_oyster").amount.band
+    spawn = first(plan, "ready", "vessels of spawn", "king_oyster")
+    assert (fruit.low, fruit.high) == (1, 1)
+    assert (spawn.amount.band.low, spawn.amount.band.high) == (1, 1)
+    # 2 kg of spawn at the species' rate are enough for so many bags of 2 kg: this farm fruits king oyster in bags
+    rate = find_species("king oyster").spawn_rate_percent.value
+    assert [(one.what, one.band.median) for one in spawn.makes] == [("bags", 100 // rate), ("bags of grain", 10)]
+    assert first(plan, "prepare", "oak sawdust", "king_oyster").amount.band.median == pytest.approx(200 / rate)
+
+
+def test_a_record_says_what_a_vessel_is_for_against_its_substrate(shelf: Farm, tmp_path: Path, vision: Vision) -> None:
+    rows = ("B1,bag,2025-06-01,shiitake,sawdust,spawn", "B2,bag,2025-06-01,shiitake,rye grain,fruiting")
+    bags(shelf, tmp_path, vision, *rows)
+    plan = make_plan(shelf, [], species="shiitake")
+    assert first(plan, "ready", "vessels of spawn", "shiitake").amount.band.median == 1
+    assert first(plan, "ready", "vessels to fruit", "shiitake").amount.band.median == 2, "with S1"
+
+
+@pytest.mark.parametrize(
+    ("goal", "use", "substrate", "assumed"),
+    [
+        ("20 oyster bags on sawdust by 2026-09-01", "fruiting", "sawdust", False),
+        ("20 oyster bags on rye grain by 2026-09-01", "spawn", "rye grain", False),
+        ("20 oyster bags for fruiting by 2026-09-01", "fruiting", "straw", False),
+        ("20 oyster bags for spawn by 2026-09-01", "spawn", "grain", False),
+        ("20 king oyster bags for fruiting by 2026-09-01", "fruiting", "sawdust", False),
+        ("20 king oyster bags by 2026-09-01", "spawn", "", True),
+    ],
+)
+def test_a_goal_is_for_what_it_or_its_substrate_says(
+    shelf: Farm, goal: str, use: str, substrate: str, assumed: bool
+) -> None:
+    made = plan_target(shelf, parse_target(goal), [], anew=True)
+    assert (made.target.use, made.target.substrate, made.assumed) == (use, substrate, assumed)
+    last = made.steps[-1]
+    assert (last.kind, last.substrate) == ("bag", substrate or "grain")
+    assert [step.kind for step in made.steps] == (["plate", "bag"] if use == "spawn" else ["plate", "jar", "bag"])
+
+
+def test_a_goal_without_a_substrate_is_for_what_the_farm_uses_such_bags_for(
+    shelf: Farm, tmp_path: Path, vision: Vision
+) -> None:
+    bags(shelf, tmp_path, vision, *(f"B{n},bag,2025-06-01,oyster,sawdust," for n in range(3)))
+    made = plan_target(shelf, parse_target("20 oyster bags by 2026-09-01"), [])
+    assert (made.target.use, made.target.substrate, made.assumed, made.running) == ("fruiting", "sawdust", False, 3)
+    assert plan_target(shelf, parse_target("20 oyster bags for spawn by 2026-09-01"), []).running < 3
+
+
+def test_spawn_in_a_vessel_that_holds_an_unknown_weight_is_not_planned(shelf: Farm) -> None:
+    with pytest.raises(PlanError, match="a plate is not planned for spawn: how much substrate it holds"):
+        plan_target(shelf, parse_target("5 oyster plates on rye grain by 2026-09-01"), [])
 
 
 def test_fruiting_places_fill_and_free_up_by_the_species_flushes(shelf: Farm) -> None:
@@ -97,9 +190,9 @@ def test_fruiting_places_fill_and_free_up_by_the_species_flushes(shelf: Farm) ->
 
 
 def test_what_fruits_already_does_not_wait_for_it(shelf: Farm) -> None:
-    assert first(make_plan(shelf, []), "ready", "blocks to fruit").amount.band.median == 2
+    assert first(make_plan(shelf, []), "ready", "vessels to fruit").amount.band.median == 2
     add_event(shelf, "K1", "opened", to_instant(moment("2026-02-27T12:00"), shelf.zone))
-    assert first(make_plan(shelf, []), "ready", "blocks to fruit").amount.band.median == 1
+    assert first(make_plan(shelf, []), "ready", "vessels to fruit").amount.band.median == 1
     assert plan_target(shelf, parse_target("2 oyster blocks by 2026-06-02"), []).running == 1
 
 

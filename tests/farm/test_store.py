@@ -114,10 +114,10 @@ def test_records_held_by_another_process_are_reported(
 
 
 def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> None:
-    """Version 1 had no frame or side of a face, no place of a verdict, no temperature; what it had stays, and the steps
-    make what a new farm has: names, types, and which may be empty."""
+    """Version 1 had no frame or side of a face, no place of a verdict, no temperature, no use; what it had stays, and
+    the steps make what a new farm has: names, types, and which may be empty."""
     with create_farm(tmp_path / "old") as made:
-        add_vessels(made, [Vessel("B001", "bag", now())])
+        add_vessels(made, [Vessel("B001", "bag", now(), use="fruiting")])
         with made.writing() as connection:
             fresh = columns_of(connection)
             make_version_1(connection)
@@ -131,7 +131,7 @@ def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> N
                 ("green", "Ann", None, None)
             ]
             assert list_readings(opened) == []
-            assert [one.temperature_c for one in list_vessels(opened)] == [None]
+            assert [(one.temperature_c, one.use) for one in list_vessels(opened)] == [(None, None)]
             with opened.reading() as connection:
                 assert columns_of(connection) == fresh
 
@@ -144,6 +144,7 @@ def test_forecasts_of_version_6_stay_and_rest_on_no_whole_fit(tmp_path: Path) ->
     with create_farm(tmp_path / "old") as made, made.writing() as connection:
         for name in LEARNED:
             connection.execute(text(f"ALTER TABLE forecasts DROP COLUMN {name}"))
+        connection.execute(text("ALTER TABLE vessels DROP COLUMN use"))
         connection.execute(text("INSERT INTO forecasts VALUES ('k', '2026-03-01 08:00:00.000000', '[]')"))
         connection.execute(text("UPDATE meta SET value = '6' WHERE key = 'schema_version'"))
     with open_farm(tmp_path / "old") as opened, opened.reading() as connection:

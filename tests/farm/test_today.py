@@ -7,8 +7,10 @@ import pytest
 
 from farm.lists import sort_into_sections
 from farm.outlook import Moments, daily_curve
+from farm.records import add_vessels, undo_verdict
 from farm.records.face_position import where_on_face
 from farm.records.models import KeptReading, Suspect, Vessel
+from farm.review import give_verdict
 from farm.store import Farm
 from growth.data import Curve, Drop, Forecast
 from tests.farm.by_hand import SeenOutlook, review_seen
@@ -74,8 +76,57 @@ def test_each_state_has_its_section_and_marks(
     assert (item.section, item.marks, item.next_step) == (
         section,
         marks,
-        "look at it first" if section == "look" else "fruiting",
+        "look at it first" if section == "look" else "move to fruiting conditions",
     )
+
+
+def of(one: SeenOutlook, kind: str, substrate: str, use: str | None = None) -> SeenOutlook:
+    return replace(one, vessel=replace(one.vessel, kind=kind, substrate=substrate, use=use))
+
+
+@pytest.mark.parametrize(
+    ("kind", "substrate", "use", "used_for", "step", "marks"),
+    [
+        ("bag", "sawdust", None, "fruiting", "move to fruiting conditions", ()),
+        ("bag", "rye grain", None, "spawn", "expand to more grain, or spawn to bulk", ()),
+        ("bag", "sawdust", "spawn", "spawn", "expand to more grain, or spawn to bulk", ()),
+        ("jar", "liquid culture", None, "culture", "transfer to grain", ()),
+        ("tub", "coir", None, "fruiting", "move to fruiting conditions", ()),
+        (
+            "bag", "", None, "spawn", "expand to more grain, or spawn to bulk",
+            ("taken for spawn, as is usual for a bag: no substrate is given",),
+        ),
+        (
+            "bag", "mix no. 7", None, "spawn", "expand to more grain, or spawn to bulk",
+            ("taken for spawn, as is usual for a bag: its substrate is not known",),
+        ),
+    ],
+)  # fmt: skip
+def test_the_next_step_follows_from_what_a_vessel_is_for(
+    farm: Farm, kind: str, substrate: str, use: str | None, used_for: str, step: str, marks: tuple[str, ...]
+) -> None:
+    one = of(outlook("ready", 13.0, reading(13.5, 99.5)), kind, substrate, use)
+    (item,) = sort_into_sections(farm.at(NOW), [one], [])
+    assert (item.section, item.used_for, item.next_step, item.marks) == ("ready", used_for, step, marks)
+
+
+def test_a_vessel_that_is_far_from_ready_is_not_asked_what_it_is_for(farm: Farm) -> None:
+    one = of(outlook("colonising", 40.0, reading(13.5, 20)), "bag", "")
+    assert sort_into_sections(farm.at(NOW), [one], [])[0].marks == ()
+
+
+def test_a_confirmed_stall_is_not_to_be_expanded(farm: Farm) -> None:
+    add_vessels(farm, [Vessel("B001", "bag", START, substrate="rye grain")])
+    one = of(outlook("stalled", None, reading(13.5, 50)), "bag", "rye grain")
+    give_verdict(farm, review_seen(farm, [one]), "B001", "confirmed")
+    (item,) = sort_into_sections(farm.at(NOW), [one], review_seen(farm, [one]))
+    assert (item.section, item.next_step) == ("unknown", "discard it, or give it more time")
+    assert item.marks == ("stalled, as you confirmed",)
+    grown = of(outlook("colonising", 18.0, reading(13.5, 60)), "bag", "rye grain")
+    (item,) = sort_into_sections(farm.at(NOW), [grown], [])
+    assert (item.next_step, item.marks) == ("expand to more grain, or spawn to bulk", ()), "it grows again"
+    undo_verdict(farm, "B001")
+    assert sort_into_sections(farm.at(NOW), [one], [])[0].marks == ()
 
 
 def test_days_ahead_move_the_border_between_soon_and_later(farm: Farm) -> None:

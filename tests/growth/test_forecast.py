@@ -300,6 +300,14 @@ def test_consolidation_moves_ready_but_not_through():
     assert none.ready_median == none.through_median == table.through_median
 
 
+def test_consolidation_follows_what_a_vessel_is_for_not_its_kind():
+    """A block of sawdust that is to be divided does not rest; neither does one of grain."""
+    series, _ = block("X1", until=9.0)
+    for changed in (replace(series, use="spawn"), replace(series, substrate="rye grain")):
+        found = one(changed, past())
+        assert found.ready_median == found.through_median
+
+
 def test_a_lower_threshold_is_reached_earlier():
     series, _ = block("X1", until=9.0)
     assert (

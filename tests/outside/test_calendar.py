@@ -49,7 +49,17 @@ def test_what_is_suspect_is_to_be_looked_at_today_and_comes_with_the_cautions(sh
     assert event.summary.value.startswith("B002: look at it first (suspect: green")
     assert event.dtstart.value == date(2026, 3, 12)
     assert "Do not open it and do not sniff at it." in event.description.value
-    assert "spawn to bulk" not in event.summary.value
+    assert "ready to" not in event.summary.value
+
+
+def test_an_event_says_what_a_vessel_is_ready_for(shelf: Farm) -> None:
+    """The shelf has bags of sawdust; a plate of agar goes to grain, a bag of rye is divided."""
+    start = datetime(2026, 3, 1, 8, tzinfo=UTC)
+    add_vessels(shelf, [Vessel("P1", "plate", start, substrate="agar"), Vessel("G1", "bag", start, substrate="rye")])
+    told = {name: event.summary.value for name, event in events(written(shelf)).items()}
+    assert told["B001"] == "B001: ready to fruit"
+    assert told["P1"] == "P1: ready to transfer to grain"
+    assert told["G1"] == "G1: ready to expand to more grain, or to spawn to bulk"
 
 
 def test_importing_again_moves_the_event_and_does_not_add_one(shelf: Farm, tmp_path: Path) -> None:

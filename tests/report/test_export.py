@@ -91,6 +91,16 @@ def test_the_vessels_are_taken_in_again(shelf: Farm, exported: Path, tmp_path: P
         assert list_vessels(other) == list_vessels(shelf)
 
 
+def test_what_a_vessel_is_for_is_taken_in_again(shelf: Farm, tmp_path: Path) -> None:
+    start = datetime(2026, 3, 1, 8, tzinfo=UTC)
+    add_vessels(shelf, [Vessel("G1", "bag", start, substrate="rye", use="fruiting"), Vessel("G2", "bag", start)])
+    export_farm(shelf, tmp_path / "out")
+    with create_farm(tmp_path / "other") as other:
+        import_vessels(other, tmp_path / "out" / "vessels.csv")
+        assert {one.id: one.use for one in list_vessels(other)}["G1"] == "fruiting"
+        assert list_vessels(other) == list_vessels(shelf)
+
+
 def test_names_that_look_like_formulas_are_taken_in_again_as_they_were(shelf: Farm, tmp_path: Path) -> None:
     """Each begins as OWASP warns of (CSV injection), or as such a one that was made harmless."""
     names = ("-20 C", "+1", "=SUM(A1)", "@home", "'=quoted", "'plain", "''")

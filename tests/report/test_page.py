@@ -4,6 +4,7 @@ import base64
 import hashlib
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
 from pathlib import Path
@@ -135,6 +136,27 @@ def test_the_page_says_what_the_list_says(farm: Farm) -> None:
     assert "Sun 15 Mar 2026" in text
     assert "13 Mar to 17 Mar" in text
     assert "fruiting" in text
+
+
+def test_what_is_ready_stands_under_what_it_is_ready_for(farm: Farm) -> None:
+    """A bag of sawdust fruits, a bag of grain is divided; the filter of the table has the same words."""
+    fruiting, spawn = item(section="ready"), item(section="ready", vessel_id="B002")
+    grain = replace(spawn, outlook=replace(spawn.outlook, vessel=replace(spawn.outlook.vessel, substrate="rye grain")))
+    page = parsed(farm, fruiting, grain)
+    text = " ".join(page.text.split())
+    assert text.index("Ready to expand to more grain, or to spawn to bulk (1) B002") < text.index(
+        "Ready to fruit (1) B001"
+    )
+    assert "Ready now" not in text
+    assert [value for name, value in page.attributes if name == "data-heading"] == [
+        "Ready to expand to more grain, or to spawn to bulk",
+        "Ready to fruit",
+    ]
+    assert {value for name, value in page.attributes if name == "id"} >= {
+        "section-ready-spawn",
+        "section-ready-fruiting",
+    }
+    assert "Ready now (0) none" in " ".join(parsed(farm, item()).text.split())
 
 
 def test_every_section_of_the_list_has_its_heading_in_the_same_order() -> None:

@@ -97,3 +97,23 @@ def dish_photo(vessel: str, colony_mm: float, px_per_mm: float = 5.0) -> np.ndar
     small = LABELS["small"]
     paste(photo, label_picture(vessel, scale, small), round(115 * scale), round(60 * scale))
     return cv2.GaussianBlur(photo, (0, 0), 0.7)
+
+
+def tub_photo(vessel: str, covered: float, face_mm: tuple[int, int], box: int, px_per_mm: float = 2.5) -> np.ndarray:
+    """A box of substrate from above, its label 20 mm below the substrate; patches of ``covered`` of it are white.
+
+    box: grey level of its walls, 12 mm wide, the inner half darker.
+    """
+    scale, (width_mm, height_mm), left_mm, top_mm = px_per_mm, face_mm, 80, 60
+    photo = shelf(round((height_mm + 190) * scale), round((width_mm + 160) * scale))
+    for rim_mm, level in ((12, box), (6, round(0.8 * box))):
+        _fill(photo, left_mm - rim_mm, top_mm - rim_mm, width_mm + 2 * rim_mm, height_mm + 2 * rim_mm, scale, level)
+    shape = (round(height_mm * scale), round(width_mm * scale))
+    patches = np.random.default_rng(RNG_SEED).normal(0, 1, shape).astype(np.float32)
+    patches = cv2.GaussianBlur(patches, (0, 0), 12 * scale)
+    white = patches > np.quantile(patches, 1 - covered) if covered < 1 else np.ones(shape, bool)
+    face = np.where(white[..., None], mycelium(*shape), substrate(*shape))
+    paste(photo, face, round(top_mm * scale), round(left_mm * scale))
+    label_left_mm = left_mm + width_mm / 2 - LABELS["normal"].width_mm / 2
+    paste(photo, label_picture(vessel, scale), round((top_mm + height_mm + 20) * scale), round(label_left_mm * scale))
+    return cv2.GaussianBlur(photo, (0, 0), 0.7)

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from tests.vision.drawn import bag_photo, label_picture, paste, shelf
+from tests.vision.drawn import bag_photo, label_picture, paste, shelf, tub_photo
 from vision.face.find_labelled import one_shape, outline_confidence
 from vision.face.outline_network import USUAL_PX, outline_planes, usual_distance
 from vision.photo import measure_photo
@@ -65,6 +65,19 @@ def test_a_drawn_bag_is_found_wherever_its_front_stands(covered: float) -> None:
     face_mm2 = (measured.face.classes > 0).sum() / measured.face.px_per_mm**2
     assert face_mm2 == pytest.approx(176 * 226 - (4 - np.pi) * 16**2, rel=0.03)
     assert (measured.face.classes == LABEL).sum() / measured.face.px_per_mm**2 == pytest.approx(60 * 40, rel=0.06)
+
+
+@pytest.mark.parametrize("covered", [0.0, 0.3, 0.7, 1.0])
+@pytest.mark.parametrize("box", [60, 170, 225])
+@pytest.mark.parametrize(("width_mm", "height_mm"), [(400, 280), (310, 180)])
+def test_a_drawn_tub_is_found_from_above_its_label(covered: float, box: int, width_mm: int, height_mm: int) -> None:
+    """Black, clear and white boxes, of the usual size and of one that the record gives; area: width times height."""
+    usual = (width_mm, height_mm) == (400, 280)
+    spec = VesselSpec("T1", "tub", **({} if usual else {"face_width_mm": width_mm, "face_height_mm": height_mm}))
+    (measured,) = measure_photo(tub_photo("T1", covered, (width_mm, height_mm), box), PhotoContext({"T1": spec}))
+    assert measured.reading.percent == pytest.approx(100 * covered, abs=5)
+    area_mm2 = (measured.face.classes > 0).sum() / measured.face.px_per_mm**2
+    assert area_mm2 == pytest.approx(width_mm * height_mm, rel=0.12)
 
 
 def test_a_label_on_a_bare_wall_is_no_vessel() -> None:

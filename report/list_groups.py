@@ -1,0 +1,44 @@
+"""Today's list under its headings: what is ready is told apart by what it is for."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from calibration import USES, Use, vessel_uses
+from farm.lists import SECTIONS, Section, TodayItem
+from report.cautions import SECTION_HEADINGS
+
+#: Headings of what is ready, by its use: "Ready to fruit" and the like.
+READY_HEADINGS: dict[Use, str] = {
+    name: f"{one.ready[:1].upper()}{one.ready[1:]}" for name, one in vessel_uses().items()
+}
+
+
+@dataclass(frozen=True)
+class ListGroup:
+    """Items of today's list under one heading. name: unique on the list; section: where they stand in it."""
+
+    name: str
+    section: Section
+    heading: str
+    items: tuple[TodayItem, ...]
+
+
+def heading_of(item: TodayItem, days: int) -> str:
+    """The heading that an item stands under. days: how far ahead the list looks."""
+    return (
+        READY_HEADINGS[item.used_for] if item.section == "ready" else SECTION_HEADINGS[item.section].format(days=days)
+    )
+
+
+def list_groups(items: Sequence[TodayItem], days: int) -> list[ListGroup]:
+    """The items by section, and in the section "ready" by use; sections without items too, in the order of the list."""
+    groups: list[ListGroup] = []
+    for section in SECTIONS:
+        mine = [item for item in items if item.section == section]
+        uses = [use for use in USES if any(item.used_for == use for item in mine)] if section == "ready" else []
+        for use in uses:
+            ready = tuple(item for item in mine if item.used_for == use)
+            groups.append(ListGroup(f"{section}-{use}", section, READY_HEADINGS[use], ready))
+        if not uses:
+            groups.append(ListGroup(section, section, SECTION_HEADINGS[section].format(days=days), tuple(mine)))
+    return groups
