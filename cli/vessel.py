@@ -124,7 +124,8 @@ def _tell_assumed_use(vessels: Sequence[Vessel]) -> None:
     assumed = Counter((one.kind, one.used_for) for one in vessels if one.use_is_assumed)
     taken = [f"{count} {kind}{'s' * (count != 1)} for {use}" for (kind, use), count in assumed.items()]
     if taken:
-        say(f"taken as is usual: {', '.join(taken)}; a substrate such as sawdust or rye grain tells it, or `use`")
+        told = f"their substrate does not tell what they are for; counted as is usual: {', '.join(taken)}"
+        say(f"{told}; `use` (culture, spawn, fruiting) says otherwise")
 
 
 def _ids(text: str) -> list[str]:

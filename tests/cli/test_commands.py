@@ -360,7 +360,7 @@ def test_what_a_vessel_is_for_is_shown_and_said_where_it_is_assumed(spawnrun: Sp
     assert (
         spawnrun(*add, "B1..B3")
         .err.strip()
-        .endswith("taken as is usual: 3 bags for spawn; a substrate such as sawdust or rye grain tells it, or `use`")
+        .endswith("counted as is usual: 3 bags for spawn; `use` (culture, spawn, fruiting) says otherwise")
     )
     assert spawnrun(*add, "B4", "--substrate", "straw").err == ""
     assert spawnrun(*add, "B5", "--use", "fruiting").err == ""
