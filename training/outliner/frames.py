@@ -1,4 +1,4 @@
-"""Frames of upright vessels cut from photos with known truth, as the program cuts them, with and without a label."""
+"""Frames of vessels cut from photos with known truth, as the program cuts them, with and without a label."""
 
 import json
 from collections.abc import Iterator
@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.accuracy.scenes import scene_specs
+from calibration import LABELS
 from training.segmenter.noise import Rng
 from training.segmenter.scenes import read_with_truth
 from vision.face.cut_out import label_geometry, label_mask, labelled_frame, usual_sides
@@ -18,19 +19,18 @@ from vision.face.find_labelled import planes_px_per_mm
 from vision.face.find_unlabelled import ALONE_ROWS, alone_sides, frame_around
 from vision.face.frame import Frame
 from vision.face.outline_network import Sides
-from vision.label.labels import Label, find_labels
-from vision.label.pose import settle_label
-from vision.label.vessel_names import ExpectedLabels
+from vision.label.labels import Label
 from vision.label.white import white_at_label
 from vision.photo.measure_face import guessed_white
-from vision.pixels.colour import grey_of
 from vision.pixels.light import lit
-from vision.records import PhotoContext, VesselSpec, kind_of
+from vision.records import VesselSpec, kind_of
 
 #: Values of a scene's class mask that are the face's surface, and that is the label.
 _SURFACE, _LABEL = (1, 2, 3), 4
 #: Of its whole height a picture of one vessel without a label shows the vessel on so much.
-_ALONE_SHARE = (0.33, 0.85)
+_ALONE_SHARE = (0.33, 0.95)
+#: Vessels of a photo that are also shown as if alone in it, and what share of a part without a vessel may be one.
+_ALONE_A_PHOTO, _EMPTY = 2, 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,13 +48,17 @@ class FrameExample:
 
 
 def load_frames(folder: Path, rng: Rng) -> Iterator[FrameExample]:
-    """Frames of all upright vessels of the scenes in a folder: by the label, and as if photographed alone."""
+    """Frames of the scenes in a folder; see ``scene_frames``."""
     for truth_file in sorted(folder.glob("*/truth.json")):
-        scene, truth = truth_file.parent, json.loads(truth_file.read_text("utf-8"))
-        specs = scene_specs(scene)
-        for photo in truth["photos"]:
-            if any(vessel["kind"] != "plate" for vessel in photo["vessels"]):
-                yield from _photo_frames(scene, photo, specs, rng)
+        yield from scene_frames(truth_file, rng)
+
+
+def scene_frames(truth_file: Path, rng: Rng) -> Iterator[FrameExample]:
+    """Frames of a scene's vessels: by label (not plates), as if photographed alone; and parts without a vessel."""
+    scene, truth = truth_file.parent, json.loads(truth_file.read_text("utf-8"))
+    specs = scene_specs(scene)
+    for photo in truth["photos"]:
+        yield from _photo_frames(scene, photo, specs, rng)
 
 
 def _photo_frames(scene: Path, photo: dict[str, Any], specs: dict[str, VesselSpec], rng: Rng) -> Iterator[FrameExample]:
@@ -62,12 +66,31 @@ def _photo_frames(scene: Path, photo: dict[str, Any], specs: dict[str, VesselSpe
     faces = {
         vessel["id"]: true_face(classes, owners == vessel["mask_value"], specs[vessel["id"]])
         for vessel in photo["vessels"]
-        if vessel["kind"] != "plate"
     }
-    yield from _labelled_frames(rgb, faces, specs)
-    for vessel, face in faces.items():
-        if face.sum() > 400:
-            yield from _alone_frames(rgb, face, specs[vessel], rng)
+    upright = [vessel for vessel in photo["vessels"] if vessel["kind"] != "plate" and "label_corners" in vessel]
+    yield from _labelled_frames(rgb, faces, specs, upright, rng)
+    names = list(faces)
+    for vessel in rng.permutation(names)[:_ALONE_A_PHOTO]:
+        if faces[vessel].sum() > 400:
+            yield from _alone_frames(rgb, faces[vessel], specs[vessel], rng)
+    if len(names) == 1 and "label_corners" not in photo["vessels"][0]:
+        yield _whole_picture(rgb, faces[names[0]], specs[names[0]])
+    part = _empty_part(owners, rng)
+    if part is not None:
+        spec = specs[names[int(rng.integers(len(names)))]] if names else VesselSpec("", "bag")
+        yield _whole_picture(rgb[part], np.zeros(owners[part].shape, np.bool_), spec)
+
+
+def _empty_part(owners: NDArray[np.uint8], rng: Rng) -> tuple[slice, slice] | None:
+    """A part of a photo that shows hardly anything of a vessel, or None."""
+    rows, columns = owners.shape
+    for _ in range(20):
+        height, width = (int(side * rng.uniform(0.15, 0.6)) for side in (rows, columns))
+        top, left = int(rng.integers(rows - height + 1)), int(rng.integers(columns - width + 1))
+        part = (slice(top, top + height), slice(left, left + width))
+        if 0.5 < width / height < 2 and (owners[part] > 0).mean() < _EMPTY:
+            return part
+    return None
 
 
 def true_face(classes: NDArray[np.uint8], own: NDArray[np.bool_], spec: VesselSpec) -> NDArray[np.bool_]:
@@ -85,22 +108,40 @@ def true_face(classes: NDArray[np.uint8], own: NDArray[np.bool_], spec: VesselSp
 
 
 def _labelled_frames(
-    rgb: NDArray[np.uint8], faces: dict[str, NDArray[np.bool_]], specs: dict[str, VesselSpec]
+    rgb: NDArray[np.uint8],
+    faces: dict[str, NDArray[np.bool_]],
+    specs: dict[str, VesselSpec],
+    vessels: list[dict[str, Any]],
+    rng: Rng,
 ) -> Iterator[FrameExample]:
-    grey = grey_of(rgb)
-    labels = [label for label in find_labels(grey, ExpectedLabels(PhotoContext(specs))) if label.text in faces]
-    labels = [settle_label(grey, label, label_geometry(specs[label.text or ""])) for label in labels]
-    for label in labels:
-        spec = specs[label.text or ""]
+    labels = {vessel["id"]: _true_label(vessel, rng) for vessel in vessels}
+    for vessel, label in labels.items():
+        spec = specs[vessel]
         white = white_at_label(rgb, label, label_geometry(spec))
         if white is not None:
-            frame = labelled_frame(spec, label, _direction(labels))
-            sides = usual_sides(spec)
-            yield _example(rgb, faces[spec.id], frame, white, sides, spec, label)
+            frame = labelled_frame(spec, label, float(np.median([one.angle for one in labels.values()])))
+            yield _example(rgb, faces[vessel], frame, white, usual_sides(spec), spec, label)
 
 
-def _direction(labels: list[Label]) -> float:
-    return float(np.median([label.angle for label in labels]))
+def _true_label(vessel: dict[str, Any], rng: Rng) -> Label:
+    """A vessel's label where the truth says it lies, its corners off by half a pixel as the program's are."""
+    geometry = LABELS["normal" if vessel["label_mm"][0] == 60 else "small"]
+    sticker = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32) * vessel["label_mm"]
+    to_photo = cv2.getPerspectiveTransform(sticker.astype(np.float32), np.array(vessel["label_corners"], np.float32))
+    left, top, side = geometry.code_left_mm, geometry.code_top_mm, geometry.code_side_mm
+    code = np.array([[[left, top], [left + side, top], [left + side, top + side], [left, top + side]]], np.float64)
+    corners = cv2.perspectiveTransform(code, to_photo.astype(np.float64))[0]
+    return Label(vessel["id"], corners + rng.normal(0, 0.4, corners.shape))
+
+
+def _whole_picture(rgb: NDArray[np.uint8], face: NDArray[np.bool_], spec: VesselSpec) -> FrameExample:
+    """A picture as it is first looked at for the one vessel in it; face: where that is, nowhere if it shows none."""
+    twice = (2 * max(1, round(ALONE_ROWS * rgb.shape[1] / rgb.shape[0])), 2 * ALONE_ROWS)
+    small = np.asarray(cv2.resize(rgb, twice, interpolation=cv2.INTER_AREA), np.uint8)
+    inside = cv2.resize(face.astype(np.uint8) * 255, twice, interpolation=cv2.INTER_AREA) > 127
+    light = lit(small, guessed_white(small.reshape(-1, 3))).light()
+    sides = alone_sides(spec, (ALONE_ROWS, twice[0] // 2))
+    return FrameExample("alone", light.astype(np.float16), _masks(inside, None, None), sides)
 
 
 def _alone_frames(
@@ -116,13 +157,7 @@ def _alone_frames(
         np.clip((columns.min() + columns.max() - width) / 2 + rng.normal(0, 0.06) * width, 0, face.shape[1] - width)
     )
     part = (slice(top, top + int(height)), slice(left, left + int(width)))
-    twice = (2 * round(ALONE_ROWS * width / height), 2 * ALONE_ROWS)
-    small = np.asarray(cv2.resize(rgb[part], twice, interpolation=cv2.INTER_AREA), np.uint8)
-    inside = cv2.resize(face[part].astype(np.uint8) * 255, twice, interpolation=cv2.INTER_AREA) > 127
-    light = lit(small, guessed_white(small.reshape(-1, 3))).light()
-    yield FrameExample(
-        "alone", light.astype(np.float16), _masks(inside, None, None), alone_sides(spec, (ALONE_ROWS, twice[0] // 2))
-    )
+    yield _whole_picture(rgb[part], face[part], spec)
     size = np.exp(rng.normal(0, 0.06))
     middle = np.array([columns.mean(), rows.mean()]) + rng.normal(0, 0.03, 2) * np.ptp(columns)
     frame, sides = frame_around(spec, middle, float(np.ptp(columns)) * size)

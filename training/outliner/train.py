@@ -1,15 +1,14 @@
-"""Train the outliner's network on frames of scenes with truth and on drawn ones, and write the model file.
+"""Train the outliner's network on frames of scenes of both hands, drawn ones and pictures without a vessel.
 
-    python -m training.outliner.train --out FILE.onnx --photos DIR ... [--drawn 600] [--steps 12000]
-        [--judge DIR ...] [--begin FILE.pt]
+    python -m training.outliner.train --out FILE.onnx --frames DIR [--steps 12000] [--only own|second] [--begin FILE.pt]
+        [--device cuda] [--workers 12] [--minutes 9]
 
-Beside FILE.onnx it writes FILE.pt, the weights that a further stage begins with (``--begin``). Needs torch and onnx,
-which the program itself does not: ``pip install torch onnx``.
+DIR holds what ``training.outliner.collect`` wrote. Beside FILE.onnx it writes FILE.pt, the weights that a further stage
+begins with (``--begin``). Needs torch and onnx, which the program itself does not.
 """
 
 import argparse
-import multiprocessing
-import pickle
+import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
@@ -18,17 +17,19 @@ import numpy as np
 import torch
 from numpy.typing import NDArray
 from torch import Tensor, nn
+from torch.utils.data import DataLoader, IterableDataset, get_worker_info
 
-from training.outliner.drawn import draw_frame
-from training.outliner.frames import FrameExample, load_frames
+from training.outliner.collect import load_kept_frames
+from training.outliner.frames import FrameExample
 from training.outliner.network import FrameNetwork
 from training.outliner.vary import vary
 from training.segmenter.learning import learn
 from vision.face.outline_network import PLANES, SIDE_MULTIPLE, outline_planes
 
-BATCH_SIZE = 8
 #: Weight of the overlap beside the cross entropy.
 OVERLAP = 0.5
+#: What a batch is made of: planes, true shares and weights, as ``vary`` gives them.
+Varied = list[tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]]
 
 
 def loss(logits: Tensor, target: Tensor, weight: Tensor) -> Tensor:
@@ -41,32 +42,27 @@ def loss(logits: Tensor, target: Tensor, weight: Tensor) -> Tensor:
     return ((apart * weight).sum((1, 2)) / area + OVERLAP * (1 - overlap) * (true.sum((1, 2)) > 1)).mean()
 
 
-#: What a batch is made of: planes, true shares and weights, as ``vary`` gives them.
-Varied = list[tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]]
+class Stream(IterableDataset[tuple[Tensor, Tensor, Tensor]]):
+    """Batches without end; each has frames of one group, so that they are of about one size."""
+
+    def __init__(self, examples: Sequence[FrameExample], size: int) -> None:
+        names = sorted({one.group for one in examples})
+        self.groups = [[one for one in examples if one.group == name] for name in names]
+        self.size = size
+
+    def __iter__(self) -> Iterator[tuple[Tensor, Tensor, Tensor]]:
+        """Planes (N, P, h, w), true shares and weights (N, h / 2, w / 2)."""
+        cv2.setNumThreads(1)
+        worker = get_worker_info()
+        rng = np.random.default_rng([1, 0 if worker is None else worker.id])
+        share = np.array([len(group) for group in self.groups], float) ** 0.7
+        while True:
+            group = self.groups[int(rng.choice(len(self.groups), p=share / share.sum()))]
+            yield stacked([vary(rng, group[int(i)]) for i in rng.integers(len(group), size=self.size)])
 
 
-def _make_batches(examples: Sequence[FrameExample], seed: int, out: "multiprocessing.Queue[Varied]") -> None:
-    """Hand out batches without end; each has frames of one group, so that they are of about one size."""
-    rng = np.random.default_rng(seed)
-    groups = [[one for one in examples if one.group == name] for name in sorted({e.group for e in examples})]
-    share = np.array([len(group) for group in groups], float) ** 0.7
-    while True:
-        group = groups[int(rng.choice(len(groups), p=share / share.sum()))]
-        out.put([vary(rng, group[int(i)]) for i in rng.integers(len(group), size=BATCH_SIZE)])
-
-
-def _batches(examples: Sequence[FrameExample], steps: int) -> Iterator[Varied]:
-    """Batches, made by a process of their own while the network learns."""
-    context = multiprocessing.get_context("fork")
-    queue: multiprocessing.Queue[Varied] = context.Queue(8)
-    maker = context.Process(target=_make_batches, args=(examples, 0, queue), daemon=True)
-    maker.start()
-    for _ in range(steps):
-        yield queue.get()
-    maker.terminate()
-
-
-def _stacked(varied: Varied) -> tuple[Tensor, Tensor, Tensor]:
+def stacked(varied: Varied) -> tuple[Tensor, Tensor, Tensor]:
+    """Frames of several sizes as one batch, padded with nothing that counts."""
     rows, columns = (max(one[0].shape[axis] for one in varied) for axis in (1, 2))
     rows, columns = rows + -rows % SIDE_MULTIPLE, columns + -columns % SIDE_MULTIPLE
     planes = torch.zeros(len(varied), PLANES, rows, columns)
@@ -78,20 +74,26 @@ def _stacked(varied: Varied) -> tuple[Tensor, Tensor, Tensor]:
     return planes, target, weight
 
 
-def train(network: FrameNetwork, examples: Sequence[FrameExample], steps: int, *, rate: float) -> None:
-    """Train in place; afterwards the network holds the running mean of its weights."""
-    learn(network, _losses(network, examples, steps), steps, rate)
-
-
-def _losses(network: FrameNetwork, examples: Sequence[FrameExample], steps: int) -> Iterator[Tensor]:
-    for varied in _batches(examples, steps):
-        planes, target, weight = _stacked(varied)
-        yield loss(network(planes.to(memory_format=torch.channels_last))[:, 0], target, weight)
+def losses(
+    network: FrameNetwork, examples: Sequence[FrameExample], size: int, workers: int, device: str
+) -> Iterator[Tensor]:
+    """Losses of batch after batch, as the network is then."""
+    loader = DataLoader(
+        Stream(examples, size), batch_size=None, num_workers=workers, prefetch_factor=4 if workers else None
+    )
+    for batch in loader:
+        planes, target, weight = (one.to(device, non_blocking=True) for one in batch)
+        with torch.autocast(planes.device.type, torch.bfloat16, enabled=planes.device.type == "cuda"):
+            answer = network(planes.to(memory_format=torch.channels_last))[:, 0]
+        yield loss(answer.float(), target, weight)
 
 
 def judge(network: FrameNetwork, examples: Sequence[FrameExample]) -> str:
-    """Overlap (intersection over union) of said and true faces by group: median, worst twentieth."""
-    network.eval()
+    """Overlap (intersection over union) of said and true faces by group: median, worst twentieth.
+
+    Of pictures without a vessel: the share in which more than a hundredth is taken for one.
+    """
+    network.cpu().eval()
     seen: dict[str, list[float]] = {}
     for one in examples:
         half = (one.masks.shape[1] // 2, one.masks.shape[0] // 2)
@@ -103,16 +105,19 @@ def judge(network: FrameNetwork, examples: Sequence[FrameExample]) -> str:
             logits = network(torch.from_numpy(padded)[None])[0, 0].numpy()
         said = cv2.resize(logits, None, fx=2, fy=2, interpolation=cv2.INTER_LINEAR)[:high, :wide] > 0
         true = shares[..., 0] > 0.5
-        seen.setdefault(one.group, []).append(float((said & true).sum() / max(1, (said | true).sum())))
+        if true.any():
+            seen.setdefault(one.group, []).append(float((said & true).sum() / max(1, (said | true).sum())))
+        else:
+            seen.setdefault("nothing", []).append(float(said.mean() > 0.01))
     return "; ".join(
-        f"{group} {np.median(values):.3f}, {np.quantile(values, 0.05):.3f} (n {len(values)})"
+        f"{group} {np.median(values):.3f}, {np.quantile(values, 0.05):.3f}, mean {np.mean(values):.3f} of {len(values)}"
         for group, values in sorted(seen.items())
     )
 
 
 def write_model(network: FrameNetwork, path: Path) -> None:
     """Write the network as ONNX, with free height and width."""
-    network.eval()
+    network = network.cpu().eval()
     free = {"planes": {2: "height", 3: "width"}, "logits": {2: "half_height", 3: "half_width"}}
     torch.onnx.export(
         network, (torch.zeros(1, PLANES, 192, 160),), str(path), input_names=["planes"], output_names=["logits"],
@@ -120,43 +125,35 @@ def write_model(network: FrameNetwork, path: Path) -> None:
     )  # fmt: skip
 
 
-def _drawn_examples(count: int, cache: Path | None) -> list[FrameExample]:
-    """The first so many of the endless repeatable row of drawn frames."""
-    kept: list[FrameExample] = []
-    if cache and cache.exists():
-        kept = pickle.loads(cache.read_bytes())  # noqa: S301 - our own file
-    kept += [draw_frame(np.random.default_rng([20261126, 2, i])) for i in range(len(kept), count)]
-    if cache:
-        cache.write_bytes(pickle.dumps(kept))
-    return kept[:count]
-
-
 def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--photos", type=Path, nargs="+", required=True, help="folders of scenes with truth")
-    parser.add_argument("--drawn", type=int, default=600, help="how many drawn frames beside them")
-    parser.add_argument("--judge", type=Path, nargs="*", default=[], help="folders of scenes that are not trained on")
+    parser.add_argument("--frames", type=Path, required=True, help="folder that collect wrote")
+    parser.add_argument("--judge", type=Path, nargs="*", default=[], help="folders of frames not trained on")
+    parser.add_argument("--only", choices=("own", "second"), help="learn from one hand only")
     parser.add_argument("--steps", type=int, default=12000)
+    parser.add_argument("--minutes", type=float, default=600.0, help="end after so long at the latest")
     parser.add_argument("--rate", type=float, default=3e-3, help="highest rate of learning")
+    parser.add_argument("--batch", type=int, default=16)
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
-    parser.add_argument("--cache", type=Path, help="file that keeps the drawn frames between runs")
+    parser.add_argument("--device", default="cpu")
+    parser.add_argument("--workers", type=int, default=0, help="processes that make batches")
     arguments = parser.parse_args()
-    cv2.setNumThreads(1)
-    rng = np.random.default_rng(0)
-    examples = [one for folder in arguments.photos for one in load_frames(folder, rng)]
-    examples += _drawn_examples(arguments.drawn, arguments.cache)
-    print(f"{len(examples)} frames", flush=True)
+    until = time.monotonic() + 60 * arguments.minutes
     torch.manual_seed(0)
+    examples = load_kept_frames(arguments.frames, only=arguments.only)
+    print(f"{len(examples)} frames", flush=True)
     network = FrameNetwork()
     if arguments.begin:
-        network.load_state_dict(torch.load(arguments.begin))
-    train(network, examples, arguments.steps, rate=arguments.rate)
-    torch.save(network.state_dict(), arguments.out.with_suffix(".pt"))
+        network.load_state_dict(torch.load(arguments.begin, map_location="cpu"))
+    network = network.to(arguments.device)
+    source = losses(network, examples, arguments.batch, arguments.workers, arguments.device)
+    learn(network, source, arguments.steps, arguments.rate, until=until)
+    torch.save({name: value.cpu() for name, value in network.state_dict().items()}, arguments.out.with_suffix(".pt"))
     write_model(network, arguments.out)
     for folder in arguments.judge:
-        print(f"{folder.name}: {judge(network, list(load_frames(folder, rng)))}")
+        print(f"{folder.name}: {judge(network, load_kept_frames(folder))}")
 
 
 if __name__ == "__main__":

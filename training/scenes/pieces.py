@@ -161,6 +161,13 @@ def _brown(rng: Rng, level: float, paleness: float) -> tuple[float, float, float
 
 def _any_agar(rng: Rng) -> tuple[float, float, float]:
     level = float(np.exp(rng.uniform(np.log(0.015), np.log(0.72))))
+    form = rng.random()
+    if form < 0.3:  # clear, white or grey
+        red, green, blue = (float(v) for v in level * np.exp(rng.normal(0, 0.04, 3)))
+        return red, green, blue
+    if form < 0.45:  # dyed
+        red, green, blue = (float(v) for v in rng.uniform(0.02, 0.7, 3))
+        return red, green, blue
     paleness = rng.uniform(0.05, 0.6) if level > 0.06 else rng.uniform(0.3, 1.0)
     return _brown(rng, level, float(paleness))
 

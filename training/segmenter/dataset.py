@@ -1,7 +1,7 @@
 """Examples to train on and to be judged by: planes of a face, what is known of it, and its truth."""
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 import cv2
 import numpy as np
@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 from torch import Tensor
 
 from calibration import vessel_kinds
+from training.segmenter.exposure import exposure_gain, in_other_exposure
 from training.segmenter.faces import DrawnFace
+from training.segmenter.looks import random_look
 from training.segmenter.noise import Rng
 from training.segmenter.scenes import SceneFace
 from training.segmenter.substrates import PX_PER_MM
@@ -26,11 +28,19 @@ from vision.surface.segmenter_input import (
     stack_planes,
 )
 
+#: Whose drawing a face is: this project's own (drawn or rendered), or the second maker's.
+Hand = Literal["own", "second"]
+#: How often a labelled face is shown as if it had no label.
+UNLABELLED_TOO = 0.25
+#: Spread (natural log) of the scale of a face without a label, whose size is guessed.
+_GUESSED_SCALE = 0.13
 #: How often a painted face of a scene gets another texture too.
 TEXTURE_SHARE = 0.6
 #: Width over which light is told from texture, mm; what stands out more than this (natural log) is a reflection.
 _LIGHT_MM, _OWN_TEXTURE = 25.0, 1.2
 #: Planes of the truth: shares of each pixel that are colonised, contaminated, coloured, veiled.
+#: Side of the windows of faces that are learned from, px of the planes.
+WINDOW_PX = 160
 TRUTHS = ("colonised", "contaminated", "coloured", "veiled")
 
 
@@ -38,7 +48,7 @@ TRUTHS = ("colonised", "contaminated", "coloured", "veiled")
 class Example:
     """One face for the network, held small: half floats, and truth as shares in bytes, (4, h, w).
 
-    fully_labelled: whether the truth of ``veiled`` is known as well.
+    fully_labelled: whether the truth of ``veiled`` is known as well. hand: whose drawing it is.
     """
 
     kind: str
@@ -49,17 +59,19 @@ class Example:
     truth: NDArray[np.uint8]
     baseline: Baseline | None
     fully_labelled: bool
+    hand: Hand = "own"
 
 
 @dataclass(frozen=True, eq=False)
 class Batch:
-    """Tensors of several examples padded to one size."""
+    """Tensors of several examples padded to one size. second: 1 where the second hand drew the face, else 0."""
 
     planes: Tensor
     facts: Tensor
     truth: Tensor
     within: Tensor
     fully_labelled: Tensor
+    second: Tensor
 
 
 def drawn_example(face: DrawnFace) -> Example:
@@ -79,13 +91,14 @@ def drawn_example(face: DrawnFace) -> Example:
     return _example(seen(face.linear_rgb), inside, px_per_mm, face.kind, face.referenced, baseline, truth, True)
 
 
-def scene_example(face: SceneFace) -> Example:
+def scene_example(face: SceneFace, hand: Hand = "own") -> Example:
     """Make an example of a face from a scene; what shows colour is judged here, what is veiled is not known."""
     contaminated = face.classes == 3
     truth = (face.classes == 2, contaminated, contaminated & _tinted(face), np.zeros_like(contaminated))
-    return _example(
+    example = _example(
         face.linear_rgb, face.inside, face.px_per_mm, face.kind, face.referenced, face.baseline, truth, False
     )
+    return replace(example, hand=hand)
 
 
 #: Distance from the hue of mycelium, in logarithms of colour ratios, above which contamination counts as coloured. At
@@ -140,9 +153,9 @@ def planes_of(example: Example) -> FacePlanes:
     )
 
 
-def batch(rng: Rng, examples: list[Example]) -> Batch:
-    """Vary each example a little and put them together: other light, no baseline, turned, a part of the face."""
-    varied = [_vary(rng, example) for example in examples]
+def batch(rng: Rng, examples: list[Example], *, whole: bool = False) -> Batch:
+    """Vary each example and put them together: other light and looks, turned, a part of the face or all of it."""
+    varied = [_vary(rng, example, whole=whole) for example in examples]
     height = max(planes.shape[1] for planes, *_ in varied)
     width = max(planes.shape[2] for planes, *_ in varied)
     stacked = np.zeros((len(varied), PLANES, height, width), np.float32)
@@ -154,24 +167,49 @@ def batch(rng: Rng, examples: list[Example]) -> Batch:
         within[i, : truth.shape[1], : truth.shape[2]] = planes[4]
     facts = np.stack([facts for *_, facts in varied])[:, :, None, None]
     known = np.array([example.fully_labelled for example in examples], np.float32)
-    return Batch(*(torch.from_numpy(array) for array in (stacked, facts, truths, within, known)))
+    second = np.array([example.hand == "second" for example in examples], np.float32)
+    return Batch(*(torch.from_numpy(array) for array in (stacked, facts, truths, within, known, second)))
 
 
-def _vary(rng: Rng, example: Example) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
-    baseline = example.baseline if rng.random() < 0.7 else None
-    spread, cast = (0.08, 0.02) if example.referenced else (0.4, 0.1)
+def _vary(
+    rng: Rng, example: Example, *, whole: bool
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Planes, truth and facts of one variation of a face."""
+    referenced = example.referenced and rng.random() > UNLABELLED_TOO
+    baseline = example.baseline if referenced and rng.random() < 0.65 else None
+    spread, cast = (0.08, 0.02) if referenced else (0.4, 0.12)
     shift = (rng.normal(0, spread) + rng.normal(0, cast, 3)).astype(np.float32)
     paint = None if example.fully_labelled or rng.random() < 0.4 else _random_paint(rng, example)
     if baseline is not None:
-        moved = rng.normal(0, spread) + rng.normal(0, cast, 3) + (shift if example.referenced else 0)
+        moved = rng.normal(0, spread) + rng.normal(0, cast, 3) + shift
         moved = moved + (paint.shift if paint is not None else 0)
         red, green, blue = (float(v) for v in np.array(baseline.log_rgb) + moved)
-        baseline = Baseline((red, green, blue), baseline.spread, example.referenced)
-    whole, _ = _window(example, (slice(None, None, 4), slice(None, None, 4)), shift, paint)
-    facts = face_facts(whole, plate=example.kind == "plate", baseline=baseline, referenced=example.referenced)
-    planes, truth = _window(example, _part(rng, example.within.shape), shift, paint)
-    stack = pad_planes(stack_planes(planes, baseline))
-    return (*_turned(rng, example.kind, stack, pad_planes(truth)), facts)
+        baseline = Baseline((red, green, blue), baseline.spread, referenced)
+    # Of a varied face only a part is made finely; what is told of the whole comes from a coarse copy of it.
+    look = random_look(rng, referenced=referenced)
+    coarse, _ = look.change(*_window(example, (slice(None, None, 4), slice(None, None, 4)), shift, paint), step=4)
+    part = (slice(None), slice(None)) if whole else _part(rng, example.within.shape)
+    fine, truth = look.change(*_window(example, part, shift, paint), step=1)
+    if not referenced:
+        fine, truth = _at_other_scale(rng, fine, truth)
+        gain = exposure_gain(coarse)
+        coarse, fine = (in_other_exposure(one, gain) for one in (coarse, fine))
+    facts = face_facts(coarse, plate=example.kind == "plate", baseline=baseline, referenced=referenced)
+    stack = stack_planes(fine, baseline)
+    return (*_turned(rng, example.kind, pad_planes(stack), pad_planes(truth)), facts)
+
+
+def _at_other_scale(rng: Rng, planes: FacePlanes, truth: NDArray[np.float32]) -> tuple[FacePlanes, NDArray[np.float32]]:
+    """A face whose size is guessed, as it is without a label: larger or smaller than it is."""
+    factor = float(np.exp(rng.normal(0, _GUESSED_SCALE)))
+    size = tuple(max(16, round(side * factor)) for side in planes.within.shape[::-1])
+
+    def scaled(plane: NDArray[np.float32]) -> NDArray[np.float32]:
+        return np.asarray(cv2.resize(plane, size, interpolation=cv2.INTER_LINEAR), np.float32)
+
+    return FacePlanes(scaled(planes.logs), scaled(planes.detail), scaled(planes.within)), np.stack(
+        [scaled(plane) for plane in truth]
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -242,10 +280,8 @@ def _retextured(
 
 
 def _part(rng: Rng, shape: tuple[int, int]) -> tuple[slice, slice]:
-    """A window of a face, now and then all of it."""
-    if rng.random() < 0.15:
-        return slice(None), slice(None)
-    height, width = (min(side, 16 * int(rng.integers(8, 12))) for side in shape)
+    """A window of a face, all of a small one."""
+    height, width = (min(side, WINDOW_PX) for side in shape)
     top, left = int(rng.integers(0, shape[0] - height + 1)), int(rng.integers(0, shape[1] - width + 1))
     return slice(top, top + height), slice(left, left + width)
 

@@ -1,32 +1,46 @@
 """How either network learns: one loop that takes losses as they come and leaves the running mean of the weights."""
 
+import math
+import time
 from collections.abc import Iterable
 
 import torch
 from torch import Tensor, nn
 
+#: Share of the time in which the rate of learning rises.
+_WARM = 0.08
 
-def learn(network: nn.Module, losses: Iterable[Tensor], steps: int, rate: float) -> None:
+
+def learn(network: nn.Module, losses: Iterable[Tensor], steps: int, rate: float, *, until: float = math.inf) -> None:
     """Take ``steps`` steps down the losses, each made from the network as it is then; rate: the highest.
 
-    Afterwards the network holds the running mean of its weights.
+    until: moment (time.monotonic) at which it ends at the latest; the rate falls to nothing by then. Afterwards the
+    network holds the running mean of its weights.
     """
     network.train()
     optimiser = torch.optim.AdamW(network.parameters(), lr=rate, weight_decay=1e-3)
-    schedule = torch.optim.lr_scheduler.OneCycleLR(optimiser, rate, total_steps=steps, pct_start=0.1)
     mean = {name: value.clone() for name, value in network.state_dict().items()}
-    total = 0.0
+    begun, total = time.monotonic(), 0.0
     for step, value in enumerate(losses):
-        optimiser.zero_grad()
+        now = time.monotonic()
+        done = max(step / steps, (now - begun) / (until - begun))
+        if done >= 1:
+            break
+        for group in optimiser.param_groups:
+            group["lr"] = rate * (done / _WARM if done < _WARM else 0.5 + 0.5 * math.cos(math.pi * done))
+        optimiser.zero_grad(set_to_none=True)
         value.backward()  # type: ignore[no-untyped-call]
         nn.utils.clip_grad_norm_(network.parameters(), 1.0)
         optimiser.step()
-        schedule.step()
         keep = min(0.998, step / (step + 50))
-        for name, now in network.state_dict().items():
-            mean[name] = torch.lerp(now, mean[name], keep) if now.dtype.is_floating_point else now.clone()
+        with torch.no_grad():
+            for name, state in network.state_dict().items():
+                if state.dtype.is_floating_point:
+                    mean[name].lerp_(state, 1 - keep)
+                else:
+                    mean[name].copy_(state)
         total += float(value.detach())
-        if (step + 1) % 500 == 0:
-            print(f"step {step + 1}: loss {total / 500:.4f}", flush=True)
+        if step % 250 == 249:
+            print(f"step {step + 1}, {now - begun:.0f} s: loss {total / 250:.4f}", flush=True)
             total = 0.0
     network.load_state_dict(mean)

@@ -51,11 +51,12 @@ def load_scenes(folder: Path, *, labels: bool = True) -> list[SceneFace]:
     """
     faces = []
     for truth_file in sorted(folder.glob("*/truth.json")):
-        faces += _load_scene(truth_file, labels)
+        faces += load_scene(truth_file, labels)
     return faces
 
 
-def _load_scene(truth_file: Path, labels: bool) -> list[SceneFace]:
+def load_scene(truth_file: Path, labels: bool = True) -> list[SceneFace]:
+    """All faces of one scene, in order of time; see ``load_scenes``."""
     truth = json.loads(truth_file.read_text("utf-8"))
     scene = truth_file.parent
     baselines: dict[str, Baseline | None] = {}

@@ -155,8 +155,14 @@ def coir(rng: Rng, shape: tuple[int, int]) -> Surface:
 
 
 def agar(rng: Rng, shape: tuple[int, int]) -> Surface:
-    """A smooth plate of agar: amber, cream, brown, near black or tinted with a food dye."""
-    if rng.random() < 0.35:
+    """A smooth plate of agar: amber, cream, brown, near black; clear or white; tinted with a food dye."""
+    form = rng.random()
+    if form < 0.25:
+        neutral = float(np.exp(rng.uniform(np.log(0.02), np.log(0.85))))
+        colour = neutral * np.exp(rng.normal(0, 0.04, 3)).astype(np.float32)
+    elif form < 0.4:
+        colour = rng.uniform(0.02, 0.8, 3).astype(np.float32)
+    elif form < 0.6:
         colour = warm_colour(rng, float(np.exp(rng.uniform(np.log(0.006), np.log(0.1)))), rng.uniform(0.05, 0.7))
     else:
         luminance = rng.uniform(0.15, 0.7)

@@ -1,0 +1,92 @@
+"""Collect frames to learn outlines from, kept in one folder.
+
+    python -m training.outliner.collect --out DIR [--own DIR ...] [--second DIR ...] [--drawn 600] [--nothing 2000]
+        [--textures DIR] [--workers 16]
+
+--own, --second: folders of scenes with truth of either hand. --nothing: pictures without a vessel, made of drawn things
+and of the photographs of materials in --textures.
+"""
+
+import argparse
+import pickle
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from functools import partial
+from pathlib import Path
+from typing import Literal
+
+import cv2
+import numpy as np
+
+from training.outliner.drawn import draw_frame
+from training.outliner.frames import FrameExample, scene_frames
+from training.outliner.nothing import no_vessel, read_textures
+
+#: Frames made in one job.
+_AT_ONCE = 25
+
+
+def main() -> None:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--own", type=Path, nargs="*", default=[])
+    parser.add_argument("--second", type=Path, nargs="*", default=[])
+    parser.add_argument("--drawn", type=int, default=600, help="frames drawn without a renderer")
+    parser.add_argument("--nothing", type=int, default=2000)
+    parser.add_argument("--textures", type=Path)
+    parser.add_argument("--workers", type=int, default=1)
+    arguments = parser.parse_args()
+    arguments.out.mkdir(parents=True, exist_ok=True)
+    jobs: list[Callable[[], int]] = []
+    for hand, folders in (("own", arguments.own), ("second", arguments.second)):
+        for truth_file in [file for folder in folders for file in sorted(folder.glob("*/truth.json"))]:
+            jobs.append(partial(_keep_scene, truth_file, hand, arguments.out))
+    jobs += [partial(_keep_drawn, first, arguments.out) for first in range(0, arguments.drawn, _AT_ONCE)]
+    jobs += [
+        partial(_keep_nothing, first, arguments.textures, arguments.out)
+        for first in range(0, arguments.nothing, _AT_ONCE)
+    ]
+    with ProcessPoolExecutor(arguments.workers) as pool:
+        counts = list(pool.map(_run, jobs))
+    print(f"{sum(counts)} frames")
+
+
+def load_kept_frames(folder: Path, *, only: Literal["own", "second"] | None = None) -> list[FrameExample]:
+    """The frames that were collected; only: those of one hand (what shows nothing belongs to both)."""
+    found: list[FrameExample] = []
+    for path in sorted(folder.glob("*.frames")):
+        if only is None or path.name.startswith((only, "nothing")):
+            found += pickle.loads(path.read_bytes())  # noqa: S301 - our own file
+    return found
+
+
+def _run(job: Callable[[], int]) -> int:
+    cv2.setNumThreads(1)
+    return job()
+
+
+def _keep(name: str, examples: Sequence[FrameExample], out: Path) -> int:
+    (out / f"{name}.frames").write_bytes(pickle.dumps(list(examples)))
+    return len(examples)
+
+
+def _keep_scene(truth_file: Path, hand: str, out: Path) -> int:
+    number = int.from_bytes(truth_file.parent.name.encode()[-6:], "big")
+    frames = list(scene_frames(truth_file, np.random.default_rng([20261129, number])))
+    return _keep(f"{hand}-{truth_file.parent.name}", frames, out)
+
+
+def _keep_drawn(first: int, out: Path) -> int:
+    frames = [draw_frame(np.random.default_rng([20261126, 2, first + i])) for i in range(_AT_ONCE)]
+    return _keep(f"own-drawn-{first}", frames, out)
+
+
+def _keep_nothing(first: int, textures: Path | None, out: Path) -> int:
+    materials = read_textures(textures) if textures else []
+    frames = [no_vessel(np.random.default_rng([20261129, 3, first + i]), materials) for i in range(_AT_ONCE)]
+    return _keep(f"nothing-{first}", frames, out)
+
+
+if __name__ == "__main__":
+    main()
