@@ -1,6 +1,5 @@
 """A scene: photos with exact truth, read as a user's photos are, each alone and then in its series."""
 
-import csv
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -12,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from training.segmenter.scenes import scene_specs
 from vision.days import SeriesFace, read_series
 from vision.photo import measure_photo, paint_classes
 from vision.pixels import load_picture
@@ -141,26 +141,3 @@ def _shaken_hours(vessel: dict[str, Any], zero: str) -> list[float]:
 
 def _hours(time: str, zero: str) -> float:
     return (datetime.fromisoformat(time) - datetime.fromisoformat(zero)).total_seconds() / 3600
-
-
-def scene_specs(scene: Path) -> dict[str, VesselSpec]:
-    """The vessels of a scene by id, from its vessels.csv."""
-    with (scene / "vessels.csv").open(newline="", encoding="utf-8") as source:
-        rows = list(csv.DictReader(source))
-    return {
-        row["id"]: VesselSpec(
-            id=row["id"],
-            kind=row["kind"],  # type: ignore[arg-type]  # checked where it is looked up
-            species=row.get("species", ""),
-            substrate=row.get("substrate", ""),
-            label_size=row.get("label_size") or None,  # type: ignore[arg-type]
-            face_width_mm=_number(row.get("face_width_mm")),
-            face_height_mm=_number(row.get("face_height_mm")),
-            diameter_mm=_number(row.get("diameter_mm")),
-        )
-        for row in rows
-    }
-
-
-def _number(text: str | None) -> float | None:
-    return float(text) if text else None

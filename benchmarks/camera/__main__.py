@@ -16,9 +16,10 @@ from pathlib import Path
 import cv2
 import numpy as np
 
-from benchmarks.accuracy.scenes import find_scenes, scene_specs
+from benchmarks.accuracy.scenes import find_scenes
 from calibration import CameraProfile
 from tests.vision.camera_shot import MIXED, profile_of, retaken
+from training.segmenter.scenes import scene_specs
 from vision.photo import measure_photo
 from vision.pixels import load_picture
 from vision.records import PhotoContext

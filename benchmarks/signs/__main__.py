@@ -18,8 +18,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks.accuracy.scenes import Result, find_scenes, read_scene, scene_specs
+from benchmarks.accuracy.scenes import Result, find_scenes, read_scene
 from calibration import Kind
+from training.segmenter.scenes import scene_specs
 from vision.days import SeriesFace, find_signs
 from vision.records import BARE, LABEL, MYCELIUM, Face, MeasuredVessel, VesselSpec
 

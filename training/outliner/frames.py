@@ -10,10 +10,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from benchmarks.accuracy.scenes import scene_specs
 from calibration import LABELS
 from training.segmenter.noise import Rng
-from training.segmenter.scenes import read_with_truth
+from training.segmenter.scenes import read_with_truth, scene_specs
 from vision.face.cut_out import label_geometry, label_mask, labelled_frame, usual_sides
 from vision.face.find_labelled import planes_px_per_mm
 from vision.face.find_unlabelled import ALONE_ROWS, alone_sides, frame_around

@@ -1,5 +1,6 @@
 """Faces cut from photos whose truth is known: a folder of scenes, each with photos, class masks and truth.json."""
 
+import csv
 import json
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from calibration import LABELS, Kind, vessel_kinds
 from vision.pixels.colour import decode_srgb8
 from vision.pixels.light import undo_shoulder
+from vision.records import VesselSpec
 from vision.surface.bare_substrate import Baseline, learn_baseline
 
 _MARGIN_PX = 6
@@ -139,3 +141,26 @@ def _white(linear: NDArray[np.float32], vessel: dict[str, Any]) -> NDArray[np.fl
         gains.append((float(level.max()), level / patch.light))
     usable = [gain for level, gain in gains if level <= 0.6] or [gain for _, gain in gains]
     return np.asarray(np.exp(np.median(np.log(np.maximum(usable, 1e-4)), axis=0)))
+
+
+def scene_specs(scene: Path) -> dict[str, VesselSpec]:
+    """The vessels of a scene by id, from its vessels.csv."""
+    with (scene / "vessels.csv").open(newline="", encoding="utf-8") as source:
+        rows = list(csv.DictReader(source))
+    return {
+        row["id"]: VesselSpec(
+            id=row["id"],
+            kind=row["kind"],  # type: ignore[arg-type]  # checked where it is looked up
+            species=row.get("species", ""),
+            substrate=row.get("substrate", ""),
+            label_size=row.get("label_size") or None,  # type: ignore[arg-type]
+            face_width_mm=_number(row.get("face_width_mm")),
+            face_height_mm=_number(row.get("face_height_mm")),
+            diameter_mm=_number(row.get("diameter_mm")),
+        )
+        for row in rows
+    }
+
+
+def _number(text: str | None) -> float | None:
+    return float(text) if text else None
