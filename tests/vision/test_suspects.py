@@ -31,6 +31,28 @@ def test_words_for_the_colours_of_a_published_chart(name, srgb, word):
     assert colour_word(srgb_to_linear(np.array(srgb) / 255.0)) == word
 
 
+@pytest.mark.parametrize(
+    ("name", "srgb", "word"),
+    [
+        ("darkorange", (255, 140, 0), "pink-orange"),
+        ("orange", (255, 165, 0), "pink-orange"),
+        ("chocolate", (210, 105, 30), "pink-orange"),
+        ("hotpink", (255, 105, 180), "pink-orange"),
+        ("goldenrod", (218, 165, 32), "yellow"),
+        ("gold", (255, 215, 0), "yellow"),
+        ("yellow", (255, 255, 0), "yellow"),
+        ("yellowgreen", (154, 205, 50), "green"),
+        ("seagreen", (46, 139, 87), "green"),
+        ("teal", (0, 128, 128), "blue-green"),
+        ("gray", (128, 128, 128), "grey"),
+        ("black", (0, 0, 0), "black"),
+    ],
+)
+def test_words_for_named_colours(name, srgb, word):
+    """Named colours of CSS Color Module Level 4 (W3C), section 6.1: values from memory."""
+    assert colour_word(srgb_to_linear(np.array(srgb) / 255.0)) == word
+
+
 @pytest.mark.parametrize("linear_rgb", [(0, 0, 0), (1, 1, 1), (9, 9, 9), (-1, 0.5, 2), (0, 0, 1)])
 def test_every_colour_has_one_of_the_words(linear_rgb):
     assert colour_word(np.array(linear_rgb, float)) in COLOUR_WORDS

@@ -29,6 +29,9 @@ PALE_EDGE_MM = 3.0
 
 #: Plain words for the colours of moulds.
 COLOUR_WORDS = ("green", "blue-green", "black", "grey", "pink-orange", "yellow")
+#: Hue (CIELAB, degrees) from which orange is called yellow: half way from "orange" (73) to "goldenrod" (83), two named
+#: colours of CSS Color Module Level 4.
+_YELLOW_FROM_HUE = 78.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,7 +111,7 @@ def colour_word(linear_rgb: NDArray[np.floating]) -> str:
         return "black"
     if chroma < 7:
         return "grey"
-    if hue < 72 or hue >= 320:
+    if hue < _YELLOW_FROM_HUE or hue >= 320:
         return "pink-orange"
     if hue < 108:
         return "yellow"
