@@ -5,6 +5,7 @@ from importlib.resources import files
 import cv2
 import numpy as np
 import pytest
+from skimage import data
 
 from vision.face.judge import sharpest_edges_px
 from vision.photo import measure_photo
@@ -45,6 +46,19 @@ def test_a_shelf_whose_labels_cannot_be_read_is_reported_why(shelf, spoilt, caus
     assert only.reading.percent is None
     assert only.reading.reason.startswith("no label found: ")
     assert cause in only.reading.reason
+
+
+@pytest.mark.parametrize(
+    "name", ["astronaut", "camera", "cat", "page", "text", "rocket", "clock", "gravel", "grass", "brick", "moon"]
+)
+def test_a_photograph_without_a_dish_gets_no_percent(name):
+    """Photographs that come with scikit-image, none of a vessel; nothing was chosen on them."""
+    picture = getattr(data, name)()
+    rgb = np.ascontiguousarray(picture[..., :3] if picture.ndim == 3 else np.dstack([picture] * 3))
+    (only,) = measure_photo(rgb, PhotoContext(kind="plate"))
+    assert only.reading.status == "unusable"
+    assert only.reading.percent is None
+    assert "no vessel found" in only.reading.reason
 
 
 @pytest.mark.parametrize("sigma_px", [2.0, 3.0, 5.0])
