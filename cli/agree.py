@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
-from cli.records import rounded
+from cli.printed_vessels import rounded
 from cli.render import Column, Record, echo, print_list, say, visible
 from farm.outlook import bring_up_to_date
 from farm.store import Farm, iso

@@ -9,7 +9,7 @@ import typer
 
 from calibration import Kind, Use
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
-from cli.records import rounded
+from cli.printed_vessels import rounded
 from cli.render import Column, Record, echo, print_list
 from farm.outlook import bring_up_to_date
 from farm.study import CANNOT_TELL, Average, By, Compared, compare_groups

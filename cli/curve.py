@@ -10,7 +10,7 @@ import typer
 from calibration import Side
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption, chosen_farm, chosen_laws
 from cli.pace import print_paces
-from cli.records import moments_record, rounded
+from cli.printed_vessels import moments_record, rounded
 from cli.render import Column, Group, day_text, echo, percent_text, print_groups, span_text
 from farm.outlook import Outlook, VesselReadings, bring_up_to_date, daily_curve, fit_alone, readings_of
 from farm.records import get_vessel

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from cli.options import AsOfOption, Format, FormatOption, LawOption, chosen_laws, instant
-from cli.records import rounded
+from cli.printed_vessels import rounded
 from cli.render import Column, day_text, print_list, span_text
 from farm.outlook import TableForecast, forecast_table
 from farm.store import iso

@@ -13,8 +13,8 @@ import typer
 
 from cli import exits
 from cli.options import FarmOption, Format, FormatOption, KindName, WorkersOption, chosen_farm
+from cli.printed_vessels import reading_record
 from cli.progress import progress_bar
-from cli.records import reading_record
 from cli.render import Column, percent_text, print_list, say, suspects_text
 from farm.measure import MeasuredPhoto, RunOptions, measure_paths, read_layout, watch_folder
 from farm.pictures import check_class_map_folder, write_class_maps

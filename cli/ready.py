@@ -4,8 +4,8 @@ from typing import Annotated
 
 import typer
 
-from cli.list_records import today_record
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, UseName, chosen_farm
+from cli.printed_lists import today_record
 from cli.render import Column, Group, day_text, echo, percent_text, print_cautions, print_groups, span_text
 from farm.lists import list_today
 from farm.outlook import bring_up_to_date

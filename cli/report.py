@@ -5,8 +5,8 @@ from typing import Annotated
 
 import typer
 
-from cli.list_records import ReportRecord, batch_record, change_record, today_record
 from cli.options import AsOfOption, FarmOption, chosen_farm, instant
+from cli.printed_lists import ReportRecord, batch_record, change_record, today_record
 from cli.render import as_dict, echo, print_json
 from farm.lists import batch_views, day_before, today_and_changes
 from farm.store import iso

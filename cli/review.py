@@ -5,8 +5,8 @@ from typing import Annotated
 import typer
 
 from calibration import suspect_scores
-from cli.list_records import review_record
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
+from cli.printed_lists import review_record
 from cli.render import Column, echo, print_cautions, print_list
 from farm.outlook import bring_up_to_date
 from farm.pictures import save_crop

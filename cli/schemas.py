@@ -16,9 +16,9 @@ from cli.agree import MeasureRecord, PairRecord
 from cli.compare import ComparedRecord
 from cli.curve import CurveRecord
 from cli.forecast import ForecastRecord
-from cli.list_records import KinRecord, ReportRecord, ReviewRecord, TodayRecord
 from cli.plan import PlanRecord, TargetRecord
-from cli.records import ReadingRecord, VesselRecord
+from cli.printed_lists import KinRecord, ReportRecord, ReviewRecord, TodayRecord
+from cli.printed_vessels import ReadingRecord, VesselRecord
 from cli.species import FactRecord, SpeciesRecord
 from cli.trace import RateRecord
 from farm.study import Finding

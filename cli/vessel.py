@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from calibration import species_name
 from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm
-from cli.records import reading_record, rounded, vessel_record
+from cli.printed_vessels import reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_text, visible
 from farm.outlook import bring_up_to_date
 from farm.records import (

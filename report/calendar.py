@@ -66,7 +66,7 @@ def calendar_bytes(farm: Farm, items: Sequence[TodayItem]) -> bytes:
 def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
     """An all-day event, on the farm's clock, for the day on which a vessel is ready.
 
-    The day is today for vessels that are ready or overdue, and for those to review: they must be looked at before use.
+    The day is today for vessels that are ready or overdue, and for those that must be looked at before use.
     """
     outlook, vessel = item.outlook, item.outlook.vessel
     if outlook.ready.median is None and not item.needs_look:

@@ -265,7 +265,10 @@ def _making(facts: _Facts, step: str, wanted: int) -> "tuple[int, Array]":
 def _sure(
     facts: _Facts, use: Use, by: float, each: Callable[[Kind], float] = lambda _: 1.0, *, kind: Kind | None = None
 ) -> float:
-    """The amount from running vessels of a use (and kind) by a day from now (today, if past), nine times in ten."""
+    """The amount that running vessels of a use (and kind) give by a day with a probability of 90 %.
+
+    by: days from now; a day that is past counts as today.
+    """
     import numpy as np
 
     from farm.plan.arithmetic import amount_by, band_of

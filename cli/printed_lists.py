@@ -1,11 +1,11 @@
-"""What today's list, the review, the report and the trace print: frozen records, as in cli/records.py."""
+"""What today's list, the review, the report and the trace print: frozen records, as in cli/printed_vessels.py."""
 
 from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Literal
 
 from calibration import Kind, Use
-from cli.records import moments_record, rounded
+from cli.printed_vessels import moments_record, rounded
 from farm.lists import BatchView, Change, Section, TodayItem, What
 from farm.records.models import State, Verdict
 from farm.review import ReviewItem, Standing, Urgency
