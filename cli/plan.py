@@ -159,7 +159,12 @@ def _print_plan(made: Plan, style: Format) -> None:
         echo(f"\n{made.places} fruiting places: more wanted than there are from {full}")
     if made.left_out:
         echo(f"\nNot counted, because they need a look first: {', '.join(made.left_out)}")
+    if made.stalled:
+        echo(f"\nNot counted, because their growth has stopped: {', '.join(made.stalled)}")
     _print_unread(made.unread)
+    if made.assumed:
+        named = ", ".join(f"{one.id} ({one.used_for})" for one in made.assumed)
+        echo(f"\nCounted as is usual for their kind, because their substrate does not tell what they are for: {named}")
     _print_heat_cautions()
 
 

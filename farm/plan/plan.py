@@ -19,6 +19,7 @@ from farm.plan.stock import (
     usual_grain,
     usual_of,
 )
+from farm.records.models import Vessel
 from farm.store import Farm, days_between, on_farm_clock
 
 if TYPE_CHECKING:
@@ -62,14 +63,18 @@ class PlanLine:
 
 @dataclass(frozen=True)
 class Plan:
-    """A farm's plan for some days. left_out: vessels that are not counted, since they need a look first or stalled.
+    """A farm's plan for some days.
 
-    unread: vessels that are not counted, since no photo of them was ever read.
+    Vessels that are not counted: left_out, since they need a look first; stalled, since their growth has stopped;
+    unread, since no photo of them was ever read. assumed: counted for what their kind is usually for, since neither
+    record nor substrate tells it.
     """
 
     lines: tuple[PlanLine, ...]
     left_out: tuple[str, ...]
+    stalled: tuple[str, ...]
     unread: tuple[str, ...]
+    assumed: tuple[Vessel, ...]
     days: int
     places: int | None
     full_on: date | None
@@ -100,7 +105,16 @@ def make_plan(
     stalled = [one.id for one, ready in zip(stock.vessels, stock.ready, strict=True) if ready[0] != ready[0]]
     order = {"ready": 0, "prepare": 1, "places": 2}
     lines = sorted([*lines, *places], key=lambda line: (order[line.part], line.day, line.species))
-    return Plan(tuple(lines), tuple(sorted({*left_out, *stalled})), stock.unread, days, capacity, full)
+    return Plan(
+        lines=tuple(lines),
+        left_out=tuple(sorted(left_out)),
+        stalled=tuple(stalled),
+        unread=stock.unread,
+        assumed=tuple(one for one in stock.vessels if one.use_is_assumed and one.id not in stalled),
+        days=days,
+        places=capacity,
+        full_on=full,
+    )
 
 
 def _species_lines(

@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 from tests.cli.conftest import Spawnrun
+from tests.farm.painted import paint
 
 
 def test_the_plan_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:
@@ -22,6 +23,12 @@ def test_the_plan_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:
     added = spawnrun("plan", "--farm", "home", "--days", "40")
     assert "Not counted, because no photo of them was read yet (2): J005, J006" in added.out
     assert [row for row in added.out.splitlines() if "oyster" in row] == rows
+    assert "what they are for" not in added.out
+    spawnrun("vessel", "add", "B9", "--kind", "bag", "--inoculated", "2026-03-01", "--farm", "home")
+    for day, percent in ((4, 10), (6, 30), (8, 45)):
+        paint(Path("more", f"202603{day:02}_1100.png"), ("B9", percent))
+    spawnrun("measure", "more", "--farm", "home")
+    assert "substrate does not tell what they are for: B9 (spawn)" in spawnrun("plan", "--farm", "home").out
 
 
 def test_a_goal_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:

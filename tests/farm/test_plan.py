@@ -1,15 +1,18 @@
 """Plans on a farm whose vessels are surely ready or surely not: the arithmetic can be followed by hand."""
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
 from calibration import find_species
+from farm.lists import list_today
 from farm.measure import Vision, measure_paths
+from farm.outlook import list_outlooks
 from farm.plan import make_plan, parse_target, plan_target
 from farm.records import add_event, add_vessels, import_vessels, moment
 from farm.records.models import Vessel
+from farm.review import give_verdict, review_items, vessels_to_look_at
 from farm.store import Farm, create_farm, to_instant
 from farm.store.errors import PlanError
 from tests.farm.painted import paint
@@ -90,6 +93,33 @@ def test_what_needs_a_look_is_not_counted(shelf: Farm) -> None:
     plan = make_plan(shelf, ["J2", "S1"], species="oyster")
     assert first(plan, "ready", "vessels of spawn").amount.band.median == 1
     assert (plan.left_out, plan.unread) == (("J2", "S1"), ())
+
+
+def test_a_stall_that_a_person_confirmed_is_neither_counted_nor_up_for_a_look(
+    farm: Farm, tmp_path: Path, vision: Vision
+) -> None:
+    """A jar that stopped at 45 % in its second week, seen for four weeks more."""
+    start = to_instant(moment("2026-01-20"), farm.zone)
+    add_vessels(farm, [Vessel("X1", "jar", start, "oyster", "rye grain")])
+    for day, percent in ((4, 5), (6, 20), (8, 35), (10, 44), *((day, 45) for day in range(12, 40, 3))):
+        # A label that nobody knows makes each photo another: equal ones are read once.
+        when = date(2026, 1, 20) + timedelta(days=day)
+        paint(tmp_path / "slow" / f"{when:%Y%m%d}_1000.png", ("X1", percent), ("N0", day))
+    measure_paths(farm, [tmp_path / "slow"], vision=vision)
+    then = farm.at(to_instant(moment(NOW), farm.zone))
+    open_items = review_items(then, list_outlooks(then))
+    assert [(item.vessel, item.subject) for item in open_items] == [("X1", "stall")]
+    give_verdict(then, open_items, "X1", "confirmed")
+    outlooks = list_outlooks(then)
+    plan = make_plan(then, vessels_to_look_at(review_items(then, outlooks)))
+    assert (plan.left_out, plan.stalled, plan.unread, plan.lines) == ((), ("X1",), (), ())
+    (item,) = list_today(then, outlooks)
+    assert item.next_step == "discard it, or give it more time"
+
+
+def test_what_is_counted_as_is_usual_for_its_kind_is_named(shelf: Farm, tmp_path: Path, vision: Vision) -> None:
+    bags(shelf, tmp_path, vision, "B1,bag,2025-06-01,oyster,,", "B2,bag,2025-06-01,oyster,mix no. 7,fruiting")
+    assert [(one.id, one.used_for) for one in make_plan(shelf, []).assumed] == [("B1", "spawn")]
 
 
 def test_what_no_photo_of_was_read_is_not_counted(shelf: Farm) -> None:
