@@ -74,8 +74,7 @@ def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
     today = on_farm_clock(farm.now, farm.zone).date()
     day = today if outlook.ready.median is None else on_farm_clock(outlook.ready.median, farm.zone).date()
     event = _blank(farm, identity, vessel, today if item.needs_look else max(today, day))
-    action = f"{LOOK_FIRST} ({', '.join(item.marks)})" if item.needs_look else _ready_words(vessel)
-    event.add("summary", visible(f"{vessel.id}: {action}"))
+    event.add("summary", visible(f"{vessel.id}: {_action(item)}"))
     event.add("description", "\n".join(map(visible, _description(farm, item))))
     event.add("status", "TENTATIVE")
     event.add("categories", [vessel.kind])
@@ -100,6 +99,14 @@ def _description(farm: Farm, item: TodayItem) -> list[str]:
     if any(one.suspect is not None for one in item.review):
         return [*lines, *CAUTIONS]
     return [*lines, "This day is a forecast: look at the vessel before you act. The inside cannot be seen."]
+
+
+def _action(item: TodayItem) -> str:
+    """What to do on the day of a vessel: one that is only forecast as ready is to be photographed first."""
+    if item.needs_look:
+        return f"{LOOK_FIRST} ({', '.join(item.marks)})"
+    ready = _ready_words(item.outlook.vessel)
+    return f"take a photo (by its forecast {ready})" if item.section == "due" else ready
 
 
 def _ready_words(vessel: Vessel) -> str:

@@ -7,7 +7,7 @@ from functools import partial
 from math import floor
 from typing import TYPE_CHECKING, Any
 
-from calibration import Kind, Use, use_is_assumed, use_of
+from calibration import Kind, Use
 from farm.plan.stock import (
     Stock,
     contents_kg,
@@ -17,13 +17,11 @@ from farm.plan.stock import (
     grain_ratio,
     jars_of,
     preparing,
-    species_key,
-    usual_bulk,
     usual_grain,
     usual_of,
     usual_substrate,
 )
-from farm.plan.target import Target, TargetPlan, TargetStep
+from farm.plan.target import Target, TargetPlan, TargetStep, with_use
 from farm.records import list_vessels
 from farm.records.models import TAKEN_OUT
 from farm.store import Farm, on_farm_clock
@@ -52,7 +50,7 @@ def plan_target(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bo
     today = on_farm_clock(farm.now, farm.zone).date()
     if target.by < today:
         raise PlanError(f"{target.by} is past")
-    target, assumed = _told_use(farm, target)
+    target, assumed = with_use(farm, target)
     facts = _facts(farm, target, left_out, anew=anew)
 
     def at(wanted: int, day: date) -> "_Chain":
@@ -75,19 +73,6 @@ def plan_target(farm: Farm, target: Target, left_out: Sequence[str], *, anew: bo
         unread=() if anew else facts.stock.unread,
         assumed=assumed,
     )
-
-
-def _told_use(farm: Farm, target: Target) -> tuple[Target, bool]:
-    """The goal with the species' key, its substrate and its use, and whether only its kind told the use."""
-    species = species_key(farm, target.species)
-    substrate = target.substrate or usual_substrate(farm, species, target.kind, target.use)
-    use = use_of(target.kind, substrate, target.use)
-    if not substrate and use == "fruiting":
-        substrate = usual_bulk(farm, species)[1]
-    if use != "culture" and contents_kg(farm, target.kind) <= 0:
-        raise PlanError(f"a {target.kind} is not planned for {use}: how much substrate it holds is not known")
-    assumed = use_is_assumed(target.kind, substrate, target.use)
-    return replace(target, species=species, substrate=substrate, use=use), assumed
 
 
 def _largest(above: int, can: Callable[[int], bool]) -> int:
@@ -237,7 +222,8 @@ def _to_grain(
     if parts.starters_kg > 0:
         sources.append(f"{parts.starters_kg:.2g} kg of running grain, expanded")
     if parts.from_plates_kg > 0:
-        sources.append(f"{whole(parts.from_plates_kg / each / jars_of(farm, 'plate'))} running plates")
+        used = whole(parts.from_plates_kg / each / jars_of(farm, "plate"))
+        sources.append(f"{used} running plate{'s' * (used != 1)}")
     if parts.missing_kg > 0:
         plates = whole(parts.missing_kg / each / jars_of(farm, "plate"))
         n_plates, plate_wait = _making(facts, "plate", plates)

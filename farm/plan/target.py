@@ -1,11 +1,12 @@
 """Goals of a plan, read from a line of text, and the result of back-scheduling from one."""
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
-from calibration import KINDS, USES, Kind, Use
-from farm.store import sane_moment
+from calibration import KINDS, USES, Kind, Use, use_is_assumed, use_of
+from farm.plan.stock import contents_kg, species_key, usual_bulk, usual_substrate
+from farm.store import Farm, sane_moment
 from farm.store.errors import PlanError
 
 _TARGET = re.compile(
@@ -87,3 +88,19 @@ def parse_target(text: str) -> Target:
     purpose = (found["purpose"] or "").lower()
     use = next((one for one in USES if one == purpose), None)
     return Target(int(found["wanted"]), found["species"], kind, by, found["substrate"] or "", use)
+
+
+def with_use(farm: Farm, target: Target) -> tuple[Target, bool]:
+    """The goal with the species' key, its substrate and its use, and whether only its kind told the use.
+
+    Raises PlanError for a kind of which nobody knows how much it holds.
+    """
+    species = species_key(farm, target.species)
+    substrate = target.substrate or usual_substrate(farm, species, target.kind, target.use)
+    use = use_of(target.kind, substrate, target.use)
+    if not substrate and use == "fruiting":
+        substrate = usual_bulk(farm, species)[1]
+    if use != "culture" and contents_kg(farm, target.kind) <= 0:
+        raise PlanError(f"a {target.kind} is not planned for {use}: how much substrate it holds is not known")
+    assumed = use_is_assumed(target.kind, substrate, target.use)
+    return replace(target, species=species, substrate=substrate, use=use), assumed

@@ -60,6 +60,8 @@ def test_an_event_says_what_a_vessel_is_ready_for(shelf: Farm) -> None:
     assert told["B001"] == "B001: ready to fruit"
     assert told["P1"] == "P1: ready to transfer to grain"
     assert told["G1"] == "G1: ready to expand to more grain, or to spawn to bulk"
+    late = events(written(shelf, NOW + timedelta(days=60)))
+    assert late["P1"].summary.value == "P1: take a photo (by its forecast ready to transfer to grain)"
 
 
 def test_importing_again_moves_the_event_and_does_not_add_one(shelf: Farm, tmp_path: Path) -> None:
