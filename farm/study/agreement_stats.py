@@ -4,8 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atanh, sqrt, tanh
 
-#: Normal deviate of a two-sided 95 % interval.
-_Z95 = 1.959964
 #: Differences within this many standard deviations are 95 of 100, as Bland and Altman take it.
 _LIMITS_SD = 1.96
 
@@ -71,6 +69,8 @@ def concordance(first: Sequence[float], second: Sequence[float]) -> Estimate | N
     interval is by his Z transformation with the variance as corrected in Biometrics 56:324-325, 2000 (both formulas
     from memory; tests hold the interval against how often it holds the truth). None where neither has any spread.
     """
+    from scipy.stats import norm
+
     n = len(first)
     mean_x, mean_y = sum(first) / n, sum(second) / n
     var_x, var_y = sum((x - mean_x) ** 2 for x in first) / n, sum((y - mean_y) ** 2 for y in second) / n
@@ -90,5 +90,5 @@ def concordance(first: Sequence[float], second: Sequence[float]) -> Estimate | N
         + 2 * rho_c**3 * (1 - rho_c) * shift_2 / (r * left**2)
         - rho_c**4 * shift_2**2 / (2 * r**2 * left**2)
     ) / (n - 2)
-    reach = _Z95 * sqrt(max(0.0, variance))
+    reach = float(norm.ppf(0.975)) * sqrt(max(0.0, variance))
     return Estimate(rho_c, tanh(atanh(rho_c) - reach), tanh(atanh(rho_c) + reach))

@@ -47,6 +47,8 @@ def readings() -> dict[tuple[str, str], tuple[float, ...]]:
                 reading.percent_high,
                 reading.hidden_percent,
             )
+            # All of each face is in the picture, sharp and well lit.
+            assert reading.flags == ()
     print(found)
     return found
 
