@@ -52,7 +52,7 @@ def test_a_shelf_whose_labels_cannot_be_read_is_reported_why(shelf, spoilt, caus
     "name", ["astronaut", "camera", "cat", "page", "text", "rocket", "clock", "gravel", "grass", "brick", "moon"]
 )
 def test_a_photograph_without_a_dish_gets_no_percent(name):
-    """Photographs that come with scikit-image, none of a vessel; nothing was chosen on them."""
+    """Photographs that come with scikit-image, none of a vessel."""
     picture = getattr(data, name)()
     rgb = np.ascontiguousarray(picture[..., :3] if picture.ndim == 3 else np.dstack([picture] * 3))
     (only,) = measure_photo(rgb, PhotoContext(kind="plate"))

@@ -8,16 +8,14 @@ and of the photographs of materials in --textures.
 """
 
 import argparse
-import pickle
-from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Literal
 
-import cv2
 import numpy as np
 
+from training.kept import keep, read_kept, run_jobs, scene_files
 from training.outliner.drawn import draw_frame
 from training.outliner.frames import FrameExample, scene_frames
 from training.outliner.nothing import no_vessel, read_textures
@@ -40,52 +38,35 @@ def main() -> None:
     arguments.out.mkdir(parents=True, exist_ok=True)
     jobs: list[Callable[[], int]] = []
     for hand, folders in (("own", arguments.own), ("second", arguments.second)):
-        for truth_file in [file for folder in folders for file in sorted(folder.glob("*/truth.json"))]:
-            jobs.append(partial(_keep_scene, truth_file, hand, arguments.out))
+        jobs += [partial(_keep_scene, truth_file, hand, arguments.out) for truth_file in scene_files(folders)]
     jobs += [partial(_keep_drawn, first, arguments.out) for first in range(0, arguments.drawn, _AT_ONCE)]
     jobs += [
         partial(_keep_nothing, first, arguments.textures, arguments.out)
         for first in range(0, arguments.nothing, _AT_ONCE)
     ]
-    with ProcessPoolExecutor(arguments.workers) as pool:
-        counts = list(pool.map(_run, jobs))
-    print(f"{sum(counts)} frames")
+    print(f"{run_jobs(jobs, arguments.workers)} frames")
 
 
 def load_kept_frames(folder: Path, *, only: Literal["own", "second"] | None = None) -> list[FrameExample]:
     """The frames that were collected; only: those of one hand (what shows nothing belongs to both)."""
-    found: list[FrameExample] = []
-    for path in sorted(folder.glob("*.frames")):
-        if only is None or path.name.startswith((only, "nothing")):
-            found += pickle.loads(path.read_bytes())  # noqa: S301 - our own file
-    return found
-
-
-def _run(job: Callable[[], int]) -> int:
-    cv2.setNumThreads(1)
-    return job()
-
-
-def _keep(name: str, examples: Sequence[FrameExample], out: Path) -> int:
-    (out / f"{name}.frames").write_bytes(pickle.dumps(list(examples)))
-    return len(examples)
+    return read_kept(folder, ("",) if only is None else (only, "nothing"))
 
 
 def _keep_scene(truth_file: Path, hand: str, out: Path) -> int:
     number = int.from_bytes(truth_file.parent.name.encode()[-6:], "big")
     frames = list(scene_frames(truth_file, np.random.default_rng([20261129, number])))
-    return _keep(f"{hand}-{truth_file.parent.name}", frames, out)
+    return keep(frames, out, f"{hand}-{truth_file.parent.name}")
 
 
 def _keep_drawn(first: int, out: Path) -> int:
     frames = [draw_frame(np.random.default_rng([20261126, 2, first + i])) for i in range(_AT_ONCE)]
-    return _keep(f"own-drawn-{first}", frames, out)
+    return keep(frames, out, f"own-drawn-{first}")
 
 
 def _keep_nothing(first: int, textures: Path | None, out: Path) -> int:
     materials = read_textures(textures) if textures else []
     frames = [no_vessel(np.random.default_rng([20261129, 3, first + i]), materials) for i in range(_AT_ONCE)]
-    return _keep(f"nothing-{first}", frames, out)
+    return keep(frames, out, f"nothing-{first}")
 
 
 if __name__ == "__main__":

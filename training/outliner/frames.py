@@ -46,12 +46,6 @@ class FrameExample:
     usual: Sides
 
 
-def load_frames(folder: Path, rng: Rng) -> Iterator[FrameExample]:
-    """Frames of the scenes in a folder; see ``scene_frames``."""
-    for truth_file in sorted(folder.glob("*/truth.json")):
-        yield from scene_frames(truth_file, rng)
-
-
 def scene_frames(truth_file: Path, rng: Rng) -> Iterator[FrameExample]:
     """Frames of a scene's vessels: by label (not plates), as if photographed alone; and parts without a vessel."""
     scene, truth = truth_file.parent, json.loads(truth_file.read_text("utf-8"))

@@ -5,16 +5,14 @@ python -m training.segmenter.collect --out DIR [--own DIR ...] [--second DIR ...
 """
 
 import argparse
-import pickle
-from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Literal
 
-import cv2
 import numpy as np
 
+from training.kept import keep, read_kept, run_jobs, scene_files
 from training.segmenter.dataset import Example, Hand, drawn_example, scene_example
 from training.segmenter.faces import draw_face
 from training.segmenter.scenes import load_scene
@@ -38,49 +36,32 @@ def main() -> None:
     arguments.out.mkdir(parents=True, exist_ok=True)
     jobs: list[Callable[[], int]] = []
     for hand, folders in (("own", arguments.own), ("second", arguments.second)):
-        for truth_file in [file for folder in folders for file in sorted(folder.glob("*/truth.json"))]:
-            jobs.append(partial(_keep_scene, truth_file, hand, arguments.out))
+        jobs += [partial(_keep_scene, truth_file, hand, arguments.out) for truth_file in scene_files(folders)]
     for first in range(0, arguments.drawn, _AT_ONCE):
         jobs.append(partial(_keep_drawn, first, arguments.out))
     for first in range(0, arguments.strange, _AT_ONCE):
         jobs.append(partial(_keep_strange, first, arguments.out))
-    with ProcessPoolExecutor(arguments.workers) as pool:
-        counts = list(pool.map(_run, jobs))
-    print(f"{sum(counts)} faces")
+    print(f"{run_jobs(jobs, arguments.workers)} faces")
 
 
 def load_examples(folder: Path, *, only: Literal["own", "second"] | None = None) -> list[Example]:
     """The faces that were collected; only: those of one hand (drawn faces are the project's own)."""
-    found: list[Example] = []
-    for path in sorted(folder.glob("*.pickle")):
-        if only is None or path.name.startswith(only):
-            found += pickle.loads(path.read_bytes())  # noqa: S301 - our own file
-    return found
-
-
-def _run(job: Callable[[], int]) -> int:
-    cv2.setNumThreads(1)
-    return job()
-
-
-def _keep(name: str, examples: Sequence[Example], out: Path) -> int:
-    (out / f"{name}.pickle").write_bytes(pickle.dumps(list(examples)))
-    return len(examples)
+    return read_kept(folder, ("",) if only is None else (only,))
 
 
 def _keep_scene(truth_file: Path, hand: Hand, out: Path) -> int:
     faces = load_scene(truth_file)
-    return _keep(f"{hand}-{truth_file.parent.name}", [scene_example(face, hand) for face in faces], out)
+    return keep([scene_example(face, hand) for face in faces], out, f"{hand}-{truth_file.parent.name}")
 
 
 def _keep_drawn(first: int, out: Path) -> int:
     drawn = [draw_face(np.random.default_rng([20260302, first + i])) for i in range(_AT_ONCE)]
-    return _keep(f"own-drawn-{first}", [drawn_example(face) for face in drawn], out)
+    return keep([drawn_example(face) for face in drawn], out, f"own-drawn-{first}")
 
 
 def _keep_strange(first: int, out: Path) -> int:
     drawn = [_STRANGE[i % len(_STRANGE)](np.random.default_rng([20261128, i])) for i in range(first, first + _AT_ONCE)]
-    return _keep(f"own-strange-{first}", [drawn_example(face) for face in drawn], out)
+    return keep([drawn_example(face) for face in drawn], out, f"own-strange-{first}")
 
 
 if __name__ == "__main__":

@@ -46,19 +46,8 @@ class SceneFace:
         return (self.classes >= 1) & (self.classes <= 3)
 
 
-def load_scenes(folder: Path, *, labels: bool = True) -> list[SceneFace]:
-    """All faces of all scenes in ``folder`` (those subfolders that hold a truth.json), in order of time.
-
-    Without ``labels`` every vessel is taken for one that has none: its light is as the camera left it.
-    """
-    faces = []
-    for truth_file in sorted(folder.glob("*/truth.json")):
-        faces += load_scene(truth_file, labels)
-    return faces
-
-
-def load_scene(truth_file: Path, labels: bool = True) -> list[SceneFace]:
-    """All faces of one scene, in order of time; see ``load_scenes``."""
+def load_scene(truth_file: Path) -> list[SceneFace]:
+    """All faces of one scene, in order of time."""
     truth = json.loads(truth_file.read_text("utf-8"))
     scene = truth_file.parent
     baselines: dict[str, Baseline | None] = {}
@@ -68,7 +57,7 @@ def load_scene(truth_file: Path, labels: bool = True) -> list[SceneFace]:
         linear = undo_shoulder(decode_srgb8(rgb))
         for vessel in photo["vessels"]:
             own = np.where(owners == vessel["mask_value"], classes, 0).astype(np.uint8)
-            face = _cut(scene.name, photo["file"], vessel, linear, own, baselines, labels)
+            face = _cut(scene.name, photo["file"], vessel, linear, own, baselines)
             if face is not None:
                 faces.append(face)
     return faces
@@ -95,7 +84,6 @@ def _cut(
     linear: NDArray[np.float32],
     own: NDArray[np.uint8],
     baselines: dict[str, Baseline | None],
-    labels: bool,
 ) -> SceneFace | None:
     rows, columns = np.nonzero((own >= 1) & (own <= 3))
     if len(rows) < 100:
@@ -104,7 +92,7 @@ def _cut(
         slice(max(rows.min() - _MARGIN_PX, 0), rows.max() + _MARGIN_PX + 1),
         slice(max(columns.min() - _MARGIN_PX, 0), columns.max() + _MARGIN_PX + 1),
     )
-    referenced = labels and "label_corners" in vessel
+    referenced = "label_corners" in vessel
     light = linear[window]
     if referenced:
         light = (light / _white(linear, vessel)).astype(np.float32)

@@ -1,0 +1,40 @@
+"""What is collected to learn from: made by worker processes, kept as pickled lists in one folder, and read again."""
+
+import pickle
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+from typing import Any
+
+import cv2
+
+
+def run_jobs(jobs: Sequence[Callable[[], int]], workers: int) -> int:
+    """Run jobs in so many processes; the sum of what they return."""
+    with ProcessPoolExecutor(workers) as pool:
+        return sum(pool.map(_run, jobs))
+
+
+def keep(examples: Sequence[Any], folder: Path, name: str) -> int:
+    """Keep examples under a name that begins with their maker; returns how many."""
+    (folder / f"{name}.pickle").write_bytes(pickle.dumps(list(examples)))
+    return len(examples)
+
+
+def read_kept(folder: Path, first_words: tuple[str, ...] = ("",)) -> list[Any]:
+    """All examples whose names begin with one of some words, in the order of the names."""
+    found: list[Any] = []
+    for path in sorted(folder.glob("*.pickle")):
+        if path.name.startswith(first_words):
+            found += pickle.loads(path.read_bytes())  # noqa: S301 - our own file
+    return found
+
+
+def scene_files(folders: Sequence[Path]) -> list[Path]:
+    """The truth.json of every scene in some folders."""
+    return [file for folder in folders for file in sorted(folder.glob("*/truth.json"))]
+
+
+def _run(job: Callable[[], int]) -> int:
+    cv2.setNumThreads(1)
+    return job()
