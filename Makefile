@@ -7,7 +7,7 @@ VENV ?= .venv
 BIN := $(VENV)/bin
 DEMO ?= demo-farm
 # Files of tests run on up to four cores at once.
-SIDE_BY_SIDE := --numprocesses auto --maxprocesses 4 --dist loadfile
+SIDE_BY_SIDE := --numprocesses auto --maxprocesses 4 --dist loadfile --max-worker-restart 1
 
 PIP := -m pip --disable-pip-version-check install --quiet
 # Compiles a lock for Linux, macOS and Windows; versions stay as they are unless UPGRADE=--upgrade is given.

@@ -3,9 +3,18 @@
 import os
 import signal
 from collections.abc import Callable, Generator, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Executor, Future, wait
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    CancelledError,
+    Executor,
+    Future,
+    InvalidStateError,
+    wait,
+)
 from concurrent.futures import ProcessPoolExecutor as Pool
-from contextlib import contextmanager
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager, suppress
 from itertools import takewhile
 from multiprocessing import get_context, resource_tracker
 from threading import current_thread, main_thread
@@ -154,6 +163,8 @@ def _in_flight(
         if not flying:
             return
         done, _ = wait(flying, timeout=_LOOK_UP_SECONDS, return_when=FIRST_COMPLETED)
+        if not done and _is_broken(executor):
+            done = {_failed(future) for future in flying}
         for future in [one for one in flying if one in done]:
             yield flying.pop(future), future
 
@@ -182,10 +193,25 @@ def _begun(executor: Executor, work: Work[Job, Result], job: Job) -> "Future[Res
     """The job's future; a failed one where the executor takes no more jobs because its workers are dead."""
     try:
         return work.hand_to(executor, job)
-    except BrokenExecutor as error:
-        broken: Future[Result] = Future()
-        broken.set_exception(error)
-        return broken
+    except (BrokenExecutor, OSError) as error:
+        if isinstance(error, OSError) and not _is_broken(executor):
+            raise
+        return _failed(Future())
+
+
+def _is_broken(executor: Executor) -> bool:
+    """Whether a pool of this process has lost a worker; such a pool does nothing more."""
+    return bool(getattr(executor, "_broken", False))
+
+
+def _failed(future: "Future[Result]") -> "Future[Result]":
+    """The future as one whose worker is dead.
+
+    A job that is handed over in the very moment in which a pool breaks is forgotten by it (Python 3.11 to 3.13).
+    """
+    with suppress(InvalidStateError):
+        future.set_exception(BrokenProcessPool("its worker is dead"))
+    return future
 
 
 @contextmanager
@@ -199,11 +225,18 @@ def _own_workers(workers: int) -> Iterator[Pool]:
         # Nobody waits for their results any more. A Ctrl-C while they are waited for would leave them behind, and this
         # process hanging at its end.
         with interrupts_held():
-            for process in list((pool._processes or {}).values()):  # Python 3.14 has kill_workers() for this
-                process.kill()
+            _kill_workers(pool)
             pool.shutdown(wait=True, cancel_futures=True)
         raise
+    if _is_broken(pool):
+        # The pool ends its workers itself, but not one that was just being started: it would be waited for, for ever.
+        _kill_workers(pool)
     pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _kill_workers(pool: Pool) -> None:
+    for process in list((pool._processes or {}).values()):  # Python 3.14 has kill_workers() for this
+        process.kill()
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from concurrent.futures import Executor, Future
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from pathlib import Path
@@ -79,6 +79,33 @@ def test_jobs_that_kill_every_worker_end_in_words() -> None:
         list(run_jobs(_die, range(4), workers=2))
     given_up = dict(run_jobs(Work(_die_over_odd, lost=str), range(6), workers=2))
     assert given_up == {0: 0, 1: "1", 2: 2, 3: "3", 4: 4, 5: "5"}
+
+
+@pytest.mark.parametrize("is_started_first", [True, False])
+def test_a_worker_that_is_started_while_the_pool_breaks_is_not_waited_for(
+    is_started_first: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first worker dies while the second is being started: the pool does not know the second yet."""
+
+    def start_slowly(pool: ProcessPoolExecutor) -> None:
+        known = pool._processes
+        if is_started_first:
+            pool._processes = {}
+            start(pool)
+        until = time.monotonic() + 20
+        while known and not pool._broken and time.monotonic() < until:
+            time.sleep(0.01)
+        time.sleep(0.2 if known else 0)
+        if is_started_first:
+            known.update(pool._processes)
+            pool._processes = known
+        else:
+            start(pool)
+
+    start = ProcessPoolExecutor._spawn_process  # type: ignore[attr-defined]
+    monkeypatch.setattr(ProcessPoolExecutor, "_spawn_process", start_slowly)
+    work = Work(_die_over_odd, lost=str)
+    assert dict(run_jobs(work, [1, 2, 4], workers=2)) == {1: "1", 2: 2, 4: 4}
 
 
 def test_an_executor_without_workers_left_ends_in_words() -> None:
