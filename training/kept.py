@@ -3,6 +3,7 @@
 import pickle
 from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +11,12 @@ import cv2
 
 
 def run_jobs(jobs: Sequence[Callable[[], int]], workers: int) -> int:
-    """Run jobs in so many processes; the sum of what they return."""
-    with ProcessPoolExecutor(workers) as pool:
+    """Run jobs in so many processes; the sum of what they return.
+
+    Jobs travel to processes that are started anew: a copy (fork) of a process with threads may wait for ever for a lock
+    that another thread held.
+    """
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
         return sum(pool.map(_run, jobs))
 
 
