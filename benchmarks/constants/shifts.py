@@ -1,12 +1,14 @@
 """Shifting one number in a copy of the tree and running the tests that execute it."""
 
 import json
+import math
 import os
 import shutil
 import subprocess
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from pathlib import Path
 from typing import Literal as Choice
 
@@ -28,12 +30,15 @@ Outcome = Choice["noticed", "survived", "not run", "timed out"]
 
 @dataclass(frozen=True)
 class Shifted:
-    """One number shifted: the file, the number, what came of it, and how many tests were asked."""
+    """One number shifted: the file, the number, the outcome, and the tests that were run. left_out: tests that execute
+    the number and were not run, since they take too long.
+    """
 
     file: str
     literal: Literal
     outcome: Outcome
     tests: int
+    left_out: int = 0
 
 
 @dataclass(frozen=True)
@@ -54,6 +59,11 @@ class Record:
         tests = {one for one in contexts if not one.startswith("fixture ")}
         tests |= {test for test, names in self.fixtures.items() if shared & set(names)}
         return sorted(tests - set(self.failed), key=lambda test: self.seconds.get(test, 0.0))
+
+    def quickest(self, tests: Sequence[str], seconds: float) -> list[str]:
+        """The first of ``tests``, sorted by duration, that together take at most ``seconds``; one at the least."""
+        ends = accumulate(self.seconds.get(test, 0.0) for test in tests)
+        return [test for n, (test, end) in enumerate(zip(tests, ends, strict=True)) if n == 0 or end <= seconds]
 
 
 def copy_tree(target: Path) -> Path:
@@ -97,15 +107,26 @@ def all_literals(sources: Mapping[str, str]) -> list[tuple[str, Literal]]:
     return [(file, literal) for file, text in sources.items() for literal in find_literals(text)]
 
 
-def try_shift(file: str, literal: Literal, tree: Path, sources: Mapping[str, str], seen: Record) -> Shifted:
-    """Shift one number in ``tree``, run the tests that execute it, and put the file back."""
-    tests = seen.tests_of(lines_using(file, literal, sources))
-    if not tests:
+def try_shift(
+    file: str,
+    literal: Literal,
+    tree: Path,
+    sources: Mapping[str, str],
+    seen: Record,
+    seconds: float = math.inf,
+) -> Shifted:
+    """Shift one number in ``tree``, run the tests that execute it, and put the file back.
+
+    seconds: only the quickest of the tests are run, those that together take at most this long.
+    """
+    every = seen.tests_of(lines_using(file, literal, sources))
+    if not every:
         return Shifted(file, literal, "not run", 0)
+    tests = seen.quickest(every, seconds)
     limit = _LIMIT_SECONDS + 3.0 * sum(seen.seconds.get(test, 0.0) for test in tests)
     (tree / file).write_text(with_shift(sources[file], literal), "utf-8")
     try:
-        return Shifted(file, literal, _outcome(tests, tree, limit), len(tests))
+        return Shifted(file, literal, _outcome(tests, tree, limit), len(tests), len(every) - len(tests))
     finally:
         (tree / file).write_text(sources[file], "utf-8")
 

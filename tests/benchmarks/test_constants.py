@@ -4,8 +4,10 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks.constants.__main__ import is_wanted
+from benchmarks.constants.kept import Kept
 from benchmarks.constants.literals import find_literals, with_shift
-from benchmarks.constants.shifts import ROOT, Record, copy_tree, try_shift
+from benchmarks.constants.shifts import ROOT, Record, Shifted, copy_tree, try_shift
 from benchmarks.constants.users import lines_using
 
 pytestmark = pytest.mark.slow
@@ -102,3 +104,40 @@ def test_the_copy_has_what_the_checkout_has(tmp_path: Path) -> None:
     name = "growth/laws/formulas.py"
     assert (tree / name).read_bytes() == (ROOT / name).read_bytes()
     assert not (tree / ".venv").exists()
+
+
+def test_a_number_is_chosen_by_any_of_several_patterns() -> None:
+    (literal,) = find_literals("RATE = 1.5\n")
+    for patterns, wanted in [
+        (["*"], True), (["growth/*"], True), (["growth/rule.py:RATE"], True), (["farm/*", "*:RATE"], True),
+        (["farm/*"], False), (["growth/rule.py:PACE", "vision/*"], False),
+    ]:  # fmt: skip
+        assert is_wanted(patterns, "growth/rule.py", literal) is wanted
+
+
+def test_with_a_limit_only_the_quickest_tests_are_run() -> None:
+    seen = Record({}, {}, {"a": 1.0, "b": 2.0, "c": 30.0})
+    assert seen.quickest(["a", "b", "c"], 3.0) == ["a", "b"]
+    assert seen.quickest(["c"], 3.0) == ["c"]
+    assert seen.quickest(["a", "b", "c"], 33.0) == ["a", "b", "c"]
+
+
+def test_recording_and_outcomes_are_kept_until_a_source_file_changes(tmp_path: Path) -> None:
+    tree, folder = tmp_path / "tree", tmp_path / "kept"
+    (tree / "growth").mkdir(parents=True)
+    (tree / "growth" / "rule.py").write_text("RATE = 1.5\n")
+    made = Record({"growth/rule.py": {"1": ["t.py::one"]}}, {"t.py::one": ["farm"]}, {"t.py::one": 0.5}, ["t.py::two"])
+    (literal,) = find_literals("RATE = 1.5\n")
+    shifted = Shifted("growth/rule.py", literal, "survived", 3, 1)
+    first = Kept(folder, "growth", tree)
+    assert first.record(lambda: made) == made
+    assert first.outcomes() == {}
+    first.add(shifted)
+
+    again = Kept(folder, "growth", tree)
+    assert again.record(lambda: pytest.fail("recorded again")) == made
+    assert again.outcomes() == {("growth/rule.py", literal): shifted}
+
+    (tree / "growth" / "rule.py").write_text("RATE = 1.6\n")
+    assert Kept(folder, "growth", tree).outcomes() == {}
+    assert Kept(None, "growth", tree).outcomes() == {}
