@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -17,8 +18,9 @@ from farm.measure import RunOptions, Vision, measure_paths
 from farm.records import import_vessels, list_readings
 from farm.store import Farm, create_farm
 from farm.store.errors import WorkersLostError
-from farm.workers import Work, run_jobs
+from farm.workers import Work, jobs, run_jobs
 from tests.farm.deadly import DEADLY_PERCENT, SLOW_PERCENT, deadly_eyes, once_deadly_eyes
+from tests.farm.deadly_jobs import die, die_over_odd, die_over_odd_on_signal, wait_for
 from tests.farm.painted import paint
 from tests.processes import started
 
@@ -76,22 +78,26 @@ def test_a_worker_that_is_killed_once_changes_nothing(
 
 def test_jobs_that_kill_every_worker_end_in_words() -> None:
     with pytest.raises(WorkersLostError, match="workers are gone"):
-        list(run_jobs(_die, range(4), workers=2))
-    given_up = dict(run_jobs(Work(_die_over_odd, lost=str), range(6), workers=2))
+        list(run_jobs(die, range(4), workers=2))
+    given_up = dict(run_jobs(Work(die_over_odd, lost=str), range(6), workers=2))
     assert given_up == {0: 0, 1: "1", 2: 2, 3: "3", 4: 4, 5: "5"}
 
 
 @pytest.mark.parametrize("is_started_first", [True, False])
 def test_a_worker_that_is_started_while_the_pool_breaks_is_not_waited_for(
-    is_started_first: bool, monkeypatch: pytest.MonkeyPatch
+    is_started_first: bool, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     """The first worker dies while the second is being started: the pool does not know the second yet."""
 
     def start_slowly(pool: ProcessPoolExecutor) -> None:
         known = pool._processes
+        if known:
+            wait_for(tmp_path / "begun")
         if is_started_first:
             pool._processes = {}
             start(pool)
+        if known:
+            (tmp_path / "go").touch()
         until = time.monotonic() + 20
         while known and not pool._broken and time.monotonic() < until:
             time.sleep(0.01)
@@ -104,7 +110,8 @@ def test_a_worker_that_is_started_while_the_pool_breaks_is_not_waited_for(
 
     start = ProcessPoolExecutor._spawn_process  # type: ignore[attr-defined]
     monkeypatch.setattr(ProcessPoolExecutor, "_spawn_process", start_slowly)
-    work = Work(_die_over_odd, lost=str)
+    monkeypatch.setattr(jobs, "_one_thread", None)  # which would import OpenCV in each of the workers
+    work = Work(partial(die_over_odd_on_signal, tmp_path), lost=str)
     assert dict(run_jobs(work, [1, 2, 4], workers=2)) == {1: "1", 2: 2, 4: 4}
 
 
@@ -185,13 +192,3 @@ class Dead(Executor):
         broken: Future = Future()
         broken.set_exception(BrokenProcessPool("dead"))
         return broken
-
-
-def _die(_: int) -> None:
-    os.kill(os.getpid(), signal.SIGKILL)
-
-
-def _die_over_odd(number: int) -> int:
-    if number % 2:
-        os.kill(os.getpid(), signal.SIGKILL)
-    return number
