@@ -1,1 +1,1 @@
-"""What the project measures of itself; never packaged."""
+"""Commands that print measured figures of the program; not packaged."""

@@ -1,1 +1,1 @@
-"""What makes the shipped networks: scenes, faces, learning; never packaged."""
+"""Training of the shipped networks: scenes, faces, learning; not packaged."""

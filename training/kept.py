@@ -1,4 +1,4 @@
-"""What is collected to learn from: made by worker processes, kept as pickled lists in one folder, and read again."""
+"""Training examples: made by worker processes, stored as pickled lists in one folder, and loaded again."""
 
 import pickle
 from collections.abc import Callable, Sequence
@@ -11,7 +11,7 @@ import cv2
 
 
 def run_jobs(jobs: Sequence[Callable[[], int]], workers: int) -> int:
-    """Run jobs in so many processes; the sum of what they return.
+    """Run jobs in a number of processes; the sum of what they return.
 
     Jobs travel to processes that are started anew: a copy (fork) of a process with threads may wait for ever for a lock
     that another thread held.
@@ -21,13 +21,13 @@ def run_jobs(jobs: Sequence[Callable[[], int]], workers: int) -> int:
 
 
 def keep(examples: Sequence[Any], folder: Path, name: str) -> int:
-    """Keep examples under a name that begins with their maker; returns how many."""
+    """Store examples under a name that begins with their maker; the number of examples."""
     (folder / f"{name}.pickle").write_bytes(pickle.dumps(list(examples)))
     return len(examples)
 
 
 def read_kept(folder: Path, first_words: tuple[str, ...] = ("",)) -> list[Any]:
-    """All examples whose names begin with one of some words, in the order of the names."""
+    """All examples whose file names begin with one of the given words, in the order of the names."""
     found: list[Any] = []
     for path in sorted(folder.glob("*.pickle")):
         if path.name.startswith(first_words):

@@ -1,1 +1,1 @@
-"""How wrong the readings are on scenes with known truth, and what each step of the measuring is worth."""
+"""Error of the readings on scenes with known truth, also with single steps of the measurement left out."""

@@ -1,10 +1,10 @@
-"""How wrong the readings are, by scene and kind, alone and in series, beside Otsu's threshold and k-means, in one run.
+"""Print the error of readings by scene and kind, single and in series, compared with Otsu's threshold and k-means.
 
     python -m benchmarks.accuracy SCENES [--without] [--page DIR]
 
-SCENES is a folder of scenes with truth (photos, masks, truth.json, vessels.csv), or one of them. ``--without`` adds a
-table of what each step is worth: the same scenes with that step left out. ``--page`` writes a page of overlays, truth
-beside reading, for every photo.
+SCENES is a folder of scenes with truth (photos, masks, truth.json, vessels.csv), or one of them. ``--without`` repeats
+the measurement with one step left out at a time. ``--page`` writes a page of overlays that compare the truth with the
+reading of every photo.
 """
 
 import argparse
@@ -28,14 +28,14 @@ from vision.records import Face, MeasuredVessel
 COLUMNS = f"{'':28}{'read':>9}{'error':>8}{'95 %':>8}{'bias':>8}{'concord.':>10}{'held':>7}{'width':>7}{'IoU':>7}"
 
 
-def agreed(one: Sequence[float], other: Sequence[float]) -> float:
-    """Lin's concordance, NaN where neither has any spread."""
-    told = concordance(one, other)
-    return float("nan") if told is None else told.value
+def agreement(one: Sequence[float], other: Sequence[float]) -> float:
+    """Lin's concordance; NaN if neither has any spread."""
+    estimate = concordance(one, other)
+    return float("nan") if estimate is None else estimate.value
 
 
 def row(name: str, results: Sequence[Result], pick: Callable[[Result], MeasuredVessel | None]) -> str:
-    """A line of the table for the readings that ``pick`` takes from the results."""
+    """A row of the table for the readings that ``pick`` selects from the results."""
     read = [(one.case, kept) for one in results if (kept := pick(one)) is not None]
     if not read:
         return f"{name:28}{0:>5}/{len(results):<3}"
@@ -47,25 +47,25 @@ def row(name: str, results: Sequence[Result], pick: Callable[[Result], MeasuredV
     overlaps = [share for case, kept in read if (share := mycelium_overlap(kept, case)) is not None]
     return (
         f"{name:28}{len(read):>5}/{len(results):<3}{np.abs(wrong).mean():>8.2f}{np.quantile(np.abs(wrong), 0.95):>8.2f}"
-        f"{wrong.mean():>+8.2f}{agreed(true, said):>10.4f}{np.mean((low <= true) & (high >= true)):>7.2f}"
+        f"{wrong.mean():>+8.2f}{agreement(true, said):>10.4f}{np.mean((low <= true) & (high >= true)):>7.2f}"
         f"{np.median(high - low):>7.1f}{np.mean(overlaps) if overlaps else float('nan'):>7.3f}"
     )
 
 
 def rival_row(name: str, results: Sequence[Result], percent: Callable[[Face], float]) -> str:
-    """A line for a rule that gives only a percent, on the same faces."""
+    """A row for a rule that gives only a percent, applied to the same faces."""
     faces = [(one.case.percent, one.alone.face) for one in results if one.alone is not None and one.alone.face]
     true = [known for known, _ in faces]
     said = [percent(face) for _, face in faces]
     wrong = np.abs(np.array(said) - true)
     return f"{name:28}{len(faces):>5}/{len(results):<3}{wrong.mean():>8.2f}{np.quantile(wrong, 0.95):>8.2f}" + (
-        f"{np.mean(np.array(said) - true):>+8.2f}{agreed(true, said):>10.4f}"
+        f"{np.mean(np.array(said) - true):>+8.2f}{agreement(true, said):>10.4f}"
     )
 
 
 @contextmanager
 def without(step: str) -> Iterator[None]:
-    """The measuring with one step left out."""
+    """Leave one step of the measurement out."""
     nothing: dict[str, AbstractContextManager[Any]] = {
         "colour correction": patch.object(vision.photo.measure, "white_at_label", lambda *_: None),
         "bare substrate": patch.object(vision.days.series, "_first_baseline", lambda _: None),
@@ -88,7 +88,7 @@ def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("scenes", type=Path)
-    parser.add_argument("--without", action="store_true", help="what each step is worth")
+    parser.add_argument("--without", action="store_true", help="repeat with each step left out")
     parser.add_argument("--page", type=Path, help="folder for a page of overlays")
     arguments = parser.parse_args()
     cv2.setNumThreads(1)

@@ -1,4 +1,4 @@
-"""A page of overlays: for each vessel in each photo what is true beside what was read."""
+"""A page of overlays: truth and reading of each vessel in each photo."""
 
 import html
 from collections.abc import Sequence
@@ -12,13 +12,13 @@ from benchmarks.accuracy.scenes import Result
 from vision.photo import paint_classes
 from vision.pixels import load_picture
 
-#: Colours of bare, mycelium and contaminated, and of what only truth or only the reading calls mycelium.
+#: Colours of bare, mycelium and contaminated, and of pixels that are mycelium only in the truth or only in the reading.
 _MISSED, _MADE_UP, _CONTAMINATED = (255, 60, 0), (0, 110, 255), (200, 0, 160)
 _WIDTH_PX = 300
 
 
 def write_page(results: Sequence[Result], folder: Path) -> Path:
-    """Write ``index.html`` with one picture for each result, worst first; the path of the page."""
+    """Write ``index.html`` with one picture for each result, largest error first; the path of the page."""
     folder.mkdir(parents=True, exist_ok=True)
     read = [one for one in results if one.series is not None]
     read.sort(key=lambda one: -abs((one.series.reading.percent or 0) - one.case.percent) if one.series else 0)
@@ -51,7 +51,7 @@ def _card(one: Result, name: str) -> str:
 
 
 def _picture(one: Result) -> NDArray[np.uint8]:
-    """The vessel's part of the photo with the outline read and what truth and reading do not share."""
+    """The vessel's part of the photo with the outline as found and the pixels where truth and reading differ."""
     assert one.series is not None
     rgb = load_picture(one.case.photo).rgb.copy()
     true = one.case.true_classes()

@@ -1,4 +1,4 @@
-"""What a user would otherwise do with a general library, on the same faces: a threshold, or two colours."""
+"""Simple methods from general libraries on the same faces: a threshold, or two clusters of colour."""
 
 import cv2
 import numpy as np

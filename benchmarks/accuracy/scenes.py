@@ -1,4 +1,4 @@
-"""A scene: photos with exact truth, read as a user's photos are, each alone and then in its series."""
+"""Scenes: photos with exact truth, measured like a user's photos, each alone and then in its series."""
 
 import json
 from collections.abc import Iterator, Sequence
@@ -41,9 +41,9 @@ class Case:
 
 @dataclass(frozen=True, eq=False)
 class Result:
-    """A case with what was read: alone from its photo, and in its series. None where nothing was read.
+    """A case with its readings: from the photo alone, and from the series. None where there is no reading.
 
-    phase: how often the vessel had been shaken by then.
+    phase: number of shakes before the photo.
     """
 
     case: Case
@@ -85,21 +85,21 @@ def read_scene(scene: Path) -> list[Result]:
 
 
 def mycelium_overlap(result: MeasuredVessel, case: Case) -> float | None:
-    """Intersection over union of the mycelium class in the photo, or None where there is too little of it to tell."""
+    """Intersection over union of the mycelium class in the photo, or None if there is too little of it to compare."""
     true = case.true_classes() == 2
     said = paint_classes((true.shape[0], true.shape[1]), (result,)) == 2
     return overlap_of(true, said) if (true | said).sum() > 400 else None
 
 
 def overlap_of(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> float:
-    """Intersection over union of two masks, 0-1; at least one must hold anything."""
+    """Intersection over union of two masks, 0-1; at least one must not be empty."""
     return float((one & other).sum()) / int((one | other).sum())
 
 
 def _in_series(
     results: Sequence[Result], spec: VesselSpec, inoculated_hours: float, shaken_hours: Sequence[float]
 ) -> Iterator[Result]:
-    """The results of one vessel with what was read in its series."""
+    """The results of one vessel with the readings of its series added."""
     phases = {id(one): sum(at <= one.case.taken_hours for at in shaken_hours) for one in results}
     seen = [one for one in sorted(results, key=lambda one: one.case.taken_hours) if one.alone is not None]
     faces = [

@@ -1,1 +1,1 @@
-"""How much does another camera's colour move the readings, and how much of that does its profile take back?"""
+"""Change of the readings with the colours of another camera, and how much of it a camera profile removes."""

@@ -1,10 +1,11 @@
-"""Prints how far readings move if another camera had taken the same photos, without and with that camera's profile.
+"""Print how much readings change with the colours of another camera, without and with a profile of that camera.
 
     python -m benchmarks.camera SCENES
 
-SCENES is a folder of scenes, as for benchmarks.accuracy. Three invented cameras: one that mixes its colours (dull), one
-that drives them apart (gaudy), and a plain one, whose profile would not be kept and is used all the same. A profile is
-fitted to a drawn shot of the colour chart, as `spawnrun calibrate` does. Each photo is read alone.
+SCENES is a folder of scenes, as for benchmarks.accuracy. Three invented cameras: one with less
+saturated colours (dull), one with more saturated colours (gaudy), and one without any change (plain). The profile of
+the plain one would not be stored, but is applied here. Profiles are fitted to a drawn photo of the colour chart, like
+`spawnrun calibrate` does. Each photo is measured alone.
 """
 
 import argparse
@@ -24,7 +25,7 @@ from vision.photo import measure_photo
 from vision.pixels import load_picture
 from vision.records import PhotoContext
 
-#: Rows and columns red, green, blue of linear light; neutral stays neutral.
+#: Matrices for linear red, green, blue; neutral colours stay neutral.
 CAMERAS = {
     "dull": MIXED,
     "gaudy": np.array([[1.34, -0.30, -0.04], [-0.15, 1.33, -0.18], [-0.03, -0.36, 1.39]]),
@@ -33,13 +34,13 @@ CAMERAS = {
 
 
 def percents(rgb: np.ndarray, context: PhotoContext, profile: CameraProfile | None = None) -> dict[str, float]:
-    """Percent by vessel of those that were read."""
+    """Percent by vessel, for vessels that have one."""
     measured = measure_photo(rgb, replace(context, profile=profile))
     return {one.reading.vessel: one.reading.percent for one in measured if one.reading.percent is not None}  # type: ignore[misc]
 
 
 def moves(scene: Path, profiles: dict[str, CameraProfile]) -> Iterator[tuple[str, str, float]]:
-    """Camera, "without" or "profile", and by how many points a reading moved; NaN for one that was lost or came new."""
+    """Camera, "without" or "profile", and the change of each reading in points; NaN if one of the two is missing."""
     truth = json.loads((scene / "truth.json").read_text("utf-8"))
     context = PhotoContext(scene_specs(scene))
     for photo in truth["photos"]:
@@ -62,12 +63,12 @@ def main() -> None:
     cv2.setNumThreads(1)
     profiles = {name: profile_of(matrix, name) for name, matrix in CAMERAS.items()}
     for name, profile in profiles.items():
-        away = f"{profile.difference_before:.1f}, by its profile {profile.difference_after:.1f}"
+        away = f"{profile.difference_before:.1f}, with its profile {profile.difference_after:.1f}"
         print(f"{name}: mean CIEDE2000 {away}; {'kept' if profile.helps else 'not kept'}")
     print(f"{'':10}{'camera':8}{'':10}{'readings':>9}{'lost':>6}{'mean':>7}{'95 %':>7}{'most':>7}")
     for scene in find_scenes(arguments.scenes):
         if "label_corners" not in (scene / "truth.json").read_text("utf-8"):
-            print(f"{scene.name}: passed over, without labels")
+            print(f"{scene.name}: skipped, it has no labels")
             continue
         found: dict[tuple[str, str], list[float]] = {}
         for name, way, points in moves(scene, profiles):

@@ -53,7 +53,7 @@ class Literal:
 
 
 def find_literals(source: str) -> list[Literal]:
-    """Numbers worth shifting, in the order of the text; raises SyntaxError for what is no Python."""
+    """Numbers worth shifting, in the order of the text; raises SyntaxError if it is not Python."""
     found: list[Literal] = []
     for statement in ast.parse(source).body:
         found.extend(_of_statement(statement, ""))

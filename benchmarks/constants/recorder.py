@@ -1,7 +1,7 @@
 """A pytest plugin that records which test runs which line: ``pytest -p benchmarks.constants.recorder``.
 
-Each test is a context of coverage.py. What a fixture of a wider scope runs counts for every test that uses it, since
-only the first sets it up. Lines run by worker processes are not seen.
+Each test is a context of coverage.py. Lines run by a fixture of a wider scope count for every test that uses it, since
+only the first of them sets it up. Lines run in worker processes are not recorded.
 """
 
 import json
@@ -49,7 +49,7 @@ class Recorder:
         self.coverage.switch_context(before)
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-        """How long each test takes, so that the quick ones can be run first, and which fail before any shift."""
+        """Note the duration of each test, to run quick ones first, and which tests fail before any shift."""
         if report.failed:
             self.failed.add(report.nodeid)
         self.seconds[report.nodeid] = self.seconds.get(report.nodeid, 0.0) + report.duration
@@ -71,7 +71,7 @@ class Recorder:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Begin to record, if asked to by the environment."""
+    """Start recording if the environment variables are set."""
     if package := os.environ.get(PACKAGE):
         recorder = Recorder(package, Path(os.environ[OUTPUT]))
         config.pluginmanager.register(recorder)

@@ -23,7 +23,7 @@ TESTS: dict[str, tuple[str, ...]] = {
     "farm": ("tests/farm", "tests/outside"),
     "vision": ("tests/vision", "tests/outside"),
 }
-_LIMIT_SECONDS = 60.0  # beside three times what its tests took when they were recorded
+_LIMIT_SECONDS = 60.0  # added to three times the recorded duration of the tests
 _NO_FAILURE, _SOME_FAILED = 0, 1
 Outcome = Choice["noticed", "survived", "not run", "timed out"]
 
@@ -43,8 +43,8 @@ class Shifted:
 
 @dataclass(frozen=True)
 class Record:
-    """Which tests run each line of a package. lines: tests by file and line; seconds: by test. failed: those that fail
-    before anything is shifted, so that they can tell nothing.
+    """Which tests run each line of a package. lines: tests by file and line; seconds: by test. failed: tests that
+    fail before anything is shifted; they are not used.
     """
 
     lines: Mapping[str, Mapping[str, Sequence[str]]]

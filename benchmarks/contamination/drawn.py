@@ -18,7 +18,7 @@ _NEAR_MM = 4.0
 
 
 def drawn_looks(count: int, seed: int) -> list[Look]:
-    """Drawn faces, each read alone; with a seed that training does not use they are new, though of the same kind."""
+    """Drawn faces, each read alone; with a seed that training does not use they are new faces of the same kind."""
     rng = np.random.default_rng([seed, 90_210])
     return [_look(draw_face(rng), number) for number in range(count)]
 

@@ -26,10 +26,10 @@ class Flag:
 class Look:
     """One vessel in one photo, with its truth and every suspect that its photos up to then had shown.
 
-    true_cm2: contaminated face, true_coloured_cm2: what of it shows a colour already; colour: "" where clean.
+    true_cm2: contaminated area, true_coloured_cm2: the part of it that is coloured; colour: "" if clean.
     is_read: whether the photo gave a reading. rule_hits, rule_misfires: whether the green rule flagged on
-    contamination, and elsewhere. photo_file, face_box, truth_boxes: what the page shows; picture: a JPEG in their
-    place.
+    contamination, and elsewhere. photo_file, face_box, truth_boxes: shown on the page; picture: a JPEG
+    instead of them.
     """
 
     scene: str
@@ -56,7 +56,7 @@ class Look:
 
     @property
     def is_large(self) -> bool:
-        """Whether the patch as a whole has that size, what is still white of it counted."""
+        """Whether the patch has that size including its white part."""
         return self.true_cm2 >= DUE_CM2.get(self.kind, USUAL_DUE_CM2)
 
     @property

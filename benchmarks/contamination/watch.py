@@ -1,4 +1,4 @@
-"""Run a scene as a grower would: a farm, each photo measured on its day, and the suspects of that evening."""
+"""Run a scene like a grower: a farm, each photo measured on its day, and the suspects at the end of that day."""
 
 import json
 import shutil

@@ -1,4 +1,4 @@
-"""Kill a run and an import at seeded moments, run them again, and print whether the records are right.
+"""Kill a run and an import at random moments (seeded), run them again, and print whether the records are right.
 
     python -m benchmarks.faults --kills 60 --seed 1
 

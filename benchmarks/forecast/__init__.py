@@ -1,1 +1,1 @@
-"""Measure the forecast on simulated farms and on records with known truth, beside simple baselines."""
+"""Measure the forecast on simulated farms and on records with known truth, compared with simple baselines."""

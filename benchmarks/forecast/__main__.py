@@ -1,6 +1,6 @@
 """Print scores of the forecast: ``python -m benchmarks.forecast [RECORDS_DIR [--resplit]] [--plot FILE]``.
 
-Without a folder it runs on simulated farms of several kinds; with one, on its readings.csv, events.csv and truth.csv.
+Without a folder it runs on simulated farms of several kinds; with one, on readings.csv, events.csv and truth.csv in it.
 """
 
 import argparse

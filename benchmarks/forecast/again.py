@@ -1,4 +1,4 @@
-"""Compare forecasts of batches that were fitted again with those of a whole fit made at the same moment."""
+"""Compare the forecasts of batches that were refitted alone with those of a fit of the whole farm at the same time."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
@@ -9,7 +9,7 @@ from benchmarks.forecast.simulate import PLANS, Truth, simulate
 from growth.data import Forecast, ForecastSettings, Series
 from growth.forecast import forecast, forecast_and_learn, reforecast_batches
 
-#: Batches of which a photo has come in since the whole fit: 30 vessels in 590 or 620, half of what is let pass.
+#: Batches with a new photo since the whole fit: 30 of 590 or 620 vessels, half of what a partial refit allows.
 _BATCHES = 3
 _SETTINGS = ForecastSettings(curve=False)
 _EDGES = ("through_median", "through_low", "through_high")
@@ -17,10 +17,10 @@ _EDGES = ("through_median", "through_low", "through_high")
 
 @dataclass
 class Distances:
-    """Days that one forecast lies from another, over vessels with a day in both, for median, low and high.
+    """Differences in days between two forecasts of median, low and high, over vessels with a day in both.
 
-    width: days of the whole fit's intervals; error: days of its median, and of the other's, from the truth.
-    other_status: vessels that the two give another status.
+    width: width of the whole fit's intervals, days; error: error of its median and of the other's, days.
+    other_status: vessels whose status differs.
     """
 
     days: dict[str, list[float]] = field(default_factory=lambda: {edge: [] for edge in _EDGES})
@@ -56,7 +56,7 @@ class Distances:
 
 
 def compare_fits(seeds: Sequence[int]) -> dict[str, Distances]:
-    """Distances of batches fitted again after their newest photo, of what they said before, and of other batches."""
+    """Distances of refitted batches, of their forecasts before the refit, and of the other batches."""
     again, before_it, kept = Distances(), Distances(), Distances()
     for vessels in _farms(seeds):
         truths = {one.vessel: truth for one, truth in vessels}
@@ -80,7 +80,7 @@ def compare_fits(seeds: Sequence[int]) -> dict[str, Distances]:
 
 
 def _farms(seeds: Sequence[int]) -> Iterator[list[tuple[Series, Truth]]]:
-    """Farms of two plans each: what all know of the table, and readings without bounds of a species unknown to it."""
+    """Farms of two plans each: species of the table, and an unknown species with readings without bounds."""
     even, fast, by_eye = (
         next(plan for plan in PLANS if plan.name.startswith(name)) for name in ("even", "fast", "unk")
     )

@@ -31,7 +31,7 @@ def own_logistic(series: Series) -> float | None:
 
 
 def past_days(vessels: Sequence[tuple[Series, Truth]]) -> dict[tuple[str, str], list[float]]:
-    """Days to through of the farm's finished vessels, by kind and species."""
+    """Days to colonised through of the farm's finished vessels, by kind and species."""
     past: dict[tuple[str, str], list[float]] = defaultdict(list)
     for series, truth in vessels:
         if truth.finished and truth.through_day is not None:

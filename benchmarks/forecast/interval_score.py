@@ -1,4 +1,4 @@
-"""A proper score of an interval: smaller is better, and a forecaster does best by saying what they believe.
+"""A proper score of an interval: smaller is better, and stating the true quantiles minimises its expectation.
 
 Gneiting & Raftery 2007, J. Am. Stat. Assoc. 102(477): 359-378, section 6.2.
 """

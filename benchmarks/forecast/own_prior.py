@@ -1,6 +1,6 @@
-"""Simulation-based calibration: farms drawn from the forecast's own prior, so that every quantile must be right.
+"""Simulation-based calibration: on farms drawn from the forecast's own prior, every quantile must be right.
 
-Talts et al. 2018, arXiv:1804.06788. It checks the inference, not the laws: simulated fronts ask that harder question.
+Talts et al. 2018, arXiv:1804.06788. It checks the inference, not the laws; the simulated fronts check those.
 One vessel of each group is scored and groups are drawn independently, so the ranks are independent and a chi-square
 on 9 degrees of freedom says whether they are even.
 """
@@ -24,14 +24,14 @@ Array = NDArray[np.floating[Any]]
 Rng = np.random.Generator
 
 _SUBSTRATE = "straw"
-_OWN_ERROR = 0.02  # standard deviation of a reading at half colonised, as its bounds say
+_OWN_ERROR = 0.02  # standard deviation of a reading at half colonised, according to its bounds
 _FINISHED, _LIVE, _VESSELS = 2, 1, 4  # batches of a group, and vessels of a batch
 
 
 def drawn_groups(law: str, seed: int, groups: int) -> tuple[list[Series], dict[int, float]]:
     """Vessels of independent groups drawn from the prior of one law, and the true days of 99 % of those to be scored.
 
-    The day on which a live batch is looked at does not depend on how far it is: the forecast takes it so.
+    The day of the last reading of a live batch does not depend on its progress, as the forecast assumes.
     """
     rng, growth_law = np.random.default_rng(seed), GROWTH_LAWS[law]
     pace, _ = usual_pace("block", "", _SUBSTRATE)

@@ -10,7 +10,7 @@ from growth.data import Series
 
 
 def read_records(folder: Path) -> list[tuple[Series, Truth]]:
-    """All vessels that have readings, with what really happened to them; days count from inoculation."""
+    """All vessels that have readings, with their truth; days count from inoculation."""
     readings: dict[str, list[dict[str, str]]] = defaultdict(list)
     for row in _rows(folder / "readings.csv"):
         readings[row["vessel"]].append(row)

@@ -1,6 +1,6 @@
 """Other cuts of the same records: only finished batches, some of them cut at a random progress as if they were live.
 
-The live vessels of the records are not used, so what is learned here can be checked on them.
+The live vessels of the records are not used, so conclusions from here can be checked on them.
 """
 
 from collections.abc import Sequence
@@ -35,7 +35,7 @@ def _cut(one: Series, truth: Truth, rng: np.random.Generator) -> tuple[Series, T
     days, percent = np.array(one.days)[order], np.array(one.percent)[order]
     shaken = one.shaken_days[0] if one.shaken_days else -np.inf
     after = days > shaken
-    # a rise through all readings, those after the cut too: the first reading above a percent is one that errs upwards
+    # monotone through all readings, also after the cut: the first reading above a percent tends to err upwards
     rise = isotonic_regression(percent[after]).x
     aim = rng.uniform(*_PROGRESS) * min(1.0, rise[-1] / 100.0)
     until = float(np.interp(aim, rise + 1e-6 * np.arange(len(rise)), days[after]))

@@ -17,16 +17,16 @@ from growth.forecast.farm_forecast import make_forecasts
 
 _LEVELS = tuple(float(level) for level in np.arange(0.1, 0.95, 0.1))
 _THIRDS = ((33.3, "young"), (66.7, "middle"), (101.0, "old"))
-#: A stall can be seen once it has lasted: this part of the time before it, and this many readings.
+#: A stall counts as visible after this share of the time before it, and this many readings.
 _LASTED, _SEEN = 0.25, 3
 _LEVEL = 5.0  # points that readings on the level may be off the true percent, where no day of stopping is recorded
-#: A drop shows if the percent before it was at least this, and no more than this part is left.
+#: A drop counts as visible if the percent before it was at least this, and at most this share of it is left.
 _LEVEL_BEFORE, _LEFT = 8.0, 0.6
 
 
 @dataclass
 class Tally:
-    """Everything scored so far, over one or more farms. Rows are live vessels that really came through."""
+    """Everything scored so far, over one or more farms. Rows are live vessels that became colonised through."""
 
     kinds: list[str] = field(default_factory=list)
     thirds: list[str] = field(default_factory=list)
@@ -42,7 +42,7 @@ class Tally:
     false_stalls: int = 0
     behind: list[float | None] = field(
         default_factory=list
-        # days later than its batch, of each vessel called far behind; None: never through
+        # days after its batch, for each vessel reported as far behind; None: never colonised through
     )
 
 
@@ -125,10 +125,10 @@ def _add_score(tally: Tally, name: str, low: float | None, high: float | None, t
 
 @dataclass
 class Shakes:
-    """How often unrecorded shakes are asked about. A drop shows if a later reading is well below the last one before.
+    """How often unrecorded shakes are asked about. A drop is visible if a later reading is well below the one before.
 
-    shown_asked of shown: drops that show; calm_asked of calm: vessels never shaken; stalled: shaken ones called stalled
-    though they came through.
+    shown_asked of shown: visible drops; calm_asked of calm: vessels never shaken; stalled: shaken vessels reported as
+    stalled that became colonised through.
     """
 
     shown: int = 0
@@ -140,7 +140,7 @@ class Shakes:
 
 
 def score_shakes(vessels: Sequence[tuple[Series, Truth]], shakes: Shakes) -> None:
-    """Forecast the same farm without its events, and count what is asked about."""
+    """Forecast the same farm without its events, and count the questions about shakes."""
     said = forecast([replace(s, shaken_days=()) for s, _ in vessels], settings=ForecastSettings(curve=False))
     for (one, truth), told in zip(vessels, said, strict=True):
         asked = told.status == "dropped"

@@ -135,7 +135,7 @@ def _grown(crop: Crop, plan: FarmPlan, pace: float, lag: float, rng: Rng) -> Arr
     starts, inside = _starts(crop, rng)
     slow = np.where(inside, 1.0 / speed, -1.0)
     reached = np.asarray(MCP_Geometric(slow).find_costs(starts)[0])[inside]
-    # the crop's span is that of a usual face: its own starts and patches make each vessel's differ
+    # the crop's span holds for an average face; starts and patches make each vessel differ
     usual = _usual_reach(crop, starts)
     vessel_pace = np.exp(plan.within * rng.standard_normal())
     days = reached / usual * crop.span_days * pace * vessel_pace

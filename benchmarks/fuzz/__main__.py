@@ -2,7 +2,7 @@
 
     python -m benchmarks.fuzz --files 6000 --seed 1 --keep BAD_FILES
 
-Each picture goes through loading and measuring, as in a batch, in a watched process; some hundreds of them also as a
+Each picture goes through loading and measuring, as in a batch, in a supervised process; some hundreds of them also as a
 folder to `spawnrun measure`. Tables go through the functions that the commands read them with. Exit code 1 where there
 was a traceback, a hang of over 10 s or a crash; those files are kept in the folder given.
 """

@@ -52,7 +52,7 @@ pace = [["block", "straw", 2.5, 13]]
 like = "oyster"
 colours = ["white"]
 """
-#: By the file's name: its content, the command that reads it, and of how many files one is a file of this kind.
+#: By file name: its content, the command that reads it, and N if one file in N is of this kind.
 KINDS = {
     "vessels.csv": (VESSELS, ("vessel", "import", "{file}", "--farm", "{farm}"), 4),
     "layout.csv": (LAYOUT, ("measure", "{photo}", "--layout", "{file}", "--farm", "{farm}"), 6),
@@ -84,7 +84,7 @@ def changed_tables(count: int, seed: int) -> Iterator[tuple[str, bytes]]:
 
 
 def try_table(kind: str, content: bytes, home: Path) -> tuple[str, str]:
-    """Outcome (taken, refused or fault) and output of the command that reads this kind."""
+    """Outcome (accepted, refused or fault) and output of the command that reads this kind."""
     from cli import run
     from farm.store import create_farm
 
@@ -119,7 +119,7 @@ def try_table(kind: str, content: bytes, home: Path) -> tuple[str, str]:
 
 
 def fuzz_tables(count: int, seed: int, home: Path) -> bool:
-    """Try so many and print what came of them; whether all were taken in or refused in words."""
+    """Try a number of tables and print the outcomes; whether all were accepted or refused with a reason."""
     home.mkdir(parents=True)
     counts: Counter[tuple[str, str]] = Counter()
     slowest: dict[str, float] = {}

@@ -2,10 +2,10 @@
 
     python -m benchmarks.photographs FOLDER
 
-FOLDER holds photos and annotations.json, which tells of each photo the parts that were looked at: an outline in pixels
-(circle or polygon), the percent that white growth or the like covers, by how much that may be wrong, whether a colour
-should be flagged, and how far the human trusts it. Each part is read without a label, by a box around it, as the kind
-of vessel that it is or is most like. Beyond: by how many points the percent lies outside what was set by hand.
+FOLDER holds photos and annotations.json, which lists the annotated parts of each photo: an outline in pixels (circle or
+polygon), the percent covered by growth, the uncertainty of that percent, whether a colour should be flagged, and the
+annotator's confidence. Each part is measured without a label, from a box around it, as the most similar kind of vessel.
+The column "beyond" says by how many points the percent lies outside the range set by hand.
 """
 
 import argparse
@@ -27,9 +27,9 @@ from vision.records import Box, PhotoContext, Reading, VesselSpec
 KINDS: tuple[tuple[str, Kind], ...] = (
     ("jar", "jar"), ("cup", "jar"), ("bag", "bag"), ("bulk", "bag"), ("mould", "bag"), ("snow", "bag"),
 )  # fmt: skip
-#: A box reaches beyond its part by this share of the part's longer side.
+#: Margin of a box around its part, as a share of the part's longer side.
 MARGIN = 0.06
-#: Figures use only parts whose estimate has one of these levels of trust.
+#: Figures use only parts whose estimate has one of these levels of confidence.
 TRUSTED = ("high", "medium")
 
 
@@ -85,7 +85,7 @@ def read_parts(folder: Path) -> Iterator[Part]:
 
 
 def row(name: str, parts: list[Part]) -> str:
-    """A line of the table."""
+    """A row of the table."""
     beyond = [part.beyond for part in parts if part.beyond is not None]
     coloured, others = (
         [bool(part.reading.suspects) for part in parts if part.beyond is not None and part.coloured is which]

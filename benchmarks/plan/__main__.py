@@ -1,9 +1,9 @@
-"""Print how often the 80 % interval holds a batch's day: the day on which eight of its ten blocks are through.
+"""Print how often the 80 % interval contains a batch's day: the day on which eight of its ten blocks are through.
 
     python -m benchmarks.plan --farms 80
 
-Invented farms: four finished batches of six blocks of oyster on straw, one of ten read up to day 6, and one of ten to
-come. Rates differ by 15 % between farms, 20 % between batches and 10 % within one; readings err by 2 points.
+Invented farms: four finished batches of six blocks of oyster on straw, one of ten read up to day 6, and one of ten not
+yet inoculated. Rates differ by 15 % between farms, 20 % between batches and 10 % within one; readings err by 2 points.
 """
 
 import argparse
@@ -60,7 +60,7 @@ def _one_farm(chance: np.random.Generator) -> dict[tuple[str, str], bool]:
 def _batch(
     chance: np.random.Generator, name: str, size: int, farm_rate: float, until: float | None
 ) -> tuple[list[Series], Array]:
-    """Series of a batch, read every other day until a day (None: well through), and the true days to 99 %."""
+    """Series of a batch, read every other day until a day (None: long after it is through), and true days to 99 %."""
     batch_rate = farm_rate * np.exp(_BETWEEN_BATCHES * chance.standard_normal())
     rates = batch_rate * np.exp(_WITHIN * chance.standard_normal(size))
     through = _LAG_DAYS + np.log(100.0) ** (1.0 / _ORDER) / rates

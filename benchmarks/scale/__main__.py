@@ -51,7 +51,7 @@ def _row(*cells: object) -> None:
 
 
 def _batch(home: Path, few: int, many: int) -> None:
-    """Few and many photos in this process on one core (cost of each), then as a command on all cores (memory)."""
+    """Measure few and many photos in this process on one core (cost of each), and as a command on all (memory)."""
     _row(
         "photos of 12 megapixels, 8 bags each",
         "core-seconds a photo",
@@ -147,7 +147,7 @@ def _ready_after_photo(farm: Farm, number: int) -> Watched:
 
 
 def _photo_on(name: str, large: Farm, empty: Farm, photos: Path, rounds: int) -> None:
-    """One photo, measured again each time, in turn on the large farm and on one that knows its vessels alone."""
+    """One photo, measured again each time, alternately on the large farm and on one with only the photo's vessels."""
 
     def timed(farm: Farm) -> float:
         begun = time.perf_counter()
@@ -170,7 +170,7 @@ def _photo_on(name: str, large: Farm, empty: Farm, photos: Path, rounds: int) ->
 
 @contextmanager
 def _password(records: str) -> Iterator[None]:
-    """Let the commands that are run know the password of a server."""
+    """Pass the password of a server to the commands that are run."""
     from sqlalchemy import make_url
 
     from benchmarks.scale.watched import ENVIRONMENT

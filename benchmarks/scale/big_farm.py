@@ -25,7 +25,7 @@ _KINDS = (
     ("bag", "lion's mane", "sawdust", 15.0),
     ("block", "shiitake", "sawdust", 20.0),
 )
-#: One vessel in this many has a patch that may be a mould.
+#: One vessel in this many has a suspect patch.
 _SPOTTED = 25
 
 

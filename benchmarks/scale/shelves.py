@@ -13,7 +13,7 @@ from tests.vision.drawn import bag_photo, label_picture, paste
 
 #: 4 x 3 cells of 990 x 1020 px make 12 megapixels; eight of them hold a bag.
 PX_PER_MM, COLUMNS, ROWS, BAGS, DAYS = 3.0, 4, 3, 8, 8
-#: Left and top of the label in a cell, mm, as ``bag_photo`` puts it.
+#: Left and top of the label in a cell, mm, as in ``bag_photo``.
 _LABEL_MM = (135.0, 98.0)
 
 Rgb = NDArray[np.uint8]

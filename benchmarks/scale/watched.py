@@ -15,9 +15,9 @@ _SPAWNRUN = "import sys; from cli import run; sys.exit(run(sys.argv[1:]))"
 
 @dataclass(frozen=True)
 class Watched:
-    """Wall-clock seconds, and processor seconds of all its processes, which others on the machine lengthen less.
+    """Wall-clock seconds, and processor seconds of all its processes, which depend less on other load.
 
-    parent_mib, worker_mib: most resident memory of the command itself and of the largest process it began.
+    parent_mib, worker_mib: peak resident memory of the command itself and of the largest process it started.
     """
 
     seconds: float
@@ -28,7 +28,7 @@ class Watched:
 
 
 def spawnrun(*arguments: str | Path, accept: tuple[int, ...] = (0, 3)) -> Watched:
-    """Run a command line of this program and watch it. Raises RuntimeError if it fails."""
+    """Run a command line of this program and measure it. Raises RuntimeError if it fails."""
     begun, used = time.perf_counter(), _used_by_children()
     command = [sys.executable, "-c", _SPAWNRUN, *map(str, arguments)]
     most: dict[int, float] = {}
@@ -60,7 +60,7 @@ def _children(process: int) -> list[int]:
 
 
 def _peak_mib(process: int) -> float:
-    """Most resident memory so far (VmHWM of proc(5))."""
+    """Peak resident memory so far (VmHWM of proc(5))."""
     try:
         for line in Path(f"/proc/{process}/status").read_text().splitlines():
             if line.startswith("VmHWM:"):

@@ -1,1 +1,1 @@
-"""Are signs beside colour told where growth is held back or grain turns dark, and nowhere else?"""
+"""Hits and false alarms of signs other than colour: growth that stops in a part, and grain that turns dark."""

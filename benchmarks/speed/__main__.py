@@ -1,11 +1,11 @@
-"""Measure how long one photo and the start of the command take, compared with reference tasks.
+"""Measure how long one photo and the start of the command take, compared with simple tasks.
 
     python -m benchmarks.speed [PHOTOS] [--rounds N] [--megapixels 12]
 
 PHOTOS is a folder of photos (.jpg) with at least eight labelled bags in all of them; sample_images' own without it.
-Eight of them are put into one picture. Its reading (load_picture and measure_photo) is timed in turns with the decoding
-of the same JPEG by OpenCV, on one thread, in processor time of this process, so that others on the machine disturb
-little; medians over the rounds. Then the start of the command, in wall time, on a farm of 300 invented vessels.
+Eight of them are put into one picture. Its reading (load_picture and measure_photo) and the decoding of the same
+JPEG by OpenCV are timed alternately, on one thread, in processor time of this process, which depends little on other
+load; medians over the rounds. Then the start of the command, in wall time, on a farm of 300 invented vessels.
 """
 
 import argparse

@@ -1,7 +1,7 @@
-"""A picture of eight labelled vessels, like a phone's, composed of smaller photos of labelled bags.
+"""A picture of eight labelled vessels, like a phone photo, composed of smaller photos of labelled bags.
 
-Each bag is cut out of its photo with what is around it and enlarged into a cell of its own; since a bag may come twice
-(on two days), each gets a new label, drawn where its own is.
+Each bag is cut out of its photo with its surroundings and enlarged into a cell. Since a bag may be used twice (from two
+days), a new label is drawn over each one.
 """
 
 from pathlib import Path
@@ -25,7 +25,7 @@ _LABEL_PX_PER_MM = 20
 
 
 def compose(photos: Path, width: int = 4000, height: int = 3000) -> tuple[bytes, PhotoContext]:
-    """A JPEG of eight bags with labels from the photos in a folder, and what is known of its vessels.
+    """A JPEG of eight bags with labels from the photos in a folder, and the specs of its vessels.
 
     Raises SystemExit where the folder's photos have fewer than eight labelled bags, counted over all of them.
     """
@@ -42,7 +42,7 @@ def compose(photos: Path, width: int = 4000, height: int = 3000) -> tuple[bytes,
 
 
 def _bags(photos: Path, wanted: int) -> list[tuple[NDArray[np.uint8], Label]]:
-    """Photos with a label in each that was read, label by label."""
+    """Each label that was read, with its photo."""
     found: list[tuple[NDArray[np.uint8], Label]] = []
     for photo in sorted(photos.glob("*.jpg"), reverse=True):
         rgb = load_picture(photo).rgb
@@ -73,14 +73,14 @@ def _cell(rgb: NDArray[np.uint8], label: Label, name: str, size: tuple[int, int]
     drawn = cv2.resize(cv2.warpPerspective(code, lay, twice), size, interpolation=cv2.INTER_AREA)
     there = cv2.resize(cv2.warpPerspective(cover, lay, twice), size, interpolation=cv2.INTER_AREA)
     share = there.astype(np.float32)[..., None] / 255
-    # The code's white is that of its sticker; its black is that of print.
+    # White of the code as of the sticker around it, black as of print.
     white = np.median(cell[there > 250].max(axis=1))
     new = 20 + drawn.astype(np.float32)[..., None] / 255 * (white - 20)
     return np.asarray(np.round(cell * (1 - share) + new * share), np.uint8)
 
 
 def _drawn_code(name: str) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
-    """The code of a name on a sticker's picture, and 255 where it and its quiet zone cover what was there before."""
+    """The code of a name on a sticker's picture, and a mask (255) of the code with its quiet zone."""
     geometry = LABELS["normal"]
     shape = (round(geometry.height_mm * _LABEL_PX_PER_MM), round(geometry.width_mm * _LABEL_PX_PER_MM))
     drawn, cover = np.full(shape, 255, np.uint8), np.zeros(shape, np.uint8)

@@ -1,4 +1,4 @@
-"""What a user could write instead: Otsu's threshold on the whole frame with scikit-image, and shares by vessel."""
+"""A simple script for comparison: Otsu's threshold on the whole frame with scikit-image, and shares by vessel."""
 
 from collections.abc import Sequence
 from pathlib import Path

@@ -1,1 +1,1 @@
-"""How the outliner, the network that finds a vessel's face in its frame, is trained."""
+"""Training of the outliner, the network that finds a vessel's face in its frame."""

@@ -3,8 +3,8 @@
     python -m training.outliner.collect --out DIR [--own DIR ...] [--second DIR ...] [--drawn 600] [--nothing 2000]
         [--textures DIR] [--workers 16]
 
---own, --second: folders of scenes with truth of either hand. --nothing: pictures without a vessel, made of drawn things
-and of the photographs of materials in --textures.
+--own, --second: folders of scenes with truth, by the maker of the scenes. --nothing: number of pictures without a
+vessel, made of drawn objects and of the photographs of materials in --textures.
 """
 
 import argparse
@@ -48,7 +48,7 @@ def main() -> None:
 
 
 def load_kept_frames(folder: Path, *, only: Literal["own", "second"] | None = None) -> list[FrameExample]:
-    """The frames that were collected; only: those of one hand (what shows nothing belongs to both)."""
+    """The collected frames; only: those of one maker (pictures without a vessel belong to both)."""
     return read_kept(folder, ("",) if only is None else (only, "nothing"))
 
 

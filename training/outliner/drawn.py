@@ -1,4 +1,4 @@
-"""Frames drawn without a renderer: a face in a vessel of any form, before a wall, with film or glass around it."""
+"""Frames drawn without a renderer: a face in a vessel of any shape before a wall, with film or glass around it."""
 
 import cv2
 import numpy as np
@@ -14,7 +14,7 @@ from vision.face.find_unlabelled import ALONE_ROWS, alone_sides
 from vision.records import VesselSpec, kind_of
 
 _CORNERS = 64
-#: Share of frames in which no vessel stands, or an empty one.
+#: Share of frames without a vessel, or with an empty one.
 _EMPTY = 0.15
 
 
@@ -67,7 +67,7 @@ def draw_frame(rng: Rng) -> FrameExample:
 
 
 def _form(rng: Rng, width: float, height: float, middle: tuple[float, float], corner: float) -> NDArray[np.float64]:
-    """Corners (N, 2) of a rounded box whose sides bulge in and out."""
+    """Corners (N, 2) of a rounded box with wavy sides."""
     radius = corner * min(width, height)
     angles = (np.arange(_CORNERS) + 0.5) * (2 * np.pi / _CORNERS)
     across, down = np.cos(angles), np.sin(angles)
@@ -97,7 +97,7 @@ def _any_colour(rng: Rng, spread: float) -> Field:
 
 
 def _wall(rng: Rng, shape: tuple[int, int]) -> Field:
-    """A wall with uneven light, a shelf below it, and things that stand on it."""
+    """A wall with uneven light, a shelf below it, and objects on the shelf."""
     light = np.ones((*shape, 3), np.float32) * _any_colour(rng, 0.15)
     edge = int(rng.uniform(0.7, 1.1) * shape[0])
     light[edge:] = _any_colour(rng, 0.2)
@@ -113,7 +113,7 @@ def _wall(rng: Rng, shape: tuple[int, int]) -> Field:
 
 
 def _film(rng: Rng, light: Field, width: float, height: float, middle: tuple[float, float]) -> Field:
-    """Empty film above the face, folded: what is behind it, veiled, with streaks of light."""
+    """Empty folded film above the face: the background, veiled, with streaks of light."""
     tall = rng.uniform(0.05, 0.8) * height
     top = middle[1] - height / 2
     sheet = _filled(light.shape[:2], _form(rng, width * rng.uniform(0.7, 1.02), tall * 2, (middle[0], top), 0.05))
@@ -124,7 +124,7 @@ def _film(rng: Rng, light: Field, width: float, height: float, middle: tuple[flo
 
 
 def _glass(rng: Rng, light: Field, width: float, height: float, middle: tuple[float, float]) -> Field:
-    """Empty glass and a lid above the face, and the glass's edge around it."""
+    """Empty glass and a lid above the face, and the edge of the glass around the face."""
     empty = rng.uniform(0.02, 0.4) * height
     edge = rng.uniform(1, 5)
     top = middle[1] - height / 2 - empty
@@ -156,7 +156,7 @@ def _face_picture(rng: Rng, kind: str, shape: tuple[int, int]) -> Field:
 
 
 def _laid(light: Field, face: Field, middle: tuple[float, float], inside: NDArray[np.bool_]) -> Field:
-    """The face laid over the picture where it is inside the vessel, its edge soft and shaded."""
+    """The picture with the face drawn inside the vessel, its edge soft and shaded."""
     move = np.array([[1, 0, middle[0] - face.shape[1] / 2], [0, 1, middle[1] - face.shape[0] / 2]], np.float64)
     placed = cv2.warpAffine(face, move, (light.shape[1], light.shape[0]), borderMode=cv2.BORDER_REPLICATE)
     soft = cv2.GaussianBlur(inside.astype(np.float32), (0, 0), 0.7)[..., None]
@@ -166,7 +166,7 @@ def _laid(light: Field, face: Field, middle: tuple[float, float], inside: NDArra
 
 
 def _sticker(rng: Rng, light: Field, at: tuple[float, float], scale: float) -> tuple[Field, NDArray[np.bool_]]:
-    """A white label with a code and grey patches, drawn roughly: the network is told where it is."""
+    """A white label with a code and grey patches, drawn roughly, since the label's place is an input of the network."""
     label = LABELS["normal"]
     corner = (at[0] - label.width_mm * scale / 2, at[1] - label.height_mm * scale / 2)
     sticker = np.full(

@@ -1,4 +1,4 @@
-"""Frames of vessels cut from photos with known truth, as the program cuts them, with and without a label."""
+"""Frames of vessels cut from photos with known truth, in the same way as in the program, with and without a label."""
 
 import json
 from collections.abc import Iterator
@@ -26,9 +26,9 @@ from vision.records import VesselSpec, kind_of
 
 #: Values of a scene's class mask that are the face's surface, and that is the label.
 _SURFACE, _LABEL = (1, 2, 3), 4
-#: Of its whole height a picture of one vessel without a label shows the vessel on so much.
+#: Height of the vessel in a picture of one vessel without a label, as a share of the picture's height.
 _ALONE_SHARE = (0.33, 0.95)
-#: Vessels of a photo that are also shown as if alone in it, and what share of a part without a vessel may be one.
+#: Vessels of a photo that are also cut out as single vessels, and the largest share of vessel in a part without one.
 _ALONE_A_PHOTO, _EMPTY = 2, 0.01
 
 
@@ -37,7 +37,7 @@ class FrameExample:
     """A frame with its truth, at twice the scale of the network's planes.
 
     group: frames of about one size. light: float16 (2 h, 2 w, 3), linear, matt white 1. masks: uint8 (2 h, 2 w, 3),
-    0 or 255: face, label, seen. usual: where the face would usually lie, in pixels of the planes.
+    0 or 255: face, label, seen. usual: the usual place of the face, in pixels of the planes.
     """
 
     group: str
@@ -47,7 +47,7 @@ class FrameExample:
 
 
 def scene_frames(truth_file: Path, rng: Rng) -> Iterator[FrameExample]:
-    """Frames of a scene's vessels: by label (not plates), as if photographed alone; and parts without a vessel."""
+    """Frames of a scene's vessels: by label (not plates), cut out as single vessels, and parts without a vessel."""
     scene, truth = truth_file.parent, json.loads(truth_file.read_text("utf-8"))
     specs = scene_specs(scene)
     for photo in truth["photos"]:
@@ -75,7 +75,7 @@ def _photo_frames(scene: Path, photo: dict[str, Any], specs: dict[str, VesselSpe
 
 
 def _empty_part(owners: NDArray[np.uint8], rng: Rng) -> tuple[slice, slice] | None:
-    """A part of a photo that shows hardly anything of a vessel, or None."""
+    """A part of a photo that shows at most a small share of a vessel, or None."""
     rows, columns = owners.shape
     for _ in range(20):
         height, width = (int(side * rng.uniform(0.15, 0.6)) for side in (rows, columns))
@@ -87,7 +87,7 @@ def _empty_part(owners: NDArray[np.uint8], rng: Rng) -> tuple[slice, slice] | No
 
 
 def true_face(classes: NDArray[np.uint8], own: NDArray[np.bool_], spec: VesselSpec) -> NDArray[np.bool_]:
-    """Where a vessel's face lies in a photo (rows, columns): its surface, and what of the label stands on it."""
+    """Mask of a vessel's face in a photo (rows, columns): its surface, and the part of the label on it."""
     surface = np.isin(classes, _SURFACE) & own
     face = surface.astype(np.uint8)
     if kind_of(spec).label_place == "on_face" and surface.any():
@@ -117,7 +117,7 @@ def _labelled_frames(
 
 
 def _true_label(vessel: dict[str, Any], rng: Rng) -> Label:
-    """A vessel's label where the truth says it lies, its corners off by half a pixel as the program's are."""
+    """A vessel's label at its true place, with corners off by half a pixel, like those that the program finds."""
     geometry = LABELS["normal" if vessel["label_mm"][0] == 60 else "small"]
     sticker = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32) * vessel["label_mm"]
     to_photo = cv2.getPerspectiveTransform(sticker.astype(np.float32), np.array(vessel["label_corners"], np.float32))
@@ -128,7 +128,7 @@ def _true_label(vessel: dict[str, Any], rng: Rng) -> Label:
 
 
 def _whole_picture(rgb: NDArray[np.uint8], face: NDArray[np.bool_], spec: VesselSpec) -> FrameExample:
-    """A picture as it is first looked at for the one vessel in it; face: where that is, nowhere if it shows none."""
+    """A whole picture as it is first searched for its one vessel; face: mask of its face, empty if there is none."""
     twice = (2 * max(1, round(ALONE_ROWS * rgb.shape[1] / rgb.shape[0])), 2 * ALONE_ROWS)
     small = np.asarray(cv2.resize(rgb, twice, interpolation=cv2.INTER_AREA), np.uint8)
     inside = cv2.resize(face.astype(np.uint8) * 255, twice, interpolation=cv2.INTER_AREA) > 127
@@ -140,7 +140,7 @@ def _whole_picture(rgb: NDArray[np.uint8], face: NDArray[np.bool_], spec: Vessel
 def _alone_frames(
     rgb: NDArray[np.uint8], face: NDArray[np.bool_], spec: VesselSpec, rng: Rng
 ) -> Iterator[FrameExample]:
-    """The part of a photo around a vessel, as if it were the whole photo; and its frame as first found there."""
+    """The part of a photo around a vessel, treated as the whole photo, and the frame first found in it."""
     rows, columns = np.nonzero(face)
     height = np.ptp(rows) / rng.uniform(*_ALONE_SHARE)
     width = min(height * rng.uniform(0.7, 1.4), face.shape[1])

@@ -1,4 +1,4 @@
-"""The outliner's network: an encoder and decoder that sees the whole frame at its coarsest level."""
+"""The outliner's network: an encoder and decoder whose coarsest level covers the whole frame."""
 
 from itertools import pairwise
 

@@ -1,4 +1,4 @@
-"""Pictures that show no vessel, in which the finder is to find none: photographed materials, drawn clutter, rings."""
+"""Pictures without a vessel, in which none must be found: photographed materials, drawn objects, rings."""
 
 from pathlib import Path
 
@@ -15,7 +15,7 @@ _KINDS = ("bag", "jar", "plate", "block")
 
 
 def no_vessel(rng: Rng, textures: list[NDArray[np.uint8]]) -> FrameExample:
-    """A picture without a vessel; textures: photographs of materials (rows, columns, 3) to make it of, if any."""
+    """A picture without a vessel; textures: photographs of materials (rows, columns, 3) to use in it, if any."""
     rows, columns = 2 * ALONE_ROWS, 2 * round(ALONE_ROWS * rng.uniform(0.65, 1.6))
     light = _ground(rng, (rows, columns), textures)
     for _ in range(int(rng.integers(0, 9))):
@@ -44,7 +44,7 @@ def _ground(rng: Rng, shape: tuple[int, int], textures: list[NDArray[np.uint8]])
 
 
 def _photographed(rng: Rng, shape: tuple[int, int], textures: list[NDArray[np.uint8]]) -> NDArray[np.float32]:
-    """A part of a photographed material in other light."""
+    """A part of a photographed material with its light changed."""
     picture = textures[int(rng.integers(len(textures)))]
     side = int(min(picture.shape[:2]) * rng.uniform(0.25, 1.0))
     top, left = (int(rng.integers(0, picture.shape[i] - side + 1)) for i in (0, 1))

@@ -1,9 +1,9 @@
-"""Train the outliner's network on frames of scenes of both hands, drawn ones and pictures without a vessel.
+"""Train the outliner's network on frames of rendered scenes, drawn frames and pictures without a vessel.
 
     python -m training.outliner.train --out FILE.onnx --frames DIR [--steps 12000] [--only own|second] [--begin FILE.pt]
         [--device cuda] [--workers 12] [--minutes 9]
 
-DIR holds what ``training.outliner.collect`` wrote. Beside FILE.onnx it writes FILE.pt, the weights that a further stage
+DIR is the output of ``training.outliner.collect``. Beside FILE.onnx it writes FILE.pt, the weights that a further stage
 begins with (``--begin``). Needs torch and onnx, which the program itself does not.
 """
 
@@ -26,14 +26,14 @@ from training.outliner.vary import vary
 from training.segmenter.learning import learn
 from vision.face.outline_network import PLANES, SIDE_MULTIPLE, outline_planes
 
-#: Weight of the overlap beside the cross entropy.
+#: Weight of the overlap relative to the cross entropy.
 OVERLAP = 0.5
-#: What a batch is made of: planes, true shares and weights, as ``vary`` gives them.
+#: The parts of a batch: planes, true shares and weights, as returned by ``vary``.
 Varied = list[tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]]
 
 
 def loss(logits: Tensor, target: Tensor, weight: Tensor) -> Tensor:
-    """Cross entropy against true shares, and what is missing to a full overlap (Dice 1945, Ecology 26:297-302)."""
+    """Cross entropy against true shares, plus one minus the overlap (Dice 1945, Ecology 26:297-302)."""
     area = weight.sum((1, 2)).clamp_min(1)
     apart = nn.functional.binary_cross_entropy_with_logits(logits, target, reduction="none")
     said = logits.sigmoid() * weight
@@ -43,7 +43,7 @@ def loss(logits: Tensor, target: Tensor, weight: Tensor) -> Tensor:
 
 
 class Stream(IterableDataset[tuple[Tensor, Tensor, Tensor]]):
-    """Batches without end; each has frames of one group, so that they are of about one size."""
+    """Endless batches; the frames of a batch are of one group, and so of about one size."""
 
     def __init__(self, examples: Sequence[FrameExample], size: int) -> None:
         names = sorted({one.group for one in examples})
@@ -62,7 +62,7 @@ class Stream(IterableDataset[tuple[Tensor, Tensor, Tensor]]):
 
 
 def stacked(varied: Varied) -> tuple[Tensor, Tensor, Tensor]:
-    """Frames of several sizes as one batch, padded with nothing that counts."""
+    """Frames of several sizes as one batch; padding has weight zero."""
     rows, columns = (max(one[0].shape[axis] for one in varied) for axis in (1, 2))
     rows, columns = rows + -rows % SIDE_MULTIPLE, columns + -columns % SIDE_MULTIPLE
     planes = torch.zeros(len(varied), PLANES, rows, columns)
@@ -77,7 +77,7 @@ def stacked(varied: Varied) -> tuple[Tensor, Tensor, Tensor]:
 def losses(
     network: FrameNetwork, examples: Sequence[FrameExample], size: int, workers: int, device: str
 ) -> Iterator[Tensor]:
-    """Losses of batch after batch, as the network is then."""
+    """Loss of each batch with the present state of the network."""
     loader = DataLoader(
         Stream(examples, size), batch_size=None, num_workers=workers, prefetch_factor=4 if workers else None
     )
@@ -89,9 +89,9 @@ def losses(
 
 
 def judge(network: FrameNetwork, examples: Sequence[FrameExample]) -> str:
-    """Overlap (intersection over union) of said and true faces by group: median, worst twentieth.
+    """Overlap (intersection over union) of predicted and true faces by group: median and 5 % quantile.
 
-    Of pictures without a vessel: the share in which more than a hundredth is taken for one.
+    For pictures without a vessel: the share in which more than 1 % is predicted to be a face.
     """
     network.cpu().eval()
     seen: dict[str, list[float]] = {}

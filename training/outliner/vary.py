@@ -1,4 +1,4 @@
-"""Frames varied at random for training: put elsewhere, otherwise grown, before another wall, in other light."""
+"""Random variations of frames for training: place, growth, background and light."""
 
 import cv2
 import numpy as np
@@ -8,10 +8,10 @@ from training.outliner.frames import FrameExample
 from training.segmenter.noise import Rng, rough_noise, smooth_noise
 from vision.face.outline_network import USUAL_PX, outline_planes
 
-#: How often each is done.
+#: Probability of each variation.
 _FLIPPED, _RELABELLED, _OTHERWISE_GROWN, _OTHER_WALL, _CUT_OFF, _BLURRED = 0.5, 0.35, 0.45, 0.4, 0.2, 0.3
 _TAKEN_AWAY = 0.06
-#: Spread of place (usual sizes), of size and of the two axes against each other (natural logarithm), of turn (degrees).
+#: Spread of place (in usual sizes), of size and aspect ratio (natural logarithm), of rotation (degrees).
 _PLACE, _SIZE, _ASPECT, _TURN = 0.05, 0.09, 0.05, 2.5
 #: Spread of exposure and of each channel's light (natural logarithm), and of noise (shares of white).
 _EXPOSURE, _CAST, _NOISE = 0.3, 0.09, 0.02
@@ -28,16 +28,16 @@ def vary(rng: Rng, example: FrameExample) -> tuple[NDArray[np.float32], NDArray[
         light, masks = _relabelled(rng, light, masks)
     light, masks = _moved(rng, light, masks, middle)
     if rng.random() < _TAKEN_AWAY:
-        light, masks = _taken_away(rng, light, masks)
+        light, masks = _without_vessel(rng, light, masks)
     if rng.random() < _OTHERWISE_GROWN:
-        light = _otherwise_grown(rng, light, masks)
+        light = _with_other_growth(rng, light, masks)
     if rng.random() < _OTHER_WALL:
         light = _other_wall(rng, light, masks)
     light = light * np.exp(rng.normal(0, _EXPOSURE) + rng.normal(0, _CAST, 3)).astype(np.float32)
     if rng.random() < _BLURRED:
         light = cv2.GaussianBlur(light, (0, 0), rng.uniform(0.4, 1.6))
     light = light + np.float32(rng.uniform(0, _NOISE)) * rng.standard_normal((*light.shape[:2], 1), np.float32)
-    # What a photo's border cuts off counts too: the network is to say how much of the face is missing.
+    # The part beyond the photo's border counts too: the network is to predict how much of the face is missing.
     known = masks[..., _SEEN]
     if rng.random() < _CUT_OFF:
         masks = _cut_off(rng, masks)
@@ -54,7 +54,7 @@ def vary(rng: Rng, example: FrameExample) -> tuple[NDArray[np.float32], NDArray[
 def _moved(
     rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8], middle: tuple[float, float]
 ) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
-    """The frame as it would be cut of a vessel of other size and place, turned a little."""
+    """The frame as it would be cut for a vessel of another size and place, rotated a little."""
     size, aspect = np.exp(rng.normal(0, _SIZE)), np.exp(rng.normal(0, _ASPECT))
     turn = np.radians(rng.normal(0, _TURN))
     across, down = size * aspect, size / aspect
@@ -69,7 +69,7 @@ def _moved(
 def _relabelled(
     rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]
 ) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
-    """The label stuck elsewhere on the face, so that the frame, which is cut around it, shows the face elsewhere."""
+    """The frame with the label moved on the face, so that the face lies elsewhere in the frame cut around the label."""
     rows, columns = np.nonzero(masks[..., _LABEL])
     top, left, bottom, right = rows.min() - 3, columns.min() - 3, rows.max() + 4, columns.max() + 4
     height, width = bottom - top, right - left
@@ -77,7 +77,7 @@ def _relabelled(
     if top < 0 or left < 0 or not len(face_rows) or np.ptp(face_rows) < 2.2 * height:
         return light, masks
     sticker, where = light[top:bottom, left:right].copy(), masks[top:bottom, left:right, _LABEL].copy()
-    # What the label hid is taken from below it, mirrored.
+    # The place that the label hid is filled with a mirror image of the part below it.
     below = light[bottom : bottom + height, left:right][::-1]
     if below.shape != sticker.shape:
         return light, masks
@@ -96,8 +96,8 @@ def _relabelled(
     return cv2.warpAffine(bare, move, full, borderMode=cv2.BORDER_REFLECT), cv2.warpAffine(free, move, full)
 
 
-def _otherwise_grown(rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Part of the face, or all of it, in white or any other colour, its shading kept in part: growth of any form."""
+def _with_other_growth(rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """The face with a part or all of it in white or any other colour, keeping some of its shading."""
     shape = light.shape[:2]
     face = (masks[..., _FACE] > 127) & (masks[..., _LABEL] < 128)
     if not face.any():
@@ -119,7 +119,7 @@ def _otherwise_grown(rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uin
 
 
 def _growth_field(rng: Rng, shape: tuple[int, int]) -> NDArray[np.float32]:
-    """A field whose high parts are grown: a level or slanting front with any waviness, or patches."""
+    """A field whose high values are grown first: a level or slanting front, straight or wavy, or patches."""
     if rng.random() < 0.6:
         angle = rng.choice([0.0, np.pi / 2, np.pi, -np.pi / 2]) + rng.normal(0, 0.15)
         rows, columns = (np.arange(n, dtype=np.float32) for n in shape)
@@ -128,7 +128,7 @@ def _growth_field(rng: Rng, shape: tuple[int, int]) -> NDArray[np.float32]:
     return rough_noise(rng, shape, rng.uniform(30, 120)) * np.float32(20)
 
 
-def _taken_away(
+def _without_vessel(
     rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]
 ) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
     """A plain wall with the label, if there is one, and no vessel."""
@@ -142,7 +142,7 @@ def _taken_away(
 
 
 def _other_wall(rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """What is around the face in another colour, sometimes of another texture, light as growth or dark as a bed."""
+    """The frame with a background of another colour and sometimes texture, from light to dark."""
     around = 1 - masks[..., _FACE].astype(np.float32)[..., None] / 255
     label = masks[..., _LABEL] > 127
     tint = np.exp(rng.normal(0, 0.5) + rng.normal(0, 0.15, 3)).astype(np.float32)
@@ -157,7 +157,7 @@ def _other_wall(rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]) 
 
 
 def _cut_off(rng: Rng, masks: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """The photo ends within the frame, on one side."""
+    """The frame with one side outside the photo."""
     masks = masks.copy()
     share = rng.uniform(0.02, 0.6)
     rows, columns = (max(1, round(share * n)) for n in masks.shape[:2])
