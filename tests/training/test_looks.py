@@ -1,51 +1,129 @@
-"""Varied looks of a face keep its truth: what is put on it as mould is told as mould, and nothing leaves 0-1."""
+"""Varied looks of faces keep their truth: what is put on as mould is told as mould, and nothing leaves 0-1.
+
+These need torch, which only training needs: skipped where it is not installed (``pip install -e ".[train]"``).
+"""
 
 import numpy as np
 import pytest
 
 from training.segmenter.exposure import UNLABELLED_BRIGHT, exposure_gain, in_other_exposure
-from training.segmenter.looks import COLONISED, COLOURED, CONTAMINATED, random_look
-from vision.surface.bare_substrate import log_light
-from vision.surface.segmenter_input import USUAL_LOG_LIGHT, FacePlanes
+from vision.surface.bare_substrate import Baseline, log_light
+from vision.surface.segmenter_input import USUAL_LOG_LIGHT, FacePlanes, face_facts, stack_planes
+
+COLONISED, CONTAMINATED, COLOURED, VEILED = range(4)
+ROWS, COLUMNS = 96, 112
 
 
-def face(rng: np.random.Generator, rows: int = 96, columns: int = 112) -> tuple[FacePlanes, np.ndarray]:
-    light = np.exp(rng.normal(-2.0, 0.3, (rows, columns, 1)) + np.zeros(3)).astype(np.float32)
-    within = np.zeros((rows, columns), np.float32)
+def face(rng: np.random.Generator) -> tuple[FacePlanes, np.ndarray]:
+    light = np.exp(rng.normal(-2.0, 0.3, (ROWS, COLUMNS, 1)) + np.zeros(3)).astype(np.float32)
+    within = np.zeros((ROWS, COLUMNS), np.float32)
     within[6:-6, 8:-8] = 1
-    truth = np.zeros((4, rows, columns), np.float32)
+    truth = np.zeros((4, ROWS, COLUMNS), np.float32)
     truth[COLONISED, 20:60, 20:60] = 1
     light[truth[COLONISED] > 0] *= 5
     logs = np.where(within[..., None] > 0, log_light(light) - np.float32(USUAL_LOG_LIGHT), 0)
-    return FacePlanes(logs.astype(np.float32), np.full(within.shape, 0.1, np.float32), within), truth
+    return FacePlanes(logs.astype(np.float32), 0.1 * within, within), truth
 
 
-@pytest.mark.parametrize("seed", range(40))
-def test_a_look_keeps_shape_and_truth(seed):
-    rng = np.random.default_rng(seed)
+def example(rng: np.random.Generator, *, referenced: bool = True, is_drawn: bool = False):
+    from training.segmenter.dataset import Example
+
     planes, truth = face(rng)
-    changed, told = random_look(rng, referenced=bool(seed % 2)).change(planes, truth, step=1)
-    assert changed.logs.shape == planes.logs.shape
-    assert np.isfinite(changed.logs).all()
-    assert not changed.logs[changed.within == 0].any()
-    assert told.min() >= 0
-    assert told.max() <= 1
-    assert (told[COLONISED] + told[CONTAMINATED] <= 1 + 1e-5).all()
-    assert (told[COLOURED] <= told[CONTAMINATED] + 1e-5).all()
+    return Example(
+        "jar", referenced, planes.logs.astype(np.float16), planes.detail.astype(np.float16),
+        (255 * planes.within).astype(np.uint8), (255 * truth).astype(np.uint8),
+        Baseline((-2.0, -2.0, -2.0), (0.3, 0.3, 0.3), referenced), is_drawn,
+    )  # fmt: skip
+
+
+def view_of(torch, n: int):
+    from training.segmenter.looks import View
+
+    faces = [face(np.random.default_rng(seed)) for seed in range(n)]
+    logs = torch.from_numpy(np.stack([planes.logs.transpose(2, 0, 1) for planes, _ in faces]))
+    detail, within = (
+        torch.from_numpy(np.stack([getattr(planes, name)[None] for planes, _ in faces]))
+        for name in ("detail", "within")
+    )
+    place = torch.zeros((n, ROWS, COLUMNS, 2))
+    return View(logs, detail, within, torch.from_numpy(np.stack([truth for _, truth in faces])), place)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_looks_keep_shape_and_truth(seed):
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.fields import Draw
+    from training.segmenter.looks import in_looks, random_looks
+
+    draw, view = Draw(seed, "cpu"), view_of(torch, 16)
+    changed = in_looks(draw, random_looks(draw, torch.tensor([0.0, 1.0] * 8)), view)
+    assert changed.logs.shape == view.logs.shape
+    assert torch.isfinite(changed.logs).all()
+    assert not changed.logs[(changed.within == 0).expand_as(changed.logs)].any()
+    truth = changed.truth
+    assert truth.min() >= 0
+    assert truth.max() <= 1
+    assert (truth[:, COLONISED] + truth[:, CONTAMINATED] <= 1 + 1e-5).all()
+    assert (truth[:, COLOURED] <= truth[:, CONTAMINATED] + 1e-5).all()
 
 
 def test_moulds_are_put_on_some_faces_and_show():
     """Of many looks some put a mould on; where it lies the picture has changed."""
-    put = []
-    for seed in range(60):
-        rng = np.random.default_rng(1000 + seed)
-        planes, truth = face(rng)
-        changed, told = random_look(rng, referenced=True).change(planes, truth, step=1)
-        where = told[CONTAMINATED] > 0.9
-        if where.any():
-            put.append(float(np.abs(changed.logs - planes.logs)[where].mean()))
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.fields import Draw
+    from training.segmenter.looks import in_looks, random_looks
+
+    draw, view = Draw(7, "cpu"), view_of(torch, 60)
+    changed = in_looks(draw, random_looks(draw, torch.ones(60)), view)
+    where = changed.truth[:, CONTAMINATED] > 0.9
+    put = [i for i in range(60) if where[i].any()]
     assert 5 < len(put) < 45
-    assert min(put) > 0.1
+    moved = (changed.logs - view.logs).abs().mean(1)
+    assert min(float(moved[i][where[i]].mean()) for i in put) > 0.1
+
+
+def test_a_face_left_as_it_is_gives_the_planes_and_facts_of_the_program(monkeypatch):
+    """What the network learns from is made on the device; it must be what the program shows it."""
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter import batches, ground, looks
+    from training.segmenter.fields import Draw
+
+    for module, names in (
+        (looks, "_GROWTH _MOULD _FIELD _BLUR _GRAIN _ERODED _PUT _GLOSS"), (batches, "UNLABELLED_TOO _TURNED"),
+        (ground, "_CHANGED"),
+    ):  # fmt: skip
+        for name in names.split():
+            monkeypatch.setattr(module, name, 0.0)
+    monkeypatch.setattr(batches, "BASELINE_SHARE", 1.0)
+    one = example(np.random.default_rng(3))
+    faces = batches.put_on_device([one], "cpu")
+    draw = Draw(0, "cpu")
+    monkeypatch.setattr(draw, "normal", lambda *shape: torch.zeros(shape))
+    monkeypatch.setattr(draw, "uniform", lambda low, high, *shape: torch.full(shape, 0.999 * high))
+    textures = torch.zeros((1, 4, 240, 200), dtype=torch.float16)
+    made = batches.make_batch(draw, np.random.default_rng(0), faces, [0], textures, whole=True)
+    planes = FacePlanes(one.logs.astype(np.float32), one.detail.astype(np.float32), one.within / np.float32(255))
+    expected = stack_planes(planes, one.baseline)
+    assert np.abs(made.planes[0].numpy() - expected).max() < 0.01
+    facts = face_facts(planes, plate=False, baseline=one.baseline, referenced=True)
+    assert np.abs(made.facts.numpy().ravel() - facts).max() < 0.05  # quantiles of a thinned copy there
+    assert np.abs(made.truth[0].numpy() - one.truth / 255).max() < 0.01
+
+
+def test_batches_hold_faces_with_and_without_label_and_first_photo():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.batches import batches, put_on_device
+
+    rng = np.random.default_rng(5)
+    faces = put_on_device([example(rng), example(rng, referenced=False), example(rng, is_drawn=True)], "cpu")
+    textures = torch.zeros((2, 4, 240, 200), dtype=torch.float16)
+    stream = batches(faces, textures, 12, seed=1)
+    made = [next(stream) for _ in range(6)]
+    flags = torch.cat([one.facts[:, 13:15, 0, 0] for one in made])
+    assert {tuple(int(v) for v in row) for row in flags} == {(0, 0), (0, 1), (1, 1)}
+    for one in made:
+        assert torch.isfinite(one.planes).all()
+        assert not one.planes[:, 5:][one.facts[:, 13, 0, 0] == 0].any()
 
 
 @pytest.mark.parametrize("stops", [-2, -1, 0, 1, 2])

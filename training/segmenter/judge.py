@@ -13,7 +13,7 @@ import torch
 from training.segmenter.collect import load_examples
 from training.segmenter.dataset import Batch, Example, planes_of
 from training.segmenter.exposure import exposure_gain, in_other_exposure
-from training.segmenter.train import answer_of, on_device, read_network
+from training.segmenter.train import answer_of, read_network
 from vision.surface.segmenter_input import face_facts, stack_planes
 
 
@@ -32,6 +32,10 @@ def plain_batch(example: Example, *, first_photo: bool) -> Batch:
     return Batch(*(torch.from_numpy(array) for array in arrays))
 
 
+def _on_device(data: Batch, device: str) -> Batch:
+    return Batch(*(one.to(device) for one in vars(data).values()))
+
+
 def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -46,7 +50,7 @@ def main() -> None:
         if example.fully_labelled:
             continue
         for first_photo in (False, True) if example.baseline is not None and example.referenced else (False,):
-            data = on_device(plain_batch(example, first_photo=first_photo), arguments.device)
+            data = _on_device(plain_batch(example, first_photo=first_photo), arguments.device)
             with torch.no_grad():
                 answer = answer_of(network, data)
             within = data.within > 0.5

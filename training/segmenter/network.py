@@ -1,5 +1,6 @@
 """The segmenter's network: a small encoder and decoder over the planes of a face, told a few facts about the whole."""
 
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
 import torch
@@ -10,8 +11,6 @@ from vision.surface.segmenter_input import FACTS, PLANES
 #: What each output plane says: three classes that exclude each other, then three that stand alone. ``doubt`` is how
 #: wrong a network is at that point that has learned from another maker's pictures only.
 OUTPUTS = ("bare", "colonised", "contaminated", "coloured", "veiled", "doubt")
-#: The network halves its planes five times, so their sides are multiples of this.
-SIDE_MULTIPLE = 32
 #: By how much the answer is finer than the finest level.
 FINER = 2
 #: Channels of the shipped network's levels, finest first.
@@ -32,10 +31,10 @@ class FaceNetwork(nn.Module):
     level, so that one set of filters serves a dark agar and a golden straw. All work is done at half the planes' scale
     or below; the last layer says of each pixel there what its four points are (Shi et al. 2016, Real-time single image
     and video super-resolution using an efficient sub-pixel convolutional neural network, CVPR; from memory).
-    h and w are multiples of twice the scale of the coarsest level (32 for five levels).
+    h and w are multiples of ``side_multiple``.
     """
 
-    def __init__(self, widths: tuple[int, ...] = WIDTHS) -> None:
+    def __init__(self, widths: Sequence[int] = WIDTHS) -> None:
         super().__init__()
         steps = list(pairwise(widths))
         self.facts = nn.Sequential(nn.Conv2d(FACTS, 64, 1), nn.ReLU(), nn.Conv2d(64, 64, 1), nn.ReLU())
@@ -47,6 +46,11 @@ class FaceNetwork(nn.Module):
         self.up = nn.ModuleList(nn.Conv2d(b, a, 1) for a, b in reversed(steps))
         self.join = nn.ModuleList(block(a, a) for a, _ in reversed(steps))
         self.leave = nn.Conv2d(widths[0], len(OUTPUTS) * FINER**2, 1)
+
+    @property
+    def side_multiple(self) -> int:
+        """The sides of its planes are multiples of this."""
+        return int(FINER ** len(self.shifts))
 
     def forward(self, planes: Tensor, facts: Tensor) -> Tensor:
         """Logits of ``OUTPUTS``, of each what is said of the four points of a pixel at half the planes' scale."""
@@ -60,6 +64,12 @@ class FaceNetwork(nn.Module):
             larger = nn.functional.interpolate(up(out), scale_factor=2.0, mode="nearest")
             out = join(larger + levels.pop())
         return self.leave(out)  # type: ignore[no-any-return]
+
+
+def widths_of(state: Mapping[str, Tensor]) -> tuple[int, ...]:
+    """Channels of each level, finest first, of the network whose weights these are."""
+    levels = (f"shifts.{n}.bias" for n in range(len(state)))
+    return tuple(len(state[name]) for name in levels if name in state)
 
 
 def at_planes_scale(answer: Tensor) -> Tensor:

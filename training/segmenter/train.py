@@ -1,41 +1,37 @@
 """Train the segmenter's network on faces of two hands, and write the model file.
 
     python -m training.segmenter.train --out FILE.onnx --examples DIR [--steps 20000] [--rate 3e-3] [--batch 48]
-        [--only own|second] [--other OWN.pt SECOND.pt] [--begin FILE.pt] [--device cuda] [--workers 12] [--minutes 9]
+        [--only own|second] [--other OWN.pt SECOND.pt] [--widths 32 64 128 192 256] [--teachers LARGE.pt ...]
+        [--begin FILE.pt] [--device cuda] [--minutes 9]
 
 DIR holds what ``training.segmenter.collect`` wrote. ``--only`` learns from one hand: such a network judges how an eye
 reads pictures of a maker that it has never seen. Two of them (``--other``) teach the shipped network its doubt: at each
-point how wrong the one is that did not learn from that maker. Beside FILE.onnx it writes FILE.pt, the weights that a
+point how wrong the one is that did not learn from that maker. ``--teachers``: wider networks whose answers the small
+one learns beside the truth. Beside FILE.onnx it writes FILE.pt, the weights that a
 further stage begins with (``--begin``). Needs torch and onnx, which the program itself does not.
 """
 
 import argparse
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
-import cv2
-import numpy as np
 import torch
 from torch import Tensor, nn
-from torch.utils.data import DataLoader, IterableDataset, get_worker_info
 
-from training.segmenter.collect import load_examples
-from training.segmenter.dataset import Batch, Example, batch
+from training.segmenter.batches import batches, put_on_device
+from training.segmenter.collect import load_examples, load_textures
+from training.segmenter.dataset import Batch
 from training.segmenter.learning import learn
-from training.segmenter.network import SIDE_MULTIPLE, FaceNetwork, at_planes_scale
+from training.segmenter.network import WIDTHS, FaceNetwork, at_planes_scale, widths_of
 from vision.surface.segmenter_input import FACTS, PLANES
 
-#: Share of batches that hold whole faces, and how many of those at once.
-WHOLE_SHARE, WHOLE_BATCH = 0.2, 12
-#: How often an example is drawn by what it is: faces drawn without a renderer, own scenes, the second hand's scenes.
-SHARES = {"drawn": 0.25, "own": 0.3, "second": 0.45}
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
 RARE = (4.0, 2.0)
 #: Weight of the overlap, for colonies of at least this many points of the network's answer (about 9 mm2).
 OVERLAP, LEAST_COLONY = 0.3, 20.0
-#: Weight of what is taught of doubt.
-DOUBT = 0.5
+#: Weight of what is taught of doubt, and of what teachers say.
+DOUBT, TAUGHT = 0.5, 1.0
 
 
 def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None) -> Tensor:
@@ -66,45 +62,11 @@ def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None) -> Tensor:
     return total.mean()
 
 
-class Stream(IterableDataset[Batch]):
-    """Batches without end, made by each worker from its own row of random numbers."""
-
-    def __init__(self, examples: Sequence[Example], size: int, seed: int) -> None:
-        self.groups: dict[str, list[Example]] = {name: [] for name in SHARES}
-        for one in examples:
-            self.groups["drawn" if one.fully_labelled else one.hand].append(one)
-        self.size, self.seed = size, seed
-
-    def __iter__(self) -> Iterator[Batch]:
-        """Batches of windows, now and then of whole faces of one kind."""
-        cv2.setNumThreads(1)
-        worker = get_worker_info()
-        rng = np.random.default_rng([self.seed, 0 if worker is None else worker.id])
-        names = [name for name, group in self.groups.items() if group]
-        share = np.array([SHARES[name] for name in names])
-        share /= share.sum()
-        while True:
-            whole = rng.random() < WHOLE_SHARE
-            chosen = [self._one(rng, names, share) for _ in range(WHOLE_BATCH if whole else self.size)]
-            if whole:
-                kind = chosen[0].kind
-                chosen = [one for one in chosen if one.kind == kind]
-            yield batch(rng, chosen, whole=whole)
-
-    def _one(self, rng: np.random.Generator, names: list[str], share: np.ndarray) -> Example:
-        group = self.groups[names[int(rng.choice(len(names), p=share))]]
-        return group[int(rng.integers(len(group)))]
-
-
-def on_device(data: Batch, device: str) -> Batch:
-    """The batch's tensors on a device."""
-    return Batch(*(one.to(device, non_blocking=True) for one in vars(data).values()))
-
-
 def answer_of(network: FaceNetwork, data: Batch) -> Tensor:
     """Logits (N, outputs, h, w) of a batch, its planes padded as the network asks."""
     rows, columns = data.planes.shape[2:]
-    planes = nn.functional.pad(data.planes, (0, -columns % SIDE_MULTIPLE, 0, -rows % SIDE_MULTIPLE))
+    multiple = network.side_multiple
+    planes = nn.functional.pad(data.planes, (0, -columns % multiple, 0, -rows % multiple))
     with torch.autocast(planes.device.type, torch.bfloat16, enabled=planes.device.type == "cuda"):
         answer = network(planes.to(memory_format=torch.channels_last), data.facts)
     return at_planes_scale(answer.float())[:, :, :rows, :columns]
@@ -119,27 +81,38 @@ def wrong_of(others: Sequence[FaceNetwork], data: Batch) -> Tensor:
     return (said - true).abs().clamp(0, 1)
 
 
+def unlike(logits: Tensor, taught: Tensor, within: Tensor) -> Tensor:
+    """Cross entropy against another network's answer, averaged over faces (Hinton, Vinyals & Dean 2015, Distilling the
+    knowledge in a neural network, arXiv 1503.02531; from memory).
+    """
+    classes = -(taught[:, :3].softmax(1) * logits[:, :3].log_softmax(1)).sum(1)
+    apart = nn.functional.binary_cross_entropy_with_logits(logits[:, 3:5], taught[:, 3:5].sigmoid(), reduction="none")
+    each = ((classes + apart.sum(1)) * within).sum((1, 2)) / within.sum((1, 2)).clamp_min(1)
+    return each.mean()
+
+
 def losses(
-    network: FaceNetwork, examples: Sequence[Example], others: Sequence[FaceNetwork], arguments: argparse.Namespace
+    network: FaceNetwork,
+    data: Iterable[Batch],
+    others: Sequence[FaceNetwork] = (),
+    teachers: Sequence[FaceNetwork] = (),
 ) -> Iterator[Tensor]:
-    """Losses of batch after batch, as the network is then, until the time is up."""
-    loader = DataLoader(
-        Stream(examples, arguments.batch, arguments.seed),
-        batch_size=None,
-        num_workers=arguments.workers,
-        pin_memory=arguments.device != "cpu",
-        prefetch_factor=4 if arguments.workers else None,
-    )
-    for data in loader:
-        there = on_device(data, arguments.device)
-        wrong = wrong_of(others, there) if others else None
-        yield loss(answer_of(network, there), there, wrong)
+    """Losses of batch after batch, as the network is then; teachers: what they say in the mean is learned too."""
+    for one in data:
+        answer = answer_of(network, one)
+        value = loss(answer, one, wrong_of(others, one) if others else None)
+        if teachers:
+            with torch.no_grad():
+                taught = torch.stack([answer_of(teacher, one) for teacher in teachers]).mean(0)
+            value = value + TAUGHT * unlike(answer, taught, one.within)
+        yield value
 
 
 def read_network(path: Path, device: str) -> FaceNetwork:
     """A network from the weights that an earlier run wrote."""
-    network = FaceNetwork()
-    network.load_state_dict(torch.load(path, map_location="cpu"))
+    state = torch.load(path, map_location="cpu")
+    network = FaceNetwork(widths_of(state))
+    network.load_state_dict(state)
     return network.to(device)
 
 
@@ -161,13 +134,14 @@ def main() -> None:
     parser.add_argument("--examples", type=Path, required=True, help="folder that collect wrote")
     parser.add_argument("--only", choices=("own", "second"), help="learn from one hand only")
     parser.add_argument("--other", type=Path, nargs=2, default=[], help="weights of networks of one hand: own, second")
+    parser.add_argument("--teachers", type=Path, nargs="+", default=[], help="weights of larger networks to learn from")
     parser.add_argument("--steps", type=int, default=20000)
     parser.add_argument("--minutes", type=float, default=600.0, help="end after so long at the latest")
     parser.add_argument("--rate", type=float, default=3e-3, help="highest rate of learning")
     parser.add_argument("--batch", type=int, default=48)
+    parser.add_argument("--widths", type=int, nargs="+", default=WIDTHS, help="channels of the levels, finest first")
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
     parser.add_argument("--device", default="cpu")
-    parser.add_argument("--workers", type=int, default=0, help="processes that make batches")
     parser.add_argument("--seed", type=int, default=0)
     arguments = parser.parse_args()
     until = time.monotonic() + 60 * arguments.minutes
@@ -175,9 +149,13 @@ def main() -> None:
     torch.backends.cudnn.benchmark = False
     examples = load_examples(arguments.examples, only=arguments.only)
     print(f"{len(examples)} faces", flush=True)
-    network = read_network(arguments.begin, arguments.device) if arguments.begin else FaceNetwork().to(arguments.device)
+    begun = read_network(arguments.begin, arguments.device) if arguments.begin else FaceNetwork(arguments.widths)
+    network = begun.to(arguments.device)
     others = [read_network(path, arguments.device).eval() for path in arguments.other]
-    learn(network, losses(network, examples, others, arguments), arguments.steps, arguments.rate, until=until)
+    textures = torch.from_numpy(load_textures(arguments.examples)).to(arguments.device)
+    data = batches(put_on_device(examples, arguments.device), textures, arguments.batch, arguments.seed)
+    teachers = [read_network(path, arguments.device).eval() for path in arguments.teachers]
+    learn(network, losses(network, data, others, teachers), arguments.steps, arguments.rate, until=until)
     torch.save({name: value.cpu() for name, value in network.state_dict().items()}, arguments.out.with_suffix(".pt"))
     write_model(network, arguments.out)
 

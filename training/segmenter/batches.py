@@ -1,0 +1,231 @@
+"""Batches without end, made on the device that trains: windows of faces, turned and in other light and looks.
+
+Faces are kept there whole. Making a batch in worker processes costs 6 ms a face and core, more than training on it.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import torch
+from torch import Tensor
+from torch.nn import functional
+
+from training.segmenter.dataset import TRUTHS, WINDOW_PX, Batch, Example, bare_centre
+from training.segmenter.exposure import UNLABELLED_BRIGHT
+from training.segmenter.fields import Draw, quantiles_where
+from training.segmenter.ground import on_grounds, random_grounds
+from training.segmenter.looks import View, in_looks, random_looks
+from vision.surface.bare_substrate import DARK_FLOOR
+from vision.surface.segmenter_input import USUAL_LOG_LIGHT
+
+#: Share of batches that hold whole faces, and how many of those at once.
+WHOLE_SHARE, WHOLE_BATCH = 0.15, 12
+#: How often an example is drawn by what it is: faces drawn without a renderer, own scenes, the second hand's scenes.
+SHARES = {"drawn": 0.25, "own": 0.3, "second": 0.45}
+#: How often a labelled face is shown as if it had no label, and one with a bare first photo is given it.
+UNLABELLED_TOO, BASELINE_SHARE = 0.25, 0.65
+#: How often a face is turned and scaled by a little; spread (natural log) of the scale, with and without a label, whose
+#: absence leaves the size to be guessed; spread of the turn, degrees.
+_TURNED, _SCALE, _GUESSED_SCALE, _TURN_DEGREES = 0.5, 0.04, 0.13, 4.0
+#: Rows and columns of the thinned copy of a face.
+_COARSE = 48
+
+
+@dataclass(frozen=True, eq=False)
+class Faces:
+    """Examples on a device. light: (4, h, w) half floats each, logarithms and detail; masks: (5, h, w) bytes each, what
+    is inside and the truth. The other tensors have the face as first dimension; is_drawn, plate and so on are 0 or 1.
+    """
+
+    light: Sequence[Tensor]
+    masks: Sequence[Tensor]
+    coarse_light: Tensor
+    coarse_masks: Tensor
+    plate: Tensor
+    referenced: Tensor
+    is_drawn: Tensor
+    second: Tensor
+    has_baseline: Tensor
+    baseline: Tensor
+    spread: Tensor
+    centre: Tensor
+
+    def __len__(self) -> int:
+        return len(self.light)
+
+
+def put_on_device(examples: Sequence[Example], device: str) -> Faces:
+    """Move examples to a device."""
+    light = [torch.from_numpy(np.concatenate([one.logs, one.detail[..., None]], 2)).to(device) for one in examples]
+    masks = [torch.from_numpy(np.concatenate([one.within[None], one.truth])).to(device) for one in examples]
+    light = [one.permute(2, 0, 1).contiguous() for one in light]
+
+    def numbers(values: Sequence[object]) -> Tensor:
+        return torch.from_numpy(np.asarray(values, np.float32)).to(device)
+
+    known = [one.baseline for one in examples]
+    return Faces(
+        light,
+        masks,
+        torch.stack([_thinned(one) for one in light]),
+        torch.stack([_thinned(one) for one in masks]),
+        numbers([one.kind == "plate" for one in examples]),
+        numbers([one.referenced for one in examples]),
+        numbers([one.fully_labelled for one in examples]),
+        numbers([one.hand == "second" for one in examples]),
+        numbers([one is not None for one in known]),
+        numbers([one.log_rgb if one else (0, 0, 0) for one in known]) - USUAL_LOG_LIGHT,
+        numbers([np.mean(one.spread) if one else 0 for one in known]),
+        numbers([bare_centre(one) for one in examples]),
+    )
+
+
+def _thinned(planes: Tensor) -> Tensor:
+    rows, columns = ((torch.arange(_COARSE) + 0.5) / _COARSE * side for side in planes.shape[1:])
+    return planes[:, rows.long()[:, None], columns.long()]
+
+
+def batches(faces: Faces, textures: Tensor, size: int, seed: int) -> Iterator[Batch]:
+    """Batches of windows of ``size`` faces, now and then of whole faces of one kind.
+
+    textures: (T, 4, h, w) on the faces' device, see ``draw_texture``.
+    """
+    device = faces.coarse_light.device
+    draw, chance = Draw(seed, device), np.random.default_rng(seed)
+    groups = _groups(faces)
+    share = np.array([SHARES[name] for name in groups]) / sum(SHARES[name] for name in groups)
+    plate = faces.plate.cpu().numpy()
+    while True:
+        whole = chance.random() < WHOLE_SHARE
+        names = chance.choice(len(groups), WHOLE_BATCH if whole else size, p=share)
+        chosen = [int(chance.choice(list(groups.values())[name])) for name in names]
+        if whole:
+            chosen = [one for one in chosen if plate[one] == plate[chosen[0]]]
+        yield make_batch(draw, chance, faces, chosen, textures, whole=whole)
+
+
+def _groups(faces: Faces) -> dict[str, np.ndarray]:
+    drawn, second = faces.is_drawn.cpu().numpy() > 0, faces.second.cpu().numpy() > 0
+    groups = {"drawn": drawn, "own": ~drawn & ~second, "second": second & ~drawn}
+    return {name: np.flatnonzero(is_in) for name, is_in in groups.items() if is_in.any()}
+
+
+def make_batch(
+    draw: Draw, chance: np.random.Generator, faces: Faces, chosen: Sequence[int], textures: Tensor, *, whole: bool
+) -> Batch:
+    """One batch of the chosen faces. With and without a label, with and without the bare first photo."""
+    at = torch.tensor(chosen, device=draw.device)
+    n = len(chosen)
+    fine, is_all = _windows(chance, faces, chosen, whole=whole)
+    coarse = _coarse(faces, at)
+    plate, is_drawn = faces.plate[at], faces.is_drawn[at]
+    referenced = faces.referenced[at] * ~draw.chance(UNLABELLED_TOO, n)
+    first = faces.has_baseline[at] * referenced * draw.chance(BASELINE_SHARE, n)
+    grounds = random_grounds(draw, faces.centre[at], plate, is_drawn, len(textures))
+    looks = random_looks(draw, referenced)
+    spread, cast = torch.where(referenced > 0, 0.08, 0.4), torch.where(referenced > 0, 0.02, 0.12)
+
+    def other_light() -> Tensor:
+        return spread[:, None] * draw.normal(n, 1) + cast[:, None] * draw.normal(n, 3)
+
+    shift = other_light()
+    coarse, fine = (_lit(in_looks(draw, looks, on_grounds(grounds, textures, one)), shift) for one in (coarse, fine))
+    fine = _turned(draw, fine, plate, referenced)
+    values, seen = _points_of_whole(coarse, fine, is_all)
+    gain = _exposure_gain(values, seen, referenced)
+    values, logs = _in_exposure(values, gain[:, None, None]), _in_exposure(fine.logs, gain.view(-1, 1, 1, 1))
+    bare = faces.baseline[at] + shift + grounds.shift.view(n, 3) + other_light()
+    quantiles = quantiles_where(values, seen, (0.1, 0.5, 0.9)).flatten(1)
+    facts = torch.cat(
+        [quantiles, first[:, None] * torch.cat([bare, faces.spread[at][:, None]], 1), first[:, None],
+         referenced[:, None], plate[:, None]], 1,
+    )  # fmt: skip
+    inside = (fine.within > 0).float()
+    relative = (logs - bare.view(n, 3, 1, 1)) * inside * first.view(n, 1, 1, 1)
+    planes = torch.cat([logs * inside, fine.detail, fine.within, relative], 1)
+    return Batch(planes, facts[:, :, None, None], fine.truth, fine.within[:, 0], is_drawn, faces.second[at])
+
+
+def _windows(chance: np.random.Generator, faces: Faces, chosen: Sequence[int], *, whole: bool) -> tuple[View, Tensor]:
+    """A window of each face, zeros beyond its border, and which windows hold all of their face (N,)."""
+    device = faces.coarse_light.device
+    sizes = [faces.masks[one].shape[1:] for one in chosen]
+    height, width = np.max(sizes, axis=0) if whole else (WINDOW_PX, WINDOW_PX)
+    light = torch.zeros((len(chosen), 4, height, width), device=device)
+    masks = torch.zeros((len(chosen), 1 + len(TRUTHS), height, width), device=device)
+    place = torch.empty((len(chosen), height, width, 2), device=device)
+    for i, (one, (rows, columns)) in enumerate(zip(chosen, sizes, strict=True)):
+        top, left = (int(chance.integers(0, max(1, a - b + 1))) for a, b in ((rows, height), (columns, width)))
+        part = (slice(None), slice(top, top + height), slice(left, left + width))
+        down, right = min(height, rows - top), min(width, columns - left)
+        light[i, :, :down, :right] = faces.light[one][part]
+        masks[i, :, :down, :right] = faces.masks[one][part]
+        place[i, ..., 0] = (torch.arange(left, left + width, device=device) / (columns / 2) - 1)[None]
+        place[i, ..., 1] = (torch.arange(top, top + height, device=device) / (rows / 2) - 1)[:, None]
+    masks /= 255
+    is_all = torch.tensor([rows <= height and columns <= width for rows, columns in sizes], device=device)
+    return View(light[:, :3], light[:, 3:], masks[:, :1], masks[:, 1:], place), is_all
+
+
+def _coarse(faces: Faces, at: Tensor) -> View:
+    light, masks = faces.coarse_light[at].float(), faces.coarse_masks[at].float() / 255
+    steps = (torch.arange(_COARSE, device=light.device) + 0.5) / (_COARSE / 2) - 1
+    place = torch.stack(torch.meshgrid(steps, steps, indexing="xy"), -1).expand(len(at), -1, -1, -1)
+    return View(light[:, :3], light[:, 3:], masks[:, :1], masks[:, 1:], place, is_coarse=True)
+
+
+def _lit(view: View, shift: Tensor) -> View:
+    logs = (view.logs + shift[:, :, None, None]) * (view.within > 0)
+    return View(logs, view.detail, view.within, view.truth, view.place, view.is_coarse)
+
+
+def _turned(draw: Draw, view: View, plate: Tensor, referenced: Tensor) -> View:
+    """Faces mirrored, and some turned and scaled by a little; a dish may lie in any direction."""
+    n, height, width = view.size
+    free = draw.chance(_TURNED, n)
+    spread = torch.where(referenced > 0, _SCALE * free, _GUESSED_SCALE)
+    scale = torch.exp(-spread * draw.normal(n))
+    degrees = _TURN_DEGREES * draw.normal(n) + plate * draw.uniform(-180, 180, n)
+    angle = torch.deg2rad(degrees * free)
+    across, down = (1 - 2 * draw.chance(share, n).float() for share in (0.5, 0.3))
+    cos, sin, nothing = torch.cos(angle) * scale, torch.sin(angle) * scale, torch.zeros(n, device=draw.device)
+    ratio = height / width
+    turn = torch.stack([
+        torch.stack([cos * across, -sin * down * ratio, nothing], 1),
+        torch.stack([sin * across / ratio, cos * down, nothing], 1),
+    ], 1)  # fmt: skip
+    places = functional.affine_grid(turn, [n, 1, height, width], align_corners=False)
+    planes = torch.cat([view.logs * view.within, view.detail * view.within, view.within, view.truth], 1)
+    moved = functional.grid_sample(planes, places, mode="bilinear", padding_mode="zeros", align_corners=False)
+    within = moved[:, 4:5]
+    seen = within > 0.5
+    light = torch.where(seen, moved[:, :4] / within.clamp_min(1e-3), 0.0)
+    return View(light[:, :3], light[:, 3:], within * seen, moved[:, 5:].clamp(0, 1) * seen, view.place)
+
+
+def _points_of_whole(coarse: View, fine: View, is_all: Tensor) -> tuple[Tensor, Tensor]:
+    """Points that tell of the whole face, logarithms (N, 3, P) and which lie inside (N, P).
+
+    From the window where it holds all of the face, for what was put on it shows there; else from the thinned copy.
+    """
+    values = torch.where(is_all[:, None, None, None], _thinned_view(fine.logs), coarse.logs)
+    within = torch.where(is_all[:, None, None, None], _thinned_view(fine.within), coarse.within)
+    return values.flatten(2), within.flatten(1) > 0
+
+
+def _thinned_view(planes: Tensor) -> Tensor:
+    rows, columns = ((torch.arange(_COARSE, device=planes.device) + 0.5) / _COARSE * n for n in planes.shape[2:])
+    return planes[:, :, rows.long()[:, None], columns.long()]
+
+
+def _exposure_gain(values: Tensor, seen: Tensor, referenced: Tensor) -> Tensor:
+    """Factor (N,) on the light that brings a face without a label to the one exposure; 1 for the others."""
+    bright = quantiles_where(values[:, 1:2], seen, (0.9,)).flatten()
+    light = torch.exp(bright + USUAL_LOG_LIGHT) - DARK_FLOOR
+    return torch.where(referenced > 0, 1.0, UNLABELLED_BRIGHT / light.clamp_min(1e-3))
+
+
+def _in_exposure(logs: Tensor, gain: Tensor) -> Tensor:
+    light = (torch.exp(logs + USUAL_LOG_LIGHT) - DARK_FLOOR).clamp_min(0) * gain
+    return torch.log(light + DARK_FLOOR) - USUAL_LOG_LIGHT
