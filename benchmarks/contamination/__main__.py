@@ -22,8 +22,11 @@ from benchmarks.contamination.tally import (
     by_size,
     delays,
     false_line,
+    false_table,
+    groups_of,
     recall_line,
     score_bands,
+    seen_table,
     table_text,
     threshold_rows,
 )
@@ -47,6 +50,9 @@ def main() -> None:
     drawn = drawn_looks(chosen.drawn, chosen.seed)
     if looks:
         _print_scenes(looks, chosen.threshold)
+        print("\nPatches due, flagged in the very photo (by itself, in its series), and vessels marked that day")
+        print("\n".join(seen_table(groups_of(looks), chosen.threshold)))
+        print(false_table(looks, chosen.threshold))
         _print_thresholds("Scenes", looks)
     if drawn:
         _print_group("Drawn faces, one photo each", drawn, chosen.threshold)

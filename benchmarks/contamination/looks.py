@@ -2,9 +2,12 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 #: left, top, width, height in photo pixels.
 Box = tuple[int, int, int, int]
+#: A photo read by itself, or in the series of its vessel.
+View = Literal["alone", "series"]
 
 #: A patch of at least this size must be flagged in the photo that shows it, cm2 of face.
 DUE_CM2 = {"plate": 0.5}
@@ -24,12 +27,14 @@ class Flag:
 
 @dataclass(frozen=True)
 class Look:
-    """One vessel in one photo, with its truth and every suspect that its photos up to then had shown.
+    """One vessel in one photo, with its truth and what was flagged.
 
-    true_cm2: contaminated area, true_coloured_cm2: the part of it that is coloured; colour: "" if clean.
-    is_read: whether the photo gave a reading. rule_hits, rule_misfires: whether the green rule flagged on
-    contamination, and elsewhere. photo_file, face_box, truth_boxes: shown on the page; picture: a JPEG
-    instead of them.
+    true_cm2: contaminated area, true_coloured_cm2: the part of it that is coloured; colour: "" if clean. ground: what
+    most of the contamination lies on, "mycelium" or "bare". is_read: whether the photo gave a reading. alone, series:
+    patches of this very photo's reading, by itself and in its series. flags: every suspect that the photos up to then
+    had shown, also one that this photo does not show: what a grower sees marked that day. rule_hits, rule_misfires:
+    whether the green rule flagged on contamination, and elsewhere. photo_file, face_box, truth_boxes: shown on the
+    page; picture: a JPEG instead of them.
     """
 
     scene: str
@@ -42,6 +47,9 @@ class Look:
     colour: str
     is_read: bool
     flags: tuple[Flag, ...] = ()
+    alone: tuple[Flag, ...] = ()
+    series: tuple[Flag, ...] = ()
+    ground: str = ""
     rule_hits: bool = False
     rule_misfires: bool = False
     photo_file: Path | None = None
@@ -67,3 +75,7 @@ class Look:
     def flagged(self, threshold: float, *, truly: bool) -> bool:
         """Whether a suspect at or above the threshold lies on contamination (truly), or elsewhere (not)."""
         return any(one.score >= threshold and one.is_true == truly for one in self.flags)
+
+    def shows(self, view: View, *, truly: bool) -> bool:
+        """Whether this very photo's reading has a patch on contamination (truly), or elsewhere (not)."""
+        return any(one.is_true == truly for one in (self.alone if view == "alone" else self.series))

@@ -35,6 +35,57 @@ def false_line(name: str, looks: Sequence[Look], misfires: Callable[[Look], bool
     )
 
 
+def seen_table(groups: Mapping[str, Sequence[Look]], threshold: float) -> Iterator[str]:
+    """Lines of a table: patches due that were flagged in the very photo, alone and in series, and vessels marked.
+
+    Marked counts a suspect that is carried over from an earlier photo; the two others do not.
+    """
+    yield f"  {'':28} {'due':>5}  {'alone':24} {'in series':24} {'vessel marked':24}"
+    for name, looks in groups.items():
+        due = [one for one in looks if one.is_due and one.is_read]
+        if due:
+            hits = [
+                sum(one.shows("alone", truly=True) for one in due),
+                sum(one.shows("series", truly=True) for one in due),
+                sum(one.flagged(threshold, truly=True) for one in due),
+            ]
+            yield f"  {name:28} {len(due):5}  " + " ".join(f"{_share(n, len(due)):24}" for n in hits)
+
+
+def false_table(looks: Sequence[Look], threshold: float) -> str:
+    """A line of false flags among clean readings, as ``seen_table`` has hits."""
+    clean = [one for one in looks if one.is_clean and one.is_read]
+    wrong = [
+        sum(one.shows("alone", truly=False) for one in clean),
+        sum(one.shows("series", truly=False) for one in clean),
+        sum(one.flagged(threshold, truly=False) for one in clean),
+    ]
+    return f"  {'false, of clean readings':28} {len(clean):5}  " + " ".join(
+        f"{_share(n, len(clean)):24}" for n in wrong
+    )
+
+
+def _share(hits: int, of: int) -> str:
+    """Hits and their share with its 95 % interval (Wilson)."""
+    if not of:
+        return "none"
+    low, high = rate_interval(hits, of)
+    return f"{hits:4} {hits / of:6.1%} ({low:.0%}-{high:.0%})"
+
+
+def groups_of(looks: Sequence[Look]) -> dict[str, Sequence[Look]]:
+    """Contaminated looks by look of the mould, size, ground and kind of vessel, those that are due first of all."""
+    foul = [one for one in looks if not one.is_clean]
+    found: dict[str, Sequence[Look]] = {"all": foul}
+    found |= {f"look: {name}": group for name, group in by_colour(foul)}
+    found |= {f"size: {name}": group for name, group in by_size(foul)}
+    for ground in sorted({one.ground for one in foul}):
+        found[f"on {ground or 'unknown ground'}"] = [one for one in foul if one.ground == ground]
+    for kind in sorted({one.kind for one in foul}):
+        found[f"kind: {kind}"] = [one for one in foul if one.kind == kind]
+    return found
+
+
 def delays(looks: Sequence[Look], threshold: float) -> Iterator[str]:
     """For each contaminated vessel the days from its first contaminated photo to the first photo with a true flag."""
     vessels = sorted((one for one in looks if not one.is_clean), key=lambda one: (one.scene, one.vessel, one.day))

@@ -2,7 +2,7 @@
 
 import json
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -11,6 +11,8 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import TypeAdapter
+from sqlalchemy import select
 
 from benchmarks.contamination.looks import DUE_CM2, USUAL_DUE_CM2, Box, Flag, Look
 from benchmarks.contamination.rule import green_boxes
@@ -20,11 +22,13 @@ from farm.records.models import KeptReading
 from farm.records.readings import face_file
 from farm.review import follow_suspects
 from farm.store import Farm, create_farm, to_instant
+from farm.store.schema import readings
 from vision.face import decode_face
+from vision.records import Suspect
 
 #: A flag lies on contamination if its box is within this distance of it, mm.
 _NEAR_MM = 4.0
-_CONTAMINATED = 3
+_BARE, _MYCELIUM, _CONTAMINATED = 1, 2, 3
 #: Colour words of the truth that the program words differently.
 _WORDS = {"orange_pink": "pink-orange", "blue_green": "blue-green"}
 
@@ -36,6 +40,7 @@ class _Truth:
     facts: dict[str, Any]
     near: NDArray[np.bool_]
     boxes: tuple[Box, ...]
+    ground: str
 
     def holds(self, box: Box) -> bool:
         left, top, width, height = (max(0, edge) for edge in box)
@@ -87,13 +92,16 @@ def _truth(scene: Path, photo: dict[str, Any], vessel: dict[str, Any]) -> _Truth
     near = cv2.dilate(mask, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))) > 0
     contours, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     boxes = tuple(tuple(map(int, cv2.boundingRect(one))) for one in contours if cv2.contourArea(one) > reach)
-    return _Truth(vessel, near, boxes)  # type: ignore[arg-type]  # four numbers each
+    around = near & (owners == vessel["mask_value"])
+    on_mycelium = int((around & (classes == _MYCELIUM)).sum()) > int((around & (classes == _BARE)).sum())
+    ground = ("mycelium" if on_mycelium else "bare") if mask.any() else ""
+    return _Truth(vessel, near, boxes, ground)  # type: ignore[arg-type]  # four numbers each
 
 
 def _look(farm: Farm, scene: Path, photo: dict[str, Any], truths: dict[tuple[str, str], _Truth]) -> Iterator[Look]:
-    readings = list_readings(farm)
+    kept = list_readings(farm)
     for facts in photo["vessels"]:
-        mine = [one for one in readings if one.vessel == facts["id"] and one.status == "ok"]
+        mine = [one for one in kept if one.vessel == facts["id"] and one.status == "ok"]
         here = next((one for one in mine if Path(one.photo).name == photo["file"]), None)
         truth = truths[photo["file"], facts["id"]]
         share = facts["face_pixels"] / facts["px_per_mm"] ** 2 / 1e4
@@ -110,6 +118,9 @@ def _look(farm: Farm, scene: Path, photo: dict[str, Any], truths: dict[tuple[str
             colour=" ".join(_WORDS.get(word, word) for word in facts["contamination_class"]),
             is_read=here is not None,
             flags=() if here is None else tuple(_flags(farm, vessel.id, mine, truths)),
+            alone=() if here is None else tuple(_patches(_alone_suspects(farm, here), truth)),
+            series=() if here is None else tuple(_patches(here.suspects, truth)),
+            ground=truth.ground,
             rule_hits=hits,
             rule_misfires=misfires,
             photo_file=scene / photo["file"],
@@ -119,17 +130,31 @@ def _look(farm: Farm, scene: Path, photo: dict[str, Any], truths: dict[tuple[str
 
 
 def _flags(
-    farm: Farm, vessel_id: str, readings: list[KeptReading], truths: dict[tuple[str, str], _Truth]
+    farm: Farm, vessel_id: str, kept: list[KeptReading], truths: dict[tuple[str, str], _Truth]
 ) -> Iterator[Flag]:
     vessel = get_vessel(farm, vessel_id)
     shaken = [one.at for one in list_events(farm) if one.vessel == vessel_id and one.event == "shaken"]
-    for history in follow_suspects(vessel, readings, shaken):
+    for history in follow_suspects(vessel, kept, shaken):
         if history.own_colour:
             continue
         last = history.last
         truth = truths[Path(last.reading.photo).name, vessel_id]
         boxes = tuple(patch.box for patch in last.patches)
         yield Flag(history.colour, history.score, last.area_cm2, boxes, any(truth.holds(box) for box in boxes))
+
+
+def _patches(suspects: Iterable[Suspect], truth: _Truth) -> Iterator[Flag]:
+    for one in suspects:
+        if not one.own_colour:
+            yield Flag(one.colour, one.score, one.area_cm2, (one.box,), truth.holds(one.box))
+
+
+def _alone_suspects(farm: Farm, reading: KeptReading) -> tuple[Suspect, ...]:
+    """The suspects of a photo's reading before its series was known."""
+    row = (readings.c.photo == reading.photo_hash, readings.c.slot == reading.slot)
+    with farm.reading() as connection:
+        alone = connection.execute(select(readings.c.alone).where(*row)).scalar_one()
+    return tuple(TypeAdapter(list[Suspect]).validate_python(alone.get("suspects") or []))
 
 
 def _rule(farm: Farm, reading: KeptReading, kind: str, truth: _Truth) -> tuple[bool, bool]:

@@ -9,7 +9,17 @@ import pytest
 from benchmarks.contamination.looks import Flag, Look
 from benchmarks.contamination.page import write_page
 from benchmarks.contamination.rule import green_boxes
-from benchmarks.contamination.tally import delays, false_line, recall_line, score_bands, table_text, threshold_rows
+from benchmarks.contamination.tally import (
+    delays,
+    false_line,
+    false_table,
+    groups_of,
+    recall_line,
+    score_bands,
+    seen_table,
+    table_text,
+    threshold_rows,
+)  # fmt: skip
 from vision.records import Face
 
 CLEAN = Look("s", "1.jpg", "B1", "bag", 1.0, 0.0, 0.0, "", True)
@@ -51,6 +61,34 @@ def test_lines_say_unread_photos_and_how_many_in_two_hundred() -> None:
     due = [one for one in LOOKS if one.is_due]
     assert "1 without a reading" in recall_line("due", due, lambda one: one.flagged(0.5, truly=True))
     assert "100.00 in 200" in false_line("false", LOOKS, lambda one: one.flagged(0.5, truly=False))
+
+
+def test_a_flag_carried_over_from_an_earlier_photo_is_no_hit_of_this_photo() -> None:
+    """The vessel is still marked, but its own reading shows nothing: only the last column counts it."""
+    carried = replace(LOOKS[4], ground="bare")
+    shown = replace(carried, alone=(flag(0.8, True),), series=(flag(0.8, True), flag(0.9, False)))
+    hidden = replace(carried, alone=(flag(0.8, True),))
+    header, every, *_ = seen_table(groups_of([CLEAN, carried, shown, hidden]), 0.5)
+    assert [column.strip() for column in header.split("  ") if column.strip()] == [
+        "due", "alone", "in series", "vessel marked",
+    ]  # fmt: skip
+    assert [int(part) for part in every.replace("all", "").split() if part.isdigit()] == [3, 2, 1, 3]
+
+
+def test_groups_are_by_look_size_ground_and_kind() -> None:
+    looks = [replace(LOOKS[4], ground="bare"), replace(LOOKS[3], ground="mycelium", kind="jar", colour="grey wispy")]
+    groups = groups_of([CLEAN, *looks])
+    assert set(groups) == {
+        "all", "look: green", "look: grey wispy", "size: 1 to 2 cm2", "size: 5 to 20 cm2", "on bare", "on mycelium",
+        "kind: bag", "kind: jar",
+    }  # fmt: skip
+    assert groups["on bare"] == [looks[0]]
+
+
+def test_false_flags_are_counted_in_the_very_photo() -> None:
+    wrong = replace(CLEAN, series=(flag(0.8, False),))
+    line = false_table([CLEAN, wrong, *LOOKS[3:]], 0.5)
+    assert [int(part) for part in line.split() if part.isdigit()] == [2, 0, 1, 0]
 
 
 def test_days_from_first_pixel_to_flag() -> None:

@@ -1,7 +1,10 @@
 """A coloured patch that a vessel had before any mould could show is no suspect, unless it grows or lies elsewhere."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+from skimage.color import lab2rgb
 
 from vision.days.series import SeriesFace, _DayFace, _of_usual_size, _without_old_colours
 from vision.records import BARE, Face, Reading, VesselSpec
@@ -57,6 +60,32 @@ def test_a_first_photo_that_came_late_excuses_nothing():
 
 def test_without_a_label_a_place_on_the_face_is_not_known():
     assert kept(day(0.5, patch(40, 60, 40), labelled=False), day(9, patch(40, 60, 40), labelled=False)) == (1, 1)
+
+
+def coloured(taken: _DayFace, labs, where: SuspectPatch) -> _DayFace:
+    """The day with a patch of one colour on a ground of another; labs: CIELAB of patch and ground."""
+    picture = np.broadcast_to(np.array(labs[1], np.float64), (*SHAPE, 3)).copy()
+    picture[where.mask] = labs[0]
+    rgb = np.round(lab2rgb(picture) * 255).astype(np.uint8)
+    return replace(taken, one=replace(taken.one, face=replace(taken.one.face, rgb=rgb)))
+
+
+BROWN, ORANGE = (34, 13, 19), (55, 21, 27)
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "stays", "why"),
+    [
+        ((BROWN, BROWN), (ORANGE, BROWN), True, "brown grain has become orange: much lighter, in hardly another hue"),
+        ((BROWN, BROWN), (BROWN, (88, 0, 4)), False, "bare grain shows between mycelium as it was"),
+        ((ORANGE, (40, 2, 4)), ((76, 19, 24), (88, 0, 4)), False, "tape that stood out brightens with what is behind"),
+        (((40, 2, 4), (40, 2, 4)), (ORANGE, (88, 0, 4)), True, "there was no colour before"),
+    ],
+)
+def test_a_patch_is_old_only_if_it_looked_so_in_the_first_photo(then, now, stays, why):
+    spot = patch(80, 80, 60)
+    first, later = coloured(day(0.5), then, spot), coloured(day(9, spot), now, spot)
+    assert kept(first, later) == (0, int(stays)), why
 
 
 def test_photos_of_a_dish_share_its_median_size():

@@ -44,8 +44,11 @@ _SAME_SPOT_MM, _GROWN = 8.0, 2.0
 #: If the series shows less than this share of a patch that the single photo showed, the single photo's patch is used.
 _HIDDEN = 0.5
 #: Chroma above which a patch counts as coloured, and largest distance of two equal colours in the a*b* plane (CIE Lab
-#: 1976). Lightness is ignored: translucent tape brightens as the mycelium behind it whitens.
-_COLOURED, _SAME_COLOUR = 20.0, 12.0
+#: 1976) and in lightness. Lightness decides only where nothing stood out before: translucent tape brightens as the
+#: mycelium behind it whitens.
+_COLOURED, _SAME_COLOUR, _SAME_LIGHTNESS = 20.0, 12.0, 12.0
+#: Width of the surroundings that a patch must have stood out from, mm.
+_AROUND_MM = 6.0
 #: No mould shows its colour earlier than this many days after inoculation (common practice, no source).
 _TOO_EARLY_DAYS = 2.0
 
@@ -174,15 +177,32 @@ def _is_old(suspect: SuspectPatch, old: Sequence[SuspectPatch], day: _DayFace) -
 
 
 def _had_the_colour(suspect: SuspectPatch, day: _DayFace, first: _DayFace) -> bool:
-    """Whether a patch had its colour in the first photo already, as a tag or straw that stood out less then."""
+    """Whether a patch had its colour in the first photo already, as a tag or straw that stood out less then.
+
+    If its lightness has changed, it must have stood out then: brown grain that turns orange changes more in lightness
+    than in hue, but looked like the grain around it before.
+    """
     if day is first or day.one.face.rgb.shape != first.one.face.rgb.shape:
         return False
     spots = suspect.mask & first.inside
     if not spots.any():
         return False
-    now, then = (np.median(to_lab(linear_from_saved(one.one.face.rgb).light())[spots], axis=0) for one in (day, first))
-    coloured = min(float(np.hypot(*lab[1:])) for lab in (now, then)) > _COLOURED
-    return coloured and float(np.hypot(*(now - then)[1:])) < _SAME_COLOUR
+    before = to_lab(linear_from_saved(first.one.face.rgb).light())
+    then = np.median(before[spots], axis=0)
+    now = np.median(to_lab(linear_from_saved(day.one.face.rgb).light())[spots], axis=0)
+    if min(_chroma(now), _chroma(then)) <= _COLOURED or _chroma(now - then) >= _SAME_COLOUR:
+        return False
+    if abs(now[0] - then[0]) <= _SAME_LIGHTNESS:
+        return True
+    reach = 2 * round(_AROUND_MM * first.one.face.px_per_mm) + 1
+    near = cv2.dilate(suspect.mask.astype(np.uint8), np.ones((reach, reach), np.uint8)) > 0
+    around = near & first.inside & ~suspect.mask
+    return bool(around.any()) and _chroma(np.median(before[around], axis=0) - then) > _chroma(now - then)
+
+
+def _chroma(lab: NDArray[np.floating]) -> float:
+    """Length of a colour (L, a, b), or of a difference of two, in the a*b* plane."""
+    return float(np.hypot(lab[1], lab[2]))
 
 
 def _without_lost_mycelium(day_faces: Sequence[_DayFace]) -> list[_DayFace]:
