@@ -14,4 +14,6 @@ FLAGS: dict[str, str] = {
     "part_stalled": "Part of the face has stopped growing while the rest continues; look at that part.",
     "wet_patch": "A patch of the grain has turned dark, as wet grain does; look at it and keep the vessel closed.",
     "sharp_front": "The front has stopped along a smooth line, as where two cultures inhibit each other; look at it.",
+    "reduced": "The photo has more than 56 megapixels and was read at half its size.",
+    "unchecked_file": "Damage to a WebP or TIFF file cannot be noticed; save photos as JPEG, HEIC or PNG.",
 }

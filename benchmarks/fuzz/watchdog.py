@@ -112,7 +112,7 @@ def _work(pipe: Connection) -> None:
 
 def _outcome(vision: Any, measure_one: Any, path: Path, context: Any) -> tuple[str, str]:  # noqa: ANN401 - loaded in the worker
     try:
-        look = measure_one(vision, path, context)
+        look = measure_one(vision, path.read_bytes(), context)
     except Exception as error:
         return "failed", f"{type(error).__name__}: {error}"
     reasons = [one.reason for one in look.readings]

@@ -3,15 +3,15 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from hashlib import sha256
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
 from calibration import CameraProfile, Kind, back_label, vessel_and_side
 from farm.measure.photos import FoundPhoto, ids_in_names, owner_of
-from farm.measure.vision_functions import PhotoResult, Vision, failed_result, measure_one
+from farm.measure.vision_functions import PhotoResult, Vision, failed_result, measure_one, unread_result
 from farm.records import known_photos, list_readings, load_profiles
 from farm.store import Farm
 from farm.store.schema import vessels
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 #: left, top, width, height in pixels of the upright photo.
 Region = tuple[int, int, int, int]
+_GONE = "it is not there any more, or the machine that should measure it does not see it"
+_CHANGED = "it changed while it was read, as while it is being copied; left for the next run"
 #: What a picture needs to know of a vessel, as the records and VesselSpec call it.
 SPEC_COLUMNS = (
     "id",
@@ -59,6 +61,7 @@ class PhotoTask:
     """What goes to a worker. content: the file's, None where the worker reads it."""
 
     path: Path
+    photo_hash: str
     owner: str | None
     content: bytes | None = None
 
@@ -112,23 +115,35 @@ def _settled(farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str]
 
 
 def photo_task(job: PhotoJob, *, send: bool) -> PhotoTask:
-    """What a worker needs of a photo. send: its content too."""
+    """What a worker needs of a photo. send: its content too, unless the file is too large to be one."""
+    from vision.pixels import MAX_FILE_BYTES
+
     path = job.found.path.absolute()
-    return PhotoTask(path, job.owner, path.read_bytes() if send and path.is_file() else None)
+    is_sent = send and path.is_file() and path.stat().st_size <= MAX_FILE_BYTES
+    content = path.read_bytes() if is_sent else None
+    return PhotoTask(path, job.photo_hash, job.owner, content)
 
 
 def measure_sent(vision: Vision, shared: Shared[KnownFacts], task: PhotoTask) -> PhotoResult:
-    """Measure a photo in a worker; the same however it came there."""
+    """Measure a photo in a worker; the same however it came there.
+
+    The pixels come from the bytes whose hash is kept: a file that is still being copied is left for the next run.
+    """
+    from vision.pixels import PictureError, read_photo
+
     known = shared.value
     context = replace(known.context, owner=task.owner)
-    if task.content is not None:
-        with TemporaryDirectory(prefix="spawnrun-") as home:
-            sent = Path(home) / f"photo{task.path.suffix}"
-            sent.write_bytes(task.content)
-            return measure_one(vision, sent, context, known.profiles)
-    if not task.path.is_file():
-        return failed_result("it is not there any more, or the machine that should measure it does not see it")
-    return measure_one(vision, task.path, context, known.profiles)
+    content = task.content
+    if content is None:
+        if not task.path.is_file():
+            return failed_result(_GONE)
+        try:
+            content = read_photo(task.path)
+        except PictureError as error:
+            return unread_result(str(error), context)
+    if sha256(content).hexdigest() != task.photo_hash:
+        return failed_result(_CHANGED)
+    return measure_one(vision, content, context, known.profiles)
 
 
 def lost_photo(_: PhotoJob) -> PhotoResult:

@@ -100,16 +100,26 @@ def _hashes(
     found: Sequence[FoundPhoto], progress: Callable[[int, int], None] | None
 ) -> tuple[dict[Path, str], dict[Path, str]]:
     """Hash of each file's content; and of those that cannot be opened, why."""
+    from vision.pixels import MAX_FILE_BYTES
+
     hashes: dict[Path, str] = {}
     unreadable: dict[Path, str] = {}
     for n_done, photo in enumerate(found, start=1):
         if progress is not None:
             progress(n_done, len(found))
         try:
-            hashes[photo.path] = content_hash(photo.path)
+            size = photo.path.stat().st_size
+            if size > MAX_FILE_BYTES and photo.path.is_file():  # it is not read to the end only to be refused
+                unreadable[photo.path] = _too_large(size, MAX_FILE_BYTES)
+            else:
+                hashes[photo.path] = content_hash(photo.path)
         except OSError as error:
             unreadable[photo.path] = f"cannot be opened: {error.strerror}"
     return hashes, unreadable
+
+
+def _too_large(size_bytes: int, most_bytes: int) -> str:
+    return f"too large: a file of {size_bytes / 1e6:,.0f} MB; at most {most_bytes / 1e6:.0f} MB, not kept"
 
 
 def _no_picture(path: Path) -> str:

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from calibration import CameraProfile, vessel_and_side
@@ -12,14 +11,14 @@ from farm.records.models import FaceFrame, KeptFace
 if TYPE_CHECKING:
     from vision.days import SeriesFace
     from vision.pixels import Picture
-    from vision.records import Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
+    from vision.records import Box, Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
 
 @dataclass(frozen=True)
 class Vision:
     """Functions of vision as values: tests replace them, and workers receive them."""
 
-    load_picture: "Callable[[Path], Picture]"
+    load_picture: "Callable[[bytes], Picture]"
     measure_photo: "Callable[..., tuple[MeasuredVessel, ...]]"
     read_series: "Callable[[Sequence[SeriesFace], VesselSpec, Sequence[Face]], tuple[MeasuredVessel, ...]]"
     find_signs: "Callable[[Sequence[SeriesFace], Sequence[MeasuredVessel], VesselSpec], tuple[MeasuredVessel, ...]]"
@@ -59,33 +58,41 @@ class PhotoResult:
 
 
 def measure_one(
-    vision: Vision, path: Path, context: "PhotoContext", profiles: Mapping[str, CameraProfile] | None = None
+    vision: Vision, content: bytes, context: "PhotoContext", profiles: Mapping[str, CameraProfile] | None = None
 ) -> PhotoResult:
-    """Measure one photo; a fault in it becomes a reading with a reason, never an exception.
+    """Measure one photo, the content of its file; a fault in it becomes a reading with a reason, never an exception.
 
     profiles: of the cameras that the farm has calibrated, by make and model.
     """
     from vision.pixels import PictureError
-    from vision.records import Reading
 
     try:
-        picture = vision.load_picture(path)
+        picture = vision.load_picture(content)
     except PictureError as error:
-        named, side = vessel_and_side(context.owner or "", context.vessels)
-        owner = context.vessels.get(named)
-        kind = None if owner is None else owner.kind
-        unread = Reading(named or None, kind, "unusable", reason=str(error), side=side)
-        return PhotoResult(None, None, (unread,), (None,))
+        return unread_result(str(error), context)
     height, width = picture.rgb.shape[:2]
     try:
         profile = (profiles or {}).get(picture.camera)
-        measured = vision.measure_photo(picture.rgb, replace(context, profile=profile))
+        regions = {name: _reduced(box, picture.reduced) for name, box in context.regions.items()}
+        measured = vision.measure_photo(picture.rgb, replace(context, profile=profile, regions=regions))
     except Exception as error:
         return failed_result(
             f"this program failed on it ({type(error).__name__}: {error}); please report it with the photo"
         )
     faces = tuple(None if one.face is None else _kept(vision, one.face) for one in measured)
-    return PhotoResult((height, width), picture.taken_at, tuple(one.reading for one in measured), faces)
+    read = tuple(replace(one.reading, flags=(*one.reading.flags, *picture.flags)) for one in measured)
+    return PhotoResult((height, width), picture.taken_at, read, faces)
+
+
+def unread_result(reason: str, context: "PhotoContext") -> PhotoResult:
+    """The result of a file that is no picture that can be read; kept, for the vessel that the file names."""
+    from vision.records import Reading
+
+    named, side = vessel_and_side(context.owner or "", context.vessels)
+    owner = context.vessels.get(named)
+    kind = None if owner is None else owner.kind
+    unread = Reading(named or None, kind, "unusable", reason=reason, side=side)
+    return PhotoResult(None, None, (unread,), (None,))
 
 
 def failed_result(reason: str) -> PhotoResult:
@@ -93,6 +100,12 @@ def failed_result(reason: str) -> PhotoResult:
     from vision.records import Reading
 
     return PhotoResult(None, None, (Reading(None, None, "unusable", reason=reason),), (None,), fault=True)
+
+
+def _reduced(box: "Box", by: int) -> "Box":
+    """A region of the file's pixels in those of a picture that was read at a part of its size."""
+    left, top, width, height = box
+    return left // by, top // by, max(1, width // by), max(1, height // by)
 
 
 def _kept(vision: Vision, face: "Face") -> KeptFace:

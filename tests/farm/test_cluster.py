@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -134,10 +135,11 @@ def test_a_photo_that_a_worker_does_not_see_is_reported_and_not_kept(
     import_vessels(farm, vessels_csv)
     known = Shared(known_facts(farm, None, {}))
     content = next(photos.iterdir()).read_bytes()
-    unseen = measure_sent(vision, known, PhotoTask(tmp_path / "elsewhere.png", None))
+    unseen = measure_sent(vision, known, PhotoTask(tmp_path / "elsewhere.png", "", None))
     assert unseen.fault
     assert "does not see it" in unseen.readings[0].reason
-    sent = measure_sent(vision, known, PhotoTask(tmp_path / "elsewhere.png", None, content))
+    task = PhotoTask(tmp_path / "elsewhere.png", sha256(content).hexdigest(), None, content)
+    sent = measure_sent(vision, known, task)
     assert [one.status for one in sent.readings] == ["ok", "ok"]
 
 

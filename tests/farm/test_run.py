@@ -6,16 +6,18 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from farm.measure import RunOptions, Vision, measure_paths, read_layout, read_stale_series
+from farm.measure import RunOptions, Vision, content_hash, measure_paths, read_layout, read_stale_series
 from farm.records import add_event, explain_flags, get_vessel, import_vessels, list_readings, moment
 from farm.records.flags import FARM_FLAGS
 from farm.store import Farm, create_farm, to_instant
 from tests.farm.painted import paint
 from vision.days import SeriesFace
 from vision.flags import FLAGS
-from vision.records import Face, MeasuredVessel, VesselSpec
+from vision.pixels import Picture
+from vision.records import Face, MeasuredVessel, PhotoContext, VesselSpec
 
 
 @pytest.fixture
@@ -60,6 +62,65 @@ def test_a_copy_under_another_name_is_the_same_photo(
     (photos / "copy.png").write_bytes((photos / "20260303_1000.png").read_bytes())
     measure_paths(farm, [photos], vision=vision)
     assert len(list_readings(farm)) == 5
+
+
+def test_a_photo_that_grows_between_its_hash_and_its_reading_is_counted_once(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As while a phone copies it: hashed when it is half there, read when it is whole."""
+    import_vessels(farm, vessels_csv)
+    whole = paint(tmp_path / "whole.png", ("B001", 30)).read_bytes()
+    photo = tmp_path / "photos" / "20260305_1000.png"
+    photo.parent.mkdir()
+    photo.write_bytes(whole[:-20])
+
+    def hash_and_go_on(path: Path) -> str:
+        found = content_hash(path)
+        path.write_bytes(whole)
+        return found
+
+    monkeypatch.setattr("farm.measure.run.content_hash", hash_and_go_on)
+    (first,) = measure_paths(farm, [photo.parent], vision=vision)
+    assert not first.is_read
+    assert "left for the next run" in first.readings[0].reason
+    assert list_readings(farm) == []
+    (second,) = measure_paths(farm, [photo.parent], vision=vision)
+    assert second.is_read
+    assert measured(farm, "B001") == [("20260305_1000", 30)]
+
+
+def test_a_file_that_is_larger_than_any_photo_is_refused_unread(
+    farm: Farm, vessels_csv: Path, photos: Path, vision: Vision, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import_vessels(farm, vessels_csv)
+    film = photos / "film.jpg"
+    with film.open("wb") as file:
+        file.truncate(3_000_000_000)
+    read = []
+    monkeypatch.setattr("farm.measure.run.content_hash", lambda path: read.append(path) or content_hash(path))
+    outcome = {photo.found.path: photo for photo in measure_paths(farm, [photos], vision=vision)}
+    assert "too large: a file of 3,000 MB" in outcome[film].readings[0].reason
+    assert film not in read
+    assert sum(photo.is_read for photo in outcome.values()) == 3
+
+
+def test_a_photo_read_at_half_its_size_is_flagged_and_its_regions_are_halved(
+    farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
+) -> None:
+    import_vessels(farm, vessels_csv)
+    seen = []
+
+    def load_half(content: bytes) -> Picture:
+        return replace(vision.load_picture(content), reduced=2, flags=("reduced",))
+
+    def note(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
+        seen.append(dict(context.regions))
+        return vision.measure_photo(rgb, context)
+
+    halved = replace(vision, load_picture=load_half, measure_photo=note)
+    measure_paths(farm, [photos / "jar"], RunOptions(regions={"J001": (10, 20, 301, 400)}), vision=halved)
+    assert seen == [{"J001": (5, 10, 150, 200)}]
+    assert all("reduced" in one.flags for one in list_readings(farm, vessel="J001"))
 
 
 def test_a_photo_added_later_takes_its_place(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:

@@ -1,0 +1,110 @@
+"""The pixels of a JPEG file; a file that the decoder finds fault with is refused, with the decoder's words."""
+
+import re
+import struct
+from dataclasses import dataclass
+
+import numpy as np
+import simplejpeg
+from numpy.typing import NDArray
+
+from vision.pixels.picture import PictureError
+
+#: Of a file whose parts must all be held until the last one is read (progressive), at most so many bytes are held.
+_MOST_HELD_BYTES = 700_000_000
+_PROGRESSIVE = (0xC2, 0xC6, 0xCA, 0xCE)
+_FRAMES = (0xC0, 0xC1, 0xC3, 0xC5, 0xC7, 0xC9, 0xCB, 0xCD, 0xCF, *_PROGRESSIVE)
+_START_OF_SCAN = 0xDA
+_WITHOUT_LENGTH = (0x01, 0xD8, *range(0xD0, 0xD8))
+_END = b"\xff\xd9"
+_PADDING = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
+#: The decoder's words for what is unusual, but no damage.
+_HARMLESS = ("unknown JFIF revision", "Invalid SOS parameters")
+
+
+@dataclass(frozen=True)
+class _Header:
+    """samples: of all components together. is_held: all of it must be in memory before a row is made."""
+
+    samples: int
+    is_held: bool
+
+
+def decode_jpeg(content: bytes, height: int, reduced: int) -> NDArray[np.uint8]:
+    """Pixels (rows, columns, 3) as they lie in a JPEG file of three colours or of greys.
+
+    height: of the whole picture. reduced: 1, or 2 for half the size. Raises PictureError for a damaged file: where the
+    decoder only warns, the pixels from there on are not those of the photo.
+    """
+    check_memory(content)
+    least = 0 if reduced == 1 else height // reduced  # the decoder takes the smallest size that has these rows
+    try:
+        pixels = simplejpeg.decode_jpeg(content, "RGB", min_height=least)
+    except ValueError as error:
+        if not _is_harmless(str(error), content):
+            raise PictureError(jpeg_fault(str(error))) from None
+        pixels = simplejpeg.decode_jpeg(content, "RGB", min_height=least, strict=False)
+    return np.asarray(pixels, np.uint8)
+
+
+def check_cmyk(content: bytes) -> None:
+    """Raises PictureError where the decoder finds fault with a JPEG of four inks, whose pixels Pillow makes."""
+    check_memory(content)
+    try:
+        simplejpeg.decode_jpeg(content, "CMYK")
+    except ValueError as error:
+        if not _is_harmless(str(error), content):
+            raise PictureError(jpeg_fault(str(error))) from None
+
+
+def check_memory(content: bytes) -> None:
+    """Raises PictureError for a file that takes too much memory to decode even at a part of its size."""
+    header = _header(content)
+    if header is not None and header.is_held and 2 * header.samples > _MOST_HELD_BYTES:
+        raise PictureError("too large for a progressive JPEG: save it as a baseline JPEG, or make it smaller")
+
+
+def jpeg_fault(said: str) -> str:
+    """Why a JPEG is refused, from the decoder's own words."""
+    if "remature end of JPEG" in said:
+        return "the file is cut short"
+    said = said.removeprefix("Corrupt JPEG data: ")
+    return f"damaged: the decoder reports '{said}'; copy the file again from the camera, or take the photo again"
+
+
+def _is_harmless(said: str, content: bytes) -> bool:
+    """Whether the decoder's words mean no damage; some cameras fill a file up before its end mark."""
+    if any(words in said for words in _HARMLESS):
+        return True
+    match = _PADDING.search(said)
+    if match is None:
+        return False
+    end = content.rfind(_END)
+    return len(set(content[max(0, end - int(match[1])) : end])) == 1
+
+
+def _header(content: bytes) -> _Header | None:
+    """What the markers before the first scan say (ITU-T T.81, annex B); None where they cannot be followed."""
+    at, samples, components, is_progressive = 2, 0, 0, False
+    while at + 4 <= len(content) and content[at] == 0xFF:
+        marker = content[at + 1]
+        if marker in (0xFF, *_WITHOUT_LENGTH):
+            at += 1 if marker == 0xFF else 2
+            continue
+        (length,) = struct.unpack_from(">H", content, at + 2)
+        part = content[at + 4 : at + 2 + length]
+        if marker == _START_OF_SCAN:
+            return _Header(samples, is_progressive or (bool(part) and part[0] < components))
+        if marker in _FRAMES and len(part) >= 6:
+            is_progressive = marker in _PROGRESSIVE
+            height, width, components = struct.unpack_from(">HHB", part, 1)
+            samples = _samples(part, width, height, components)
+        at += 2 + length
+    return None
+
+
+def _samples(frame: bytes, width: int, height: int, components: int) -> int:
+    factors = [(frame[at] >> 4, frame[at] & 15) for at in range(7, min(len(frame), 6 + 3 * components), 3)]
+    most_across = max((across for across, _ in factors), default=1) or 1
+    most_down = max((down for _, down in factors), default=1) or 1
+    return sum(width * across // most_across * (height * down // most_down) for across, down in factors)
