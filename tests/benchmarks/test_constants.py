@@ -1,4 +1,4 @@
-"""The command that shifts constants: what it takes for a constant, who uses it, and that it sees a weak test."""
+"""The command that shifts constants: which numbers it takes, which lines use them, and that it detects a weak test."""
 
 from pathlib import Path
 
@@ -40,7 +40,7 @@ def unrelated(setting):
 '''
 
 
-def test_numbers_that_mean_something_are_found_and_no_others() -> None:
+def test_only_numbers_with_a_meaning_are_found() -> None:
     found = [(one.owner, one.value) for one in find_literals(SOURCE)]
     assert found == [
         ("_LIMIT", 0.25), ("_SPARE", 40), ("_TABLE", 1.5), ("_TABLE", 0.75), ("_DOUBLE", 2.0), ("Setting.share", 0.9),
@@ -66,7 +66,7 @@ def test_users_of_a_number_are_followed_by_name_and_attribute() -> None:
     sources = {"growth/a.py": SOURCE, "growth/b.py": other}
     of = {(one.owner, one.value): lines_using("growth/a.py", one, sources) for one in find_literals(SOURCE)}
     total = SOURCE.splitlines().index("    return round(values[0] * 0.5, 4) + _DOUBLE") + 1
-    assert ("growth/a.py", total) in of["_LIMIT", 0.25]  # by way of _DOUBLE
+    assert ("growth/a.py", total) in of["_LIMIT", 0.25]  # through _DOUBLE
     assert ("growth/b.py", 5) in of["_LIMIT", 0.25]
     assert of["_SPARE", 40] == set()
     assert of["Setting.share", 0.9] == {("growth/a.py", len(SOURCE.splitlines()))}
@@ -93,13 +93,13 @@ def test_a_weak_test_lets_a_number_survive(tmp_path: Path, test: str, outcome: s
     assert (tmp_path / "growth" / "rule.py").read_text() == source
 
 
-def test_what_a_shared_fixture_runs_counts_for_every_test_that_uses_it() -> None:
+def test_lines_run_by_a_shared_fixture_count_for_every_test_that_uses_it() -> None:
     fixtures = {"t.py::one": ["farm", "tmp_path"], "t.py::two": ["farm"], "t.py::three": []}
     seen = Record({"growth/a.py": {"3": ["fixture farm"]}}, fixtures, {"t.py::one": 2.0, "t.py::two": 1.0})
     assert seen.tests_of({("growth/a.py", 3)}) == ["t.py::two", "t.py::one"]
 
 
-def test_the_copy_has_what_the_checkout_has(tmp_path: Path) -> None:
+def test_the_copy_has_the_tracked_files(tmp_path: Path) -> None:
     tree = copy_tree(tmp_path / "tree")
     name = "growth/laws/formulas.py"
     assert (tree / name).read_bytes() == (ROOT / name).read_bytes()

@@ -1,4 +1,4 @@
-"""The contamination benchmark counts what it says it counts, and its table is what calibration reads."""
+"""The contamination benchmark counts correctly, and calibration reads the table that it writes."""
 
 import tomllib
 from dataclasses import replace
@@ -47,17 +47,17 @@ def test_misses_and_false_flags_by_threshold() -> None:
 
 
 @pytest.mark.parametrize(("kind", "cm2", "due"), [("bag", 0.9, False), ("bag", 1.0, True), ("plate", 0.5, True)])
-def test_what_is_due(kind: str, cm2: float, due: bool) -> None:
+def test_only_large_coloured_patches_are_due(kind: str, cm2: float, due: bool) -> None:
     assert replace(CLEAN, kind=kind, true_cm2=cm2, true_coloured_cm2=cm2).is_due is due
 
 
-def test_a_flag_elsewhere_on_a_contaminated_vessel_is_no_hit() -> None:
+def test_a_flag_elsewhere_on_a_contaminated_vessel_is_not_a_hit() -> None:
     look = replace(LOOKS[3], flags=(flag(0.9, False),))
     assert not look.flagged(0.5, truly=True)
     assert "0 of    1" in recall_line("due", [look], lambda one: one.flagged(0.5, truly=True))
 
 
-def test_lines_say_unread_photos_and_how_many_in_two_hundred() -> None:
+def test_lines_report_unread_photos_and_false_flags_per_200() -> None:
     due = [one for one in LOOKS if one.is_due]
     assert "1 without a reading" in recall_line("due", due, lambda one: one.flagged(0.5, truly=True))
     assert "100.00 in 200" in false_line("false", LOOKS, lambda one: one.flagged(0.5, truly=False))
@@ -106,7 +106,7 @@ def test_the_table_reads_back() -> None:
     assert sum(row[3] for row in table["bands"]) == 2
 
 
-def test_the_rule_sees_green_and_only_green_of_that_size() -> None:
+def test_the_rule_flags_only_green_patches_of_that_size() -> None:
     rgb = np.full((120, 120, 3), 220, np.uint8)
     rgb[20:60, 20:60] = (60, 130, 70)
     rgb[80:110, 80:110] = (220, 120, 40)

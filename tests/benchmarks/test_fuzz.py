@@ -1,4 +1,4 @@
-"""A small share of the fuzz: the same seeds, fewer files. `python -m benchmarks.fuzz` runs thousands."""
+"""A small part of the fuzz benchmark: the same seeds, fewer files. `python -m benchmarks.fuzz` runs thousands."""
 
 from pathlib import Path
 
@@ -22,7 +22,7 @@ def test_changed_pictures_are_measured_or_refused_with_a_reason(tmp_path: Path) 
     assert sum(tally.counts.values()) == 4 * len(names)
 
 
-def test_changed_tables_are_taken_in_or_refused_in_words(tmp_path: Path) -> None:
+def test_changed_tables_are_accepted_or_refused_with_a_reason(tmp_path: Path) -> None:
     outcomes = [(kind, *try_table(kind, content, tmp_path)) for kind, content in changed_tables(60, seed=99)]
     assert [one for one in outcomes if one[1] == "fault"] == []
     assert {outcome for _, outcome, _ in outcomes} == {"taken", "refused"}

@@ -1,4 +1,4 @@
-"""The benchmark on real photographs: which box is read as what, and how far a reading lies beyond."""
+"""The benchmark on real photographs: boxes, kinds, and the distance of a reading from the estimated range."""
 
 import json
 
@@ -22,18 +22,18 @@ def test_a_box_has_a_margin_and_ends_at_the_picture():
     assert box_around(polygon, (400, 500, 3)) == (0, 0, 500, 400)
 
 
-def test_a_parts_own_name_comes_before_its_photos_folder():
+def test_the_name_of_a_part_takes_precedence_over_the_folder_of_its_photo():
     assert kind_by_name("grain jar, below lid", "grow_bag") == "jar"
     assert kind_by_name("left", "grow_bag") == "bag"
     assert kind_by_name("dish", "petri_colonies") == "plate"
 
 
 @pytest.mark.parametrize(("percent", "beyond"), [(None, None), (13.0, 0.0), (20.0, 6.0), (1.0, 5.0)])
-def test_a_reading_lies_beyond_what_the_give_or_take_leaves(percent, beyond):
+def test_the_distance_counts_from_the_end_of_the_estimated_range(percent, beyond):
     assert part(percent).beyond == beyond
 
 
-def test_a_row_counts_what_was_read():
+def test_a_row_counts_the_parts_that_were_read():
     assert row("dishes", [part(20.0), part(12.0), part(None)]).split()[:6] == ["dishes", "2", "of", "3", "3.0", "3.0"]
 
 

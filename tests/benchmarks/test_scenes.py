@@ -1,4 +1,4 @@
-"""Scenes of our own: truth by definition, labels true in size and grey, plans that are whole. No renderer needed."""
+"""Rendered scenes: truth by definition, size and greys of labels, complete plans. No renderer needed."""
 
 import re
 from dataclasses import replace
@@ -25,7 +25,7 @@ def flat_bed(rows_mm: int, columns_mm: int) -> Bed:
 
 
 def smooth(grown: Grown) -> Grown:
-    """The same history without its wisps."""
+    """The same history without the strands at the front."""
     return replace(grown, pattern=np.zeros_like(grown.pattern))
 
 
@@ -36,13 +36,13 @@ def test_a_colony_grows_at_its_rate() -> None:
     for hours in (96.0, 144.0):
         classes, _ = classify(grown, hours)
         areas.append((classes == 2).sum() / 9.0)
-        # colonised where the ramp, which ends at 0.97, has passed what counts as half
+        # colonised where the ramp, which ends at 0.97, has passed the opacity that counts as half
         radius_mm = 6.0 / 24 * (hours - 24.0 + 30.0 * np.log(1 - HALF_HIDDEN_AT / 0.97))
         assert np.sqrt(areas[-1] / np.pi) == pytest.approx(radius_mm, rel=0.12)
     assert areas[1] > 2 * areas[0]
 
 
-def test_colonised_is_half_hidden_over_three_millimetres() -> None:
+def test_a_point_is_colonised_if_half_is_hidden_over_three_millimetres() -> None:
     grown = smooth(plant(np.random.default_rng(4), flat_bed(60, 70), EVEN))
     hidden = cv2.blur(opacity_at(grown, 120.0), (9, 9), borderType=cv2.BORDER_REPLICATE)
     classes, coloured = classify(grown, 120.0)
@@ -63,13 +63,13 @@ def test_a_mould_is_pale_before_it_is_coloured_and_is_never_colonised() -> None:
     assert middle[1] > 1.3 * middle[0]
 
 
-def test_a_stalled_vessel_stays() -> None:
+def test_a_stalled_vessel_stops_growing() -> None:
     grown = plant(np.random.default_rng(6), flat_bed(60, 70), replace(EVEN, stalled_hours=80.0))
     assert (classify(grown, 80.0)[0] == classify(grown, 400.0)[0]).all()
 
 
 @pytest.mark.parametrize("size", ["normal", "small"])
-def test_the_label_reads_and_its_patches_are_right(size: str) -> None:
+def test_the_label_is_decoded_and_its_patches_have_their_greys(size: str) -> None:
     linear = draw_label("HW/A1", size)[..., 0] / 0.86
     encoded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
     read = zxingcpp.read_barcodes((255 * np.clip(encoded, 0, 1)).astype(np.uint8))
@@ -82,7 +82,7 @@ def test_the_label_reads_and_its_patches_are_right(size: str) -> None:
         assert 255 * encoded[row, column] == pytest.approx(patch.srgb, abs=4)
 
 
-def test_a_bags_label_is_of_true_size_and_before_its_face() -> None:
+def test_the_label_of_a_bag_has_its_true_size_and_lies_in_front_of_the_face() -> None:
     body = bag(np.random.default_rng(7), 180.0, 230.0, 108.0, 90.0, (60.0, 40.0), tagged=True)
     assert body.corners is not None
     sides = np.linalg.norm(body.corners - np.roll(body.corners, -1, axis=0), axis=1)
@@ -93,7 +93,7 @@ def test_a_bags_label_is_of_true_size_and_before_its_face() -> None:
     assert np.ptp(points[:, 1]) == pytest.approx(230, abs=20)
 
 
-def test_faces_of_meshes_look_outwards() -> None:
+def test_faces_of_meshes_point_outwards() -> None:
     for mesh in (box(30, 20, 10), turned(((5, 20), (5, 0)))):
         a, b, c = (mesh.points[mesh.faces[:, k]] for k in range(3))
         outwards = (a + b + c) / 3 - mesh.points.mean(axis=0)
@@ -116,7 +116,7 @@ def test_jar_and_plate_have_their_sizes() -> None:
 
 
 @pytest.mark.parametrize("name", sorted(SCENES))
-def test_plans_are_whole(name: str) -> None:
+def test_plans_are_complete(name: str) -> None:
     plan = SCENES[name]()
     assert plan.name == name
     assert len(plan.hours) == len(plan.stops)

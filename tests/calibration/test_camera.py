@@ -1,4 +1,4 @@
-"""The fit of a camera to patches: cameras whose matrix, light and noise are drawn, so that the truth is known."""
+"""The fit of a camera to patches, on simulated cameras with known matrix, light and noise."""
 
 import numpy as np
 import pytest
@@ -15,7 +15,7 @@ def seen_by(mixed: np.ndarray, *, cast=(1.0, 1.0, 1.0), ramp=0.0, exposure=0.6, 
     return np.maximum(light, 0) * np.exp(np.random.default_rng(3).normal(0, noise, light.shape))
 
 
-def test_a_true_camera_gets_the_identity() -> None:
+def test_a_camera_without_errors_gets_the_identity() -> None:
     fit = fit_colours(seen_by(np.eye(3)), KNOWN, PLACES)
     assert fit.matrix == pytest.approx(np.eye(3), abs=0.012)  # cyan is outside sRGB and was clipped
     assert fit.differences_before.mean() < 0.2
@@ -24,7 +24,7 @@ def test_a_true_camera_gets_the_identity() -> None:
 
 @pytest.mark.parametrize("ramp", [0.0, 0.3, -0.5])
 @pytest.mark.parametrize("exposure", [0.05, 0.6])
-def test_what_a_camera_mixes_is_unmixed_whatever_exposure_and_uneven_light(ramp: float, exposure: float) -> None:
+def test_mixed_colours_are_unmixed_at_any_exposure_and_in_uneven_light(ramp: float, exposure: float) -> None:
     fit = fit_colours(seen_by(MIXED, ramp=ramp, exposure=exposure), KNOWN, PLACES)
     assert fit.matrix == pytest.approx(np.linalg.inv(MIXED), abs=0.03)
     assert fit.differences_before.mean() > 4
@@ -32,14 +32,14 @@ def test_what_a_camera_mixes_is_unmixed_whatever_exposure_and_uneven_light(ramp:
     assert fit.light[:6] == pytest.approx((1 + ramp * (np.arange(6) / 5 - 0.5)), rel=0.04)
 
 
-def test_a_cast_is_white_balance_and_no_matter_of_the_matrix() -> None:
+def test_a_colour_cast_is_corrected_by_white_balance_not_by_the_matrix() -> None:
     fit = fit_colours(seen_by(np.eye(3), cast=(1.3, 1.0, 0.7)), KNOWN, PLACES)
     assert fit.white == pytest.approx(0.6 * np.array([1.3, 1.0, 0.7]), rel=0.01)
     assert fit.matrix == pytest.approx(np.eye(3), abs=0.015)
 
 
-def test_the_difference_reported_after_the_fit_is_that_of_patches_left_out() -> None:
-    """With noise, a profile looks better on the patches it was fitted to than it is; what is told must not."""
+def test_the_difference_reported_after_the_fit_is_of_patches_left_out() -> None:
+    """With noise, a profile looks better than it is on the patches it was fitted to; the reported figure must not."""
     told, own, fresh = [], [], []
     for seed in range(20):
         rng = np.random.default_rng(seed)
@@ -59,7 +59,7 @@ def test_a_clipped_chart_is_refused() -> None:
         fit_colours(np.minimum(seen_by(np.eye(3), exposure=8), 1.0), KNOWN, PLACES)
 
 
-def test_a_profile_is_worth_using_if_it_helps_by_what_can_be_seen() -> None:
+def test_a_profile_is_used_if_it_improves_colours_by_a_visible_amount() -> None:
     identity = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
     assert CameraProfile("A", identity, False, 4.0, 1.0).helps
     assert not CameraProfile("A", identity, False, 1.6, 0.9).helps

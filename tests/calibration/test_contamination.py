@@ -1,4 +1,4 @@
-"""Colours and what they commonly are: every word has a meaning, a doubt and a source; own colours of species."""
+"""Words for colours: every word has a meaning, an alternative cause and a source; own colours of species."""
 
 from itertools import pairwise
 
@@ -8,13 +8,13 @@ from calibration import colour_meanings, own_colours, suspect_scores
 from vision.surface.suspects import COLOUR_WORDS
 
 
-def test_every_word_that_vision_uses_has_a_meaning_a_doubt_and_sources() -> None:
+def test_every_word_that_vision_uses_has_a_meaning_an_alternative_and_sources() -> None:
     meanings = colour_meanings()
     assert set(meanings) == set(COLOUR_WORDS)
     assert all(one.commonly and one.not_sure and one.sources for one in meanings.values())
 
 
-def test_green_is_said_as_the_handbooks_say_it() -> None:
+def test_the_meaning_of_green_agrees_with_handbooks() -> None:
     """Pacific Northwest Plant Disease Handbook, Mushrooms - Green Mold; Stamets & Chilton 1983, pp. 259 and 300."""
     green = colour_meanings()["green"]
     assert "Trichoderma" in green.commonly
@@ -37,7 +37,7 @@ def test_own_colours_come_from_the_species_table(species: str, aged: bool, colou
     assert own_colours(species, aged=aged) == colours
 
 
-def test_no_species_excuses_green_or_black() -> None:
+def test_green_and_black_are_own_colours_of_no_species() -> None:
     from calibration import species_table
 
     assert all(not own_colours(key, aged=True) & {"green", "black"} for key in species_table())
@@ -52,7 +52,7 @@ def test_a_higher_threshold_never_misses_less_and_never_flags_more() -> None:
         assert all(lower.false_flags >= higher.false_flags for lower, higher in pairwise(rows))
 
 
-def test_bands_cover_the_scores_and_count_what_they_say() -> None:
+def test_bands_cover_all_scores_and_their_counts_add_up() -> None:
     bands = suspect_scores().bands
     assert (bands[0].low, bands[-1].high) == (0.0, pytest.approx(1.0, abs=0.01))
     assert all(one.high == other.low for one, other in pairwise(bands))

@@ -52,7 +52,7 @@ def test_every_value_has_a_source_and_makes_sense(species):
         assert len(pace.source) > 10
 
 
-def test_names_lead_to_one_species_each():
+def test_each_name_belongs_to_one_species():
     names = [name for species in species_table().values() for name in species.names]
     assert len(names) == len(set(names))
     for name in names:
@@ -68,11 +68,11 @@ def test_names_lead_to_one_species_each():
         ("REISHI", "reishi"),
     ],
 )
-def test_species_are_found_as_people_write_them(said, key):
+def test_species_are_found_by_common_spellings(said, key):
     assert find_species(said).key == key
 
 
-def test_a_species_not_in_the_table_is_none():
+def test_an_unknown_species_gives_none():
     assert find_species("velvet foot of the moon") is None
     assert find_species("") is None
 
@@ -89,11 +89,11 @@ def test_a_species_not_in_the_table_is_none():
         ("masters mix", None),
     ],
 )
-def test_substrates_are_sorted_into_classes(said, name):
+def test_substrates_have_classes(said, name):
     assert substrate_class(said) == name
 
 
-def test_the_usual_pace_falls_back_step_by_step_and_says_so():
+def test_the_usual_pace_falls_back_step_by_step_and_names_the_step():
     exact, nothing = usual_pace("block", "oyster", "chopped straw")
     assert (exact.substrate, nothing) == ("straw", "")
     other, said = usual_pace("block", "oyster", "coffee grounds")
@@ -122,7 +122,7 @@ def test_spawn_rates_as_reported(key, low, high):
     assert low <= species_table()[key].spawn_rate_percent.value <= high
 
 
-def test_a_farm_sets_any_of_it_and_adds_strains():
+def test_a_farm_can_change_every_value_and_add_strains():
     own = own_species(
         {
             "Pleurotus ostreatus": SpeciesChange(flushes=4, pace=(("block", "straw", 2.0, 11.0),)),
@@ -151,12 +151,12 @@ def test_a_farm_sets_any_of_it_and_adds_strains():
         ("oyster", SpeciesChange(pace=(("jar", "grain", 9.0, 3.0),)), "the lag shorter"),
     ],
 )
-def test_what_makes_no_sense_is_refused(name, change, said):
+def test_impossible_values_are_refused(name, change, said):
     with pytest.raises(ValueError, match=said):
         own_species({name: change})
 
 
-def test_expansion_has_a_source_for_everything():
+def test_every_expansion_value_has_a_source():
     table = expansion()
     for one in (table.grain_ratio, *table.unknown_species.values()):
         assert one.value > 0

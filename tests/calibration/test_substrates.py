@@ -1,11 +1,11 @@
-"""What a vessel is for: by its record, the words of its substrate, or its kind."""
+"""The use of a vessel: from its record, the words of its substrate, or its kind."""
 
 import pytest
 
 from calibration import KINDS, USES, substrate_class, substrates, use_is_assumed, use_of, use_of_substrate, vessel_uses
 
 
-# Names that growers give to substrates, sorted by what is done with them (common practice, no source).
+# Names that growers give to substrates, by use (common practice, no source).
 @pytest.mark.parametrize(
     ("use", "names"),
     [
@@ -18,11 +18,11 @@ from calibration import KINDS, USES, substrate_class, substrates, use_is_assumed
         (None, ["", "my secret recipe", "mix no. 7"]),
     ],
 )
-def test_the_words_of_a_substrate_show_the_use(use: str | None, names: list[str]) -> None:
+def test_the_use_follows_from_the_words_of_the_substrate(use: str | None, names: list[str]) -> None:
     assert [use_of_substrate(name) for name in names] == [use] * len(names)
 
 
-def test_the_record_comes_before_the_substrate_and_the_kind_last() -> None:
+def test_the_record_takes_precedence_over_the_substrate_and_the_kind() -> None:
     assert use_of("bag", "sawdust") == "fruiting"
     assert use_of("bag", "sawdust", "spawn") == "spawn"
     assert [use_of(kind, "mix no. 7") for kind in ("plate", "jar", "bag", "block", "tub")] == [
@@ -42,13 +42,13 @@ def test_the_record_comes_before_the_substrate_and_the_kind_last() -> None:
         ("plate", "", None, False),
     ],
 )
-def test_only_a_kind_that_is_used_for_several_things_leaves_a_doubt(
+def test_the_use_is_called_assumed_only_for_kinds_with_several_uses(
     kind: str, substrate: str, use: str | None, assumed: bool
 ) -> None:
     assert use_is_assumed(kind, substrate, use) is assumed
 
 
-def test_every_row_has_a_use_that_is_known_and_a_source() -> None:
+def test_every_row_has_a_known_use_and_a_source() -> None:
     assert tuple(vessel_uses()) == USES
     assert {one.use for one in substrates()} == set(USES)
     assert all(one.source and one.words for one in substrates())
@@ -58,5 +58,5 @@ def test_every_row_has_a_use_that_is_known_and_a_source() -> None:
     assert [use for use, one in vessel_uses().items() if one.consolidates] == ["fruiting"]
 
 
-def test_spawn_of_sawdust_is_prepared_as_sawdust() -> None:
+def test_spawn_of_sawdust_has_the_substrate_class_of_sawdust() -> None:
     assert substrate_class("oak sawdust spawn") == "sawdust"

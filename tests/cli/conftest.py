@@ -31,7 +31,7 @@ Spawnrun = Callable[..., Outcome]
 
 @pytest.fixture(autouse=True)
 def plain_output(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whoever runs the tests may ask for colour; the commands under test are piped."""
+    """Remove the settings for colour that the environment of the tests may have; the commands under test are piped."""
     monkeypatch.delenv("FORCE_COLOR", raising=False)
 
 
@@ -52,7 +52,7 @@ def spawnrun(capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: py
 
 @pytest.fixture
 def painted(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Photos are tiny paintings that say what they show (see tests/farm/painted.py)."""
+    """Use painted photos, which encode the readings (see tests/farm/painted.py)."""
     monkeypatch.setattr(measure_run, "load_vision", painted_vision)
     monkeypatch.setattr(series, "load_vision", painted_vision)
     monkeypatch.setattr("cli.measure.all_cores", lambda: 1)
@@ -67,7 +67,7 @@ def vessels(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def photos(tmp_path: Path) -> Path:
-    """A week of photos: B001 runs through, B002 gets a growing green patch, J001 stands still in its first days."""
+    """A week of photos: B001 is colonised through, B002 gets a growing green patch, J001 does not grow yet."""
     folder = tmp_path / "photos"
     days = (
         (3, 2, 3, 0, 0),
@@ -85,7 +85,7 @@ def photos(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def week(spawnrun: Spawnrun, painted: None, vessels: Path, photos: Path, tmp_path: Path) -> Path:
-    """A farm with that week measured; it speaks from the evening of its last photo."""
+    """A farm with that week measured; its present time is the evening of the last photo."""
     home = tmp_path / "home"
     assert spawnrun("init", str(home)).code == 0
     settings = home / "farm.toml"

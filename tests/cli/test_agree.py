@@ -15,7 +15,7 @@ J009,5,20260308_1000.png
 """
 
 
-def test_figures_worst_pairs_and_what_was_left_out(spawnrun: Spawnrun, week: Path) -> None:
+def test_figures_largest_differences_and_rows_left_out_are_shown(spawnrun: Spawnrun, week: Path) -> None:
     Path("eye.csv").write_text(EYE)
     outcome = spawnrun("agree", "eye.csv", "--worst", "2", "--farm", "home")
     assert outcome.code == 0
@@ -37,7 +37,7 @@ def test_figures_worst_pairs_and_what_was_left_out(spawnrun: Spawnrun, week: Pat
     assert f"{records['concordance']['value']:.3f}" in outcome.out
 
 
-def test_pairs_are_listed_whole(spawnrun: Spawnrun, week: Path) -> None:
+def test_all_pairs_are_listed(spawnrun: Spawnrun, week: Path) -> None:
     Path("eye.csv").write_text(EYE)
     pairs = json.loads(spawnrun("agree", "eye.csv", "--pairs", "--format", "json", "--farm", "home").out)
     assert [one["difference"] for one in pairs] == [-5, 5, -4, 2]

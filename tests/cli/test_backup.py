@@ -6,7 +6,7 @@ from pathlib import Path
 from tests.cli.conftest import Spawnrun
 
 
-def test_a_farm_goes_into_a_file_and_back(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_farm_is_backed_up_and_restored(spawnrun: Spawnrun, week: Path) -> None:
     made = spawnrun("backup", "stick/farm.zip", "--farm", "home")
     assert made.code == 0
     assert made.out.startswith("stick/farm.zip: 3 vessels, 6 photos' readings, 18 faces; ")
@@ -20,14 +20,14 @@ def test_a_farm_goes_into_a_file_and_back(spawnrun: Spawnrun, week: Path) -> Non
     assert "again has a farm" in refused.err
 
 
-def test_a_backup_without_a_name_is_named_by_farm_and_day(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_backup_is_named_by_farm_and_day_by_default(spawnrun: Spawnrun, week: Path) -> None:
     assert spawnrun("backup", "--no-faces", "--farm", "home").code == 0
     assert len(list(Path().glob("home-20*.zip"))) == 1
     inside = spawnrun("backup", "home/copy.zip", "--farm", "home")
     assert "copy it to another disk" in inside.err
 
 
-def test_a_file_that_is_none_is_reported(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_file_that_is_not_a_backup_is_reported(spawnrun: Spawnrun, week: Path) -> None:
     for name in ("vessels.csv", "no-such.zip", "photos"):
         outcome = spawnrun("restore", name, "again")
         assert outcome.code == 2, name
@@ -35,7 +35,7 @@ def test_a_file_that_is_none_is_reported(spawnrun: Spawnrun, week: Path) -> None
         assert not Path("again").exists()
 
 
-def test_check_ends_with_3_where_something_is_damaged(spawnrun: Spawnrun, week: Path) -> None:
+def test_check_exits_with_3_if_something_is_damaged(spawnrun: Spawnrun, week: Path) -> None:
     whole = spawnrun("check", "--farm", "home")
     assert (whole.code, whole.out) == (0, "  no damage found\n")
     Path("photos/20260306_1000.png").unlink()

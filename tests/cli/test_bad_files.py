@@ -42,7 +42,7 @@ def test_any_name_that_a_file_can_have_is_measured_and_reported(
 
 
 @pytest.mark.usefixtures("painted")
-def test_any_name_is_kept_and_shown_as_text_by_what_comes_after(
+def test_any_name_is_stored_and_shown_as_text_by_later_commands(
     spawnrun: Spawnrun, vessels: Path, tmp_path: Path
 ) -> None:
     for percent, name in enumerate((*NAMES, "<img src=x onerror=alert(1)>.png"), start=1):
@@ -62,8 +62,8 @@ def test_any_name_is_kept_and_shown_as_text_by_what_comes_after(
 
 
 @pytest.mark.usefixtures("painted")
-def test_a_name_that_is_not_text_is_measured_too(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
-    """POSIX names are bytes; an old camera card may hold some that are no UTF-8."""
+def test_a_file_name_that_is_not_utf_8_is_measured(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    """POSIX names are bytes; an old camera card may hold some that are not UTF-8."""
     source = paint(tmp_path / "shelf" / "a.png", ("B001", 10))
     try:
         os.rename(source, os.fsencode(source.parent) + b"/caf\xe9.png")  # noqa: PTH104 - bytes
@@ -80,7 +80,7 @@ def test_a_name_that_is_not_text_is_measured_too(spawnrun: Spawnrun, vessels: Pa
 
 
 @pytest.mark.usefixtures("painted")
-def test_a_path_that_climbs_is_the_file_it_leads_to(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+def test_a_path_with_dots_is_resolved(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
     paint(tmp_path / "shelf" / "a.png", ("B001", 30))
     spawnrun("init", "home")
     spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
@@ -89,9 +89,7 @@ def test_a_path_that_climbs_is_the_file_it_leads_to(spawnrun: Spawnrun, vessels:
 
 
 @pytest.mark.usefixtures("painted")
-def test_links_in_a_loop_end_and_a_link_to_nowhere_is_reported(
-    spawnrun: Spawnrun, vessels: Path, tmp_path: Path
-) -> None:
+def test_link_loops_end_and_a_broken_link_is_reported(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
     paint(tmp_path / "shelf" / "a.png", ("B001", 30))
     (tmp_path / "shelf" / "round").symlink_to(tmp_path / "shelf")
     (tmp_path / "shelf" / "self.png").symlink_to(tmp_path / "shelf" / "self.png")
@@ -104,8 +102,8 @@ def test_links_in_a_loop_end_and_a_link_to_nowhere_is_reported(
 
 
 @pytest.mark.usefixtures("painted")
-def test_folders_pipes_and_empty_files_with_a_picture_s_name(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
-    """A named pipe would be waited for without end."""
+def test_folders_pipes_and_empty_files_with_a_picture_suffix(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    """Opening a named pipe would block forever."""
     shelf = tmp_path / "shelf"
     paint(shelf / "a.png", ("B001", 30))
     (shelf / "folder.jpg").mkdir()
@@ -122,7 +120,7 @@ def test_folders_pipes_and_empty_files_with_a_picture_s_name(spawnrun: Spawnrun,
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Windows has other permissions")
 @pytest.mark.usefixtures("painted")
-def test_a_file_and_a_folder_that_may_not_be_read_are_reported(
+def test_a_file_and_a_folder_without_read_permission_are_reported(
     spawnrun: Spawnrun, vessels: Path, tmp_path: Path
 ) -> None:
     shelf = tmp_path / "shelf"
@@ -145,8 +143,8 @@ def test_a_file_and_a_folder_that_may_not_be_read_are_reported(
     }
 
 
-def test_the_place_of_a_photo_is_never_copied(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
-    """GPS in EXIF (CIPA DC-008): no file that is made has EXIF, and none has the numbers."""
+def test_the_location_of_a_photo_is_never_copied(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+    """GPS in EXIF (CIPA DC-008): no file that is written has EXIF or the coordinates."""
     exif = Image.Exif()
     place = exif.get_ifd(0x8825)
     place[1], place[2], place[3], place[4] = "N", (47.0, 13.0, 21.75), "E", (11.0, 51.0, 37.25)
@@ -169,10 +167,10 @@ def test_the_place_of_a_photo_is_never_copied(spawnrun: Spawnrun, vessels: Path,
 
 
 @pytest.mark.parametrize("zone", ["America/New_York", "Asia/Tokyo"])
-def test_a_camera_that_names_an_absurd_day_stops_no_batch(
+def test_an_impossible_camera_date_does_not_stop_a_run(
     spawnrun: Spawnrun, vessels: Path, tmp_path: Path, zone: str
 ) -> None:
-    """The first and the last year of the calendar: in another zone such a moment would lie outside of it."""
+    """The first and the last year of the calendar: converted to another zone, such a time would lie outside of it."""
     (tmp_path / "shelf").mkdir()
     for name, day in (("20260305_1000", "9999:12:31 23:59:59"), ("20260306_1000", "0001:01:01 00:00:00")):
         exif = Image.Exif()

@@ -1,4 +1,4 @@
-"""`spawnrun calendar`: its days are those of the list."""
+"""`spawnrun calendar`: its days equal those of the list."""
 
 import json
 from pathlib import Path
@@ -8,7 +8,7 @@ import vobject
 from tests.cli.conftest import Spawnrun
 
 
-def test_the_days_are_those_of_the_list(spawnrun: Spawnrun, week: Path) -> None:
+def test_the_days_equal_those_of_the_list(spawnrun: Spawnrun, week: Path) -> None:
     outcome = spawnrun("calendar", "--farm", "home")
     assert outcome.code == 0
     calendar = vobject.readOne(Path("home/calendar.ics").read_text("utf-8"))

@@ -1,4 +1,4 @@
-"""`spawnrun calibrate`: what it prints, and what becomes of a profile."""
+"""`spawnrun calibrate`: its output, and when a profile is stored."""
 
 import json
 from pathlib import Path
@@ -23,7 +23,7 @@ def test_a_sheet_of_labels_is_checked_without_a_farm(spawnrun: Spawnrun) -> None
     assert "6 read" in table
 
 
-def test_a_profile_is_kept_if_it_helps_and_forgotten_when_it_no_longer_does(spawnrun: Spawnrun) -> None:
+def test_a_profile_is_stored_if_it_helps_and_removed_when_it_no_longer_does(spawnrun: Spawnrun) -> None:
     save(shot(chart(60), mixed=MIXED, exposure=0.8), Path("mixed.jpg"))
     save(shot(chart(60), exposure=0.8), Path("plain.jpg"))
     spawnrun("init", "home")

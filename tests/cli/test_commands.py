@@ -74,7 +74,7 @@ def test_these_are_all_the_commands() -> None:
 
 
 @pytest.mark.parametrize("name", sorted(LISTED))
-def test_the_list_says_of_a_command_what_its_own_help_begins_with(name: str) -> None:
+def test_the_list_of_commands_shows_the_first_line_of_each_help(name: str) -> None:
     assert LISTED[name].says == LISTED[name].load(name).get_short_help_str(1000)
 
 
@@ -93,7 +93,7 @@ def test_the_readme_names_the_command(command: tuple[str, ...]) -> None:
     assert command[-1] in row
 
 
-def test_help_tells_the_exit_codes(spawnrun: Spawnrun) -> None:
+def test_help_shows_the_exit_codes(spawnrun: Spawnrun) -> None:
     said = " ".join(spawnrun("--help").out.split())
     assert "0 done; 1 this program failed; 2 bad input or usage; 3 done, but a photo gave no reading" in said
 
@@ -103,14 +103,14 @@ def test_version(spawnrun: Spawnrun) -> None:
     assert (outcome.code, outcome.out) == (0, f"spawnrun {version('spawnrun')}\n")
 
 
-def test_a_place_that_cannot_be_written_is_reported_plainly(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_path_that_cannot_be_written_is_reported(spawnrun: Spawnrun, week: Path) -> None:
     outcome = spawnrun("report", "--out", "vessels.csv/today.html", "--farm", "home")
     assert outcome.code == 1
     assert "vessels.csv" in outcome.err
     assert "Traceback" not in outcome.err
 
 
-def test_a_stop_from_the_keyboard_is_quiet_and_has_its_code(
+def test_ctrl_c_prints_no_traceback_and_has_its_exit_code(
     spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def stop(*_: object, **__: object) -> None:
@@ -129,7 +129,7 @@ def test_an_unknown_command_is_bad_usage(spawnrun: Spawnrun) -> None:
     assert "harvest" in outcome.err
 
 
-def test_init_makes_a_farm_once(spawnrun: Spawnrun) -> None:
+def test_init_refuses_to_make_a_farm_twice(spawnrun: Spawnrun) -> None:
     assert spawnrun("init", "home").code == 0
     assert Path("home/farm.toml").read_text().startswith("# Settings of this farm")
     again = spawnrun("init", "home")
@@ -180,7 +180,7 @@ def test_vessels_are_added_listed_shown_and_closed(spawnrun: Spawnrun, week: Pat
         (("ready", "--days", "-1"), "--days"),
     ],
 )
-def test_bad_input_ends_with_2(spawnrun: Spawnrun, week: Path, arguments: tuple[str, ...], said: str) -> None:
+def test_bad_input_exits_with_2(spawnrun: Spawnrun, week: Path, arguments: tuple[str, ...], said: str) -> None:
     outcome = spawnrun(*arguments, "--farm", "home")
     assert outcome.code == 2
     assert said in outcome.err
@@ -192,7 +192,7 @@ def test_an_event_is_kept(spawnrun: Spawnrun, week: Path) -> None:
     assert "shaken          2026-03-08T18:00" in spawnrun("vessel", "show", "J001", "--farm", "home").out
 
 
-def test_an_event_is_taken_back_and_one_to_come_is_refused(spawnrun: Spawnrun, week: Path) -> None:
+def test_an_event_is_undone_and_a_future_event_is_refused(spawnrun: Spawnrun, week: Path) -> None:
     shake = ("event", "J001", "shaken", "--farm", "home")
     assert spawnrun(*shake, "--at", "2099-01-01").err.count("has not come yet") == 1
     assert spawnrun(*shake, "--at", "2026-03-08T18:00").code == 0
@@ -205,7 +205,7 @@ def test_an_event_is_taken_back_and_one_to_come_is_refused(spawnrun: Spawnrun, w
     assert "has no 'shaken' at" in again.err
 
 
-def test_a_law_can_be_asked_for_and_is_named_in_a_grower_s_words(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_law_can_be_chosen_and_is_shown_with_a_plain_name(spawnrun: Spawnrun, week: Path) -> None:
     assert [one.value for one in LawName] == list(LAWS)
     out = spawnrun("curve", "B001", "--law", "linear", "--farm", "home").out
     assert "it grows like: one front at a steady pace (linear) 100%" in out
@@ -213,13 +213,13 @@ def test_a_law_can_be_asked_for_and_is_named_in_a_grower_s_words(spawnrun: Spawn
     assert spawnrun("curve", "B001", "--law", "cubic", "--farm", "home").code == 2
 
 
-def test_a_curve_tells_what_was_seen_from_what_is_only_foretold(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_curve_distinguishes_readings_from_forecast(spawnrun: Spawnrun, week: Path) -> None:
     assert "\nB001: ready\n" in spawnrun("curve", "B001", "--farm", "home").out
     foretold = spawnrun("curve", "B002", "--as-of", "2026-08-01", "--farm", "home").out
     assert "\nB002: due by now, no photo since: take one\n" in foretold
 
 
-def test_the_farm_is_the_one_the_working_folder_lies_in(
+def test_the_farm_is_found_from_the_working_folder(
     spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (week / "deep" / "down").mkdir(parents=True)
@@ -237,23 +237,21 @@ def test_the_farm_is_the_one_the_working_folder_lies_in(
         (("measure", "x", "--workers", "0"), "'--workers': '0': must be 1 or more"),
     ],
 )
-def test_a_value_that_will_not_do_is_refused_in_plain_words(
-    spawnrun: Spawnrun, words: tuple[str, ...], said: str
-) -> None:
+def test_an_invalid_value_is_refused_with_a_message(spawnrun: Spawnrun, words: tuple[str, ...], said: str) -> None:
     refused = spawnrun(*words)
     assert refused.code == 2
     assert said in refused.err
     assert not [foreign for foreign in ("Value error", "Input should", "parse") if foreign in refused.err]
 
 
-def test_a_folder_that_is_not_there_is_not_called_a_farm_without_files(spawnrun: Spawnrun) -> None:
+def test_a_missing_folder_is_reported_as_missing_not_as_an_empty_farm(spawnrun: Spawnrun) -> None:
     refused = spawnrun("ready", "--farm", "nowhere")
     assert (refused.code, refused.err) == (2, "spawnrun: there is no folder nowhere; `spawnrun init` makes a farm\n")
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("style", ["table", "csv"])
-def test_a_reader_that_has_enough_is_no_failure(spawnrun: Spawnrun, week: Path, style: str) -> None:
+def test_a_closed_pipe_is_not_an_error(spawnrun: Spawnrun, week: Path, style: str) -> None:
     read, write = os.pipe()
     os.close(read)
     command = [sys.executable, "-c", "from cli.main import main; main()", "vessel", "show", "B001", "--format", style]
@@ -262,10 +260,10 @@ def test_a_reader_that_has_enough_is_no_failure(spawnrun: Spawnrun, week: Path, 
     assert (done.returncode, done.stderr) == (0, b"")
 
 
-def test_a_curve_says_of_a_percent_that_fell_what_it_means_and_what_to_do(
+def test_a_curve_explains_a_drop_of_percent_and_what_to_do(
     spawnrun: Spawnrun, painted: None, vessels: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The command that it names works as it stands, and answers the question."""
+    """The command that it suggests works unchanged, and answers the question."""
     plain = replace(
         painted_vision(),
         read_series=lambda faces, spec, mates: tuple(MeasuredVessel(one.reading, one.face) for one in faces),
@@ -299,7 +297,7 @@ def test_a_curve_has_readings_and_a_daily_line_and_a_plot(spawnrun: Spawnrun, we
     assert Path("b001.png").read_bytes().startswith(b"\x89PNG")
 
 
-def test_what_the_farm_has_learned_of_each_species_days_is_shown(spawnrun: Spawnrun, week: Path) -> None:
+def test_the_learned_pace_of_each_species_is_shown(spawnrun: Spawnrun, week: Path) -> None:
     outcome = spawnrun("curve", "--pace", "--format", "json", "--farm", "home")
     assert outcome.code == 0
     paces = json.loads(outcome.out)
@@ -312,7 +310,7 @@ def test_what_the_farm_has_learned_of_each_species_days_is_shown(spawnrun: Spawn
 
 
 @pytest.mark.parametrize("words", [(), ("B001", "--pace")])
-def test_a_curve_is_of_one_vessel_or_of_the_paces(spawnrun: Spawnrun, week: Path, words: tuple[str, ...]) -> None:
+def test_curve_shows_one_vessel_or_the_learned_paces(spawnrun: Spawnrun, week: Path, words: tuple[str, ...]) -> None:
     outcome = spawnrun("curve", *words, "--farm", "home")
     assert outcome.code == 2
     assert "--pace" in outcome.err
@@ -331,8 +329,8 @@ def test_ready_puts_a_suspect_first_and_not_among_the_ready(spawnrun: Spawnrun, 
     assert "Nothing here says that a mushroom is fit to eat." in table
 
 
-def test_ready_tells_what_will_fruit_from_spawn_and_gives_either_alone(spawnrun: Spawnrun, week: Path) -> None:
-    """B001 is a bag of grain; once its record says that it is to fruit, it rests first and is then ready to fruit."""
+def test_ready_separates_fruiting_from_spawn_and_can_filter_by_use(spawnrun: Spawnrun, week: Path) -> None:
+    """B001 is a bag of grain; with use fruiting in its record, it consolidates first and is then ready to fruit."""
     spawn = spawnrun("ready", "--use", "spawn", "--farm", "home").out
     assert "\nReady to expand to more grain, or to spawn to bulk\n" in spawn
     assert "B002" not in spawn, "a bag of sawdust"
@@ -354,7 +352,7 @@ def test_ready_tells_what_will_fruit_from_spawn_and_gives_either_alone(spawnrun:
     assert "move to fruiting conditions" in row
 
 
-def test_what_a_vessel_is_for_is_shown_and_said_where_it_is_assumed(spawnrun: Spawnrun) -> None:
+def test_the_use_of_a_vessel_is_shown_and_marked_if_assumed(spawnrun: Spawnrun) -> None:
     spawnrun("init", "home")
     add = ("vessel", "add", "--kind", "bag", "--inoculated", "2026-03-02", "--farm", "home")
     assert (
@@ -391,7 +389,7 @@ def test_what_a_vessel_is_for_is_shown_and_said_where_it_is_assumed(spawnrun: Sp
     assert "1 bag for spawn" in spawnrun("vessel", "import", "more.csv", "--farm", "home").err
 
 
-def test_ready_speaks_from_another_moment(spawnrun: Spawnrun, week: Path) -> None:
+def test_ready_can_be_asked_as_of_another_time(spawnrun: Spawnrun, week: Path) -> None:
     outcome = spawnrun("ready", "--as-of", "2026-03-07", "--format", "json", "--farm", "home")
     records = {record["vessel"]: record for record in json.loads(outcome.out)}
     assert records["B001"]["percent"] == 30
@@ -399,7 +397,7 @@ def test_ready_speaks_from_another_moment(spawnrun: Spawnrun, week: Path) -> Non
     assert records["B002"]["marks"] == []
 
 
-def test_review_lists_a_suspect_with_a_crop_and_takes_a_verdict(spawnrun: Spawnrun, week: Path) -> None:
+def test_review_lists_a_suspect_with_a_crop_and_accepts_a_verdict(spawnrun: Spawnrun, week: Path) -> None:
     (item,) = json.loads(spawnrun("review", "list", "--format", "json", "--farm", "home").out)
     assert (item["vessel"], item["subject"], item["urgency"]) == ("B002", "green", "high")
     assert item["first_seen_at"] == "2026-03-08T10:00"
@@ -415,7 +413,7 @@ def test_review_lists_a_suspect_with_a_crop_and_takes_a_verdict(spawnrun: Spawnr
     assert "contamination confirmed: powdery" in spawnrun("vessel", "show", "B002", "--farm", "home").out
 
 
-def test_review_alone_lists(spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_review_without_options_lists_suspects(spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(week)
     assert "green patch of 14.0 cm2" in spawnrun("review").out
 
@@ -433,7 +431,7 @@ def test_a_dismissed_suspect_comes_back_only_if_it_grows(spawnrun: Spawnrun, wee
     assert "green patch of 30.0 cm2" in spawnrun("review", "list", "--farm", "home").out
 
 
-def test_a_verdict_is_taken_back(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_verdict_is_undone(spawnrun: Spawnrun, week: Path) -> None:
     farm = ("--farm", "home")
     assert spawnrun("review", "confirm", "B002", "--quarantine", "--by", "Ann", *farm).code == 0
     assert "quarantined" in spawnrun("vessel", "list", "--all", *farm).out
@@ -444,7 +442,7 @@ def test_a_verdict_is_taken_back(spawnrun: Spawnrun, week: Path) -> None:
     assert (outcome.code, outcome.err) == (2, "spawnrun: no verdict on B002 to take back\n")
 
 
-def test_all_shows_what_was_judged_and_by_whom(spawnrun: Spawnrun, week: Path) -> None:
+def test_all_shows_verdicts_and_reviewers(spawnrun: Spawnrun, week: Path) -> None:
     farm = ("--farm", "home")
     spawnrun("review", "dismiss", "B002", "--of", "green", "--by", "Ann", "--note", "tape", *farm)
     (item,) = json.loads(spawnrun("review", "list", "--all", "--format", "json", *farm).out)
@@ -456,7 +454,7 @@ def test_all_shows_what_was_judged_and_by_whom(spawnrun: Spawnrun, week: Path) -
     assert one.out == "B002: green watched\n"
 
 
-def test_review_help_shows_what_was_measured(spawnrun: Spawnrun) -> None:
+def test_review_help_shows_measured_figures(spawnrun: Spawnrun) -> None:
     from calibration import suspect_scores
 
     said = spawnrun("review", "--help").out
@@ -467,7 +465,7 @@ def test_review_help_shows_what_was_measured(spawnrun: Spawnrun) -> None:
     assert "suspect_score" in said
 
 
-def test_trace_shows_kin_and_rates(spawnrun: Spawnrun, week: Path) -> None:
+def test_trace_shows_related_vessels_and_rates(spawnrun: Spawnrun, week: Path) -> None:
     farm = ("--farm", "home")
     kin = json.loads(spawnrun("trace", "b001", "--format", "json", *farm).out)
     assert [(one["relation"], one["vessel"], one["shares"]) for one in kin] == [("sibling", "B002", ["batch", "day"])]
@@ -480,7 +478,7 @@ def test_trace_shows_kin_and_rates(spawnrun: Spawnrun, week: Path) -> None:
     assert (rate["name"], rate["contaminated"], rate["vessels"], rate["high"]) == ("J001", 0, 1, 0.7935)
 
 
-def test_the_report_is_one_file_that_needs_no_network(spawnrun: Spawnrun, week: Path) -> None:
+def test_the_report_is_one_file_without_network_access(spawnrun: Spawnrun, week: Path) -> None:
     outcome = spawnrun("report", "--out", "today.html", "--farm", "home")
     assert (outcome.code, outcome.out) == (0, "report: today.html\n")
     page = Path("today.html").read_text("utf-8")
@@ -489,7 +487,7 @@ def test_the_report_is_one_file_that_needs_no_network(spawnrun: Spawnrun, week: 
     assert "https://" not in page
 
 
-def test_a_farm_without_anything_in_it_says_so(spawnrun: Spawnrun) -> None:
+def test_commands_on_an_empty_farm_say_that_it_is_empty(spawnrun: Spawnrun) -> None:
     spawnrun("init", "home")
     assert "no vessels yet" in spawnrun("vessel", "list", "--farm", "home").out
     assert "none" in spawnrun("ready", "--farm", "home").out

@@ -27,7 +27,7 @@ def as_json(spawnrun: Spawnrun, *words: str) -> list[dict[str, object]]:
     return found
 
 
-def test_every_fact_of_a_vessel_is_kept(spawnrun: Spawnrun) -> None:
+def test_every_field_of_a_vessel_is_stored(spawnrun: Spawnrun) -> None:
     spawnrun("init", "home")
     facts = ("vessel", "add", "B7", "--kind", "bag", "--inoculated", "2026-03-02", "--substrate", "straw")
     sizes = ("--face-width-mm", "190", "--face-height-mm", "310", "--diameter-mm", "95", "--label-size", "small")
@@ -42,7 +42,7 @@ def test_every_fact_of_a_vessel_is_kept(spawnrun: Spawnrun) -> None:
     assert {name: kept[name] for name in wanted} == wanted
 
 
-def test_a_table_changes_vessels_only_with_update_and_brings_its_events(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_table_changes_vessels_only_with_update_and_imports_events(spawnrun: Spawnrun, week: Path) -> None:
     Path("more.csv").write_text("vessel,kind,inoculated,species\nJ001,jar,2026-03-02,reishi\n")
     Path("events.csv").write_text("vessel,event,at\nJ001,shaken,2026-03-07\n")
     assert (
@@ -56,7 +56,7 @@ def test_a_table_changes_vessels_only_with_update_and_brings_its_events(spawnrun
     assert "shaken          2026-03-07T00:00" in shown
 
 
-def test_a_fault_in_either_table_keeps_both_out(spawnrun: Spawnrun, week: Path) -> None:
+def test_an_error_in_either_table_refuses_both(spawnrun: Spawnrun, week: Path) -> None:
     Path("more.csv").write_text("vessel,kind,inoculated\nX001,jar,2026-03-02\n")
     Path("events.csv").write_text("vessel,event,at\nX001,shook,2026-03-07\n")
     refused = spawnrun("vessel", "import", "more.csv", "--events", "events.csv", "--farm", "home")
@@ -64,9 +64,7 @@ def test_a_fault_in_either_table_keeps_both_out(spawnrun: Spawnrun, week: Path) 
     assert "X001" not in spawnrun("vessel", "list", "--farm", "home").out
 
 
-def test_a_column_that_is_not_known_is_asked_about_and_called_kept_only_where_it_was(
-    spawnrun: Spawnrun, week: Path
-) -> None:
+def test_an_unknown_column_is_reported_and_called_kept_only_if_it_was_stored(spawnrun: Spawnrun, week: Path) -> None:
     Path("more.csv").write_text("vessel,kind,inoculated,specis\nX001,jar,2026-03-02,oyster\n")
     first, second = (spawnrun("vessel", "import", "more.csv", "--farm", "home").err for _ in range(2))
     assert "column not known: specis; did you mean species?\nkept as notes: specis\n" in first
@@ -74,7 +72,7 @@ def test_a_column_that_is_not_known_is_asked_about_and_called_kept_only_where_it
     assert "kept" not in second
 
 
-def test_events_that_cannot_be_true_are_refused_with_their_lines(spawnrun: Spawnrun, week: Path) -> None:
+def test_impossible_events_are_refused_with_their_lines(spawnrun: Spawnrun, week: Path) -> None:
     Path("events.csv").write_text("vessel,event,at\nJ001,shaken,2020-01-01\nJ001,shaken,2099-01-01\n")
     refused = spawnrun("vessel", "import", "vessels.csv", "--events", "events.csv", "--farm", "home")
     assert refused.code == 2
@@ -91,7 +89,7 @@ def test_readings_of_a_vessel_as_csv(spawnrun: Spawnrun, week: Path) -> None:
 
 
 @pytest.mark.parametrize(("hours", "pairs"), [("4", 0), ("6", 1)])
-def test_an_estimate_takes_a_reading_within_the_hours_asked(
+def test_an_estimate_is_compared_with_a_reading_within_the_given_hours(
     spawnrun: Spawnrun, week: Path, hours: str, pairs: int
 ) -> None:
     """The photo of that day is of 10:00."""
@@ -108,7 +106,7 @@ AS_OF = [
 
 
 @pytest.mark.parametrize("words", AS_OF, ids=[words[0] for words in AS_OF])
-def test_lists_speak_from_another_moment(spawnrun: Spawnrun, week: Path, words: tuple[str, ...]) -> None:
+def test_lists_can_be_asked_as_of_another_time(spawnrun: Spawnrun, week: Path, words: tuple[str, ...]) -> None:
     early = spawnrun(*words, "2026-03-07T12:00", "--farm", "home")
     late = spawnrun(*words, "2026-03-14T12:00", "--farm", "home")
     assert (early.code, late.code) == (0, 0)
@@ -117,7 +115,7 @@ def test_lists_speak_from_another_moment(spawnrun: Spawnrun, week: Path, words: 
     assert "green patch" not in early.out
 
 
-def test_pages_and_calendar_speak_from_another_moment(spawnrun: Spawnrun, week: Path) -> None:
+def test_pages_and_calendar_can_be_asked_as_of_another_time(spawnrun: Spawnrun, week: Path) -> None:
     facts = json.loads(spawnrun("report", "--json", "--as-of", "2026-03-07T12:00", "--farm", "home").out)
     assert (facts["as_of"], {one["vessel"]: one["percent"] for one in facts["vessels"]}["B001"]) == (
         "2026-03-07T12:00",
@@ -130,7 +128,7 @@ def test_pages_and_calendar_speak_from_another_moment(spawnrun: Spawnrun, week: 
     assert "look at it first" not in Path("early.ics").read_text("utf-8")
 
 
-def test_a_plan_is_of_one_species_for_grain_and_from_nothing(spawnrun: Spawnrun, week: Path) -> None:
+def test_plan_options_for_species_use_and_empty_stock(spawnrun: Spawnrun, week: Path) -> None:
     farm = ("--days", "60", "--farm", "home")
     assert {one["species"] for one in as_json(spawnrun, "plan", "--species", "oyster", *farm)} == {"oyster"}
     assert as_json(spawnrun, "plan", "--species", "reishi", *farm) == []
@@ -145,7 +143,7 @@ def test_a_plan_is_of_one_species_for_grain_and_from_nothing(spawnrun: Spawnrun,
     assert head["can_be_met"]
 
 
-def test_a_profile_is_kept_if_asked_by_the_chart_that_was_shot(spawnrun: Spawnrun) -> None:
+def test_a_profile_is_stored_if_asked_for_the_edition_of_the_chart(spawnrun: Spawnrun) -> None:
     spawnrun("init", "home")
     save(shot(chart(60), mixed=MIXED, exposure=0.8), Path("mixed.jpg"))
     assert spawnrun("calibrate", "mixed.jpg", "--no-keep", "--farm", "home").err == ""
@@ -155,8 +153,8 @@ def test_a_profile_is_kept_if_asked_by_the_chart_that_was_shot(spawnrun: Spawnru
     assert old.out != new.out, "the patches of a chart of before November 2014 are others"
 
 
-def test_labels_of_no_vessel_have_the_size_that_is_said(spawnrun: Spawnrun) -> None:
-    """Small ones are half as large, so the same picture has twice as many pixels to the millimetre."""
+def test_labels_without_vessels_have_the_given_size(spawnrun: Spawnrun) -> None:
+    """Small labels have half the size, so the same picture has twice as many pixels per millimetre."""
     save(shot(sheet(3.0, [f"N{n}" for n in range(6)])), Path("sheet.jpg"))
     scale = {
         size: {one["check"]: one["value"] for one in as_json(spawnrun, "calibrate", "sheet.jpg", "--label-size", size)}
@@ -165,7 +163,7 @@ def test_labels_of_no_vessel_have_the_size_that_is_said(spawnrun: Spawnrun) -> N
     assert scale["small"]["scale"] == pytest.approx(2 * float(str(scale["normal"]["scale"])), rel=0.02)
 
 
-def test_a_forecast_follows_the_threshold_and_the_law_that_are_asked_for(spawnrun: Spawnrun) -> None:
+def test_a_forecast_uses_the_given_threshold_and_law(spawnrun: Spawnrun) -> None:
     days = ((2, 0), (4, 6), (6, 24), (8, 48), (10, 70), (12, 86))
     rows = [f"B,bag,2026-03-01,2026-03-{1 + day:02},{percent}" for day, percent in days]
     Path("readings.csv").write_text("\n".join(["vessel,kind,inoculated,taken_at,percent", *rows]))
@@ -183,13 +181,13 @@ def test_a_forecast_follows_the_threshold_and_the_law_that_are_asked_for(spawnru
     assert str(linear) < str(gompertz), "a steady front ends before one that slows down"
 
 
-def test_tables_are_written_as_parquet_too(spawnrun: Spawnrun, week: Path) -> None:
+def test_tables_can_be_written_as_parquet(spawnrun: Spawnrun, week: Path) -> None:
     parquet = pytest.importorskip("pyarrow.parquet")
     assert spawnrun("export", "--out", "tables", "--parquet", "--farm", "home").code == 0
     assert parquet.read_table("tables/vessels.parquet").column("vessel").to_pylist() == ["B001", "B002", "J001"]
 
 
-def test_records_elsewhere_need_an_address_of_postgresql(spawnrun: Spawnrun) -> None:
+def test_remote_records_need_a_postgresql_address(spawnrun: Spawnrun) -> None:
     refused = spawnrun("init", "home", "--records", "mysql://grower@server/farm")
     assert refused.code == 2
     assert "records: must be empty or name a database, such as postgresql" in refused.err
@@ -206,8 +204,8 @@ def codes_mm(page: int, target: str = "labels.pdf") -> list[tuple[float, float]]
     return sorted(corners, key=lambda one: (round(one[1] / 5), one[0]))
 
 
-def test_labels_stand_on_the_stickers_of_a_bought_sheet(spawnrun: Spawnrun) -> None:
-    """Two columns and two rows of small labels on letter paper; the first place is used up."""
+def test_labels_lie_on_the_stickers_of_a_ready_made_sheet(spawnrun: Spawnrun) -> None:
+    """Two columns and two rows of small labels on letter paper; the first place is already used."""
     grid = ("--rows", "2", "--columns", "2", "--left-mm", "10", "--top-mm", "20", "--gap-across-mm", "30")
     more = ("--gap-down-mm", "40", "--paper", "letter", "--size", "small", "--skip", "1", "--guide")
     outcome = spawnrun("labels", "A1", "A2", "A3", *grid, *more)
@@ -224,7 +222,7 @@ def test_labels_stand_on_the_stickers_of_a_bought_sheet(spawnrun: Spawnrun) -> N
         assert len(document) > 1, "the guide"
 
 
-def test_a_fixed_camera_s_layout_tells_the_vessels_their_regions(
+def test_the_layout_of_a_fixed_camera_assigns_regions_to_vessels(
     spawnrun: Spawnrun, vessels: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     seen: list[dict[str, object]] = []
@@ -248,7 +246,7 @@ def test_a_cluster_that_does_not_answer_is_reported(spawnrun: Spawnrun, week: Pa
     assert "no Dask scheduler answers at nowhere" in refused.err
 
 
-def test_a_demo_is_made_again_with_as_many_workers_as_asked(
+def test_a_demo_is_replaced_with_the_given_number_of_workers(
     spawnrun: Spawnrun, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[int] = []
@@ -263,11 +261,11 @@ class Page:
     url = "http://127.0.0.1:1/"
 
     def serve(self) -> None:
-        """Ends at once."""
+        """Return at once."""
 
 
 @pytest.mark.parametrize(("words", "opened"), [(("--browser",), [Page.url]), (("--no-browser",), [])])
-def test_the_review_page_has_the_port_and_the_browser_that_are_asked_for(
+def test_the_review_page_uses_the_given_port_and_browser(
     spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], opened: list[str]
 ) -> None:
     ports: list[int] = []
@@ -286,7 +284,7 @@ def test_the_review_page_has_the_port_and_the_browser_that_are_asked_for(
     assert spawnrun("review", "--open", "--browser", "--farm", "home").code == 0
 
 
-def test_a_verdict_is_on_one_thing_by_somebody_with_a_note(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_verdict_has_a_suspect_a_reviewer_and_a_note(spawnrun: Spawnrun, week: Path) -> None:
     farm = ("--farm", "home")
     assert spawnrun("review", "watch", "B002", "--by", "Ann", "--note", "tape?", *farm).code == 0
     (item,) = as_json(spawnrun, "review", "list", *farm)

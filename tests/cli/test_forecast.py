@@ -22,7 +22,7 @@ KEYS = [
 
 @pytest.fixture
 def by_eye(tmp_path: Path) -> Path:
-    """A bag whose percents run along a smooth curve to 99 % on day 16, and one with a single look."""
+    """A bag with percents on a smooth curve to 99 % on day 16, and one with a single reading."""
     start = datetime(2026, 3, 1, 8)
     rows = ["vessel,kind,species,substrate,batch,inoculated,taken_at,percent"]
     for day, percent in ((2, 0), (4, 6), (6, 24), (8, 48), (10, 70), (12, 86), (13, 92)):
@@ -52,7 +52,7 @@ def test_as_of_leaves_later_readings_out(spawnrun: Spawnrun, by_eye: Path) -> No
     assert west["percent_now"] < 65
 
 
-def test_a_law_asked_for_changes_the_answer(spawnrun: Spawnrun, by_eye: Path) -> None:
+def test_another_law_changes_the_answer(spawnrun: Spawnrun, by_eye: Path) -> None:
     usual, asked = (json.loads(spawnrun("forecast", "readings.csv", *law).out) for law in ((), ("--law", "gompertz")))
     assert usual[0]["ready_median"] != asked[0]["ready_median"]
 
@@ -70,7 +70,7 @@ def test_a_temperature_moves_a_young_vessel(spawnrun: Spawnrun) -> None:
     assert days[1] - days[0] > timedelta(days=5)
 
 
-def test_a_table_for_people(spawnrun: Spawnrun, by_eye: Path) -> None:
+def test_the_table_for_people(spawnrun: Spawnrun, by_eye: Path) -> None:
     outcome = spawnrun("forecast", "readings.csv", "--format", "table")
     assert "west bag" in outcome.out
     assert "colonised through" in outcome.out
@@ -90,7 +90,7 @@ def test_a_table_for_people(spawnrun: Spawnrun, by_eye: Path) -> None:
         ),
     ],
 )
-def test_bad_rows_are_named(spawnrun: Spawnrun, by_eye: Path, old: str, new: str, said: str) -> None:
+def test_bad_rows_are_reported_with_their_line(spawnrun: Spawnrun, by_eye: Path, old: str, new: str, said: str) -> None:
     text = by_eye.read_text()
     assert old in text
     by_eye.write_text(text.replace(old, new, 1))
@@ -99,7 +99,7 @@ def test_bad_rows_are_named(spawnrun: Spawnrun, by_eye: Path, old: str, new: str
     assert said in outcome.err
 
 
-def test_events_of_vessels_without_readings_concern_nobody(spawnrun: Spawnrun, by_eye: Path, tmp_path: Path) -> None:
+def test_events_of_vessels_without_readings_are_ignored(spawnrun: Spawnrun, by_eye: Path, tmp_path: Path) -> None:
     alone = spawnrun("forecast", "readings.csv")
     (tmp_path / "events.csv").write_text("vessel,event,at\nnorth bag,shaken,2026-03-05\n")
     outcome = spawnrun("forecast", "readings.csv", "--events", "events.csv")

@@ -1,4 +1,4 @@
-"""`spawnrun labels`: which labels come out, and what is refused."""
+"""`spawnrun labels`: which labels are printed, and what is refused."""
 
 from pathlib import Path
 
@@ -27,7 +27,7 @@ def test_new_ids_need_no_farm(spawnrun: Spawnrun) -> None:
     assert printed("new/new.pdf") == sorted(2 * [*(f"B{n:03}" for n in range(1, 14)), "P1"])
 
 
-def test_without_ids_every_running_vessel_of_the_farm_gets_one(spawnrun: Spawnrun, vessels: Path) -> None:
+def test_without_ids_every_running_vessel_gets_a_label(spawnrun: Spawnrun, vessels: Path) -> None:
     spawnrun("init", "home")
     assert "no running vessel" in spawnrun("labels", "--farm", "home").err
     spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
@@ -40,7 +40,7 @@ def test_without_ids_every_running_vessel_of_the_farm_gets_one(spawnrun: Spawnru
     assert printed("labels.pdf") == ["B002", "N9"]
 
 
-def test_backs_go_with_what_bears_its_label_on_the_face(spawnrun: Spawnrun, vessels: Path) -> None:
+def test_labels_for_the_back_need_a_kind_with_its_label_on_the_face(spawnrun: Spawnrun, vessels: Path) -> None:
     spawnrun("init", "home")
     spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
     assert spawnrun("labels", "--back", "--farm", "home").code == 0
@@ -63,7 +63,7 @@ def test_backs_go_with_what_bears_its_label_on_the_face(spawnrun: Spawnrun, vess
         (("A1", "--paper", "a5"), "a5"),
     ],
 )
-def test_what_cannot_be_printed_is_reported(spawnrun: Spawnrun, arguments: tuple[str, ...], said: str) -> None:
+def test_an_id_that_cannot_be_printed_is_reported(spawnrun: Spawnrun, arguments: tuple[str, ...], said: str) -> None:
     outcome = spawnrun("labels", *arguments)
     assert outcome.code == 2
     assert said in " ".join(outcome.err.replace("│", " ").split())
@@ -76,7 +76,7 @@ def test_a_place_that_cannot_be_written_is_reported(spawnrun: Spawnrun, vessels:
     assert "cannot be written" in outcome.err
 
 
-def test_the_guide_speaks_of_the_camera_of_a_photo(spawnrun: Spawnrun, tmp_path: Path) -> None:
+def test_the_guide_uses_the_camera_of_a_photo(spawnrun: Spawnrun, tmp_path: Path) -> None:
     exif = Image.Exif()
     exif.get_ifd(ExifTags.IFD.Exif)[ExifTags.Base.FocalLengthIn35mmFilm] = 50
     Image.new("RGB", (1500, 2000)).save(tmp_path / "mine.jpg", exif=exif)

@@ -1,4 +1,4 @@
-"""`spawnrun measure`: records whole on standard output, words on standard error, and an exit code that says which."""
+"""`spawnrun measure`: complete records on standard output, messages on standard error, and the exit code."""
 
 import csv
 import io
@@ -73,7 +73,7 @@ def test_json_is_a_plain_list_of_records(spawnrun: Spawnrun, vessels: Path, phot
     }
 
 
-def test_a_farm_and_no_farm_say_the_same_and_so_does_a_second_run(
+def test_the_output_is_the_same_with_and_without_a_farm_and_in_a_second_run(
     spawnrun: Spawnrun, week: Path, vessels: Path, photos: Path
 ) -> None:
     alone = spawnrun("measure", "photos", "--vessels", "vessels.csv", "--format", "json")
@@ -114,7 +114,7 @@ def test_a_photo_without_a_reading_is_reported_by_the_exit_code_and_its_record(
 
 
 @pytest.mark.usefixtures("painted")
-def test_a_photo_without_a_date_is_warned_of_once(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+def test_photos_without_a_date_give_one_warning(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
     for name in ("a.png", "b.png"):
         at(paint(tmp_path / "shelf" / name, ("B001", len(name))), "2026-03-05T10:00")
     paint(tmp_path / "shelf" / "b.png", ("B001", 9))
@@ -157,7 +157,7 @@ def test_class_maps_keep_the_folders_and_the_size_of_the_photos(
         (("measure",), "PATHS"),
     ],
 )
-def test_bad_input_and_usage_end_with_2_and_say_why(
+def test_bad_input_and_usage_exit_with_2_and_a_reason(
     spawnrun: Spawnrun, vessels: Path, photos: Path, arguments: tuple[str, ...], said: str
 ) -> None:
     outcome = spawnrun(*arguments)
@@ -178,8 +178,8 @@ def test_shakes_can_be_reported_without_a_farm(spawnrun: Spawnrun, vessels: Path
     assert [record["percent"] for record in json.loads(told.out)] == [33, 2]
 
 
-def test_watching_measures_what_arrives_until_ctrl_c(tmp_path: Path) -> None:
-    """As its own process, with the interrupt that a terminal sends: ends at once, quietly, and all is kept."""
+def test_watching_measures_new_photos_until_ctrl_c(tmp_path: Path) -> None:
+    """As a separate process, with the signal that a terminal sends: it ends at once, without a traceback or a loss."""
     samples = Path(__file__).parents[2] / "sample_images"
     (inbox := tmp_path / "inbox").mkdir()
     command = [
@@ -225,7 +225,7 @@ def test_one_folder_is_watched(spawnrun: Spawnrun, vessels: Path) -> None:
 
 
 @pytest.mark.usefixtures("painted")
-def test_a_table_among_photos_is_no_photo_and_is_not_kept(spawnrun: Spawnrun, vessels: Path, photos: Path) -> None:
+def test_a_table_among_photos_is_ignored(spawnrun: Spawnrun, vessels: Path, photos: Path) -> None:
     spawnrun("init", "home")
     alone = spawnrun("measure", "vessels.csv", "--farm", "home")
     assert alone.code == 2
@@ -240,7 +240,7 @@ def test_a_table_among_photos_is_no_photo_and_is_not_kept(spawnrun: Spawnrun, ve
     assert "vessels.csv" not in Path("out/readings.csv").read_text()
 
 
-def test_a_labelled_bag_is_read_outside_a_farm_by_its_kind_alone(spawnrun: Spawnrun, tmp_path: Path) -> None:
+def test_a_labelled_bag_is_read_outside_a_farm_given_only_its_kind(spawnrun: Spawnrun, tmp_path: Path) -> None:
     Image.fromarray(bag_photo("B9", 0.5)).save("20260305_1000.png")
     read = spawnrun("measure", "20260305_1000.png", "--kind", "bag", "--format", "json", "--workers", "1")
     (one,) = json.loads(read.out)
@@ -250,7 +250,7 @@ def test_a_labelled_bag_is_read_outside_a_farm_by_its_kind_alone(spawnrun: Spawn
     assert "B9 (back)" in back.out
 
 
-def test_a_kind_said_too_late_is_answered_by_how_to_read_again(spawnrun: Spawnrun) -> None:
+def test_a_kind_given_after_measuring_leads_to_advice_on_measuring_again(spawnrun: Spawnrun) -> None:
     spawnrun("init", "home")
     Image.new("RGB", (400, 400), (120, 120, 120)).save("20260305_1000.png")
     assert "say --kind" in spawnrun("measure", "20260305_1000.png", "--farm", "home").out
@@ -261,7 +261,7 @@ def test_a_kind_said_too_late_is_answered_by_how_to_read_again(spawnrun: Spawnru
     assert "read before" not in again.err
 
 
-def test_sending_photos_goes_with_a_cluster(spawnrun: Spawnrun, week: Path) -> None:
+def test_sending_photos_needs_a_cluster(spawnrun: Spawnrun, week: Path) -> None:
     outcome = spawnrun("measure", ".", "--farm", str(week), "--send-photos")
     assert outcome.code == 2
     assert "goes with --scheduler" in outcome.err

@@ -15,7 +15,7 @@ EXEMPT: dict[str, str] = {}
 
 
 def options(command: Any, words: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], str]]:
-    """Each option of a command and of those below it, with the words that call it. --x/--no-x are two."""
+    """Each option of a command and its subcommands, with the words that call it. --x/--no-x are two options."""
     for name in getattr(command, "commands", {}):
         yield from options(command.commands[name], (*words, name))
     for one in command.params:
@@ -25,7 +25,7 @@ def options(command: Any, words: tuple[str, ...] = ()) -> Iterator[tuple[tuple[s
 
 
 def command_lines() -> list[set[str]]:
-    """The texts of each call, tuple and list of the tests; a starred name stands for the texts it was given."""
+    """The strings of each call, tuple and list of the tests; a starred name stands for the strings assigned to it."""
     lines = []
     for source in TESTS.rglob("*.py"):
         tree = ast.parse(source.read_text("utf-8"))

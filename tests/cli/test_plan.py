@@ -1,4 +1,4 @@
-"""`spawnrun plan`: what the table says is what the JSON says, and cautions stand with it."""
+"""`spawnrun plan`: table and JSON agree, and cautions are shown with them."""
 
 import json
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Lists in three formats: nothing in a name can drive a terminal, start a formula, or break a row."""
+"""Lists in three formats: no name can control a terminal, start a formula, or break a row."""
 
 import json
 from dataclasses import dataclass
@@ -23,7 +23,7 @@ ONE_BUFFER = settings(suppress_health_check=[HealthCheck.function_scoped_fixture
 
 @ONE_BUFFER
 @given(TEXTS)
-def test_json_is_read_back_as_it_was(capsys: pytest.CaptureFixture[str], name: str) -> None:
+def test_json_reads_back_unchanged(capsys: pytest.CaptureFixture[str], name: str) -> None:
     capsys.readouterr()
     print_list([Named(name)], COLUMNS, Format.json)
     assert json.loads(capsys.readouterr().out) == [{"name": name}]
@@ -31,7 +31,7 @@ def test_json_is_read_back_as_it_was(capsys: pytest.CaptureFixture[str], name: s
 
 @ONE_BUFFER
 @given(TEXTS)
-def test_a_table_row_is_one_line_whatever_the_name(capsys: pytest.CaptureFixture[str], name: str) -> None:
+def test_a_table_row_is_one_line_for_any_name(capsys: pytest.CaptureFixture[str], name: str) -> None:
     capsys.readouterr()
     print_list([Named(f"x{name}")], COLUMNS, Format.table)
     said = capsys.readouterr().out
@@ -39,7 +39,7 @@ def test_a_table_row_is_one_line_whatever_the_name(capsys: pytest.CaptureFixture
     assert all(letter.isprintable() for letter in said.replace("\n", ""))
 
 
-def test_marks_that_a_terminal_obeys_are_shown_as_marks() -> None:
+def test_control_characters_are_shown_as_visible_characters() -> None:
     assert visible("B1\x1b[31m\u202eevil\n") == "B1�[31m�evil�"
     assert visible("Pilz für Österreich 蘑菇") == "Pilz für Österreich 蘑菇"
 

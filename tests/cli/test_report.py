@@ -1,4 +1,4 @@
-"""`spawnrun report`: every figure on the page is that of its JSON, and of the list's."""
+"""`spawnrun report`: every figure on the page equals that of the JSON output and of the list."""
 
 import json
 import re
@@ -11,7 +11,7 @@ from tests.cli.conftest import Spawnrun
 
 
 class Cells(HTMLParser):
-    """Texts of the page's table of all vessels, row by row, and of the whole page."""
+    """Texts of the page: the table of all vessels by row, and the whole page."""
 
     def __init__(self) -> None:
         super().__init__()

@@ -13,7 +13,7 @@ from tests.processes import started
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Ctrl-C is sent in another way there")
-def test_the_page_is_served_until_the_keyboard_stops_it(week: Path) -> None:
+def test_the_page_is_served_until_ctrl_c(week: Path) -> None:
     command = [sys.executable, "-c", "from cli import main; main()"]
     arguments = ["review", "--open", "--no-browser", "--farm", str(week)]
     root = Path(__file__).parents[2]

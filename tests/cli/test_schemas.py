@@ -1,4 +1,4 @@
-"""The schemas of docs/schemas/ are those of the record types, and what each command prints is valid by its schema."""
+"""The schemas in docs/schemas/ match the record types, and the output of each command is valid by its schema."""
 
 import json
 from pathlib import Path
@@ -39,11 +39,11 @@ COMMANDS = {
 
 
 @pytest.mark.parametrize("name", OUTPUTS)
-def test_a_schema_file_is_that_of_the_type(name: str) -> None:
+def test_a_schema_file_matches_its_type(name: str) -> None:
     assert (SCHEMAS / f"{name}.json").read_text("utf-8") == schema_text(name), f"write it again: {AGAIN}"
 
 
-def test_every_output_has_its_schema_and_its_command_here(tmp_path: Path) -> None:
+def test_every_output_has_a_schema_and_a_command_in_this_test(tmp_path: Path) -> None:
     write_schemas(tmp_path)
     assert {path.name for path in SCHEMAS.iterdir()} == {path.name for path in tmp_path.iterdir()}, AGAIN
     assert sorted(COMMANDS) == sorted(OUTPUTS)
@@ -62,7 +62,7 @@ def inputs(week: Path) -> Path:
 
 @pytest.mark.usefixtures("inputs")
 @pytest.mark.parametrize("name", OUTPUTS)
-def test_what_a_command_prints_is_valid(spawnrun: Spawnrun, name: str) -> None:
+def test_the_output_of_a_command_is_valid(spawnrun: Spawnrun, name: str) -> None:
     farm = () if name == "forecast" else ("--farm", "home")
     outcome = spawnrun(*COMMANDS[name], *(("--json",) if name == "report" else ("--format", "json")), *farm)
     assert outcome.code in (0, 3), outcome.err

@@ -1,4 +1,4 @@
-"""`spawnrun species`: the table with its sources, and what a farm sets in its place."""
+"""`spawnrun species`: the table with its sources, and the farm's own values."""
 
 import json
 from pathlib import Path
@@ -6,7 +6,7 @@ from pathlib import Path
 from tests.cli.conftest import Spawnrun
 
 
-def test_the_table_is_there_without_a_farm(spawnrun: Spawnrun) -> None:
+def test_the_table_is_shown_without_a_farm(spawnrun: Spawnrun) -> None:
     table = json.loads(spawnrun("species", "--format", "json").out)
     assert len(table) >= 10
     assert all(one["sources"]["flushes"] for one in table)
@@ -18,7 +18,7 @@ def test_the_table_is_there_without_a_farm(spawnrun: Spawnrun) -> None:
     assert "not in the species table" in unknown.err
 
 
-def test_a_farms_settings_stand_in_its_place_and_reach_the_forecast(spawnrun: Spawnrun, vessels: Path) -> None:
+def test_a_farms_settings_replace_the_table_and_change_the_forecast(spawnrun: Spawnrun, vessels: Path) -> None:
     spawnrun("init", "home")
     spawnrun("vessel", "import", str(vessels), "--farm", "home")
     settings = Path("home/farm.toml")

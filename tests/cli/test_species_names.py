@@ -1,4 +1,4 @@
-"""A species' key, such as king_oyster, is for programs: people are shown its name."""
+"""A species' key, such as king_oyster, is for programs; people are shown its name."""
 
 import re
 from pathlib import Path
@@ -8,7 +8,7 @@ import pytest
 from tests.cli.conftest import Spawnrun
 from tests.farm.painted import paint
 
-#: One with paces of its own and one that takes those of its kind; by key, as an export writes none but a person may.
+#: One species with paces of its own and one that uses those of its kind; written by key, as a person may do.
 VESSELS = """\
 vessel,kind,species,substrate,inoculated,batch,temperature_c
 K001,block,king_oyster,sawdust,2026-03-01,A,16
@@ -43,7 +43,7 @@ def kings(spawnrun: Spawnrun, painted: None, tmp_path: Path) -> None:
         ("species", "nobody"),
     ],
 )
-def test_lists_name_a_species_in_words(spawnrun: Spawnrun, command: tuple[str, ...]) -> None:
+def test_lists_show_the_name_of_a_species(spawnrun: Spawnrun, command: tuple[str, ...]) -> None:
     answer = spawnrun(*command, "--farm", "home")
     said = (answer.out + answer.err).lower()
     assert "king_oyster" not in said
@@ -51,7 +51,7 @@ def test_lists_name_a_species_in_words(spawnrun: Spawnrun, command: tuple[str, .
 
 
 @pytest.mark.usefixtures("kings")
-def test_pages_and_calendar_name_a_species_in_words(spawnrun: Spawnrun) -> None:
+def test_pages_and_calendar_show_the_name_of_a_species(spawnrun: Spawnrun) -> None:
     for command in ("report", "calendar"):
         assert spawnrun(command, "--farm", "home").code == 0
     for name in ("report.html", "calendar.ics"):

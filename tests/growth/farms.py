@@ -1,4 +1,4 @@
-"""Small invented farms for tests, drawn from the growth laws themselves (benchmarks hold farms that follow no law)."""
+"""Small invented farms for tests, drawn from the growth laws (the farms of benchmarks follow no law)."""
 
 import numpy as np
 
@@ -9,7 +9,7 @@ SPREAD = 0.02
 
 
 def readings(rng, days, percent, spread=SPREAD):
-    """Erring readings of true percents, with 80 % bounds."""
+    """Readings with random errors of true percents, with 80 % bounds."""
     share = np.asarray(percent) / 100
     error = spread * (0.3 + 0.7 * np.sqrt(4 * share * (1 - share)))
     seen = np.clip(share + error * rng.standard_normal(len(share)), 0, 1)
@@ -23,13 +23,13 @@ def readings(rng, days, percent, spread=SPREAD):
 
 
 def through_day(lag, rate, order):
-    """Day on which the impingement law passes 99 %: lag + ln(100)^(1/n) / k (Avrami's equation turned round)."""
+    """Day on which the impingement law passes 99 %: lag + ln(100)^(1/n) / k (Avrami's equation solved for t)."""
     return lag + np.log(100) ** (1 / order) / rate
 
 
 def block(name, lag=3.0, rate=0.14, order=2.0, until=None, batch="A", seed=0, step=1.0, **more):
-    """A block of oyster on straw and the day it is truly through; read daily until ``until`` (default: well
-    through)."""
+    """A block of oyster on straw and the true day it is colonised through; read daily until ``until`` (default: long
+    after that day)."""
     rng = np.random.default_rng(seed + sum(map(ord, name)))
     day = through_day(lag, rate, order)
     days = np.arange(0.4, until or day + 3, step)
@@ -38,7 +38,7 @@ def block(name, lag=3.0, rate=0.14, order=2.0, until=None, batch="A", seed=0, st
 
 
 def past(n=12, batches=("P", "Q"), rate=0.14, **more):
-    """Finished blocks: a farm's history, with vessels that differ by a tenth in rate."""
+    """Finished blocks, the history of a farm; vessels differ by a tenth in rate."""
     rng = np.random.default_rng(3)
     made = []
     for batch in batches:
@@ -48,7 +48,7 @@ def past(n=12, batches=("P", "Q"), rate=0.14, **more):
 
 
 def stalled_block(name="X1", at=7.5, until=20.0, **more):
-    """A block that stops on day ``at``."""
+    """A block that stops growing on day ``at``."""
     days = np.arange(0.4, until, 1.0)
     fields = {"kind": "block", "species": "oyster", "substrate": "straw", "batch": "A"} | more
     rng = np.random.default_rng(4 + sum(map(ord, name)))

@@ -1,4 +1,4 @@
-"""Whatever the readings are, the forecast is ordered and finite, or says nothing with a status."""
+"""For any readings, the forecast is ordered and finite, or there is a status without days."""
 
 import math
 
@@ -52,6 +52,6 @@ def test_any_farm_gives_ordered_finite_days_or_a_status(farm):
 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("law", ["radial", "linear"])
-def test_a_law_asked_for_is_used_in_every_kind(kind, law):
+def test_a_chosen_law_is_used_for_every_kind(kind, law):
     series = Series("V", kind, "oyster", "", days=(2.0, 4.0, 6.0), percent=(5.0, 20.0, 45.0))
     assert forecast([series], settings=ForecastSettings(laws=(law,)))[0].laws == {law: 1.0}

@@ -1,4 +1,4 @@
-"""A cached forecast as of a later day, and parts of one forecast that say the same thing twice."""
+"""A cached forecast as of a later day, and consistency between the parts of one forecast."""
 
 from dataclasses import replace
 
@@ -17,8 +17,8 @@ def growing():
 
 
 @pytest.mark.parametrize("later", [0.0, 1.5, 4.0])
-def test_it_says_what_a_new_forecast_of_that_day_says(growing, later):
-    """Two ways to the same numbers: read off the kept curve, or fitted anew with the later day."""
+def test_it_equals_a_new_forecast_of_that_day(growing, later):
+    """Two ways to the same numbers: from the stored curve, or by a new fit as of the later day."""
     series, said = growing
     day = series.days[-1] + later
     again = forecast([*past(), replace(series, as_of_day=day)])[-1]
@@ -29,7 +29,7 @@ def test_it_says_what_a_new_forecast_of_that_day_says(growing, later):
 
 
 def test_a_vessel_counts_as_colonised_from_its_median_day_on(growing):
-    """As likely as not: the day by which half of such vessels are through; and ready from its own median day."""
+    """The median is the day by which half of such vessels are colonised through; ready has its own median day."""
     _, said = growing
     for day, status in [
         (said.through_median - 0.01, "colonising"),
@@ -52,17 +52,17 @@ def test_the_pace_is_the_rise_over_one_day(growing):
 @pytest.mark.parametrize(
     ("band", "day"), [("median", "through_median"), ("low", "through_high"), ("high", "through_low")]
 )
-def test_the_curve_reaches_the_threshold_on_the_days_that_are_reported(growing, band, day):
+def test_the_curve_reaches_the_threshold_on_the_reported_days(growing, band, day):
     """The chance of being through by a day is the chance that the percent of that day is above the threshold."""
     _, said = growing
     percent = np.array(getattr(said.curve, band))
     crossed = float(np.interp(99.0, percent, said.curve.days))
-    # the bands of the curve are of 100 draws, the days of all of them
+    # the bands of the curve use 100 draws, the days use all of them
     assert crossed == pytest.approx(getattr(said, day), abs=0.03 if band == "median" else 0.15)
 
 
-def test_a_vessel_to_come_is_expected_as_the_learned_pace_says():
-    """The pace of a species on its substrate is told for a vessel of a batch to come: the forecast of just that."""
+def test_a_future_vessel_is_forecast_at_the_learned_pace():
+    """The learned pace of a species on its substrate must agree with the forecast of a vessel of a future batch."""
     newcomer = Series("N1", "block", "oyster", "straw", "new")
     said = forecast([*past(24), newcomer], settings=ForecastSettings(curve=False))[-1]
     (pace,) = learned_paces(past(24))
@@ -71,7 +71,7 @@ def test_a_vessel_to_come_is_expected_as_the_learned_pace_says():
 
 
 def test_a_shake_halves_the_time_to_half_colonised():
-    """A jar shaken runs again from many broken pieces in about half the time (common practice, no source)."""
+    """A shaken jar runs again from many broken pieces in about half the time (common practice, no source)."""
     settings = ForecastSettings(laws=("logistic",))
     fresh = Series("J1", "jar", "oyster", "rye", "A", days=(0.2,), percent=(0.0,))
     plain, shaken = (

@@ -1,4 +1,4 @@
-"""The laws as forecasts use them, against the same published forms and geometry that hold the curves."""
+"""The laws in the form that forecasts use, against the same published values and geometry as the curves."""
 
 import math
 
@@ -17,16 +17,16 @@ ZWIETERING = [
 
 
 def parameters(lag: float, half_day: float, shape: float = 0.0, tail: float = 0.0) -> np.ndarray:
-    """The four parameters of a law with this lag and half-way day."""
+    """The four parameters of a law with the given lag and half-way day."""
     growing = (half_day - lag) / half_day
     return np.array([math.log(half_day), math.log(growing / (1.0 - growing)), shape, tail])
 
 
 @pytest.mark.parametrize(("name", "shape", "half_day", "times"), ZWIETERING, ids=[one[0] for one in ZWIETERING])
-def test_sigmoids_pass_the_worked_times(name, shape, half_day, times) -> None:
+def test_sigmoids_pass_through_the_published_times(name, shape, half_day, times) -> None:
     theta, law = parameters(3.0, half_day, shape), GROWTH_LAWS[name]
     for day, percent in times:
-        # the half-way day and times of the Richards law bear four decimals
+        # the half-way day and times of the Richards law have four decimals
         assert 100.0 * share_at(law, np.array([day]), theta)[0] == pytest.approx(percent, abs=2e-3)
         if day > 3.0:
             assert days_at(law, percent / 100.0, theta) == pytest.approx(day, abs=1e-3)
@@ -73,7 +73,7 @@ def test_days_and_shares_are_inverses(name: str, tail: float) -> None:
 @pytest.mark.parametrize("name", GROWTH_LAWS)
 @pytest.mark.parametrize("tail", [-1.0, 0.5])
 def test_the_tail_is_the_time_of_the_last_tenth(name: str, tail: float) -> None:
-    """Days from 90 to 99 % are exp(tail) times those from 30 to 90 %: what the prior of the tail is stated in."""
+    """Days from 90 to 99 % are exp(tail) times those from 30 to 90 %; the prior of the tail has this definition."""
     law = GROWTH_LAWS[name]
     at = {share: float(days_at(law, share, parameters(2.0, 9.0, law.shape_mean, tail))) for share in (0.3, 0.9, 0.99)}
     assert (at[0.99] - at[0.9]) / (at[0.9] - at[0.3]) == pytest.approx(math.exp(tail), rel=1e-9)

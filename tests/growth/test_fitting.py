@@ -16,8 +16,8 @@ def test_radial_rate_of_a_worked_colony():
     assert rate.lag_days == pytest.approx(1.0, abs=1e-9)
 
 
-def test_claimed_error_of_the_radial_rate_matches_its_scatter():
-    """400 colonies with reading noise: the standard error told must equal the scatter seen; it scatters by 4 %."""
+def test_the_standard_error_of_the_radial_rate_matches_its_scatter():
+    """400 colonies with reading noise: the standard error must equal the observed scatter (uncertain by 4 %)."""
     rng = np.random.default_rng(5)
     days = np.arange(1.0, 10.0)
     fits = [
@@ -28,7 +28,7 @@ def test_claimed_error_of_the_radial_rate_matches_its_scatter():
     assert np.std([f.mm_per_day for f in fits]) == pytest.approx(told, rel=0.12)
 
 
-def test_percents_of_a_colony_give_its_rate_back():
+def test_the_rate_is_recovered_from_percents_of_a_colony():
     days = np.arange(12.0)
     percent = radial_on_dish(days, 1.5, 4.2, 43.0, 2.5)
     fit = fit_law("radial", days, percent)
@@ -44,30 +44,30 @@ def test_percents_of_a_colony_give_its_rate_back():
         ([1, 2, 3, 4], [0, 0, 0, 0], "no growth"),
     ],
 )
-def test_a_fit_that_cannot_be_made_says_why(days, percent, reason):
+def test_a_failed_fit_has_a_reason(days, percent, reason):
     fit = fit_law("logistic", days, percent)
     assert isinstance(fit, FailedFit)
     assert reason in fit.reason
 
 
-def test_a_colony_that_does_not_grow_says_why():
+def test_a_colony_without_growth_fails_with_a_reason():
     assert "does not grow" in fit_radial_rate([0, 1, 2], [9.0, 8.0, 7.0]).reason
     assert "three days" in fit_radial_rate([0, 1, 2], [2.5, 2.5, 9.0]).reason
 
 
-def test_an_unknown_law_is_refused_by_name():
+def test_an_unknown_law_is_refused_with_its_name():
     with pytest.raises(ValueError, match="no growth law is named 'weibull'"):
         fit_law("weibull", [1, 2, 3, 4], [1, 2, 3, 4])
 
 
-def test_a_parameter_on_its_bound_is_named():
+def test_a_parameter_at_its_bound_is_named():
     days = np.arange(1.0, 15)
     fit = fit_law("kjma", days, logistic(days, -6.0, 8.0))
     assert isinstance(fit, FittedLaw)
     assert "lag_days" in fit.at_bound
 
 
-def test_richards_needs_no_hand_made_start():
+def test_richards_converges_from_its_own_first_guess():
     days = np.arange(0, 25.0)
     fit = fit_law("richards", days, richards(days, 4.0, 9.0, 0.6))
     assert fit.values == pytest.approx({"lag_days": 4.0, "percent_per_day": 9.0, "shape": 0.6}, rel=1e-5)

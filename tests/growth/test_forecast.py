@@ -1,4 +1,4 @@
-"""What the forecast says, on farms whose truth is known."""
+"""Forecasts of farms with known truth."""
 
 from dataclasses import replace
 
@@ -39,7 +39,7 @@ def test_the_interval_narrows_as_readings_come_in():
     assert widths[0] > widths[1] > widths[2]
 
 
-def test_results_do_not_change_from_run_to_run():
+def test_results_are_repeatable():
     farm = [*past(), block("X1", until=8.0)[0]]
     assert forecast(farm) == forecast(farm)
 
@@ -53,7 +53,7 @@ def test_order_of_readings_and_photos_of_the_same_hour_do_not_matter():
     assert one(twice, past()) == one(series, past())
 
 
-def test_no_readings_gives_a_reason_and_the_batch_s_pace():
+def test_a_vessel_without_readings_gets_a_reason_and_the_pace_of_its_batch():
     said = one(Series("E1", "block", "oyster", "straw", "P"), past())
     assert said.status == "no readings"
     assert said.percent_now is None
@@ -77,12 +77,12 @@ def test_a_vessel_already_through_at_its_first_photo():
     assert said.percent_now > 98.5
 
 
-def test_before_anything_shows_it_is_waiting():
+def test_a_vessel_without_visible_growth_is_waiting():
     said = one(block("X1", lag=6.0, until=4.0)[0], past())
     assert said.status == "waiting"
 
 
-def test_readings_that_bear_no_number_are_reported_and_left_out():
+def test_readings_without_a_number_are_reported_and_left_out():
     series, _ = block("X1", until=9.0)
     broken = replace(
         series,
@@ -102,7 +102,7 @@ def test_lengths_that_disagree_are_refused():
         forecast([Series("E1", "block", days=(1.0, 2.0), percent=(5.0,))])
 
 
-def test_readings_after_the_moment_asked_about_are_not_used():
+def test_readings_after_the_as_of_time_are_not_used():
     series, _ = block("X1")
     early = one(replace(series, as_of_day=8.0), past())
     cut = sum(day <= 8.0 for day in series.days)
@@ -127,7 +127,7 @@ def test_one_wrong_reading_does_not_move_the_day_and_is_reported():
 
 
 def jar(name, shaken=None, told=True, until=None, batch="J", lag=3.0):
-    """A jar of oyster on rye that is shaken at a third, falls to nothing, and runs again twice as fast."""
+    """A jar of oyster on rye that is shaken at a third, drops to zero, and runs again twice as fast."""
     rng = np.random.default_rng(sum(map(ord, name)))
     days = np.arange(0.4, until or 16.0, 1.0)
     percent = kjma(days, lag, 0.16, 2.0)
@@ -181,7 +181,7 @@ def test_a_single_low_last_reading_is_asked_about_and_does_not_move_the_day():
 
 @pytest.mark.parametrize("known", [1, 2])
 def test_a_shake_soon_after_growth_shows_is_asked_about_with_its_day(known):
-    """One reading that stands up before the fall is enough when two show the fall; the days are those of a shake."""
+    """One reading above zero before the drop is enough if two show the drop; the days are those of a shake."""
     series, truth = jar("X1", shaken=6.6, told=False, until=11.0)
     first = next(i for i, percent in enumerate(series.percent) if percent > 5.0)
     keep = [i for i, day in enumerate(series.days) if day > 6.6 or i < first + known]
@@ -196,7 +196,7 @@ def test_a_shake_soon_after_growth_shows_is_asked_about_with_its_day(known):
 
 
 @pytest.mark.parametrize("at", [5, 6, 7])
-def test_one_wrong_low_reading_among_others_is_not_called_a_shake(at):
+def test_one_wrong_low_reading_is_not_taken_for_a_shake(at):
     series, _ = jar("X1", until=10.0)
     wrong = replace(
         series,
@@ -214,13 +214,13 @@ def test_a_plate_is_never_asked_whether_it_was_shaken():
 
 
 @pytest.mark.parametrize("told", [True, False])
-def test_shaken_jars_are_never_called_stalled_for_it(told):
-    """A jar at each age, half of them shaken a day or two before their last reading."""
+def test_shaken_jars_are_not_called_stalled(told):
+    """Jars of every age, half of them shaken a day or two before their last reading."""
     farm = [jar(f"X{i}", shaken=5.5 + 0.2 * i, told=told, until=7.5 + 0.4 * i, batch="N")[0] for i in range(8)]
     assert "stalled" not in {said.status for said in forecast([*jars_past(), *farm], settings=PLAIN)[-8:]}
 
 
-def test_a_vessel_that_stopped_half_way_is_called_stalled_and_given_no_day():
+def test_a_vessel_that_stopped_half_way_is_stalled_and_has_no_day():
     said = one(stalled_block(), past())
     assert said.status == "stalled"
     assert said.through_median is None
@@ -235,7 +235,7 @@ def test_the_curve_of_a_stalled_vessel_stays_where_it_stopped():
     assert said.curve.days[-1] < 21
 
 
-def test_a_curve_ends_with_its_vessel_however_late_one_asks():
+def test_a_curve_ends_when_the_vessel_is_through_however_late_it_is_asked_for():
     series, day = block("X1")
     said = one(replace(series, as_of_day=200.0), past(), ForecastSettings())
     assert said.curve.days[-1] < day + 6
@@ -253,8 +253,8 @@ def test_stalled_vessels_do_not_slow_their_siblings():
     assert beside.through_median == pytest.approx(alone.through_median, abs=1.5)
 
 
-def test_two_finished_batches_outweigh_the_table():
-    """The table says 14 days for oyster on straw; this farm takes 26."""
+def test_two_finished_batches_outweigh_the_species_table():
+    """The table has 14 days for oyster on straw; this farm takes 26."""
     slow = past(rate=0.093, lag=3.0)
     newcomer = Series("N1", "block", "oyster", "straw", "new", days=(0.5,), percent=(0.0,))
     said = one(newcomer, slow)
@@ -262,7 +262,7 @@ def test_two_finished_batches_outweigh_the_table():
     assert one(newcomer).through_median < 20
 
 
-def test_siblings_speak_for_a_young_vessel():
+def test_a_young_vessel_is_forecast_from_its_siblings():
     young = Series("N1", "block", "oyster", "straw", "slow", days=(0.5, 3.0), percent=(0.0, 0.0))
     siblings = [block(f"S{i}", rate=0.09, until=14.0, batch="slow")[0] for i in range(6)]
     assert one(young, [*past(), *siblings]).through_median > one(young, past()).through_median + 2
@@ -281,13 +281,13 @@ def test_a_vessel_far_behind_its_batch_is_reported_and_its_mates_are_not(n_mates
     assert all(one.days_behind is None for one in said[1:])
 
 
-def test_no_vessel_is_behind_a_batch_of_a_few():
+def test_no_vessel_is_called_behind_in_a_batch_of_a_few():
     mates = [block(f"M{i}", rate=0.16, until=12.0, batch="A")[0] for i in range(2)]
     slow, _ = block("N1", rate=0.07, until=12.0, batch="A")
     assert forecast([slow, *mates, *past()], settings=PLAIN)[0].days_behind is None
 
 
-def test_unknown_species_takes_the_generic_row_and_says_so_once():
+def test_an_unknown_species_uses_the_generic_row_with_one_note():
     farm = [Series(f"U{i}", "bag", "velvet foot", "nut shells", days=(5.0,), percent=(10.0,)) for i in range(3)]
     said = forecast(farm, settings=PLAIN)
     assert [sum("usual for any bag" in note for note in f.notes) for f in said] == [1, 0, 0]
@@ -300,8 +300,8 @@ def test_consolidation_moves_ready_but_not_through():
     assert none.ready_median == none.through_median == table.through_median
 
 
-def test_consolidation_follows_what_a_vessel_is_for_not_its_kind():
-    """A block of sawdust that is to be divided does not rest; neither does one of grain."""
+def test_consolidation_depends_on_the_use_not_on_the_kind():
+    """A block of sawdust for spawn does not consolidate; neither does one of grain."""
     series, _ = block("X1", until=9.0)
     for changed in (replace(series, use="spawn"), replace(series, substrate="rye grain")):
         found = one(changed, past())
@@ -323,19 +323,19 @@ def test_a_colder_place_moves_the_prior_but_not_the_readings():
     assert one(replace(old, **cold), past()).through_median == pytest.approx(truth, abs=1.5)
 
 
-def test_a_temperature_says_nothing_of_a_species_that_the_table_does_not_know():
+def test_a_temperature_has_no_effect_on_a_species_without_cardinal_temperatures():
     fresh = Series("N1", "block", "velvet foot", "straw", "new")
     assert one(replace(fresh, temperature_c=12.0)).through_median == one(fresh).through_median
 
 
 @pytest.mark.parametrize("law", ["kjma", "logistic", "gompertz", "richards", "linear"])
-def test_one_law_can_be_asked_for(law):
+def test_one_law_can_be_chosen(law):
     said = one(block("X1", until=9.0)[0], past(), ForecastSettings(laws=(law,)))
     assert said.laws == {law: 1.0}
     assert said.through_low < said.through_median < said.through_high
 
 
-def test_the_curve_rises_from_nothing_to_all_within_its_band():
+def test_the_curve_rises_from_zero_to_one_hundred_within_its_band():
     said = one(block("X1", until=9.0)[0], past(), ForecastSettings())
     curve = said.curve
     assert curve.median[0] < 1 < 97 < curve.median[-1]
@@ -351,13 +351,13 @@ def test_the_curve_rises_from_nothing_to_all_within_its_band():
         ({"laws": ("weibull",)}, "no growth law is named weibull"),
     ],
 )
-def test_settings_that_make_no_sense_are_refused(setting, message):
+def test_invalid_settings_are_refused(setting, message):
     with pytest.raises(ValueError, match=message):
         ForecastSettings(**setting)
 
 
-def test_a_fall_among_the_last_readings_is_no_stall_until_it_lasts():
-    """A jar shaken untold between two photos seems to stand still, too; one that stays on its level has stalled."""
+def test_a_drop_among_the_last_readings_is_a_stall_only_if_it_lasts():
+    """A jar with an unrecorded shake between two photos seems to stand still; one that stays there has stalled."""
     days = (0.3, 1.2, 2.3, 3.3, 4.3, 5.3, 6.3, 7.3, 9.3)
     spread = {"kind": "jar", "species": "oyster", "substrate": "rye", "batch": "P"}
     seen = (0.0, 0.0, 1.0, 0.0, 1.0, 14.0, 53.0, 40.0, 50.0)

@@ -1,4 +1,4 @@
-"""Growth laws against published forms and elementary geometry, and thrown at every degenerate parameter."""
+"""Growth laws against published values and elementary geometry, and with every degenerate parameter."""
 
 import inspect
 from math import acos, pi, sqrt
@@ -24,7 +24,7 @@ from growth.laws import gompertz, kjma, linear_front, logistic, radial_on_dish, 
         (10, 68.9974481128),
     ],
 )
-def test_logistic_passes_the_worked_times(day, percent):
+def test_logistic_passes_through_the_published_times(day, percent):
     assert logistic(day, 3.0, 10.0) == pytest.approx(percent, abs=1e-8)
 
 
@@ -39,7 +39,7 @@ def test_logistic_passes_the_worked_times(day, percent):
         (10, 66.6687432548),
     ],
 )
-def test_gompertz_passes_the_worked_times(day, percent):
+def test_gompertz_passes_through_the_published_times(day, percent):
     assert gompertz(day, 3.0, 10.0) == pytest.approx(percent, abs=1e-8)
 
 
@@ -47,8 +47,8 @@ def test_gompertz_passes_the_worked_times(day, percent):
     ("shape", "day", "percent"),
     [(0.5, 8.0022, 50), (0.5, 14.0338, 90), (0.5, 21.0671, 99), (2.0, 12.898, 90), (2.0, 17.6071, 99)],
 )
-def test_richards_passes_the_worked_times(shape, day, percent):
-    # the worked times bear four decimals; at a slope of at most 10 % a day that is 0.001 %
+def test_richards_passes_through_the_published_times(shape, day, percent):
+    # the published times have four decimals; at a slope of at most 10 % a day that is 0.001 %
     assert richards(day, 3.0, 10.0, shape) == pytest.approx(percent, abs=2e-3)
 
 
@@ -94,7 +94,7 @@ RADIAL = [(2, 1.8947), (5, 13.9964), (7, 28.2774), (10, 59.0185), (12, 85.7258),
 
 
 @pytest.mark.parametrize(("day", "percent"), RADIAL)
-def test_radial_law_on_a_dish_passes_the_worked_days(day, percent):
+def test_radial_law_on_a_dish_passes_through_the_computed_days(day, percent):
     assert radial_on_dish(day, 1.0, 3.35, 42.5, 2.5) == pytest.approx(percent, abs=5e-5)
 
 
@@ -140,7 +140,7 @@ def test_every_law_is_finite_for_every_degenerate_parameter(law, value):
         (module.guess_radial_on_dish, radial_on_dish, (2.0, 3.0)),
     ],
 )
-def test_first_guess_lands_near_the_curve_it_came_from(guess, law, truth):
+def test_first_guess_is_close_to_the_true_curve(guess, law, truth):
     days = np.arange(0, 25.0)
     percent = law(days, *truth)
     again = law(days, *guess(days, percent))

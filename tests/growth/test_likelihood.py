@@ -1,4 +1,4 @@
-"""The likelihood, densities and quantiles of the fit against SciPy's and NumPy's own."""
+"""The likelihood, densities and quantiles of the fit against those of SciPy and NumPy."""
 
 import numpy as np
 import pytest
@@ -11,7 +11,7 @@ WRONG = 0.03
 
 
 def likelihood(share: float, expected: float, spread: float, *, clipped: bool = False) -> float:
-    """Of one reading under a law that expects one share, whatever its parameters."""
+    """Likelihood of one reading under a law that predicts one share for any parameters."""
     flag = np.array([[clipped]])
     one = np.array([[1.0]])
     readings = Readings(one, np.array([[share]]), np.array([[spread]]), one, flag, ~flag)
@@ -22,14 +22,14 @@ def likelihood(share: float, expected: float, spread: float, *, clipped: bool = 
 
 
 @pytest.mark.parametrize("away", [0.0, 0.5, -1.5, 3.0, 8.0])
-def test_a_reading_errs_as_a_normal_or_is_wrong_altogether(away: float) -> None:
+def test_the_error_of_a_reading_is_normal_with_a_share_of_outliers(away: float) -> None:
     spread = 0.05
     expected = np.log((1 - WRONG) * norm.pdf(0.5 + away * spread, 0.5, spread) + WRONG * 1.0)
     assert likelihood(0.5 + away * spread, 0.5, spread) == pytest.approx(expected, abs=1e-4)
 
 
 @pytest.mark.parametrize("away", [0.05, 0.1, 0.2])
-def test_a_reading_on_the_edge_counts_as_the_tail_of_a_normal(away: float) -> None:
+def test_a_reading_at_the_limit_counts_as_the_tail_of_a_normal(away: float) -> None:
     """A reading of 100 % is a truth at or beyond it: Phi(-z) in place of the density, to second order."""
     spread = 0.05
     density = (1 - WRONG) * norm.pdf(0.0) / spread * norm.cdf(-away) / norm.cdf(0.0)
@@ -47,14 +47,14 @@ def test_the_density_is_that_of_a_normal_in_four_dimensions() -> None:
 
 
 def test_quantiles_of_equal_weights_are_hazens() -> None:
-    """Hazen 1914, as NumPy has it: the k-th of n values stands at (k - 1/2) / n."""
+    """Hazen 1914, as in NumPy: the k-th of n values is the quantile (k - 1/2) / n."""
     values = np.random.default_rng(6).normal(size=(3, 11))
     levels = np.array([0.1, 0.33, 0.5, 0.9])
     got = weighted_quantiles(values, np.zeros_like(values), levels)
     np.testing.assert_allclose(got, np.quantile(values, levels, axis=1, method="hazen").T, atol=1e-12)
 
 
-def test_a_value_of_double_weight_is_worth_two_and_each_row_may_have_its_own_levels() -> None:
+def test_a_value_of_double_weight_counts_twice_and_levels_may_differ_by_row() -> None:
     values = np.array([[1.0, 2.0, 3.0], [1.0, 2.0, 3.0]])
     log_weight = np.log([[1.0, 2.0, 1.0], [1.0, 1.0, 2.0]])
     got = weighted_quantiles(values, log_weight, np.array([[0.5], [0.75]]))

@@ -1,4 +1,4 @@
-"""What a farm's records teach, shown."""
+"""The pace that is learned from a farm's records."""
 
 import numpy as np
 import pytest
@@ -8,11 +8,11 @@ from growth.forecast import learned_paces
 from tests.growth.farms import past, stalled_block, through_day
 
 
-def test_an_empty_farm_has_learned_nothing():
+def test_an_empty_farm_has_no_learned_pace():
     assert learned_paces([]) == ()
 
 
-def test_the_farm_s_own_pace_is_learned_with_its_batches():
+def test_the_pace_of_the_farm_and_its_batches_is_learned():
     (pace,) = learned_paces(past(n=16, rate=0.09))
     own = through_day(3.0, 0.09, 2.0)
     assert (pace.kind, pace.species, pace.substrate) == ("block", "oyster", "straw")
@@ -39,7 +39,7 @@ def test_stalled_vessels_are_counted_and_do_not_slow_the_pace():
     assert beside.median_days == pytest.approx(clean.median_days, rel=0.05)
 
 
-def test_without_records_the_table_speaks():
+def test_without_records_the_pace_is_that_of_the_species_table():
     (pace,) = learned_paces([Series("N1", "block", "shiitake", "oak sawdust")])
     assert pace.median_days == pytest.approx(pace.table_days, rel=0.15)
     assert np.isfinite([pace.low_days, pace.high_days]).all()

@@ -1,4 +1,4 @@
-"""What a reading is worth before anything is fitted: units, bounds, and what is left out."""
+"""Weights of readings before a fit: units, bounds, and which readings are left out."""
 
 import pytest
 
@@ -16,20 +16,20 @@ def spread(percent: float, low: float | None, high: float | None, **settings: fl
 
 
 @pytest.mark.parametrize(("percent", "low", "high"), [(0.0, 0.0, 4.0 * Z80), (100.0, 100.0 - 4.0 * Z80, 100.0)])
-def test_bounds_of_80_percent_are_a_deviation_and_a_quarter_to_each_side(percent, low, high) -> None:
+def test_bounds_of_80_percent_lie_1_28_standard_deviations_to_each_side(percent, low, high) -> None:
     # at 0 and 100 % a smooth law fits as well as any, so nothing is added to the reading's own error
     assert spread(percent, low, high) == pytest.approx(0.04, rel=1e-4)
 
 
-def test_an_error_by_eye_is_said_in_points_at_half_colonised() -> None:
-    """Variances add up: 12 points in place of 6 at half colonised are 12^2 - 6^2 more."""
+def test_an_error_by_eye_is_given_in_points_at_half_colonised() -> None:
+    """Variances add up: 12 points instead of 6 at half colonised add 12^2 - 6^2."""
     more = spread(50.0, None, None, reading_spread_percent=12.0) ** 2 - spread(50.0, None, None) ** 2
     assert more == pytest.approx(0.12**2 - 0.06**2, rel=1e-6)
     assert spread(0.0, None, None) < spread(50.0, None, None)
 
 
 @pytest.mark.parametrize("percent", [100.5, 102.0, -0.5])
-def test_what_is_no_percent_is_left_out(percent: float) -> None:
+def test_values_that_are_not_percents_are_left_out(percent: float) -> None:
     prepared = prepare(Series("V1", "block", days=(5.0,), percent=(percent,)), ForecastSettings())
     assert prepared.phases == ()
     assert "1 reading without a percent from 0 to 100" in prepared.notes[0]

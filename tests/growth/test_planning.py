@@ -1,4 +1,4 @@
-"""Planning arithmetic, checked by hand, by published figures and by statistics' own formulas."""
+"""Planning arithmetic, checked by hand, by published figures and by formulas of statistics."""
 
 import numpy as np
 import pytest
@@ -23,18 +23,18 @@ from farm.plan import (
 # 45 g of grain spawn in about 850 g of moist straw = 5.3 % (Missouri State University fruit experiment station, 2018).
 # 125 g in 2500 g is 5 % of the substrate, but 4.76 % of the mix: a rate here is of the substrate.
 @pytest.mark.parametrize(("substrate", "rate", "spawn"), [(2.5, 5, 0.125), (0.85, 5.294118, 0.045)])
-def test_spawn_rates_are_of_the_wet_substrate(substrate, rate, spawn):
+def test_spawn_rates_refer_to_the_wet_substrate(substrate, rate, spawn):
     assert spawn_kg(substrate, rate) == pytest.approx(spawn, rel=1e-6)
     assert substrate_kg(spawn, rate) == pytest.approx(substrate, rel=1e-6)
 
 
-def test_what_is_ready_by_a_day_is_counted_draw_by_draw():
+def test_vessels_ready_by_a_day_are_counted_in_each_draw():
     ready = np.array([[1.0, 5.0, 9.0], [2.0, 2.0, 9.0], [np.nan, np.nan, np.nan]])
     assert amount_by(ready, np.array([0.5, 2.0, 5.0])).tolist() == [[0, 0, 0], [2, 1, 0], [2, 2, 0]]
     assert amount_by(ready, np.array([2.0]), np.array([0.5, 2.0, 7.0])).tolist() == [[2.5, 2.0, 0.0]]
 
 
-def test_a_band_of_counts_is_of_whole_numbers_that_occur():
+def test_a_band_of_counts_has_whole_numbers_that_occur():
     assert band_of(np.repeat([1.0, 2.0, 5.0], [20, 60, 20])) == Band(1, 2, 5)
     assert Band(1, 2, 5).times(10) == Band(10, 20, 50)
 
@@ -45,16 +45,16 @@ def test_a_band_is_reached_nine_times_in_ten_and_exceeded_once() -> None:
 
 
 def test_a_step_starts_early_enough_nine_times_in_ten() -> None:
-    """A step that takes 1 to 1000 days, each as likely: begun 900 days before it is due it is late in 100 cases."""
+    """A step that takes 1 to 1000 days with equal chance: started 900 days early, it is late in 100 of 1000 cases."""
     (start,) = latest_starts(2000.0, [np.arange(1.0, 1001.0)])
     assert (start.sure, start.even) == (1100.0, 1500.0)
 
 
-def test_spare_vessels_are_percent_of_those_wanted() -> None:
+def test_spare_vessels_are_a_percentage_of_those_wanted() -> None:
     assert vessels_for(1000, np.zeros(10), spare_percent=10)[0] == 1100
 
 
-def test_places_are_taken_from_start_to_last_flush():
+def test_places_are_occupied_from_start_to_last_flush():
     starts = np.array([[0.0, 1.0], [-30.0, -30.0]])
     taken = places_in_use(starts, np.array([22.0, 22.0]), np.array([0.0, 5.0, 22.0, 23.0]))
     assert taken.tolist() == [[1, 0], [1, 1], [0, 1], [0, 0]]
@@ -68,8 +68,8 @@ def test_the_day_on_which_a_share_is_ready():
     assert days_until(ready, np.array([0.25, 0.75])).tolist() == [1.0, 9.0]
 
 
-def test_starts_go_back_by_the_sum_of_draws_not_the_sum_of_quantiles():
-    """Independent normal waits: the 90 % point of a sum is mean + 1.2816 * root of summed variances."""
+def test_starting_days_use_the_quantile_of_a_sum_not_the_sum_of_quantiles():
+    """Independent normal durations: the 90 % quantile of a sum is mean + 1.2816 * root of summed variances."""
     chance = np.random.default_rng(1)
     first, last = 20 + 4 * chance.standard_normal(40_000), 15 + 3 * chance.standard_normal(40_000)
     starts = latest_starts(60.0, [first, last])
@@ -80,9 +80,9 @@ def test_starts_go_back_by_the_sum_of_draws_not_the_sum_of_quantiles():
 
 
 @pytest.mark.parametrize(("wanted", "loss"), [(10, 0.0), (10, 0.1), (40, 0.2)])
-def test_enough_are_made_for_what_is_lost(wanted, loss):
+def test_losses_are_replaced_by_extra_vessels(wanted, loss):
     made, left = vessels_for(wanted, np.full(4000, loss))
-    # the binomial distribution of the reference library: enough nine times in ten, and one fewer would not be
+    # SciPy's binomial distribution: enough nine times in ten, and with one fewer not
     assert binom.sf(wanted - 1, made, 1 - loss) >= 0.88
     assert made == wanted or binom.sf(wanted - 1, made - 1, 1 - loss) < 0.92
     assert left.mean() == pytest.approx(made * (1 - loss), rel=0.02)
@@ -92,14 +92,17 @@ def test_enough_are_made_for_what_is_lost(wanted, loss):
 @pytest.mark.parametrize(
     ("needed", "at_last", "early", "culture", "used", "starters", "from_plates", "missing"),
     [
-        (5, 8, 2, 0, 5, 0, 0, 0),  # what runs is enough
-        (10, 1, 1, 0, 0, 1, 0, 0),  # one kg that is early makes ten
-        (10, 2, 2, 5, 10 - 5 - 10 / 3, 1 / 3, 5, 0),  # plates first; then the least of the grain: 2 - 1/3 + 10/3 + 5
-        (10, 1, 0, 0, 1, 0, 0, 9),  # what is ready too late to be expanded goes in as it is
+        (5, 8, 2, 0, 5, 0, 0, 0),  # the running vessels are enough
+        (10, 1, 1, 0, 0, 1, 0, 0),  # one kg that is early is expanded to ten
+        # plates first; then the least of the grain: 2 - 1/3 + 10/3 + 5
+        (10, 2, 2, 5, 10 - 5 - 10 / 3, 1 / 3, 5, 0),
+        (10, 1, 0, 0, 1, 0, 0, 9),  # too late to be expanded: used directly
         (100, 1, 1, 20, 0, 1, 20, 70),
     ],
 )
-def test_grain_is_met_from_what_runs(needed, at_last, early, culture, used, starters, from_plates, missing):
+def test_grain_is_taken_from_running_vessels_first(
+    needed, at_last, early, culture, used, starters, from_plates, missing
+):
     parts = split_grain(needed, at_last, early, culture, 10)
     found = (parts.used_kg, parts.starters_kg, parts.from_plates_kg, parts.missing_kg)
     assert found == pytest.approx((used, starters, from_plates, missing))
@@ -109,7 +112,7 @@ amounts = st.floats(0, 1000)
 
 
 @given(amounts, amounts, amounts, amounts, st.floats(1.5, 20))
-def test_grain_adds_up_whatever_runs(needed, at_last, early, culture, ratio):
+def test_amounts_of_grain_add_up_for_any_stock(needed, at_last, early, culture, ratio):
     parts = split_grain(needed, at_last, early, culture, ratio)
     assert parts.used_kg + parts.made_kg >= needed - 1e-6
     assert parts.used_kg + parts.starters_kg <= at_last + 1e-6

@@ -1,4 +1,4 @@
-"""Readings judged by eye bear no bounds; how far they are off is learned from how they scatter."""
+"""Readings by eye have no bounds; their error is learned from their scatter."""
 
 from dataclasses import replace
 
@@ -14,7 +14,7 @@ PLAIN = ForecastSettings(curve=False)
 
 
 def by_eye(name, points, until=None, rate=0.14, batch="A"):
-    """A block judged daily by a person who is off by ``points`` (standard deviation at half colonised)."""
+    """A block read daily by eye, with an error of ``points`` (standard deviation at half colonised)."""
     rng = np.random.default_rng(sum(map(ord, name)))
     days = np.arange(0.4, until or through_day(3.0, rate, 2.0) + 2, 1.0)
     percent = kjma(days, 3.0, rate, 2.0)
@@ -32,20 +32,20 @@ def widths(farm):
     return np.array([said.through_high - said.through_low for said in forecast(farm, settings=PLAIN)[-4:]])
 
 
-def test_an_unsteady_eye_is_found_out_and_its_intervals_are_wider():
-    """Same days and readings a day, the error from 2 to 12 points; the setting says 6 for both."""
+def test_larger_errors_by_eye_are_detected_and_widen_the_intervals():
+    """The same days and number of readings, with errors of 2 and 12 points; the setting is 6 for both."""
     assert widths(farm_by_eye(12.0)).mean() > 1.3 * widths(farm_by_eye(2.0)).mean()
 
 
-def test_the_truth_is_held_whatever_the_eye():
+def test_intervals_contain_the_truth_for_any_error_by_eye():
     truth = through_day(3.0, 0.14, 2.0)
     for points in (2.0, 6.0, 12.0):
         said = forecast(farm_by_eye(points), settings=PLAIN)[-4:]
         assert sum(one.through_low <= truth <= one.through_high for one in said) >= 3
 
 
-def test_readings_with_bounds_are_taken_at_their_word():
-    """The scatter of readings by eye in the farm says nothing of readings that bear bounds."""
+def test_the_bounds_of_readings_are_not_changed_by_readings_by_eye():
+    """The scatter of readings by eye in a farm has no effect on readings with bounds."""
     bounded = [
         replace(one, low=tuple(max(p - 5, 0) for p in one.percent), high=tuple(min(p + 5, 100) for p in one.percent))
         for one in farm_by_eye(3.0)

@@ -1,4 +1,4 @@
-"""Batches fitted again with the priors learned by a fit of the whole farm, against another whole fit."""
+"""Batches refitted with the priors learned by a fit of the whole farm, compared with another whole fit."""
 
 from dataclasses import replace
 
@@ -18,7 +18,7 @@ def unbounded(one: Series) -> Series:
 
 
 def shaken(name: str, day: float = 6.0) -> Series:
-    """A jar shaken on a day, after which it starts anew and runs twice as fast."""
+    """A jar shaken on a given day, after which it starts again and runs twice as fast."""
     before, after = block(name, until=day)[0], block(name, rate=0.28, lag=1.0, until=5.0)[0]
     days = before.days + tuple(day + d for d in after.days)
     parts = {part: getattr(before, part) + getattr(after, part) for part in ("percent", "low", "high")}
@@ -54,13 +54,13 @@ def days(said) -> np.ndarray:
     return np.array([[np.nan if getattr(one, edge) is None else getattr(one, edge) for edge in edges] for one in said])
 
 
-def test_a_fit_that_teaches_says_what_a_forecast_says(whole):
+def test_the_fit_that_learns_priors_gives_the_same_forecasts(whole):
     assert whole[0] == forecast(FARM, settings=PLAIN)
 
 
 @pytest.mark.parametrize("names", [("P",), ("L",), ("M",), ("N",), ("J",), ("",), ("L", "N", "")])
-def test_what_has_not_changed_is_forecast_as_before(whole, names):
-    """Within a tenth of the interval's width: the points at which the two look are others."""
+def test_the_forecast_of_an_unchanged_batch_stays(whole, names):
+    """Within a tenth of the interval's width, since the two use different sample points."""
     before = {one.vessel: one for one in whole[0]}
     again = reforecast_batches(of_batches(FARM, *names), whole[1], settings=PLAIN)
     assert again is not None
@@ -82,7 +82,7 @@ def test_a_new_reading_moves_the_day_as_a_whole_fit_would(whole):
     assert np.abs(days(before) - days(fitted)).max() > 0.5
 
 
-def test_a_batch_is_fitted_by_itself_whatever_else_is_fitted(whole):
+def test_the_refit_of_a_batch_does_not_depend_on_other_refits(whole):
     alone = reforecast_batches(of_batches(FARM, "L"), whole[1], settings=PLAIN)
     beside = reforecast_batches(of_batches(FARM, "L", "M", "J"), whole[1], settings=PLAIN)
     assert alone is not None
@@ -90,7 +90,7 @@ def test_a_batch_is_fitted_by_itself_whatever_else_is_fitted(whole):
     np.testing.assert_allclose(days(alone), days(beside)[:3], atol=0.002)
 
 
-def test_a_new_batch_is_expected_at_its_group_s_pace(whole):
+def test_a_new_batch_is_forecast_at_the_pace_of_its_group(whole):
     newcomer = Series("new", "block", "oyster", "straw", "Z")
     again = reforecast_batches([newcomer], whole[1], settings=PLAIN)
     *_, fitted = forecast([*FARM, newcomer], settings=PLAIN)
@@ -99,18 +99,18 @@ def test_a_new_batch_is_expected_at_its_group_s_pace(whole):
     assert days(again)[0] == pytest.approx(days([fitted])[0], rel=0.03)
 
 
-def test_learned_priors_are_kept_as_bytes(whole):
+def test_learned_priors_are_stored_as_bytes(whole):
     read = LearnedPriors.from_bytes(whole[1].to_bytes())
     assert (read.groups, read.batches, read.laws) == (whole[1].groups, whole[1].batches, whole[1].laws)
     some = of_batches(FARM, "N", "J")
     assert reforecast_batches(some, read, settings=PLAIN) == reforecast_batches(some, whole[1], settings=PLAIN)
 
 
-def test_a_species_without_learned_priors_is_not_fitted_again(whole):
+def test_a_species_without_learned_priors_is_not_refitted(whole):
     assert reforecast_batches([block("X", species="reishi", until=6.0)[0]], whole[1], settings=PLAIN) is None
 
 
-def test_what_was_said_once_is_not_said_again():
+def test_notes_are_not_repeated():
     unknown = [replace(one, species="velvet foot") for one in [*past(), *live("L")]]
     said, learned = forecast_and_learn(unknown, settings=PLAIN)
     (note,) = said[0].notes

@@ -1,4 +1,4 @@
-"""Radial rates by direction, on colonies whose rates are given."""
+"""Radial rates by direction, on colonies with known rates."""
 
 import numpy as np
 import pytest
@@ -32,7 +32,7 @@ def test_a_fast_sector_across_the_start_of_the_circle_is_reported_once():
     assert sector.times_median == pytest.approx(1.3, rel=1e-6)
 
 
-def test_one_fast_direction_is_noise_and_scatter_is_no_sector():
+def test_one_fast_direction_and_scatter_are_not_called_a_sector():
     rates = [4.0] * 36
     rates[7] = 6.0
     assert rate_colony(DAYS, _radii(rates), RIM).fast_sectors == ()
@@ -40,7 +40,7 @@ def test_one_fast_direction_is_noise_and_scatter_is_no_sector():
     assert rate_colony(DAYS, noisy.tolist(), RIM).fast_sectors == ()
 
 
-def test_directions_at_the_rim_say_no_more():
+def test_directions_at_the_rim_are_left_out():
     rim = [[10.0] * 18 + [43.0] * 18] * 5
     radii = np.minimum(np.array(_radii([4.0] * 36)), np.array(rim)).tolist()
     found = rate_colony(DAYS, radii, rim)

@@ -1,6 +1,6 @@
-"""Each test here says what it checked, by which source, and what it expected and got; `README.md` is their table.
+"""Each test here reports what it checked, the source, and expected and actual values; `README.md` is the table.
 
-SPAWNRUN_WRITE_TABLE=1 python -m pytest tests/outside        writes the table anew
+SPAWNRUN_WRITE_TABLE=1 python -m pytest tests/outside        writes the table
 """
 
 import os
@@ -28,7 +28,7 @@ _rows: dict[tuple[str, str], str] = {}
 
 @pytest.fixture
 def tell(request: pytest.FixtureRequest) -> Tell:
-    """Give a function that takes what, source, expected and got."""
+    """A function to report what was checked, the source, and expected and actual values."""
 
     def say(what: str, source: str, expected: str, got: str) -> None:
         cells = [text.replace("|", "\\|") for text in (what, source, expected, got, f"`{request.path.name}`")]
@@ -38,6 +38,6 @@ def tell(request: pytest.FixtureRequest) -> Tell:
 
 
 def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
-    """Write the table where that was asked for and every test of the folder passed."""
+    """Write the table if asked for and if every test of the folder passed."""
     if os.environ.get("SPAWNRUN_WRITE_TABLE") and exitstatus == 0:
         README.write_text(HEAD + "".join(_rows[key] for key in sorted(_rows)), "utf-8")

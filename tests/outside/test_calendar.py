@@ -1,4 +1,4 @@
-"""The calendar, read by a library that did not write it (vobject), and line by line against RFC 5545."""
+"""The calendar, read by an independent library (vobject), and checked line by line against RFC 5545."""
 
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -25,7 +25,7 @@ def written(farm: Farm, at: datetime = NOW) -> bytes:
 
 
 def events(content: bytes) -> dict[str, vobject.base.Component]:
-    """By vessel, as the summary begins."""
+    """Events by vessel, which is the first word of the summary."""
     calendar = vobject.readOne(content.decode("utf-8"))
     return {event.summary.value.split(":")[0]: event for event in calendar.vevent_list}
 
@@ -39,12 +39,12 @@ def test_each_vessel_has_an_all_day_event_on_the_farms_clock(shelf: Farm, tell: 
         day = on_farm_clock(outlook.ready.median, shelf.zone).date()
         if "look" not in event.summary.value:
             assert event.dtstart.value == max(day, date(2026, 3, 12))
-        # RFC 5545, 3.6.1: the end of an event of days is the day after it.
+        # RFC 5545, 3.6.1: the end of an all-day event is the day after it.
         assert event.dtend.value == event.dtstart.value + timedelta(days=1)
         assert "80 % sure" in event.description.value
 
 
-def test_what_is_suspect_is_to_be_looked_at_today_and_comes_with_the_cautions(shelf: Farm) -> None:
+def test_a_suspect_is_an_event_of_today_with_the_cautions(shelf: Farm) -> None:
     event = events(written(shelf))["B002"]
     assert event.summary.value.startswith("B002: look at it first (suspect: green")
     assert event.dtstart.value == date(2026, 3, 12)
@@ -52,8 +52,8 @@ def test_what_is_suspect_is_to_be_looked_at_today_and_comes_with_the_cautions(sh
     assert "ready to" not in event.summary.value
 
 
-def test_an_event_says_what_a_vessel_is_ready_for(shelf: Farm) -> None:
-    """The shelf has bags of sawdust; a plate of agar goes to grain, a bag of rye is divided."""
+def test_an_event_names_the_next_step_of_a_vessel(shelf: Farm) -> None:
+    """The shelf has bags of sawdust, a plate of agar (to grain) and a bag of rye (to be divided)."""
     start = datetime(2026, 3, 1, 8, tzinfo=UTC)
     add_vessels(shelf, [Vessel("P1", "plate", start, substrate="agar"), Vessel("G1", "bag", start, substrate="rye")])
     told = {name: event.summary.value for name, event in events(written(shelf)).items()}
@@ -64,7 +64,7 @@ def test_an_event_says_what_a_vessel_is_ready_for(shelf: Farm) -> None:
     assert late["P1"].summary.value == "P1: take a photo (by its forecast ready to transfer to grain)"
 
 
-def test_importing_again_moves_the_event_and_does_not_add_one(shelf: Farm, tmp_path: Path) -> None:
+def test_importing_again_moves_the_event_without_adding_one(shelf: Farm, tmp_path: Path) -> None:
     first, second = events(written(shelf, NOW)), events(written(shelf, NOW + timedelta(days=3)))
     assert {vessel: event.uid.value for vessel, event in first.items()} == {
         vessel: event.uid.value for vessel, event in second.items()
@@ -86,7 +86,7 @@ def test_two_farms_with_the_same_ids_do_not_disturb_each_other(shelf: Farm, tmp_
         assert farm_identity(other) == farm_identity(other)
 
 
-def test_a_closed_vessel_is_cancelled_and_in_time_left_out(shelf: Farm) -> None:
+def test_the_event_of_a_closed_vessel_is_cancelled_and_later_left_out(shelf: Farm) -> None:
     uid = events(written(shelf))["B001"].uid.value
     close_vessel(shelf, "B001")
     closed_at = datetime.now(UTC)
@@ -95,8 +95,8 @@ def test_a_closed_vessel_is_cancelled_and_in_time_left_out(shelf: Farm) -> None:
     assert "B001" not in events(written(shelf, closed_at + timedelta(days=200)))
 
 
-def test_lines_are_folded_and_ended_by_the_standard(shelf: Farm) -> None:
-    """RFC 5545, 3.1: CR LF, at most 75 octets, no UTF-8 sign torn apart; 3.6: version and product."""
+def test_lines_are_folded_and_terminated_as_the_standard_says(shelf: Farm) -> None:
+    """RFC 5545, 3.1: CR LF, at most 75 octets, no UTF-8 character split; 3.6: version and product."""
     odd = 'a, b; "c" \\ Größe <b> שלום \N{RIGHT-TO-LEFT OVERRIDE}\x07\r\nEND:VEVENT ' + "ü" * 90
     add_vessels(shelf, [Vessel("Z1", "block", datetime(2026, 3, 1, tzinfo=UTC), species="shiitake", batch=odd)])
     content = written(shelf)
@@ -116,7 +116,7 @@ def test_lines_are_folded_and_ended_by_the_standard(shelf: Farm) -> None:
     assert content.count(b"\r\nEND:VEVENT") == 4
 
 
-def test_a_place_that_cannot_be_written_is_reported(shelf: Farm, tmp_path: Path) -> None:
+def test_a_path_that_cannot_be_written_is_reported(shelf: Farm, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(CalendarError, match="cannot be written"):
         write_calendar(shelf, [], tmp_path / "file" / "calendar.ics")

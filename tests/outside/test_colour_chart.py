@@ -32,7 +32,7 @@ def srgb8(light: np.ndarray) -> np.ndarray:
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: f"{pair['l1']},{pair['a1']},{pair['b1']}")
-def test_the_colour_difference_is_the_published_one(pair: dict[str, str]) -> None:
+def test_the_colour_difference_equals_the_published_one(pair: dict[str, str]) -> None:
     one = np.array([float(pair[name]) for name in ("l1", "a1", "b1")])
     other = np.array([float(pair[name]) for name in ("l2", "a2", "b2")])
     for first, second in ((one, other), (other, one)):
@@ -48,7 +48,7 @@ def test_there_are_34_pairs(tell: Tell) -> None:
     tell("CIEDE2000, 34 pairs, largest difference", source, "below 0.00005", f"{off:.6f}")
 
 
-def test_chart_light_is_the_srgb_that_follows_from_the_published_lab(tell: Tell) -> None:
+def test_the_light_of_the_chart_follows_from_the_published_lab(tell: Tell) -> None:
     off = np.abs(srgb8(chart_light("before_2014")) - np.array(SRGB8_BEFORE_2014)).max()
     assert off <= 0.51
     source = "the chart maker's Lab figures, through colour-science 0.4.7"
@@ -73,7 +73,7 @@ def test_the_two_editions_differ_as_published() -> None:
     assert chart_patches()[int(differences.argmax())].name == "white 9.5"
 
 
-def test_neutrals_run_from_white_to_black() -> None:
+def test_neutrals_are_ordered_from_white_to_black() -> None:
     light = chart_light()[NEUTRALS].mean(axis=1)
     assert (np.diff(light) < 0).all()
     assert [patch.name for patch in chart_patches()[NEUTRALS]] == [

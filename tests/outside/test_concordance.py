@@ -58,8 +58,8 @@ def test_bias_and_limits_of_the_published_example(tell: Tell) -> None:
 @pytest.mark.parametrize(
     ("n", "r", "shift", "scale"), [(15, 0.9, 0.3, 1.0), (40, 0.95, 0.2, 1.2), (100, 0.6, 0.3, 0.8)]
 )
-def test_the_interval_of_concordance_holds_the_truth_as_often_as_it_says(n, r, shift, scale) -> None:
-    """95 of 100 are claimed; 2,000 draws have a standard error of 0.5, and small samples fall a little short."""
+def test_the_interval_of_concordance_has_its_nominal_coverage(n, r, shift, scale) -> None:
+    """The nominal coverage is 95 %; 2,000 draws have a standard error of 0.5, and small samples have a little less."""
     truth = 2 * r * scale / (1 + scale**2 + shift**2)
     rng = np.random.default_rng(11)
     first = rng.normal(size=(2000, n))
@@ -68,7 +68,7 @@ def test_the_interval_of_concordance_holds_the_truth_as_often_as_it_says(n, r, s
     assert 0.925 < np.mean([one.low <= truth <= one.high for one in told]) < 0.965
 
 
-def test_what_cannot_be_reported_is_none() -> None:
+def test_undefined_concordance_is_none() -> None:
     assert concordance([5, 5, 5], [5, 5, 5]) is None
     assert concordance([5, 5, 5, 5, 5], [1, 2, 3, 4, 5]).low is None
     assert agreement_of([1, 2], [2, 4]).limits is None

@@ -1,4 +1,4 @@
-"""CSV as readers that did not write it take it: Python's csv module, and pyarrow."""
+"""CSV files read by independent readers: Python's csv module, and pyarrow."""
 
 import csv
 import io
@@ -22,7 +22,7 @@ ONE_BUFFER = settings(suppress_health_check=[HealthCheck.function_scoped_fixture
 @ONE_BUFFER
 @given(st.lists(TEXTS, min_size=1, max_size=5))
 def test_csv_is_read_back_by_an_independent_reader(capsys: pytest.CaptureFixture[str], names: list[str]) -> None:
-    """RFC 4180 as Python's csv module reads it; a text that looks like a formula gets an apostrophe before it."""
+    """RFC 4180 as read by Python's csv module; a text that looks like a formula gets an apostrophe in front."""
     capsys.readouterr()
     print_list([SimpleNamespace(name=name) for name in names], COLUMNS, Format.csv)
     rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out, newline="")))
@@ -37,8 +37,8 @@ def test_rfc_4180_quoting() -> None:
     assert csv_text(["a", "b"], [{"a": 'x "y"', "b": "1,2\r\n3"}]) == 'a,b\r\n"x ""y""","1,2\r\n3"\r\n'
 
 
-def test_texts_of_every_kind_come_back_from_pyarrow(tell: Tell) -> None:
-    """Written by this program, read by pyarrow's reader, which is written in C++ and shares no code with Python's."""
+def test_texts_of_every_kind_are_read_back_by_pyarrow(tell: Tell) -> None:
+    """Written by this program, read by pyarrow, which is written in C++ and shares no code with Python's csv module."""
     arrow = pytest.importorskip("pyarrow.csv")
     texts = ["plain", 'a "quoted", word', "two\r\nlines", "\N{SNOWMAN} é שלום", "semi;colon\ttab", " space ", "0012"]
     content = csv_text(["text"], [{"text": text} for text in texts]).encode()

@@ -1,7 +1,6 @@
-"""Areas, overlap and cover against scikit-image, geometry, and pictures whose truth was made by hand.
+"""Areas, overlap and cover against scikit-image, geometry, and pictures with a truth made by hand.
 
-Pictures are those that scikit-image brings in its wheel (its documentation names where each is from); nothing is
-downloaded.
+The pictures are in the wheel of scikit-image, whose documentation names their sources; nothing is downloaded.
 """
 
 import cv2
@@ -29,7 +28,7 @@ COINS = [
 
 
 def face_of(colonised: np.ndarray, px_per_mm: float, foreign: np.ndarray | None = None) -> Face:
-    """A face that is bare but for what is colonised, and what is foreign."""
+    """A bare face with a colonised and a foreign part."""
     classes = np.where(colonised, MYCELIUM, BARE).astype(np.uint8)
     if foreign is not None:
         classes[foreign] = SUSPECT
@@ -37,8 +36,8 @@ def face_of(colonised: np.ndarray, px_per_mm: float, foreign: np.ndarray | None 
 
 
 @pytest.mark.parametrize("name", ["horse", "binary_blobs"])
-def test_areas_are_those_of_scikit_image(name: str, tell: Tell) -> None:
-    """Of the largest connected piece, in mm2 at 4 px per mm."""
+def test_areas_equal_those_of_scikit_image(name: str, tell: Tell) -> None:
+    """Area of the largest connected piece, in mm2 at 4 px per mm."""
     white = ~data.horse() if name == "horse" else data.binary_blobs(256, blob_size_fraction=0.3, rng=5)
     largest = max(regionprops(label(white, connectivity=2)), key=lambda one: one.area)
     colony = measure_colonies(face_of(white, 4.0))[0]
@@ -48,8 +47,8 @@ def test_areas_are_those_of_scikit_image(name: str, tell: Tell) -> None:
 
 
 @pytest.mark.parametrize("shift", [0, 3, 40, 400])
-def test_overlap_is_that_of_scikit_images_contingency_table(shift: int, tell: Tell) -> None:
-    """Intersection over union of a shape and itself moved, from the shares that contingency_table counts."""
+def test_overlap_equals_that_of_scikit_images_contingency_table(shift: int, tell: Tell) -> None:
+    """Intersection over union of a shape and a shifted copy, from the shares of contingency_table."""
     true = ~data.horse()
     said = np.roll(true, shift, axis=1)
     table = contingency_table(true.astype(int), said.astype(int)).toarray()
@@ -60,7 +59,7 @@ def test_overlap_is_that_of_scikit_images_contingency_table(shift: int, tell: Te
 
 
 @pytest.mark.parametrize("px_per_mm", [2.0, 4.0, 6.0])
-def test_a_disc_and_a_ring_have_the_area_of_geometry(px_per_mm: float, tell: Tell) -> None:
+def test_a_disc_and_a_ring_have_their_geometric_areas(px_per_mm: float, tell: Tell) -> None:
     """pi r^2 and pi (R^2 - r^2); a rim pixel more or less is 1 % of these at most."""
     reach = int(30 * px_per_mm)
     rows, columns = np.mgrid[-reach : reach + 1, -reach : reach + 1] / px_per_mm
@@ -76,10 +75,10 @@ def test_a_disc_and_a_ring_have_the_area_of_geometry(px_per_mm: float, tell: Tel
 
 
 def test_cover_of_a_photograph_with_a_truth_made_by_hand(tell: Tell) -> None:
-    """Pale things on a dark ground, of a kind that the segmenter was never shown: 24 coins.
+    """24 coins on a dark ground: objects on which the segmenter was not trained.
 
-    Every coin is found and none of the ground; their rims, which lie in the shade, are missed. So what it says is too
-    little by more than its bounds, which tell of what looks doubtful.
+    Every coin is found and none of the ground; their shaded rims are missed. So the percent is too low by more than its
+    bounds, which only cover what looks doubtful.
     """
     picture = np.stack([data.coins()] * 3, axis=-1)
     truth = np.zeros(picture.shape[:2], np.uint8)
@@ -97,8 +96,8 @@ def test_cover_of_a_photograph_with_a_truth_made_by_hand(tell: Tell) -> None:
 
 
 @pytest.mark.parametrize("name", ["brick", "gravel", "grass"])
-def test_photographs_of_plain_ground_hold_nothing_within_the_bounds(name: str, tell: Tell) -> None:
-    """No mycelium is in them, so the truth is 0 %; grey gravel and grass in sunlight are harder than any substrate."""
+def test_bounds_of_photographs_of_plain_ground_include_zero(name: str, tell: Tell) -> None:
+    """They show no mycelium, so the truth is 0 %; grey gravel and grass in sunlight are harder than any substrate."""
     picture = np.stack([getattr(data, name)()] * 3, axis=-1)
     everywhere = np.ones(picture.shape[:2], bool)
     light = decode_srgb8(picture).astype(np.float32)

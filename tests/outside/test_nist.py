@@ -1,4 +1,4 @@
-"""Fits against certified results (NIST StRD: Rat42, Rat43) and refits of published data made elsewhere."""
+"""Fits against certified results (NIST StRD: Rat42, Rat43) and independent refits of published data."""
 
 import numpy as np
 import pytest
@@ -47,9 +47,7 @@ RAT43_SE = [16.302297817, 2.0828735829, 0.19566123451, 0.68761936385]
 # NIST prints 9 degrees of freedom for Rat43, but its standard errors and residual spread follow from 11
 RAT43_RSS, RAT43_SD = 8786.404908, 28.262414662
 
-DIGITS = (
-    1e-6  # relative: six of the eleven certified digits, what double precision and a finite-difference Jacobian give
-)
+DIGITS = 1e-6  # relative: six of the eleven certified digits, the limit of double precision and a numeric Jacobian
 
 
 def rat42(x, b1, b2, b3):
@@ -122,7 +120,7 @@ def test_rat43_in_lag_and_rate(b):
 
 
 def test_a_clean_sigmoid_from_its_own_first_guess():
-    """Leaf lengths of Bates & Watts 1988; Asym 21.5089, xmid 6.36035, scal 1.60724 and errors refitted elsewhere."""
+    """Leaf lengths of Bates & Watts 1988; Asym 21.5089, xmid 6.36035, scal 1.60724, refitted elsewhere."""
     days = np.arange(0.5, 15)
     length = [1.3, 1.3, 1.9, 3.4, 5.3, 7.1, 10.6, 16.0, 16.4, 18.3, 20.9, 20.5, 21.3, 21.2, 20.9]
     fit = fit_law("logistic", days, length, fit_asymptote=True)
@@ -134,7 +132,7 @@ def test_a_clean_sigmoid_from_its_own_first_guess():
     assert lag + top / (2 * rate) == pytest.approx(6.36035, abs=5e-5)
 
 
-def test_a_curve_cut_off_early_does_not_claim_to_know_its_end():
+def test_a_curve_cut_off_early_has_a_large_error_of_its_asymptote():
     """Chick weights (Crowder & Hand 1990), cut off before the plateau: the logistic's end is 937 +- 466."""
     days = [0, 2, 4, 6, 8, 10, 12, 14, 16, 18, 20, 21]
     weight = [42, 51, 59, 64, 76, 93, 106, 125, 149, 171, 199, 205]

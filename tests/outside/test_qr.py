@@ -1,4 +1,4 @@
-"""Codes of labels: made by segno and read by this program; printed by this program and read by OpenCV's own reader."""
+"""Codes of labels: made by segno and read by this program; printed by this program and read by OpenCV."""
 
 import random
 from pathlib import Path
@@ -32,7 +32,7 @@ def test_codes_of_an_independent_generator_are_read(tell: Tell) -> None:
 
 
 def test_printed_codes_are_read_by_an_independent_reader(tmp_path: Path, tell: Tell) -> None:
-    """Printed as PDF, drawn by PDFium at 300 dpi, read by OpenCV's QRCodeDetector: none of them is used to print."""
+    """Printed as PDF, rendered by PDFium at 300 dpi, read by OpenCV's QRCodeDetector; printing uses neither of them."""
     ids = ["B001", "J-12/3", "P.7:A", "K999", "A", "0123456789ABCDEF"]
     labels = [PrintedLabel(one, "normal") for one in ids]
     write_labels(LabelSheets(own_layouts("a4", labels), with_guide=False), tmp_path / "labels.pdf")

@@ -1,7 +1,7 @@
-"""Radial rates on agar against what the species table's sources say of dishes, and against their arithmetic.
+"""Radial rates on agar against the days in which the sources of the species table report a full dish.
 
-The sources were read in their abstracts when the table was made; the ranges allow for how coarsely they tell (a day, or
-a plug of 5 to 8 mm). Rates that the table has from memory or practice have no such source and are not held to any.
+The abstracts of the sources were read when the table was made; the ranges allow for their resolution (a day, or a plug
+of 5 to 8 mm). Rates in the table from memory or practice have no such source and are not checked.
 """
 
 import numpy as np
@@ -11,7 +11,7 @@ from calibration import find_species
 from growth.fit import fit_radial_rate
 from tests.outside.conftest import Tell
 
-#: Species; radius of the dish, mm; within how many days it was full; source.
+#: Species; radius of the dish, mm; days until it was full; source.
 DISHES = [
     (
         "oyster",
@@ -24,7 +24,7 @@ DISHES = [
 
 
 @pytest.mark.parametrize(("name", "dish_mm", "days", "source"), DISHES, ids=[one[0] for one in DISHES])
-def test_the_rate_fills_the_dish_when_its_source_says(name, dish_mm, days, source, tell: Tell) -> None:
+def test_the_rate_fills_the_dish_in_the_days_of_its_source(name, dish_mm, days, source, tell: Tell) -> None:
     rate = find_species(name).radial_mm_per_day.value
     low, high = (dish_mm - 4.0) / days[1], dish_mm / days[0]
     assert low <= rate <= high
@@ -32,8 +32,8 @@ def test_the_rate_fills_the_dish_when_its_source_says(name, dish_mm, days, sourc
 
 
 @pytest.mark.parametrize(("name", "dish_mm", "days", "source"), DISHES, ids=[one[0] for one in DISHES])
-def test_a_colony_that_fills_the_dish_so_is_read_with_that_rate(name, dish_mm, days, source, tell: Tell) -> None:
-    """Radii by arithmetic from a plug of 2.5 mm, daily, cut by the rim; fitted as readings are."""
+def test_the_rate_is_recovered_from_a_colony_that_fills_the_dish(name, dish_mm, days, source, tell: Tell) -> None:
+    """Daily radii by arithmetic from a plug of 2.5 mm, cut by the rim, fitted like readings."""
     true = (dish_mm - 2.5) / np.mean(days)
     when = np.arange(0.0, 20.0)
     radii = np.minimum(2.5 + true * when, dish_mm)

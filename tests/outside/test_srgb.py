@@ -43,7 +43,7 @@ def test_decoding_follows_the_standard(srgb, linear, tell: Tell):
     tell(f"light of sRGB {srgb:g}", "IEC 61966-2-1", f"{linear:.6f}", f"{got:.6f}")
 
 
-def test_eight_bit_values_survive_the_way_to_linear_light_and_back():
+def test_eight_bit_values_survive_conversion_to_linear_light_and_back():
     every = np.arange(256, dtype=np.uint8).reshape(16, 16, 1).repeat(3, axis=2)
     assert np.abs(encode_srgb8(decode_srgb8(every)).astype(int) - every).max() <= 1
 

@@ -1,4 +1,4 @@
-"""The table of checks names every test file of this folder, and every row its source."""
+"""The table of checks has every test file of this folder, and every row has a source."""
 
 import os
 import re

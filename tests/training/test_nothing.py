@@ -1,11 +1,11 @@
-"""Pictures without a vessel, which teach the finder to find none."""
+"""Pictures without a vessel, for training the finder."""
 
 import numpy as np
 
 from training.outliner.nothing import no_vessel
 
 
-def test_a_picture_of_nothing_has_no_face_and_is_lit_like_a_photo():
+def test_a_picture_without_a_vessel_has_no_face_and_the_light_of_a_photo():
     materials = [np.random.default_rng(1).integers(0, 255, (300, 310, 3), dtype=np.uint8)]
     for seed in range(8):
         picture = no_vessel(np.random.default_rng(seed), materials if seed % 2 else [])
