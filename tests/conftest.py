@@ -1,4 +1,4 @@
-"""Marks tests by what they need, so that they can be chosen: `pytest -m "not slow and not browser"`."""
+"""Mark tests by what they need, so that they can be selected: `pytest -m "not slow and not browser"`."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""For tests of permissions: root may read and write everything, so as root these tests give up that right."""
+"""For tests of permissions: root may read and write everything, so as root these tests drop that right."""
 
 import ctypes
 import os
@@ -23,9 +23,9 @@ class _Sets(ctypes.Structure):
 
 @contextmanager
 def file_modes_apply() -> Iterator[None]:
-    """In here the modes of files hold for this thread, also if it is root's; the owner stays the same.
+    """Apply file modes to this thread, also if it runs as root; the user stays the same.
 
-    The user stays the same on purpose: another user could not load modules from a checkout in root's home.
+    The user is not changed, since another user could not load modules from a checkout in root's home.
     """
     if os.geteuid() != 0:
         yield

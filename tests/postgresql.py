@@ -1,4 +1,4 @@
-"""A PostgreSQL server of the tests' own, in a temporary folder on loopback."""
+"""A PostgreSQL server for tests, in a temporary folder on loopback."""
 
 import os
 import secrets
@@ -13,13 +13,13 @@ from pathlib import Path
 
 import pytest
 
-#: CI sets this: there, a server that is missing is a failure and not a skip.
+#: Set in CI, where a missing server is a failure and not a skip.
 NEEDED = bool(os.environ.get("SPAWNRUN_TESTS_NEED_POSTGRESQL"))
 
 
 @dataclass(frozen=True)
 class Server:
-    """Where it listens, and the one user's password."""
+    """Its port, and the password of its only user."""
 
     port: int
     password: str
@@ -28,12 +28,12 @@ class Server:
         return f"postgresql://grower:{password or self.password}@127.0.0.1:{self.port}/{database}"
 
     def new_database(self) -> str:
-        """Its URL."""
+        """Make a database; its URL."""
         import pg8000.native
 
         name = f"farm_{secrets.token_hex(6)}"
         line = pg8000.native.Connection("grower", "127.0.0.1", "postgres", self.port, self.password)
-        # A language's own rules for sorting, where the system has them: lists must not follow them.
+        # Sorting rules of a language, if the system has them: lists must not follow them.
         line.run(f"CREATE DATABASE {name} TEMPLATE template0 LOCALE_PROVIDER icu ICU_LOCALE 'en-US'")
         line.close()
         return self.url(name)
@@ -41,14 +41,14 @@ class Server:
 
 @contextmanager
 def running_server() -> Iterator[Server]:
-    """Start one and stop it; skips the test where PostgreSQL is not installed."""
+    """Start a server and stop it; skip the test if PostgreSQL is not installed."""
     programs = _programs()
     if programs is None:
         if NEEDED:
             pytest.fail("no PostgreSQL server on this machine (apt-get install postgresql)")
         pytest.skip("no PostgreSQL server on this machine (apt-get install postgresql)")
     home = Path(tempfile.mkdtemp(prefix="spawnrun-postgresql-"))
-    # It refuses to run as root, as in a container; Debian's package brings a user for it.
+    # It refuses to run as root (in a container, say); Debian's package adds a user for it.
     lower = ["runuser", "-u", "postgres", "--"] if os.getuid() == 0 else []
     if lower:
         shutil.chown(home, "postgres")
@@ -78,7 +78,7 @@ def running_server() -> Iterator[Server]:
 
 
 def _programs() -> Path | None:
-    """The folder of initdb and pg_ctl: on the path, or where Debian puts them, newest first."""
+    """The folder of initdb and pg_ctl: on the path, or in Debian's folders, newest version first."""
     if (found := shutil.which("initdb")) is not None:
         return Path(found).resolve().parent
     versions = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda one: int(one.parts[-3]))

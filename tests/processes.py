@@ -1,4 +1,4 @@
-"""Processes that tests start: they react to Ctrl-C, end with the test, and no wait on them is without a limit."""
+"""Processes started by tests: they react to Ctrl-C, end with the test, and every wait on them has a limit."""
 
 import os
 import signal
@@ -9,9 +9,9 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from typing import Any
 
-#: A process that runs longer is killed, so every wait on it ends; the test then fails on what is missing.
+#: A process that runs longer is killed, so every wait on it ends and the test fails.
 LIMIT_S = 180.0
-#: Where the tests' own process ignores Ctrl-C (nohup, a background job of a script), so would all that it starts.
+#: Restores Ctrl-C: if the test process ignores it (nohup, a background job), so would its children.
 _WITH_CTRL_C = (
     "import os, signal, sys; signal.signal(signal.SIGINT, signal.SIG_DFL); os.execv(sys.argv[1], sys.argv[1:])"
 )

@@ -1,4 +1,4 @@
-"""Licences of all dependencies are permissive and documented in docs/dependencies.md; and reports of pip-audit."""
+"""Licences of all dependencies are permissive and documented in docs/dependencies.md; reports of pip-audit."""
 
 import importlib.util
 import json
@@ -15,7 +15,7 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
 
 def script(name: str) -> ModuleType:
-    """A script of .ci, which is no package."""
+    """A script of .ci, which is not a package."""
     spec = importlib.util.spec_from_file_location(f"ci_{name}", ROOT / ".ci" / f"{name}.py")
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
@@ -36,7 +36,7 @@ def documented_licences() -> dict[str, str]:
     }
 
 
-def test_everything_that_comes_with_the_program_is_permissive() -> None:
+def test_all_installed_dependencies_are_permissive() -> None:
     licences = script("licences")
     found = licences.licences()
     assert len(found) > 20
@@ -60,8 +60,8 @@ def locked(name: str) -> dict[str, str]:
     return {plain(name): version for name, version in (re.match(r"(.+?)==(\S+)", one).groups() for one in entries)}
 
 
-def test_the_locks_pin_all_that_is_installed() -> None:
-    """What the program needs; and that, in the same versions, with what tests and checks need."""
+def test_the_locks_pin_everything_that_is_installed() -> None:
+    """One lock for the program; one with the same versions and the packages for tests and checks."""
     program, dev = locked("requirements-lock.txt"), locked("requirements-dev-lock.txt")
     assert {plain(Requirement(one).name) for one in PROJECT["dependencies"]} <= program.keys()
     assert {plain(Requirement(one).name) for one in PROJECT["optional-dependencies"]["dev"]} <= dev.keys()
@@ -88,7 +88,7 @@ def report(folder: Path, *packages: dict[str, object]) -> Path:
     return folder / "report.json"
 
 
-def test_a_vulnerability_with_a_mended_version_fails_and_one_without_is_reported(tmp_path: Path) -> None:
+def test_a_vulnerability_with_a_fixed_version_fails_and_one_without_is_reported(tmp_path: Path) -> None:
     audit = script("audit")
     whole = {"name": "a", "version": "1", "vulns": []}
     mended = {"name": "b", "version": "1", "vulns": [{"id": "PYSEC-1", "fix_versions": ["2"]}]}
@@ -100,7 +100,7 @@ def test_a_vulnerability_with_a_mended_version_fails_and_one_without_is_reported
     assert lines[0] == "c 1: PYSEC-2, no version mends it yet"
 
 
-def test_an_index_that_does_not_answer_is_no_clean_bill(tmp_path: Path) -> None:
+def test_an_index_that_does_not_answer_is_reported(tmp_path: Path) -> None:
     audit = script("audit")
     assert "NOT CHECKED" in audit.verdict(tmp_path / "none.json")[1][0]
     may_pass, lines = audit.verdict(report(tmp_path, {"name": "a", "skip_reason": "not found"}))

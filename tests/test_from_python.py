@@ -1,4 +1,4 @@
-"""The examples of use from Python run, and their results are right for the demo farm's vessels."""
+"""The examples of use from Python run, and their results are right for the vessels of the demo farm."""
 
 import csv
 import runpy
@@ -10,7 +10,7 @@ import pytest
 SAMPLES = Path(__file__).parents[1] / "sample_images"
 
 
-def test_the_example_runs_and_tells_the_truth(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_example_runs_and_its_results_agree_with_the_truth(capsys: pytest.CaptureFixture[str]) -> None:
     names = runpy.run_path(str(SAMPLES / "from_python.py"))
     with (SAMPLES / "truth.csv").open(newline="") as file:
         truth = [float(row["percent"]) for row in csv.DictReader(file) if row["vessel"] == "J001"]

@@ -1,4 +1,4 @@
-"""The architecture: who may import whom, that the developers' documents are right, and that a built wheel works."""
+"""The architecture: allowed imports, correct documents for developers, and a working wheel."""
 
 import ast
 import importlib.util
@@ -59,7 +59,7 @@ ROOMS = {
         "camera": {"pixels", "label"},
     },
 }
-#: Modules that may be imported from outside their room beside its `__init__`: types and tables that everybody needs.
+#: Modules that may be imported from outside their room besides its `__init__`: types and tables used everywhere.
 SHARED = {"farm.store.errors", "farm.store.schema", "farm.records.models", "vision.records", "vision.flags"}
 
 
@@ -101,7 +101,7 @@ def module_of(source: Path) -> str:
 
 
 @pytest.mark.parametrize("package", MAY_IMPORT)
-def test_rooms_and_packages_are_entered_by_their_door(package: str) -> None:
+def test_names_are_imported_from_the_init_of_a_room_or_package(package: str) -> None:
     """`from vision.label import find_labels`, never `from vision.label.labels import find_labels` from another room."""
     side_doors = {
         f"{source.relative_to(ROOT)}: {name}"
@@ -117,7 +117,7 @@ def test_rooms_and_packages_are_entered_by_their_door(package: str) -> None:
 
 @pytest.mark.parametrize("package", ROOMS)
 def test_arrows_between_rooms_run_downwards_only(package: str) -> None:
-    """The table has each arrow that is used and no other, and a room imports none that comes after it."""
+    """The table has exactly the arrows that are used, and a room imports no later room."""
     found: dict[str, set[str]] = {room: set() for room in ROOMS[package]}
     for source in (ROOT / package).rglob("*.py"):
         room = module_of(source).split(".")[1:2]
@@ -158,7 +158,7 @@ def documents() -> list[Path]:
     return [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 
 
-def test_every_name_in_the_documents_is_there() -> None:
+def test_every_name_in_the_documents_exists() -> None:
     """Functions as `farm.measure.vision_functions.measure_one`, files as `farm/measure/vision_functions.py`."""
     text = "\n".join(one.read_text("utf-8") for one in documents())
     dotted = set(re.findall(rf"`((?:{'|'.join(MAY_IMPORT)})(?:\.\w+)+)`", text)) - {"farm.toml", "report.html"}
@@ -210,7 +210,7 @@ def test_developers_guide_prints_the_rooms(package: str) -> None:
 
 
 def test_all_facts_of_a_kind_are_in_one_table() -> None:
-    """No kind is named in code but as what a guide draws or a plan begins with, so that a new one is a new table."""
+    """Code names a kind only for the drawings of a guide or the start of a plan, so a new kind needs only its table."""
     named = {
         (source.relative_to(ROOT).as_posix(), node.value)
         for package in MAY_IMPORT
@@ -224,8 +224,8 @@ def test_all_facts_of_a_kind_are_in_one_table() -> None:
 
 
 @pytest.mark.slow
-def test_a_new_kind_needs_its_table_only(tmp_path: Path) -> None:
-    """A kind that nobody has heard of is taken in, forecast, planned and offered by the command line."""
+def test_a_new_kind_needs_only_its_table(tmp_path: Path) -> None:
+    """An invented kind is imported, forecast, planned and offered by the command line."""
     for package in MAY_IMPORT:
         shutil.copytree(ROOT / package, tmp_path / package)
     shutil.copytree(ROOT / "sample_images", tmp_path / "sample_images")
@@ -248,8 +248,8 @@ def test_a_new_kind_needs_its_table_only(tmp_path: Path) -> None:
     assert "tray = 4.5" in (tmp_path / "a" / "farm.toml").read_text("utf-8")
 
 
-def test_the_measured_figures_of_the_readme_are_those_of_the_results() -> None:
-    """And its pictures are there."""
+def test_the_measured_figures_of_the_readme_are_in_the_results() -> None:
+    """The pictures of the README exist, too."""
     readme, results = ((ROOT / name).read_text("utf-8") for name in ("README.md", "benchmarks/RESULTS.md"))
     table = readme.split("## How well it does")[1].split("|---|---|")[1].split("\n\n")[0]
     figures = re.findall(r"\d+ of (?:all )?\d+|\d+\.\d\d+", table.replace("(0.80 is meant)", ""))
@@ -274,7 +274,7 @@ def test_hosted_ci_runs_the_lines_of_the_readme() -> None:
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The built wheel. A warning of Python or of the build tools is a failure."""
     home = tmp_path_factory.mktemp("wheel")
-    # By way of a source archive, so that nothing left in a build folder of the checkout gets into the wheel.
+    # Built from a source archive, so that no leftover of a build folder in the checkout gets into the wheel.
     build = [sys.executable, "-m", "build", "--no-isolation", "--outdir", home, ROOT]
     environment = {**os.environ, "PYTHONWARNINGS": "error", "PYTHONDONTWRITEBYTECODE": ""}
     run = subprocess.run(build, capture_output=True, text=True, cwd=home, env=environment, timeout=300)
@@ -299,7 +299,7 @@ def test_the_wheel_holds_the_tracked_files_of_the_packages_once(wheel: Path) -> 
 
 
 @pytest.mark.parametrize("package", [*MAY_IMPORT, "sample_images"])
-def test_each_package_says_that_it_has_types(package: str) -> None:
+def test_each_package_has_a_marker_for_its_types(package: str) -> None:
     """The marker file of PEP 561."""
     assert (ROOT / package / "py.typed").is_file()
 

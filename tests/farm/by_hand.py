@@ -1,4 +1,4 @@
-"""Vessels, readings and outlooks written by hand, so that a test says what each day shows."""
+"""Vessels, readings and outlooks written by hand, so that a test defines what each day shows."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -16,13 +16,13 @@ NOWHERE = Moments(None, None, None)
 
 
 def frame(shift: tuple[float, float] = (0.0, 0.0), turn_degrees: float = 0.0, px_per_mm: float = 3.0) -> FaceFrame:
-    """A face frame at half a photo pixel to the face pixel, moved and turned in the photo as a camera might."""
+    """A face frame with half a photo pixel per face pixel, shifted and rotated like by a moving camera."""
     across, down = 0.5 * cos(radians(turn_degrees)), 0.5 * sin(radians(turn_degrees))
     return FaceFrame(((across, -down, shift[0]), (down, across, shift[1]), (0.0, 0.0, 1.0)), px_per_mm)
 
 
 def at_mm(of: FaceFrame, left: float, top: float, side: float) -> tuple[int, int, int, int]:
-    """The photo-pixel box of a square of the face, mm (for frames that are hardly turned)."""
+    """The box in photo pixels of a square of the face, mm (for frames that are hardly rotated)."""
     (a, b, c), (d, e, f), _ = of.to_photo
     x, y = (left + side / 2) * of.px_per_mm, (top + side / 2) * of.px_per_mm
     middle = (a * x + b * y + c, d * x + e * y + f)
@@ -69,7 +69,7 @@ def vessel(kind: str = "bag", species: str = "", state: str = "running", **facts
 
 @dataclass(frozen=True)
 class SeenOutlook(Outlook):
-    """An outlook with its readings by hand, which no farm has."""
+    """An outlook with readings written by hand, without a farm."""
 
     faces: tuple[KeptReading, ...] = ()
 
@@ -81,6 +81,6 @@ def outlook(of: Vessel, *readings: KeptReading, status: str = "colonising") -> S
 
 
 def review_seen(farm: Farm, outlooks: Sequence[SeenOutlook], *, everything: bool = False) -> list[ReviewItem]:
-    """What is up for review on outlooks by hand."""
+    """The review items of outlooks written by hand."""
     readings = {one.vessel.id: VesselReadings(one.faces, one.faces) for one in outlooks}
     return review_items(farm, outlooks, readings=readings, everything=everything)

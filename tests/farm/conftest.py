@@ -1,4 +1,4 @@
-"""A farm to test with."""
+"""A farm for tests."""
 
 from collections.abc import Iterator
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Stand-ins for vision that kill their process on some photos, as running out of memory does, or wait."""
+"""Replacements for vision that kill their process on some photos, as lack of memory does, or wait."""
 
 import os
 import signal
@@ -11,20 +11,20 @@ from farm.measure import Vision
 from tests.farm.painted import painted_vision, read_paint
 from vision.records import MeasuredVessel, PhotoContext
 
-#: A photo that shows this percent kills whoever looks at it; with this file's name as a folder: only the first time.
+#: A photo with this percent kills the process that reads it: always, or only the first time.
 DEADLY_PERCENT = 66
 SLOW_PERCENT, SLOW_SECONDS = 44, 0.5
 
 
 def read_or_die(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
-    """Dies each time."""
+    """Die each time."""
     if DEADLY_PERCENT in rgb[:, 0, 1]:
         os.kill(os.getpid(), signal.SIGKILL)
     return read_paint(rgb, context)
 
 
 def read_or_die_once(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
-    """Dies over a photo only where the mark of an earlier death is not there yet."""
+    """Die on a photo only if the mark of an earlier death does not exist."""
     mark = os.environ["SPAWNRUN_TEST_DEATH_MARK"]
     if DEADLY_PERCENT in rgb[:, 0, 1] and not os.path.exists(mark):  # noqa: PTH110
         open(mark, "w").close()  # noqa: PTH123
@@ -33,7 +33,7 @@ def read_or_die_once(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVe
 
 
 def read_slowly(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
-    """Takes its time, so that something can happen to whoever looks."""
+    """Wait, so that a test can interrupt the worker."""
     if SLOW_PERCENT in rgb[:, 0, 1]:
         time.sleep(SLOW_SECONDS)
     return read_paint(rgb, context)

@@ -1,8 +1,8 @@
-"""Records as version 1 of the tables had them, made of a new farm's: what later versions added is taken out."""
+"""Records as in version 1 of the tables, made from a new farm by removing what later versions added."""
 
 from sqlalchemy import Connection, inspect, text
 
-#: Tables of version 1 and their columns, kept here as they were then: a change of the tables does not touch this list.
+#: Tables of version 1 and their columns; this list never changes.
 VERSION_1 = {
     "meta": "key value",
     "vessels": "id kind species substrate inoculated_at batch source face_width_mm face_height_mm diameter_mm"
@@ -17,7 +17,7 @@ VERSION_1 = {
 
 
 def make_version_1(connection: Connection) -> None:
-    """Take out of the records what version 1 had not."""
+    """Remove everything from the records that version 1 did not have."""
     known = inspect(connection)
     for table in known.get_table_names():
         if table not in VERSION_1:
@@ -30,7 +30,7 @@ def make_version_1(connection: Connection) -> None:
 
 
 def columns_of(connection: Connection) -> set[tuple[str, str, str, bool]]:
-    """Table, column, type, and whether it may be empty, of all records."""
+    """Table, column, type and nullability of all columns."""
     known = inspect(connection)
     return {
         (table, column["name"], str(column["type"]), column["nullable"])

@@ -1,4 +1,4 @@
-"""Vision that reads what a test painted into a tiny picture, so that a test says what each photo shows."""
+"""Vision that decodes readings painted into a tiny picture, so that a test defines what each photo shows."""
 
 import os
 from collections.abc import Sequence
@@ -16,7 +16,7 @@ from vision.records import Face, MeasuredVessel, PhotoContext, Reading, Suspect,
 
 
 def paint(path: Path, *vessels: tuple[str, int] | tuple[str, int, int]) -> Path:
-    """Write a tiny PNG that tells the painted vision: for each vessel its id, percent, and suspect area in cm2."""
+    """Write a tiny PNG that encodes for each vessel its id, percent, and suspect area in cm2."""
     rows = np.zeros((max(1, len(vessels)), 20, 3), np.uint8)
     for row, (vessel, percent, *area) in zip(rows, vessels, strict=False):
         row[:2] = [(255, percent, area[0] if area else 0), (len(vessel), 0, 0)]
@@ -61,7 +61,7 @@ def read_paint(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, 
 def never_falls(
     faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face] = ()
 ) -> tuple[MeasuredVessel, ...]:
-    """A second pass that can be followed by hand: within a phase no reading is below an earlier one."""
+    """A simple second pass: within a phase no reading is below an earlier one."""
     highest: dict[int, float] = {}
     measured = []
     for one in faces:
@@ -72,12 +72,12 @@ def never_falls(
 
 
 def painted_vision() -> Vision:
-    """The farm's vision with the measuring replaced."""
+    """The farm's vision with the measurement replaced."""
     return replace(load_vision(), measure_photo=read_paint, read_series=never_falls)
 
 
 def at(path: Path, moment: str) -> Path:
-    """Give a file its own time."""
+    """Set the time of a file."""
     seconds = datetime.fromisoformat(moment).timestamp()
     os.utime(path, (seconds, seconds))
     return path

@@ -12,7 +12,7 @@ from tests.farm.painted import painted_vision
 
 
 def main(home: str, start: str, *work: str) -> None:
-    """Wait for the start file; a word of work is a photo, or VESSEL=EVENT."""
+    """Wait for the start file; each word of work is a photo, or VESSEL=EVENT."""
     with open_farm(Path(home)) as farm:
         print("ready", flush=True)
         while not Path(start).exists():

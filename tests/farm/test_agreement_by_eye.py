@@ -1,4 +1,4 @@
-"""Estimates by eye beside readings: which reading a row speaks of."""
+"""Estimates by eye compared with readings: which reading belongs to a row."""
 
 from pathlib import Path
 
@@ -42,7 +42,7 @@ def test_rows_find_their_readings_by_photo_or_by_time(shelf: Farm, tmp_path: Pat
     assert (told.n_vessels, told.agreement.n, told.agreement.bias.value) == (2, 3, pytest.approx(-7 / 3))
 
 
-def test_rows_without_a_reading_say_why(shelf: Farm, tmp_path: Path) -> None:
+def test_rows_without_a_reading_have_a_reason(shelf: Farm, tmp_path: Path) -> None:
     told = check(
         shelf,
         tmp_path,
@@ -58,7 +58,7 @@ def test_rows_without_a_reading_say_why(shelf: Farm, tmp_path: Path) -> None:
     assert len(check(shelf, tmp_path, "vessel,percent,taken_at\nB001,5,2026-03-07T04:00\n", within_hours=24).pairs) == 1
 
 
-def test_photos_of_one_name_are_reported_apart_by_time(shelf: Farm, vision: Vision, tmp_path: Path) -> None:
+def test_photos_of_one_name_are_distinguished_by_time(shelf: Farm, vision: Vision, tmp_path: Path) -> None:
     paint(tmp_path / "more" / "20260308_1000.png", ("B001", 64))
     measure_paths(shelf, [tmp_path / "more"], vision=vision)
     told = check(shelf, tmp_path, "vessel,percent,photo\nB001,5,20260308_1000.png\n")
@@ -73,6 +73,6 @@ def test_photos_of_one_name_are_reported_apart_by_time(shelf: Farm, vision: Visi
         ("vessel,photo\nB001,x\n", "no column percent"),
     ],
 )
-def test_faults_of_the_table_are_named(shelf: Farm, tmp_path: Path, text: str, said: str) -> None:
+def test_errors_of_the_table_are_reported(shelf: Farm, tmp_path: Path, text: str, said: str) -> None:
     with pytest.raises(InputFileError, match=said):
         check(shelf, tmp_path, text)

@@ -1,4 +1,4 @@
-"""Readings beside a truth, and the demo farm that has one."""
+"""Readings compared with a truth, and the demo farm, which has one."""
 
 from datetime import UTC, datetime
 from functools import partial
@@ -42,14 +42,14 @@ def test_errors_and_flags_are_counted_by_vessel(tmp_path: Path) -> None:
     assert (second.n_read, second.read, second.mean_error) == (0, None, None)
 
 
-def test_a_truth_that_is_neither_yes_nor_no_is_named(tmp_path: Path) -> None:
+def test_a_truth_other_than_yes_or_no_is_reported(tmp_path: Path) -> None:
     source = tmp_path / "truth.csv"
     source.write_text(TRUTH.replace("90,yes", "90,perhaps"))
     with pytest.raises(InputFileError, match="line 4, column contaminated: 'perhaps'"):
         compare_with_truth([], source)
 
 
-def test_days_said_stand_beside_the_true_ones(tmp_path: Path) -> None:
+def test_forecast_days_are_compared_with_the_true_ones(tmp_path: Path) -> None:
     source = tmp_path / "truth_days.csv"
     source.write_text("vessel,through,fate\nB1,2026-03-10T12:00,\nB2,,stalled\nB3,2026-03-20T12:00,\n")
     at = partial(datetime, 2026, 3, tzinfo=UTC)
@@ -67,7 +67,7 @@ def test_days_said_stand_beside_the_true_ones(tmp_path: Path) -> None:
     ]
 
 
-def test_the_demo_farm_is_whole_and_never_written_over_something_else(tmp_path: Path) -> None:
+def test_the_demo_farm_is_complete_and_never_overwrites_another_folder(tmp_path: Path) -> None:
     with as_file(files("sample_images")) as samples:
         with make_demo_farm(tmp_path / "demo", samples) as farm:
             assert import_vessels(farm, farm.folder / "vessels.csv").added == 10

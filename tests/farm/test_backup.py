@@ -1,4 +1,4 @@
-"""A farm in one file and back: whole, checked before anything is touched, and refused where it would do harm."""
+"""Backup to one file and restore: complete, checked before anything is written, refused if it would overwrite."""
 
 import json
 import os
@@ -24,7 +24,7 @@ MANIFEST = "manifest.json"
 
 @pytest.fixture
 def week(week: Farm) -> Farm:
-    """The same, with a camera's file and a name of its own."""
+    """The farm of a week, with a file of camera profiles and a name."""
     (week.folder / "cameras.json").write_text("[]")
     farm_identity(week)
     return week
@@ -47,7 +47,7 @@ def files(folder: Path) -> dict[str, bytes]:
 
 
 def rewritten(source: Path, target: Path, **changes: bytes | None) -> Path:
-    """The archive with some parts put in place of its own (None: left out), its manifest as it was."""
+    """The archive with some parts replaced (None: removed) and its manifest unchanged."""
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w") as new:
         for name in old.namelist():
             content = changes.get(name, old.read(name))
@@ -58,7 +58,7 @@ def rewritten(source: Path, target: Path, **changes: bytes | None) -> Path:
     return target
 
 
-def test_a_restored_farm_is_the_farm(week: Farm, tmp_path: Path) -> None:
+def test_a_restored_farm_equals_the_farm(week: Farm, tmp_path: Path) -> None:
     made = back_up(week, tmp_path / "out" / "farm.zip")
     assert (made.vessels, made.photos, made.faces, made.lost_faces) == (3, 5, 10, 0)
     with restore_farm(made.path, tmp_path / "again") as again:
@@ -69,8 +69,8 @@ def test_a_restored_farm_is_the_farm(week: Farm, tmp_path: Path) -> None:
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["farm.zip"]
 
 
-def test_any_tool_reads_it_and_its_sums_are_those_of_sha256(week: Farm, tmp_path: Path) -> None:
-    """By Python's zipfile and hashlib alone, and by SQLite on the records taken out."""
+def test_common_tools_read_a_backup_and_its_sums_are_sha256(week: Farm, tmp_path: Path) -> None:
+    """With Python's zipfile and hashlib, and SQLite on the extracted records."""
     back_up(week, tmp_path / "farm.zip")
     with zipfile.ZipFile(tmp_path / "farm.zip") as archive:
         assert archive.testzip() is None
@@ -82,7 +82,7 @@ def test_any_tool_reads_it_and_its_sums_are_those_of_sha256(week: Farm, tmp_path
         assert records.execute("SELECT count(*) FROM photos").fetchone() == (5,)
 
 
-def test_without_faces_the_readings_are_whole_and_nothing_is_missed(week: Farm, tmp_path: Path) -> None:
+def test_a_backup_without_faces_has_all_readings_and_reports_no_missing_face(week: Farm, tmp_path: Path) -> None:
     made = back_up(week, tmp_path / "small.zip", faces=False)
     assert made.faces == 0
     with restore_farm(made.path, tmp_path / "again") as again:
@@ -90,8 +90,8 @@ def test_without_faces_the_readings_are_whole_and_nothing_is_missed(week: Farm, 
     assert check_farm(tmp_path / "again") == []
 
 
-def test_what_is_written_meanwhile_is_in_it_whole_or_not_at_all(week: Farm, tmp_path: Path) -> None:
-    """Pairs of notes are written in one transaction each, while backups are made: each backup has whole pairs."""
+def test_a_concurrent_write_is_in_the_backup_completely_or_not_at_all(week: Farm, tmp_path: Path) -> None:
+    """Pairs of notes are written in one transaction each during backups: each backup has complete pairs."""
     stop = threading.Event()
 
     def write() -> None:
@@ -119,7 +119,7 @@ def test_what_is_written_meanwhile_is_in_it_whole_or_not_at_all(week: Farm, tmp_
     assert counts[-1] > 0
 
 
-def test_a_face_written_after_the_records_were_copied_has_its_series_read_again(
+def test_the_series_of_a_face_written_after_the_records_were_copied_is_stale(
     week: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from farm.upkeep import backup
@@ -139,7 +139,7 @@ def test_a_face_written_after_the_records_were_copied_has_its_series_read_again(
         assert list(connection.scalars(select(vessels.c.id).where(vessels.c.series_stale))) == ["B002"]
 
 
-def test_a_file_is_not_written_over(week: Farm, tmp_path: Path) -> None:
+def test_a_file_is_not_overwritten(week: Farm, tmp_path: Path) -> None:
     (tmp_path / "farm.zip").write_text("mine")
     with pytest.raises(BackupError, match="is there already"):
         back_up(week, tmp_path / "farm.zip")
@@ -147,7 +147,7 @@ def test_a_file_is_not_written_over(week: Farm, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("part", ["farm.toml", "records.sqlite", "cameras.json"])
-def test_a_farm_or_a_part_of_one_is_not_written_over(week: Farm, tmp_path: Path, part: str) -> None:
+def test_a_farm_or_a_part_of_one_is_not_overwritten(week: Farm, tmp_path: Path, part: str) -> None:
     back_up(week, tmp_path / "farm.zip")
     (tmp_path / "other").mkdir()
     (tmp_path / "other" / part).write_text("mine")
@@ -200,7 +200,7 @@ def damaged_ones(whole: Path, home: Path) -> dict[str, tuple[Path, str]]:
     return made
 
 
-def test_each_damage_is_named_and_leaves_nothing_behind(week: Farm, tmp_path: Path) -> None:
+def test_each_damage_is_reported_and_nothing_is_left_behind(week: Farm, tmp_path: Path) -> None:
     whole = back_up(week, tmp_path / "farm.zip").path
     (tmp_path / "broken").mkdir()
     for name, (archive, said) in damaged_ones(whole, tmp_path / "broken").items():
@@ -211,8 +211,8 @@ def test_each_damage_is_named_and_leaves_nothing_behind(week: Farm, tmp_path: Pa
     assert not list(tmp_path.rglob("*climbed*"))
 
 
-def test_a_flipped_bit_anywhere_is_found(week: Farm, tmp_path: Path) -> None:
-    """Every 997th byte of the parts' own content, one at a time; bytes of the zip's frame may be without meaning."""
+def test_a_flipped_bit_is_found_anywhere(week: Farm, tmp_path: Path) -> None:
+    """Every 997th byte of the content, one at a time; some bytes of the zip structure have no meaning."""
     whole = back_up(week, tmp_path / "farm.zip").path
     content = whole.read_bytes()
     with zipfile.ZipFile(whole) as archive:
@@ -226,7 +226,7 @@ def test_a_flipped_bit_anywhere_is_found(week: Farm, tmp_path: Path) -> None:
                 restore_farm(tmp_path / "flipped.zip", tmp_path / "again")
 
 
-def test_one_of_a_newer_program_is_refused_politely(week: Farm, tmp_path: Path) -> None:
+def test_a_backup_of_a_newer_program_is_refused_with_a_message(week: Farm, tmp_path: Path) -> None:
     whole = back_up(week, tmp_path / "farm.zip").path
     with zipfile.ZipFile(whole) as archive:
         manifest = json.loads(archive.read(MANIFEST))

@@ -1,4 +1,4 @@
-"""A vessel first photographed too late is read beside the bare photos of its batch, whichever came first."""
+"""A vessel first photographed too late is read with bare photos of its batch, in any order of photos."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -16,7 +16,7 @@ from vision.records import Face, MeasuredVessel, VesselSpec
 
 @pytest.fixture
 def mates_marked(vision: Vision) -> Vision:
-    """Vision that flags a series by how many bare faces of other vessels it was read beside."""
+    """Vision that flags a series with the number of bare faces of other vessels that it was given."""
 
     def marked(faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]) -> tuple[MeasuredVessel, ...]:
         read = never_falls(faces, spec)
@@ -38,7 +38,7 @@ def photos_of_a_batch(folder: Path) -> tuple[Path, Path]:
     return early, late
 
 
-def test_a_late_vessel_is_read_beside_its_batch(
+def test_a_late_vessel_is_read_with_faces_of_its_batch(
     farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -46,7 +46,7 @@ def test_a_late_vessel_is_read_beside_its_batch(
     assert beside(farm) == {"B001": {"beside_0"}, "B002": {"beside_1"}, "J001": {"beside_0"}}
 
 
-def test_it_does_not_matter_which_photo_comes_first(
+def test_the_order_of_photos_does_not_matter(
     farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -57,7 +57,9 @@ def test_it_does_not_matter_which_photo_comes_first(
     assert beside(farm) == {"B001": {"beside_0"}, "B002": {"beside_1"}, "J001": {"beside_0"}}
 
 
-def test_another_substrate_says_nothing(farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Vision) -> None:
+def test_faces_of_another_substrate_are_not_used(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, mates_marked: Vision
+) -> None:
     rows = vessels_csv.read_text("utf-8").replace("B002,bag,oyster,sawdust", "B002,bag,oyster,straw")
     vessels_csv.write_text(rows, "utf-8")
     import_vessels(farm, vessels_csv)

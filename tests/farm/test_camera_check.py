@@ -1,4 +1,4 @@
-"""What a photo of labels or of a chart says in words, on drawn photos whose faults are known."""
+"""Findings about a photo of labels or of a chart, on drawn photos with known faults."""
 
 import json
 from pathlib import Path
@@ -27,11 +27,11 @@ def findings(photo: np.ndarray, tmp_path: Path, **options: Any) -> dict[str, Any
 
 @pytest.fixture
 def without_chart(monkeypatch: pytest.MonkeyPatch) -> None:
-    """For photos that show labels only: looking for a chart in them takes seconds."""
+    """For photos that show labels only, since the search for a chart takes seconds."""
     monkeypatch.setattr("vision.camera.inspection.find_chart", lambda _: None)
 
 
-def test_a_good_camera_in_good_light_has_nothing_to_change(tmp_path: Path) -> None:
+def test_a_good_camera_in_good_light_gives_no_advice(tmp_path: Path) -> None:
     told = findings(shot(sheet(4, IDS)), tmp_path)
     assert [one.check for one in told.values() if one is not None and not one.fine] == []
     assert told["scale"].value == pytest.approx(4.0, rel=0.01)
@@ -77,7 +77,7 @@ def test_a_picture_style_is_reported(tmp_path: Path) -> None:
     assert "turn off HDR" in told.says
 
 
-def test_a_plain_srgb_camera_needs_no_profile(tmp_path: Path) -> None:
+def test_an_srgb_camera_needs_no_profile(tmp_path: Path) -> None:
     profile = findings(shot(chart(), exposure=0.9), tmp_path)["profile"]
     assert not profile.helps
     assert not profile.shoulder
@@ -92,7 +92,7 @@ def test_a_camera_that_mixes_colours_gets_one(tmp_path: Path) -> None:
     assert "worth using" in told["colour"].says
 
 
-def test_what_shows_nothing_is_refused_with_what_to_do(tmp_path: Path) -> None:
+def test_a_photo_without_labels_or_chart_is_refused_with_advice(tmp_path: Path) -> None:
     with pytest.raises(CalibrationError, match="fill the frame with a sheet of labels"):
         findings(shot(np.full((300, 400, 3), 0.3)), tmp_path)
     with pytest.raises(CalibrationError, match=r"none\.jpg: not a file"):
@@ -102,7 +102,7 @@ def test_what_shows_nothing_is_refused_with_what_to_do(tmp_path: Path) -> None:
 IDENTITY = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
 
 
-def test_a_farm_keeps_one_profile_for_each_camera(farm: Farm) -> None:
+def test_a_farm_stores_one_profile_for_each_camera(farm: Farm) -> None:
     first, second = (CameraProfile(name, IDENTITY, False, 4.0, 1.0) for name in ("A", "Ü \N{GREEK SMALL LETTER PI}"))
     assert load_profiles(farm) == {}
     keep_profile(farm, first)
@@ -124,9 +124,7 @@ def test_a_damaged_file_of_profiles_is_reported(farm: Farm, text: str) -> None:
         load_profiles(farm)
 
 
-def test_photos_of_a_calibrated_camera_are_measured_by_its_profile_and_others_are_not(
-    farm: Farm, vision: Vision, tmp_path: Path
-) -> None:
+def test_the_profile_is_used_for_photos_of_its_camera_only(farm: Farm, vision: Vision, tmp_path: Path) -> None:
     from dataclasses import replace
 
     asked = []

@@ -1,4 +1,4 @@
-"""What changed since an earlier moment, on a farm whose photos say what they show."""
+"""Changes since an earlier time, on a farm with painted photos."""
 
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -30,11 +30,11 @@ def changed(farm: Farm, since: datetime) -> list[Change]:
     return changes_since(farm, now, then, since)
 
 
-def test_the_day_before_is_a_day_before(shelf: Farm) -> None:
+def test_the_day_before_is_24_hours_earlier(shelf: Farm) -> None:
     assert day_before(shelf) == shelf.now - timedelta(days=1)
 
 
-def test_what_is_new_to_look_at_comes_first(shelf: Farm) -> None:
+def test_new_suspects_come_first(shelf: Farm) -> None:
     first, *others = changed(shelf, day_before(shelf))
     assert (first.what, first.vessel.id) == ("look", "B002")
     assert (first.before.percent, first.now.percent) == (45, 50)

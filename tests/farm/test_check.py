@@ -1,4 +1,4 @@
-"""Damage is found, named, and distinguished from what is no loss."""
+"""Damage is found, named, and distinguished from harmless findings."""
 
 import sqlite3
 from collections.abc import Callable
@@ -15,7 +15,7 @@ from tests.farm.painted import paint
 
 
 def change(farm: Farm, *statements: str) -> None:
-    """As something from outside might, that asks for no foreign keys."""
+    """Change a database without foreign keys, as another program might."""
     with closing(sqlite3.connect(farm.folder / "records.sqlite")) as records:
         for statement in statements:
             records.execute(statement)
@@ -118,14 +118,14 @@ NO_LOSS: list[tuple[Callable[[Farm], None], str, str, str]] = [
 ]
 
 
-def test_a_whole_farm_has_no_damage_and_is_left_as_it_was(week: Farm) -> None:
+def test_an_intact_farm_has_no_damage_and_is_not_changed(week: Farm) -> None:
     before = list_readings(week)
     assert check_farm(week.folder) == []
     assert list_readings(week) == before
 
 
 @pytest.mark.parametrize(("harm", "what", "found", "advice"), FAULTS, ids=lambda one: getattr(one, "__name__", None))
-def test_damage_is_named_with_what_to_do(
+def test_damage_is_reported_with_advice(
     week: Farm, harm: Callable[[Farm], None], what: str, found: str, advice: str
 ) -> None:
     harm(week)
@@ -138,7 +138,7 @@ def test_damage_is_named_with_what_to_do(
 
 
 @pytest.mark.parametrize(("change", "what", "found", "advice"), NO_LOSS, ids=lambda one: getattr(one, "__name__", None))
-def test_what_is_no_loss_is_reported_and_is_no_fault(
+def test_harmless_findings_are_reported_but_are_not_damage(
     week: Farm, change: Callable[[Farm], None], what: str, found: str, advice: str
 ) -> None:
     change(week)
@@ -148,7 +148,7 @@ def test_what_is_no_loss_is_reported_and_is_no_fault(
     assert damage.advice.startswith(advice)
 
 
-def test_a_vessel_that_nobody_added_is_reported(week: Farm, tmp_path: Path, vision: Vision) -> None:
+def test_a_vessel_without_a_record_is_reported(week: Farm, tmp_path: Path, vision: Vision) -> None:
     measure_paths(week, [paint(tmp_path / "photos" / "20260309_1000.png", ("X9", 5))], vision=vision)
     (damage,) = check_farm(week.folder)
     assert (damage.is_fault, damage.where) == (False, "X9")

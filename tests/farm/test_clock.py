@@ -1,4 +1,4 @@
-"""Moments: the farm's clock and true elapsed days."""
+"""Times: the farm's clock and true elapsed days."""
 
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -26,14 +26,14 @@ def test_the_day_on_which_the_clocks_go_forward_has_23_hours() -> None:
 
 
 @given(st.datetimes(datetime(2000, 1, 1), datetime(2100, 1, 1)).map(lambda moment: moment.replace(microsecond=0)))
-def test_what_is_shown_is_read_back_the_same(moment: datetime) -> None:
+def test_a_time_as_shown_is_read_back_unchanged(moment: datetime) -> None:
     instant = moment.replace(tzinfo=UTC)
     shown = iso(instant, UTC)
     assert shown is not None
     assert to_instant(datetime.fromisoformat(shown), UTC) == instant
 
 
-def test_days_ahead_that_no_calendar_holds_are_no_day() -> None:
+def test_a_day_beyond_the_calendar_is_none() -> None:
     start = datetime(2026, 3, 1, tzinfo=UTC)
     assert after_days(start, 1.5) == start + timedelta(days=1, hours=12)
     assert after_days(start, 1e7) is None

@@ -1,4 +1,4 @@
-"""A batch on a Dask cluster of the test's own on loopback: the same records, also when a worker is killed."""
+"""A run on a Dask cluster on loopback: the same records, also when a worker is killed."""
 
 import os
 import signal
@@ -29,7 +29,7 @@ ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT), "OMP_NUM_THREADS": "1"}
 
 
 class Cluster:
-    """A scheduler and two workers, as processes of their own."""
+    """A scheduler and two workers, as separate processes."""
 
     def __init__(self, home: Path, n_workers: int) -> None:
         self.facts = home / "scheduler.json"
@@ -88,7 +88,7 @@ def local(tmp_path: Path, vessels_csv: Path, photos: Path, vision: Vision) -> It
         yield farm
 
 
-def test_a_cluster_that_loses_a_worker_in_mid_run_gives_the_same_records(
+def test_a_cluster_that_loses_a_worker_during_a_run_gives_the_same_records(
     farm: Farm, local: Farm, vessels_csv: Path, photos: Path, cluster: Cluster
 ) -> None:
     def kill_one(stage: str, n_done: int, n_all: int) -> None:
@@ -112,8 +112,8 @@ def test_a_cluster_that_loses_a_worker_in_mid_run_gives_the_same_records(
         assert list_readings(farm) == list_readings(local)
 
 
-def test_a_photo_that_kills_worker_after_worker_is_reported(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
-    """The scheduler hands a task to another worker three times more (its setting allowed-failures)."""
+def test_a_photo_that_kills_several_workers_is_reported(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
+    """The scheduler gives a task to three more workers (its setting allowed-failures)."""
     paint(tmp_path / "photos" / "20260303_1000.png", ("B001", 66))
     paint(tmp_path / "photos" / "20260304_1000.png", ("B001", 8))
     import_vessels(farm, vessels_csv)
@@ -129,7 +129,7 @@ def test_a_photo_that_kills_worker_after_worker_is_reported(farm: Farm, vessels_
     assert [one.percent for one in list_readings(farm)] == [8]
 
 
-def test_a_photo_that_a_worker_does_not_see_is_reported_and_not_kept(
+def test_a_photo_that_a_worker_cannot_read_is_reported_and_not_stored(
     farm: Farm, vessels_csv: Path, photos: Path, tmp_path: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -143,9 +143,7 @@ def test_a_photo_that_a_worker_does_not_see_is_reported_and_not_kept(
     assert [one.status for one in sent.readings] == ["ok", "ok"]
 
 
-def test_a_cluster_that_cannot_be_used_is_reported_in_plain_words(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_cluster_that_cannot_be_used_is_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     lonely = Cluster(tmp_path, 0)
     try:
         with pytest.raises(ClusterError, match="has no workers"), cluster_executor(lonely.address()):

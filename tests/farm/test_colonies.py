@@ -1,4 +1,4 @@
-"""A plate's colony over its photos, through the whole of the measuring."""
+"""A plate's colony over its photos, with the real measurement."""
 
 import pytest
 from PIL import Image

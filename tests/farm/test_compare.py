@@ -1,4 +1,4 @@
-"""Groups side by side: means and tests by published examples, batches as the trials, cautions for small numbers."""
+"""Comparison of groups: means and tests against published examples, batches as units, cautions for small numbers."""
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -28,7 +28,7 @@ def test_means_and_intervals_as_published() -> None:
     assert found.verdict == "cannot be told apart", "p = 0.079"
 
 
-def test_a_difference_is_reported_with_as_many_comparisons_in_mind() -> None:
+def test_the_number_of_comparisons_is_considered() -> None:
     shifted = [one + 0.5 for one in SECOND]  # p = 0.0249 by the same test
     assert compare_means(FIRST, shifted, 1, WORDS).verdict == "less"
     assert compare_means(shifted, FIRST, 1, WORDS).verdict == "more"
@@ -50,7 +50,7 @@ def outlook(number: int, batch: str, species: str, days: float, status: str = "r
     return Outlook(vessel, (), forecast, none, none, last=reading, n_readings=1)
 
 
-def test_batches_are_the_trials_not_vessels(farm: Farm) -> None:
+def test_the_units_are_batches_not_vessels(farm: Farm) -> None:
     shelf = [outlook(n, "A", "oyster", 12.0 + n % 5 / 2) for n in range(20)]
     shelf += [outlook(20 + n, "B", "shiitake", 30.0 + n % 5 / 2) for n in range(20)]
     oyster, shiitake = compare_groups(farm, shelf, "species")
@@ -66,7 +66,7 @@ def test_batches_are_the_trials_not_vessels(farm: Farm) -> None:
     assert oyster.cautions == ()
 
 
-def test_contaminated_and_stalled_vessels_do_not_pace(farm: Farm) -> None:
+def test_contaminated_and_stalled_vessels_do_not_count_for_the_pace(farm: Farm) -> None:
     for number in range(3):
         add_vessels(farm, [Vessel(f"V{number}", "block", START, species="oyster", batch="A")])
     close_vessel(farm, "V1", state="contaminated")
@@ -80,7 +80,7 @@ def test_contaminated_and_stalled_vessels_do_not_pace(farm: Farm) -> None:
     assert one.cautions == ("only 4 vessels",) or one.cautions == ("only 4 vessels", "several species")
 
 
-def test_names_of_one_thing_are_one_group_and_kinds_stay_apart(farm: Farm) -> None:
+def test_synonyms_are_one_group_and_kinds_are_separate(farm: Farm) -> None:
     shelf = [outlook(0, "", "oyster", 12, source="jar-1"), outlook(1, "", "Pleurotus ostreatus", 12, source="JAR-1")]
     assert [one.n_vessels for one in compare_groups(farm, shelf, "species")] == [2]
     assert [one.group for one in compare_groups(farm, shelf, "source")] == ["JAR-1"]
@@ -89,8 +89,8 @@ def test_names_of_one_thing_are_one_group_and_kinds_stay_apart(farm: Farm) -> No
     assert [one.kind for one in compare_groups(farm, apart, "species")] == ["jar", "block"]
 
 
-def test_spawn_is_not_put_beside_what_will_fruit(farm: Farm) -> None:
-    """Bags of grain are quick; that says nothing against bags of sawdust."""
+def test_spawn_is_not_compared_with_fruiting_vessels(farm: Farm) -> None:
+    """Bags of grain are quicker than bags of sawdust."""
     pairs = [
         (outlook(n, f"G{n}", "oyster", 10.0 + n / 9), outlook(9 + n, f"S{n}", "oyster", 30.0 + n)) for n in range(5)
     ]

@@ -1,4 +1,4 @@
-"""A farm at a moment: outlooks are snapshots, lists only read, and kept summaries change nothing."""
+"""A farm at one time: outlooks are snapshots, lists only read, and cached summaries change nothing."""
 
 from copy import deepcopy
 from dataclasses import replace
@@ -41,7 +41,7 @@ def at(text: str):
 
 
 def told(farm: Farm) -> list[object]:
-    """All that a list may say, in full."""
+    """Everything that a list may show."""
     outlooks = bring_up_to_date(farm)
     items = sort_into_sections(farm, outlooks, review_items(farm, outlooks))
     readings = readings_of(farm, [one.vessel.id for one in outlooks])
@@ -51,13 +51,13 @@ def told(farm: Farm) -> list[object]:
 
 
 def forget(farm: Farm) -> None:
-    """As if nothing had been worked out before."""
+    """Remove all cached results."""
     with farm.writing() as connection:
         connection.execute(update(vessels).values(summary=None))
 
 
 def fetches(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, ...]]:
-    """The vessels whose readings are fetched, as they are."""
+    """Record the vessels whose readings are fetched."""
     asked: list[tuple[str, ...]] = []
 
     def counted(farm: Farm, *, vessels) -> list[KeptReading]:
@@ -69,7 +69,7 @@ def fetches(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, ...]]:
     return asked
 
 
-def test_a_list_asked_again_fetches_only_what_it_must_look_into(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_list_fetches_few_readings_the_second_time(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
     first = told(week)
     asked = fetches(monkeypatch)
     outlooks = list_outlooks(week)
@@ -79,7 +79,7 @@ def test_a_list_asked_again_fetches_only_what_it_must_look_into(week: Farm, monk
     assert told(week) == first
 
 
-def test_what_happens_to_one_vessel_is_worked_out_again_for_it_alone(
+def test_a_change_of_one_vessel_is_summarised_again_for_it_alone(
     week: Farm, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, vision: Vision
 ) -> None:
     told(week)
@@ -97,7 +97,7 @@ def test_what_happens_to_one_vessel_is_worked_out_again_for_it_alone(
 
 
 @pytest.mark.parametrize("when", ["2026-03-05T09:00", "2026-03-09T09:00", "2026-04-01T09:00"])
-def test_another_moment_is_reported_the_same_with_and_without_summaries(week: Farm, when: str) -> None:
+def test_another_time_gives_the_same_with_and_without_summaries(week: Farm, when: str) -> None:
     told(week)
     kept = told(week.at(at(when)))
     forget(week)
@@ -106,14 +106,14 @@ def test_another_moment_is_reported_the_same_with_and_without_summaries(week: Fa
     assert all(one.taken_at <= at(when) for found in readings for one in found.faces)
 
 
-def test_a_shake_after_the_moment_is_not_known_at_it(week: Farm, vision: Vision) -> None:
+def test_a_shake_after_the_as_of_time_is_not_known(week: Farm, vision: Vision) -> None:
     before = told(week.at(at("2026-03-13T09:00")))
     add_event(week, "B001", "shaken", at("2026-03-13T12:00"))
     read_stale_series(week, vision=vision)
     assert told(week.at(at("2026-03-13T09:00"))) == before
 
 
-def test_a_reading_found_wrong_is_left_out_by_those_who_have_summaries(week: Farm) -> None:
+def test_a_reading_confirmed_as_wrong_is_left_out_with_summaries_too(week: Farm) -> None:
     told(week)
     (first, *_) = list_readings(week, vessel="B001")
     item = replace(review_items(week, list_outlooks(week))[0], vessel="B001", subject="wrong reading", reading=first)
@@ -125,15 +125,15 @@ def test_a_reading_found_wrong_is_left_out_by_those_who_have_summaries(week: Far
     assert first not in readings_of(week, ["B001"])["B001"].series
 
 
-def test_many_vessels_are_fetched_in_parts(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_many_vessels_are_fetched_in_chunks(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = told(week)
     monkeypatch.setattr(vessel_readings, "AT_ONCE", 1)
     forget(week)
     assert told(week) == whole
 
 
-def test_a_summary_of_readings_that_have_changed_since_is_not_kept(week: Farm, vision: Vision) -> None:
-    """As where another station measures while this one makes its list."""
+def test_a_summary_of_readings_that_have_changed_since_is_not_stored(week: Farm, vision: Vision) -> None:
+    """Another station measures while this one makes its list."""
     forget(week)
     with week.reading() as connection:
         revision = connection.scalar(select(vessels.c.revision).where(vessels.c.id == "B001"))
@@ -147,7 +147,7 @@ def test_a_summary_of_readings_that_have_changed_since_is_not_kept(week: Farm, v
         assert connection.scalar(select(vessels.c.summary).where(vessels.c.id == "B001")) is None
 
 
-def test_newest_reading_needs_no_fetching(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_newest_reading_needs_no_fetching(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
     told(week)
     asked = fetches(monkeypatch)
     outlooks: list[Outlook] = list_outlooks(week)
@@ -157,7 +157,7 @@ def test_newest_reading_needs_no_fetching(week: Farm, monkeypatch: pytest.Monkey
     assert timedelta(0) <= week.now - max(one.last.taken_at for one in outlooks if one.last) < timedelta(days=1)
 
 
-def test_a_snapshot_stays_as_it_was_when_a_photo_is_added(week: Farm, tmp_path: Path, vision: Vision) -> None:
+def test_a_snapshot_is_unchanged_when_a_photo_is_added(week: Farm, tmp_path: Path, vision: Vision) -> None:
     outlooks = bring_up_to_date(week)
     readings = readings_of(week, ["B001"])
     before = deepcopy((outlooks, readings))
@@ -179,14 +179,14 @@ def no_vision(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def records(farm: Farm) -> dict[str, bytes]:
-    """Every file of the farm's records, once what was written to the log is in the database."""
+    """Every file of the farm's records, after moving the write-ahead log into the database."""
     with farm.reading() as connection:
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
     return {path.name: path.read_bytes() for path in farm.folder.glob("records.sqlite") if path.is_file()}
 
 
 def test_a_list_is_read_without_vision_and_without_writing(week: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Even where a series is stale, no summary is kept and no forecast is cached."""
+    """Even if a series is stale and neither summaries nor forecasts are cached."""
     add_event(week, "B001", "shaken", at("2026-03-09T12:00"))
     forget(week)
     no_vision(monkeypatch)
@@ -206,7 +206,7 @@ def test_a_list_is_read_without_vision_and_without_writing(week: Farm, monkeypat
     assert records(week) == before
 
 
-def test_bringing_up_to_date_is_needed_once_and_changes_no_answer(
+def test_bringing_up_to_date_is_needed_once_and_changes_no_result(
     week: Farm, monkeypatch: pytest.MonkeyPatch, vision: Vision
 ) -> None:
     monkeypatch.setattr("farm.measure.series.load_vision", lambda: vision)

@@ -1,4 +1,4 @@
-"""Work that is killed, disks that are full, clocks that jump: plain words, nothing lost, nothing twice."""
+"""Killed processes, full disks, clocks that jump: a clear message, nothing lost, nothing stored twice."""
 
 import os
 import random
@@ -41,8 +41,8 @@ VIENNA = 'time_zone = "Europe/Vienna"\n'
 
 
 @pytest.mark.parametrize("what", ["batch", "import"])
-def test_killed_at_any_moment_and_begun_again_it_ends_as_if_undisturbed(tmp_path: Path, what: str) -> None:
-    """One moment of each; `python -m benchmarks.faults` takes sixty."""
+def test_killed_work_that_is_run_again_ends_as_if_undisturbed(tmp_path: Path, what: str) -> None:
+    """One moment of each; `python -m benchmarks.faults` tries sixty."""
     source = make_photos(tmp_path / "photos", 40) if what == "batch" else make_table(tmp_path / "table.csv", 2000)
     whole = make_farm(tmp_path / "whole")
     seconds = work_whole(what, whole, source)
@@ -52,7 +52,7 @@ def test_killed_at_any_moment_and_begun_again_it_ends_as_if_undisturbed(tmp_path
     assert outcome.differences == ()
 
 
-def test_the_comparison_sees_a_difference(tmp_path: Path) -> None:
+def test_the_comparison_detects_a_difference(tmp_path: Path) -> None:
     whole, other = make_farm(tmp_path / "whole"), make_farm(tmp_path / "other")
     assert differences(other, whole) == ()
     with open_farm(other) as farm:
@@ -60,7 +60,7 @@ def test_the_comparison_sees_a_difference(tmp_path: Path) -> None:
     assert differences(other, whole) == ("notes differs",)
 
 
-def test_two_that_measure_the_same_folder_at_once_keep_each_photo_once(tmp_path: Path) -> None:
+def test_two_processes_that_measure_the_same_folder_store_each_photo_once(tmp_path: Path) -> None:
     photos = make_photos(tmp_path / "photos", 40)
     whole, both = make_farm(tmp_path / "whole"), make_farm(tmp_path / "both")
     work_whole("batch", whole, photos)
@@ -115,7 +115,7 @@ def test_a_full_disk_is_reported_and_loses_nothing(small_disk: Path, tmp_path: P
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Windows has other permissions")
-def test_a_folder_that_may_not_be_written_is_reported(
+def test_a_folder_without_write_permission_is_reported(
     farm: Farm, vessels_csv: Path, vision: Vision, tmp_path: Path
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -140,7 +140,7 @@ def test_a_folder_that_may_not_be_written_is_reported(
 def test_a_clock_that_was_set_back_loses_nothing(
     farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The machine's battery is empty and it believes it is January: photos of March then lie in the future."""
+    """The machine's battery is empty and its clock says January, so photos of March lie in the future."""
     import_vessels(farm, vessels_csv)
     for day in (3, 5, 7):
         paint(tmp_path / "photos" / f"202603{day:02}_1000.png", ("B001", 9 * day))
@@ -163,7 +163,7 @@ def viennese(tmp_path: Path) -> Iterator[Farm]:
         yield farm
 
 
-def test_the_hour_that_is_missing_in_spring(viennese: Farm, tmp_path: Path, vision: Vision) -> None:
+def test_a_time_in_the_missing_hour_of_spring(viennese: Farm, tmp_path: Path, vision: Vision) -> None:
     """29 March 2026, 02:00 to 03:00 do not exist in Vienna (Directive 2000/84/EC): read as if the clock stood still."""
     add_vessels(viennese, [Vessel("B001", "bag", datetime(2026, 3, 20, tzinfo=UTC))])
     names = ("20260329_0159", "20260329_0230", "20260329_0331")
@@ -178,7 +178,7 @@ def test_the_hour_that_is_missing_in_spring(viennese: Farm, tmp_path: Path, visi
     assert read[2].taken_at - read[0].taken_at == timedelta(minutes=32)
 
 
-def test_the_hour_that_comes_twice_in_autumn(viennese: Farm) -> None:
+def test_a_time_in_the_double_hour_of_autumn(viennese: Farm) -> None:
     """25 October 2026, 02:00 to 03:00 come twice in Vienna (Directive 2000/84/EC); without offset it is the first."""
     first, second = (datetime(2026, 10, 25, hour, 30, tzinfo=UTC) for hour in (0, 1))
     assert to_instant(moment("2026-10-25T02:30"), viennese.zone) == first
@@ -193,7 +193,7 @@ def test_the_hour_that_comes_twice_in_autumn(viennese: Farm) -> None:
     assert [event.at for event in list_events(viennese)] == [second]
 
 
-def test_a_vessel_of_that_hour_comes_back_from_its_table_as_it_was(viennese: Farm, tmp_path: Path) -> None:
+def test_a_vessel_of_the_double_hour_is_exported_and_imported_unchanged(viennese: Farm, tmp_path: Path) -> None:
     from report import export_farm
 
     add_vessels(viennese, [Vessel("J001", "jar", datetime(2026, 10, 25, 1, 30, tzinfo=UTC))])
@@ -202,7 +202,7 @@ def test_a_vessel_of_that_hour_comes_back_from_its_table_as_it_was(viennese: Far
     assert (count.added, count.changed, count.same) == (0, 0, 1)
 
 
-def test_a_failed_import_leaves_nothing(farm: Farm, vessels_csv: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_failed_import_stores_nothing(farm: Farm, vessels_csv: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Stopped after the vessels, before their notes."""
     vessels_csv.write_text(vessels_csv.read_text().replace("label_size\n", "smell\n").replace(",small", ",sweet"))
 

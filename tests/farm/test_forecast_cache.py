@@ -1,4 +1,4 @@
-"""The cache of forecasts: how often they are made, and that caching changes nothing."""
+"""The cache of forecasts: how often they are made, and that caching changes no result."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -28,7 +28,7 @@ SHELF = [Series("B1", "bag", "oyster", "sawdust", "A", days=DAYS, percent=PERCEN
 
 
 def told(farm: Farm, series: list[Series], settings: ForecastSettings) -> list[Forecast]:
-    """As the farm asks: the key of a series is its content, whatever day it is spoken from."""
+    """As in the farm: the key of a series is its content, for any as-of day."""
     asked = [
         ForecastRequest(one.vessel, one.batch, repr(replace(one, as_of_day=None)), one.as_of_day or 0.0)
         for one in series
@@ -38,7 +38,7 @@ def told(farm: Farm, series: list[Series], settings: ForecastSettings) -> list[F
 
 @pytest.fixture
 def fits(monkeypatch: pytest.MonkeyPatch) -> list[int]:
-    """How many series each fit was of, as they are made."""
+    """Record the number of series of each fit."""
     made: list[int] = []
 
     def counted(fit: Callable[..., Any]) -> Callable[..., Any]:
@@ -55,7 +55,7 @@ def fits(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
 @pytest.fixture
 def large(monkeypatch: pytest.MonkeyPatch) -> list[Series]:
-    """A farm that counts as a large one: twelve batches of two blocks, looked at on days 6 to 11."""
+    """A farm that counts as large: twelve batches of two blocks, read on days 6 to 11."""
     monkeypatch.setattr(forecast_cache, "LEAST_VESSELS", 20)
     return [
         block(f"{batch}{n}", rate=0.12 + 0.01 * n, until=6.0 + at / 2, batch=batch, as_of_day=12.0)[0]
@@ -65,7 +65,7 @@ def large(monkeypatch: pytest.MonkeyPatch) -> list[Series]:
 
 
 def longer(one: Series, percent: float) -> Series:
-    """A vessel with one reading more, on day 12."""
+    """A vessel with one more reading, on day 12."""
     low, high = max(0.0, percent - 3), min(100.0, percent + 3)
     return replace(
         one,
@@ -76,7 +76,7 @@ def longer(one: Series, percent: float) -> Series:
     )
 
 
-def test_an_unchanged_farm_is_fitted_once_whatever_the_moment(farm: Farm, fits: list[int]) -> None:
+def test_an_unchanged_farm_is_fitted_once_for_any_time(farm: Farm, fits: list[int]) -> None:
     first = told(farm, SHELF, ForecastSettings())
     assert told(farm, SHELF, ForecastSettings()) == first
     later = told(farm, [replace(one, as_of_day=60.0) for one in SHELF], ForecastSettings())
@@ -90,8 +90,8 @@ def test_an_unchanged_farm_is_fitted_once_whatever_the_moment(farm: Farm, fits: 
     "change",
     [{"percent": (0.0, 3.0, 22.0)}, {"days": (1.0, 3.0, 5.1)}, {"temperature_c": 18.0}, {"shaken_days": (4.0,)}],
 )
-def test_a_change_in_one_vessel_is_fitted_again_for_all(farm: Farm, fits: list[int], change: dict[str, object]) -> None:
-    """They learn from each other, so a sibling's day may move too."""
+def test_a_change_of_one_vessel_leads_to_a_fit_of_all(farm: Farm, fits: list[int], change: dict[str, object]) -> None:
+    """The fit is pooled, so the days of siblings may change too."""
     first = told(farm, SHELF, ForecastSettings())
     second = told(farm, [SHELF[0], replace(YOUNG, **change)], ForecastSettings())  # type: ignore[arg-type]
     assert fits == [2, 2]
@@ -100,8 +100,8 @@ def test_a_change_in_one_vessel_is_fitted_again_for_all(farm: Farm, fits: list[i
     assert fits == [2, 2, 2]
 
 
-def test_what_is_kept_says_what_a_fit_at_that_moment_says(farm: Farm) -> None:
-    """The percent is read off the curve; what it gains in a day is that of the median curve, not the median gain."""
+def test_a_cached_forecast_equals_a_fit_at_that_time(farm: Farm) -> None:
+    """The percent is taken from the curve; its gain in a day is that of the median curve, not the median gain."""
     for kept, made in zip(told(farm, SHELF, ForecastSettings()), forecast(SHELF), strict=True):
         assert kept.percent_now == pytest.approx(made.percent_now, abs=0.5)
         assert kept.percent_per_day == pytest.approx(made.percent_per_day, rel=0.1)
@@ -109,16 +109,14 @@ def test_what_is_kept_says_what_a_fit_at_that_moment_says(farm: Farm) -> None:
         assert replace(kept, **blank) == replace(made, **blank)
 
 
-def test_only_a_few_are_kept(farm: Farm) -> None:
+def test_only_a_few_forecasts_are_cached(farm: Farm) -> None:
     for percent in range(90, 99):
         told(farm, SHELF, ForecastSettings(through_percent=float(percent), laws=("logistic",)))
     with farm.reading() as connection:
         assert connection.scalar(select(func.count()).select_from(forecasts)) in (6, 7)
 
 
-def test_of_a_large_farm_only_the_batch_that_changed_is_fitted_again(
-    farm: Farm, fits: list[int], large: list[Series]
-) -> None:
+def test_only_the_changed_batch_of_a_large_farm_is_refitted(farm: Farm, fits: list[int], large: list[Series]) -> None:
     first = told(farm, large, ForecastSettings())
     second = told(farm, [longer(large[0], 90.0), *large[1:]], ForecastSettings())
     assert fits == [24, 2]
@@ -131,8 +129,8 @@ def test_of_a_large_farm_only_the_batch_that_changed_is_fitted_again(
     assert fits == [24, 2]
 
 
-def test_what_was_asked_in_between_changes_nothing(farm: Farm, fits: list[int], large: list[Series]) -> None:
-    """A photo of batch A by itself; after one of B that is then taken back; and in place of one of B."""
+def test_requests_in_between_have_no_effect(farm: Farm, fits: list[int], large: list[Series]) -> None:
+    """A photo of batch A alone; after one of B that is then removed; and instead of one of B."""
     large += [replace(one, vessel=f"{one.vessel}+", batch=f"{one.batch}+") for one in large]
     said = []
     for steps in (["A1"], ["B1", "A1 B1", "A1"], ["B1", "A1"]):
@@ -147,7 +145,7 @@ def test_what_was_asked_in_between_changes_nothing(farm: Farm, fits: list[int], 
     assert fits == [48, 2, 48, 2, 2, 2, 48, 2, 2]
 
 
-def test_batches_fitted_again_are_not_fitted_once_more(farm: Farm, fits: list[int], large: list[Series]) -> None:
+def test_refitted_batches_are_not_refitted_again(farm: Farm, fits: list[int], large: list[Series]) -> None:
     large += [replace(one, vessel=f"{one.vessel}+", batch=f"{one.batch}+") for one in large]
     now = large
     told(farm, now, ForecastSettings())
@@ -165,7 +163,7 @@ def test_batches_fitted_again_are_not_fitted_once_more(farm: Farm, fits: list[in
         pytest.param(lambda one: replace(one, batch="B") if one.batch == "A" else one, id="a batch is gone"),
     ],
 )
-def test_a_large_farm_is_fitted_as_a_whole_again(
+def test_a_large_farm_is_fitted_as_a_whole_after_many_changes(
     farm: Farm, fits: list[int], large: list[Series], changed: Callable[[Series], Series]
 ) -> None:
     told(farm, large, ForecastSettings())
@@ -176,7 +174,7 @@ def test_a_large_farm_is_fitted_as_a_whole_again(
     assert fits[-1] == 24
 
 
-def test_a_whole_fit_is_kept_as_long_as_it_is_used(farm: Farm, fits: list[int], large: list[Series]) -> None:
+def test_a_whole_fit_is_cached_as_long_as_it_is_used(farm: Farm, fits: list[int], large: list[Series]) -> None:
     told(farm, large, ForecastSettings())
     for percent in range(70, 90):
         told(farm, [longer(large[0], float(percent)), *large[1:]], ForecastSettings())
@@ -193,7 +191,7 @@ def test_a_large_farm_with_other_settings_is_fitted_as_a_whole(
     assert fits == [24, 24]
 
 
-def test_a_shelf_is_asked_twice_and_fitted_once_until_something_happens(farm: Farm, fits: list[int]) -> None:
+def test_a_second_request_needs_no_fit_until_something_changes(farm: Farm, fits: list[int]) -> None:
     add_vessels(farm, [Vessel("J001", "jar", START, species="oyster")])
     for days in (1.0, 2.0):
         bring_up_to_date(farm.at(START + timedelta(days=days)))

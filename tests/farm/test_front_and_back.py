@@ -1,4 +1,4 @@
-"""A bag photographed front and back: kept apart, read apart, and one vessel in forecast and lists."""
+"""A bag photographed front and back: separate readings and series, one vessel in forecast and lists."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -40,30 +40,30 @@ def face(day: float, percent: float, side: str = "front", *, wide: int = 300, re
     )
 
 
-def test_a_vessel_of_one_side_stays_as_it_is() -> None:
+def test_a_vessel_with_one_side_is_unchanged() -> None:
     fronts = [face(1, 10), face(3, 40)]
     assert combine_faces(fronts) == fronts
 
 
-def test_front_and_back_are_averaged_by_area_and_errors_do_not_average_out() -> None:
+def test_front_and_back_are_averaged_by_area_without_reducing_the_error() -> None:
     (both,) = combine_faces([face(3.0, 40, wide=300), face(3.2, 60, "back", wide=100)])
     assert (both.percent, both.side) == (pytest.approx(0.75 * 40 + 0.25 * 60), "both")
     assert (both.percent_low, both.percent_high) == pytest.approx((41, 49))
     assert both.taken_at == START + timedelta(days=3.1)
 
 
-def test_a_hidden_face_counts_for_what_was_seen_of_it() -> None:
+def test_a_face_counts_by_its_visible_area() -> None:
     veiled = replace(face(3.0, 40), hidden_percent=50.0)
     (both,) = combine_faces([veiled, face(3.0, 60, "back")])
     assert both.percent == pytest.approx((0.5 * 40 + 60) / 1.5)
 
 
-def test_a_face_read_alone_gets_wider_bounds_by_how_far_the_two_have_differed() -> None:
+def test_bounds_of_one_side_alone_are_widened_by_the_difference_between_the_sides() -> None:
     days = [face(2, 20), face(2, 24, "back"), face(6, 50)]
     _, alone = combine_faces(days)
     assert alone.percent == 50
     reach = alone.percent_high - 50
-    # The other half may differ by d (root mean square of the pair's and the usual one), which moves the whole by d / 2.
+    # The other half may differ by d (root mean square of the pair's and the usual one), so the whole by d / 2.
     differs = sqrt(((4 / sqrt(4 * 0.22 * 0.78)) ** 2 + 12**2) / 2)
     assert reach == pytest.approx(sqrt(4**2 + (1.2816 * differs / 2) ** 2), rel=1e-3)
     _, wider = combine_faces([face(2, 10), face(2, 60, "back"), face(6, 50)])
@@ -72,7 +72,7 @@ def test_a_face_read_alone_gets_wider_bounds_by_how_far_the_two_have_differed() 
     assert empty.percent_high < 5
 
 
-def test_no_pair_lies_across_a_shake_or_over_half_a_day() -> None:
+def test_front_and_back_are_paired_within_half_a_day_and_one_phase() -> None:
     days = [face(3.0, 40), face(3.3, 5, "back")]
     assert [one.side for one in combine_faces(days, [START + timedelta(days=3.1)])] == ["front", "back"]
     far = [face(3.0, 40), face(3.6, 50, "back")]
@@ -84,8 +84,8 @@ def test_several_photos_of_one_side_all_count() -> None:
     assert [one.percent for one in found] == [50, 52]
 
 
-def test_each_side_keeps_its_own_series(farm: Farm, tmp_path: Path) -> None:
-    """The painted second pass lets no reading fall: were front and back one series, the back would be raised."""
+def test_each_side_has_its_own_series(farm: Farm, tmp_path: Path) -> None:
+    """The painted second pass lets no reading fall: in one series with the front, the back would be raised."""
     add_vessels(farm, [Vessel("B001", "bag", START)])
     paint(tmp_path / "20260305_1000.png", ("B001", 60), ("B001/BACK", 20))
     paint(tmp_path / "20260306_1000.png", ("B001/BACK", 30), ("B001", 50))

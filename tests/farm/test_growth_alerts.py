@@ -1,4 +1,4 @@
-"""What needs eyes other than colour: a reading that does not fit is told, judged, and left out; signs are reviewed."""
+"""Review items other than colour: a reading that does not fit is reported, judged and left out; signs are reviewed."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -24,7 +24,7 @@ PERCENTS = (2, 12, 28, 38, 90, 57, 66, 75)
 
 @pytest.fixture
 def slip(farm: Farm, tmp_path: Path) -> Farm:
-    """A block whose reading of day 9 says 90 % between 38 and 57; the painted second pass is left out."""
+    """A block with a reading of 90 % on day 9 between 38 and 57; without the painted second pass."""
     add_vessels(farm, [Vessel("B001", "block", START, species="oyster", substrate="sawdust")])
     for day, percent in zip(DAYS, PERCENTS, strict=True):
         paint(tmp_path / "photos" / f"202603{day + 1:02}_0800.png", ("B001", percent))
@@ -40,7 +40,7 @@ def _as_they_are(faces):
     return tuple(MeasuredVessel(one.reading, one.face) for one in faces)
 
 
-def test_a_reading_that_does_not_fit_is_reported_with_its_photo_and_what_was_expected(slip: Farm) -> None:
+def test_a_reading_that_does_not_fit_is_reported_with_its_photo_and_the_expected_percent(slip: Farm) -> None:
     (one,) = list_outlooks(slip)
     (misfit,) = one.misfits
     assert misfit.reading.percent == 90
@@ -51,15 +51,15 @@ def test_a_reading_that_does_not_fit_is_reported_with_its_photo_and_what_was_exp
     assert item.why.startswith("90 % on Tue 10 Mar 2026 does not fit its curve (about 4")
 
 
-def test_it_is_marked_on_the_list_and_does_not_hold_the_vessel_back(slip: Farm) -> None:
+def test_it_is_flagged_in_the_list_and_the_vessel_stays_in_its_section(slip: Farm) -> None:
     outlooks = list_outlooks(slip)
     (item,) = sort_into_sections(slip, outlooks, review_items(slip, outlooks), days=30)
     assert item.section != "look"
     assert "a reading does not fit its curve" in item.marks
 
 
-def test_a_newest_reading_that_does_not_fit_keeps_its_vessel_from_the_ready_ones(farm: Farm, tmp_path: Path) -> None:
-    """As one photo alone, weeks after all should be over: its day may be wrong, or the vessel."""
+def test_a_vessel_whose_newest_reading_does_not_fit_is_not_listed_as_ready(farm: Farm, tmp_path: Path) -> None:
+    """A single photo, weeks after the vessel was through: its day may be wrong, or its vessel."""
     add_vessels(farm, [Vessel("B001", "block", START, species="oyster", substrate="sawdust")])
     paint(tmp_path / "photos" / "20260420_0800.png", ("B001", 18))
     measure_paths(farm, [tmp_path / "photos"], vision=painted_vision())
@@ -72,7 +72,7 @@ def test_a_newest_reading_that_does_not_fit_keeps_its_vessel_from_the_ready_ones
     assert item.next_step == "look at it first"
 
 
-def test_confirmed_as_wrong_it_is_left_out_and_undo_brings_it_back(slip: Farm) -> None:
+def test_a_reading_confirmed_as_wrong_is_left_out_until_undo(slip: Farm) -> None:
     before = list_outlooks(slip)
     give_verdict(slip, review_items(slip, before), "B001", "confirmed", note="somebody's hand")
     (after,) = list_outlooks(slip)
@@ -85,7 +85,7 @@ def test_confirmed_as_wrong_it_is_left_out_and_undo_brings_it_back(slip: Farm) -
     assert [one.reading.percent for one in list_outlooks(slip)[0].misfits] == [90]
 
 
-def test_dismissed_it_stays_in_and_is_not_asked_about_again(slip: Farm) -> None:
+def test_a_dismissed_misfit_is_used_and_not_asked_about_again(slip: Farm) -> None:
     give_verdict(slip, review_items(slip, list_outlooks(slip)), "B001", "dismissed")
     after = list_outlooks(slip)
     assert 90 in [one.percent for one in readings_of(slip, ["B001"])["B001"].series]
@@ -93,7 +93,7 @@ def test_dismissed_it_stays_in_and_is_not_asked_about_again(slip: Farm) -> None:
     assert [one.standing for one in review_items(slip, after, everything=True)] == ["dismissed"]
 
 
-def test_a_drop_says_from_what_to_what_it_fell_and_when_though_it_has_risen_since(farm: Farm) -> None:
+def test_a_drop_is_reported_with_percents_and_day_also_after_a_rise(farm: Farm) -> None:
     fell = outlook(vessel("jar"), reading(5, percent=30), reading(7, percent=2), reading(13, percent=100))
     fell = replace(fell, forecast=Forecast("B001", "dropped", drop=Drop(5.0, 30.0, 7.0, 2.0, 6.5)))
     farm = replace(farm, settings=farm.settings.model_copy(update={"time_zone": "Etc/GMT-2"}))
@@ -105,8 +105,8 @@ def test_a_drop_says_from_what_to_what_it_fell_and_when_though_it_has_risen_sinc
     assert item.since == START + timedelta(days=7)
 
 
-def test_list_calendar_plan_and_changes_agree_on_what_an_older_misfit_means(slip: Farm) -> None:
-    """It is no reason to look first in any of them: the newest readings tell of the vessel."""
+def test_an_older_misfit_has_the_same_effect_on_list_calendar_plan_and_changes(slip: Farm) -> None:
+    """None of them puts the vessel under "look first", since its newest readings fit."""
     outlooks = list_outlooks(slip)
     items = review_items(slip, outlooks)
     (row,) = sort_into_sections(slip, outlooks, items, days=30)
@@ -117,7 +117,7 @@ def test_list_calendar_plan_and_changes_agree_on_what_an_older_misfit_means(slip
     assert [one.what for one in changes_since(slip, [row], [before], START + timedelta(days=12.2))] == []
 
 
-def test_where_a_mould_or_an_untold_shake_explains_it_it_is_not_asked_about_too(slip: Farm) -> None:
+def test_a_misfit_explained_by_a_mould_or_an_unrecorded_shake_is_not_asked_about(slip: Farm) -> None:
     (one,) = list_outlooks(slip)
     drop = Drop(7.0, 38.0, 8.0, 3.0, 7.5)
     asked = replace(one, forecast=replace(one.forecast, status="dropped", drop=drop))
@@ -135,7 +135,7 @@ def signed(*days: float, name: str = "wet_patch", status: str = "colonising") ->
     return outlook(vessel("jar"), reading(1), *seen, status=status)
 
 
-def test_a_sign_is_reported_apart_from_colour_with_place_and_since_when(farm: Farm) -> None:
+def test_a_sign_is_reported_with_place_and_first_day(farm: Farm) -> None:
     (item,) = review_seen(farm, [signed(4, 6)])
     assert (item.subject, item.suspect, item.where) == ("wet patch", None, "lower right")
     assert item.since == START + timedelta(days=4)
@@ -144,19 +144,19 @@ def test_a_sign_is_reported_apart_from_colour_with_place_and_since_when(farm: Fa
     assert (row.section, row.marks) == ("look", ("wet patch",))
 
 
-def test_a_sign_that_is_gone_is_not_reported(farm: Farm) -> None:
+def test_a_sign_that_has_gone_is_not_reported(farm: Farm) -> None:
     gone = signed(4, 6)
     assert review_seen(farm, [replace(gone, faces=(*gone.faces, reading(8)))]) == []
 
 
-def test_a_part_that_stalls_is_not_asked_about_where_the_whole_has_stalled(farm: Farm) -> None:
+def test_a_stalled_part_is_not_asked_about_if_the_vessel_has_stalled(farm: Farm) -> None:
     assert [one.subject for one in review_seen(farm, [signed(4, name="part_stalled")])] == ["stalled part"]
     whole = review_seen(farm, [signed(4, name="part_stalled", status="stalled")])
     assert [one.subject for one in whole] == ["stall"]
 
 
 @pytest.mark.parametrize(("name", "state"), [("wet_patch", "contaminated"), ("sharp_front", "running")])
-def test_only_a_wet_patch_is_contamination_if_confirmed(farm: Farm, name: str, state: str) -> None:
+def test_of_the_signs_only_a_confirmed_wet_patch_is_contamination(farm: Farm, name: str, state: str) -> None:
     add_vessels(farm, [Vessel("B001", "jar", START)])
     give_verdict(farm, review_seen(farm, [signed(4, name=name)]), "B001", "confirmed")
     from farm.records import get_vessel

@@ -16,7 +16,7 @@ def test_every_job_comes_back_with_its_result(workers: int) -> None:
 
 
 class Counting(Executor):
-    """Threads that count what was handed to them."""
+    """A thread pool that counts the jobs given to it."""
 
     def __init__(self) -> None:
         self.inner = ThreadPoolExecutor(1)
@@ -36,7 +36,7 @@ def test_no_more_jobs_are_in_flight_than_workers_need() -> None:
 
 
 @pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="this system has no signal masks")
-def test_a_stop_from_the_keyboard_does_not_reach_the_workers() -> None:
+def test_ctrl_c_does_not_reach_the_workers() -> None:
     masks = list(run_jobs(_mask, [0, 1], workers=2))
     assert all(signal.SIGINT in mask for _, mask in masks)
     assert signal.SIGINT not in _mask(0)

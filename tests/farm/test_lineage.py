@@ -30,7 +30,7 @@ def names(branch: Branch) -> list[str]:
     return [branch.name, *(name for child in branch.children for name in names(child))]
 
 
-def test_the_line_above_and_all_below(line: Farm) -> None:
+def test_ancestors_and_descendants(line: Farm) -> None:
     tree = lineage_tree(line, "b3")
     assert names(tree) == ["culture 7", "P1", "J0", "B3", "K0", "K1", "K2", "K3"]
     assert (tree.vessel, tree.others) == (None, 1)
@@ -40,7 +40,7 @@ def test_the_line_above_and_all_below(line: Farm) -> None:
     assert (asked.asked, asked.others, tree.asked) == (True, 0, False)
 
 
-def test_one_makes_ten_and_ten_more(line: Farm) -> None:
+def test_lineage_of_one_plate_ten_jars_and_ten_bags_each(line: Farm) -> None:
     tree = lineage_tree(line, "P1")
     jars = tree.children[0].children
     assert len(jars) == 10
@@ -48,17 +48,17 @@ def test_one_makes_ten_and_ten_more(line: Farm) -> None:
     assert len(jars[0].children[3].children) == 4
 
 
-def test_contaminated_ones_are_marked(line: Farm) -> None:
+def test_contaminated_vessels_are_marked(line: Farm) -> None:
     close_vessel(line, "J0", state="contaminated")
     assert lineage_tree(line, "B3").children[0].children[0].contaminated
 
 
-def test_a_line_that_closes_on_itself_ends(farm: Farm) -> None:
+def test_a_circular_lineage_ends(farm: Farm) -> None:
     add_vessels(farm, [vessel("A", "jar", "B"), vessel("B", "jar", "A")])
     assert set(names(lineage_tree(farm, "A"))) == {"A", "B"}
 
 
-def test_some_are_added_all_or_none(line: Farm) -> None:
+def test_vessels_are_added_all_or_none(line: Farm) -> None:
     with pytest.raises(InputFileError, match="K3 is in the farm already"):
         add_vessels(line, [vessel("K9", "block", "B3"), vessel("K3", "block", "B3")])
     assert "K9" not in {one.id for one in list_vessels(line)}

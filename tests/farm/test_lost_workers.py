@@ -1,4 +1,4 @@
-"""Workers that are killed, and a stop from the keyboard: nothing measured is lost, and no photo is tried for ever."""
+"""Killed workers and Ctrl-C: no measurement is lost, and no photo is retried forever."""
 
 import os
 import signal
@@ -76,7 +76,7 @@ def test_a_worker_that_is_killed_once_changes_nothing(
         assert list_readings(farm) == list_readings(quiet)
 
 
-def test_jobs_that_kill_every_worker_end_in_words() -> None:
+def test_jobs_that_kill_every_worker_end_with_a_message() -> None:
     with pytest.raises(WorkersLostError, match="workers are gone"):
         list(run_jobs(die, range(4), workers=2))
     given_up = dict(run_jobs(Work(die_over_odd, lost=str), range(6), workers=2))
@@ -115,14 +115,14 @@ def test_a_worker_that_is_started_while_the_pool_breaks_is_not_waited_for(
     assert dict(run_jobs(work, [1, 2, 4], workers=2)) == {1: "1", 2: 2, 4: 4}
 
 
-def test_an_executor_without_workers_left_ends_in_words() -> None:
+def test_an_executor_without_workers_ends_with_a_message() -> None:
     with pytest.raises(WorkersLostError, match="goes on from there"):
         list(run_jobs(abs, [1, 2], executor=Dead()))
 
 
 @dataclass(frozen=True)
 class Slow:
-    """A batch of 26 days of two vessels that takes its time, in a process of its own; it prints how far it is."""
+    """A slow run over 26 days of two vessels, in a separate process that prints its progress."""
 
     farm: Farm
     photos: Path
@@ -152,8 +152,8 @@ def slow(tmp_path: Path, vessels_csv: Path) -> Iterator[Slow]:
             yield Slow(farm, photos, run)
 
 
-def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(slow: Slow, vision: Vision) -> None:
-    """As a terminal does it: the signal goes to the parent while photos are in work, and later ones are dropped."""
+def test_ctrl_c_keeps_the_results_of_jobs_in_work(slow: Slow, vision: Vision) -> None:
+    """The signal goes to the parent while photos are in work; these are finished, later ones are dropped."""
     assert slow.run.stdout is not None
     told = []
     for line in slow.run.stdout:
@@ -170,13 +170,13 @@ def test_a_stop_from_the_keyboard_keeps_what_workers_had_begun(slow: Slow, visio
     assert sum(photo.is_new for photo in rest) == 26 - n_told
 
 
-def test_a_stop_asked_for_again_and_again_ends_the_workers_too(slow: Slow, vision: Vision) -> None:
+def test_repeated_ctrl_c_ends_the_workers_too(slow: Slow, vision: Vision) -> None:
     assert slow.run.stdout is not None
     assert any(line.strip() == "photos 1" for line in slow.run.stdout)
     for _ in range(4):
         slow.run.send_signal(signal.SIGINT)
         time.sleep(0.1)
-    slow.run.communicate(timeout=60)  # it hung here
+    slow.run.communicate(timeout=60)  # this did hang once
     assert slow.run.returncode != 0
     n_kept = len(list_readings(slow.farm))
     assert 2 <= n_kept < 52
@@ -186,7 +186,7 @@ def test_a_stop_asked_for_again_and_again_ends_the_workers_too(slow: Slow, visio
 
 
 class Dead(Executor):
-    """A pool whose workers died."""
+    """A pool whose workers have died."""
 
     def submit(self, fn, /, *args, **kwargs) -> Future:
         broken: Future = Future()

@@ -1,4 +1,4 @@
-"""The outlook: what the farm hands to growth, and what it says of it."""
+"""The outlook: the farm's input to growth, and the forecasts."""
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -25,9 +25,7 @@ def ready_day(farm: Farm, vessel: str = "B001") -> float:
     return day
 
 
-def test_a_vessel_s_own_temperature_comes_before_the_room_s_and_moves_what_is_expected(
-    farm: Farm, tmp_path: Path
-) -> None:
+def test_the_temperature_of_a_vessel_takes_precedence_over_that_of_the_room(farm: Farm, tmp_path: Path) -> None:
     source = tmp_path / "two.csv"
     source.write_text(
         "id;kind;species;substrate;inoculated;temperature_c\n"
@@ -43,8 +41,8 @@ def test_a_vessel_s_own_temperature_comes_before_the_room_s_and_moves_what_is_ex
     assert "oyster at 14.5 °C: expected to take" in told[0]
 
 
-def test_rest_days_are_set_for_a_species_or_for_a_species_in_a_kind(farm: Farm) -> None:
-    """A rest set for a species is that of its blocks; a jar rests only if the farm says so of jars."""
+def test_consolidation_days_are_set_for_a_species_or_for_a_species_in_a_kind(farm: Farm) -> None:
+    """Consolidation of a species holds for its blocks; a jar consolidates only if the farm sets it for jars."""
     for name, kind in (("B001", "block"), ("J001", "jar")):
         add_vessels(farm, [Vessel(name, kind, START, species="Pleurotus ostreatus")])  # type: ignore[arg-type]
     rests = ({}, {"Oyster": 9.0}, {"oyster jar": 2.0})
@@ -58,8 +56,8 @@ def test_rest_days_are_set_for_a_species_or_for_a_species_in_a_kind(farm: Farm) 
     assert days == [{"B001": 3.0, "J001": 0.0}, {"B001": 9.0, "J001": 0.0}, {"B001": 3.0, "J001": 2.0}]
 
 
-def test_what_will_fruit_rests_and_spawn_does_not_whatever_the_kind(farm: Farm, tmp_path: Path) -> None:
-    """The rest of the species table, 3 days for oyster; a changed use moves the day at once."""
+def test_consolidation_applies_to_fruiting_and_not_to_spawn_for_any_kind(farm: Farm, tmp_path: Path) -> None:
+    """The consolidation of the species table, 3 days for oyster; a changed use moves the day at once."""
     source = tmp_path / "bags.csv"
     rows = ["B001,bag,sawdust,", "B002,bag,rye grain,", "B003,bag,sawdust,spawn", "B004,bag,rye grain,fruiting"]
     head = "vessel,kind,substrate,use,species,inoculated"
@@ -77,7 +75,7 @@ def test_what_will_fruit_rests_and_spawn_does_not_whatever_the_kind(farm: Farm, 
     assert rests() == [3.0, 0.0, 3.0, 3.0]
 
 
-def test_an_event_noted_by_mistake_is_taken_back(farm: Farm) -> None:
+def test_an_event_noted_by_mistake_is_undone(farm: Farm) -> None:
     add_vessels(farm, [Vessel("J001", "jar", START)])
     at = START + timedelta(days=4, seconds=20)
     add_event(farm, "J001", "shaken", at)

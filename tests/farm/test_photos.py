@@ -1,4 +1,4 @@
-"""Photos before they are looked at: which files, whose, and when."""
+"""Photos before measurement: files, vessels and times."""
 
 from datetime import UTC, datetime
 from pathlib import Path
@@ -47,7 +47,7 @@ def test_the_owner_of_an_unlabelled_photo(names: tuple[str, ...], owner: str | N
     assert owner_of(names, ids_in_names(["B1", "B12", "J/1"])) == owner
 
 
-def test_folders_are_searched_downwards_but_not_where_the_program_wrote(tmp_path: Path) -> None:
+def test_folders_are_searched_recursively_except_those_of_the_program(tmp_path: Path) -> None:
     for name in ("b.jpg", "sub/a.PNG", "sub/notes.txt", ".hidden.jpg", ".git/c.jpg", "look/a_overlay.jpg"):
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).touch()
@@ -65,7 +65,7 @@ def test_nothing_to_measure_is_reported(tmp_path: Path) -> None:
         find_photos([tmp_path / "gone"], SUFFIXES)
 
 
-def test_time_is_the_cameras_then_the_names_then_the_files(tmp_path: Path) -> None:
+def test_the_time_is_from_the_camera_then_the_name_then_the_file(tmp_path: Path) -> None:
     named, nameless = tmp_path / "20260302_1300.jpg", tmp_path / "IMG_1.jpg"
     named.touch()
     nameless.touch()
@@ -78,15 +78,15 @@ def test_time_is_the_cameras_then_the_names_then_the_files(tmp_path: Path) -> No
 
 @pytest.mark.parametrize("zone", ["America/New_York", "Asia/Tokyo", "UTC"])
 @pytest.mark.parametrize("year", [1, 1899, 3000, 9999])
-def test_a_camera_that_names_a_year_nobody_means_does_not_know_the_day(tmp_path: Path, zone: str, year: int) -> None:
-    """At both ends of the calendar (years 1 and 9999) a zone would lead out of it."""
+def test_an_implausible_camera_year_is_ignored(tmp_path: Path, zone: str, year: int) -> None:
+    """Years 1 and 9999, where a conversion between zones would leave the calendar."""
     named = tmp_path / "20260302_1300.jpg"
     named.touch()
     for camera in (datetime(year, 1, 1), datetime(year, 12, 31, 23, 59, 59)):
         assert taken_when(named, camera, ZoneInfo(zone))[1] == "file name"
 
 
-def test_a_file_time_that_no_calendar_holds_is_now(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_file_time_beyond_the_calendar_is_now(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     nameless = tmp_path / "IMG_1.jpg"
     nameless.touch()
     monkeypatch.setattr("farm.measure.photos.now", lambda: datetime(2026, 3, 5, tzinfo=UTC))

@@ -1,4 +1,4 @@
-"""Plans on a farm whose vessels are surely ready or surely not: the arithmetic can be followed by hand."""
+"""Plans on a farm whose vessels are certainly ready or certainly not, so the arithmetic can be done by hand."""
 
 from datetime import date, timedelta
 from pathlib import Path
@@ -17,7 +17,7 @@ from farm.store import Farm, create_farm, to_instant
 from farm.store.errors import PlanError
 from tests.farm.painted import paint
 
-# Inoculated so long ago that they are ready in every draw, but for one jar and one plate of today.
+# Inoculated so long ago that they are ready in every draw, except one jar and one plate of today.
 VESSELS = """\
 id,kind,species,substrate,inoculated
 P1,plate,oyster,agar,2025-06-01
@@ -34,7 +34,7 @@ NOW = "2026-03-01T12:00"
 
 @pytest.fixture
 def shelf(tmp_path: Path, vision: Vision):
-    """Each vessel has a reading, as only those are counted."""
+    """Each vessel has a reading, since only those are counted."""
     with create_farm(tmp_path / "shelf") as farm:
         table = tmp_path / "v.csv"
         table.write_text(VESSELS)
@@ -50,7 +50,7 @@ def first(plan, part: str, what: str, species: str = "oyster"):
     return next(line for line in plan.part(part) if line.amount.what == what and line.species == species)
 
 
-def test_what_is_ready_today_and_what_it_makes(shelf: Farm) -> None:
+def test_ready_vessels_and_their_expansion(shelf: Farm) -> None:
     plan = make_plan(shelf, [])
     plates = first(plan, "ready", "vessels of culture")
     assert (plates.day, plates.amount.band.low, plates.amount.band.high) == (date(2026, 3, 1), 1, 1)
@@ -84,25 +84,23 @@ def test_later_days_carry_the_uncertainty(shelf: Farm) -> None:
     assert 13 <= (days["median"] - date(2026, 3, 1)).days <= 17
 
 
-def test_grain_may_go_to_grain_instead(shelf: Farm) -> None:
+def test_grain_may_be_expanded_to_grain(shelf: Farm) -> None:
     plan = make_plan(shelf, [], grain_use="grain")
     assert {line.amount.what for line in plan.part("prepare")} == {"rye grain"}
 
 
-def test_what_needs_a_look_is_not_counted(shelf: Farm) -> None:
+def test_vessels_to_look_at_are_not_counted(shelf: Farm) -> None:
     plan = make_plan(shelf, ["J2", "S1"], species="oyster")
     assert first(plan, "ready", "vessels of spawn").amount.band.median == 1
     assert (plan.left_out, plan.unread) == (("J2", "S1"), ())
 
 
-def test_a_stall_that_a_person_confirmed_is_neither_counted_nor_up_for_a_look(
-    farm: Farm, tmp_path: Path, vision: Vision
-) -> None:
-    """A jar that stopped at 45 % in its second week, seen for four weeks more."""
+def test_a_confirmed_stall_is_neither_counted_nor_to_look_at(farm: Farm, tmp_path: Path, vision: Vision) -> None:
+    """A jar that stopped at 45 % in its second week, with photos of four more weeks."""
     start = to_instant(moment("2026-01-20"), farm.zone)
     add_vessels(farm, [Vessel("X1", "jar", start, "oyster", "rye grain")])
     for day, percent in ((4, 5), (6, 20), (8, 35), (10, 44), *((day, 45) for day in range(12, 40, 3))):
-        # A label that nobody knows makes each photo another: equal ones are read once.
+        # An unknown label makes the photos differ, since equal ones are read once.
         when = date(2026, 1, 20) + timedelta(days=day)
         paint(tmp_path / "slow" / f"{when:%Y%m%d}_1000.png", ("X1", percent), ("N0", day))
     measure_paths(farm, [tmp_path / "slow"], vision=vision)
@@ -117,13 +115,13 @@ def test_a_stall_that_a_person_confirmed_is_neither_counted_nor_up_for_a_look(
     assert item.next_step == "discard it, or give it more time"
 
 
-def test_what_is_counted_as_is_usual_for_its_kind_is_named(shelf: Farm, tmp_path: Path, vision: Vision) -> None:
+def test_vessels_with_an_assumed_use_are_named(shelf: Farm, tmp_path: Path, vision: Vision) -> None:
     bags(shelf, tmp_path, vision, "B1,bag,2025-06-01,oyster,,", "B2,bag,2025-06-01,oyster,mix no. 7,fruiting")
     assert [(one.id, one.used_for) for one in make_plan(shelf, []).assumed] == [("B1", "spawn")]
 
 
-def test_what_no_photo_of_was_read_is_not_counted(shelf: Farm) -> None:
-    """But its places are taken once it fruits: a person opened it."""
+def test_vessels_without_a_reading_are_not_counted(shelf: Farm) -> None:
+    """But places of a fruiting vessel are occupied, since a person opened it."""
     start = to_instant(moment("2025-06-01"), shelf.zone)
     before = make_plan(shelf, [])
     add_vessels(shelf, [Vessel("J9", "jar", start, "oyster", "rye grain"), Vessel("K9", "block", start, "oyster")])
@@ -140,7 +138,7 @@ def test_what_no_photo_of_was_read_is_not_counted(shelf: Farm) -> None:
 
 
 def bags(shelf: Farm, tmp_path: Path, vision: Vision, *rows: str) -> None:
-    """Add bags that are surely through, by rows of vessels.csv."""
+    """Add bags that are certainly through, as rows of vessels.csv."""
     table = tmp_path / "bags.csv"
     table.write_text("\n".join(["id,kind,inoculated,species,substrate,use", *rows]))
     import_vessels(shelf, table)
@@ -164,7 +162,7 @@ def test_a_bag_of_sawdust_is_for_fruiting_and_a_bag_of_grain_is_spawn(
     assert first(plan, "prepare", "oak sawdust", "king_oyster").amount.band.median == pytest.approx(200 / rate)
 
 
-def test_a_record_says_what_a_vessel_is_for_against_its_substrate(shelf: Farm, tmp_path: Path, vision: Vision) -> None:
+def test_the_use_in_the_record_overrides_the_substrate(shelf: Farm, tmp_path: Path, vision: Vision) -> None:
     rows = ("B1,bag,2025-06-01,shiitake,sawdust,spawn", "B2,bag,2025-06-01,shiitake,rye grain,fruiting")
     bags(shelf, tmp_path, vision, *rows)
     plan = make_plan(shelf, [], species="shiitake")
@@ -183,7 +181,7 @@ def test_a_record_says_what_a_vessel_is_for_against_its_substrate(shelf: Farm, t
         ("20 king oyster bags by 2026-09-01", "spawn", "", True),
     ],
 )
-def test_a_goal_is_for_what_it_or_its_substrate_says(
+def test_the_use_of_a_goal_follows_from_its_words_or_its_substrate(
     shelf: Farm, goal: str, use: str, substrate: str, assumed: bool
 ) -> None:
     made = plan_target(shelf, parse_target(goal), [], anew=True)
@@ -193,7 +191,7 @@ def test_a_goal_is_for_what_it_or_its_substrate_says(
     assert [step.kind for step in made.steps] == (["plate", "bag"] if use == "spawn" else ["plate", "jar", "bag"])
 
 
-def test_a_goal_without_a_substrate_is_for_what_the_farm_uses_such_bags_for(
+def test_the_use_of_a_goal_without_a_substrate_follows_from_the_farm(
     shelf: Farm, tmp_path: Path, vision: Vision
 ) -> None:
     bags(shelf, tmp_path, vision, *(f"B{n},bag,2025-06-01,oyster,sawdust," for n in range(3)))
@@ -202,7 +200,7 @@ def test_a_goal_without_a_substrate_is_for_what_the_farm_uses_such_bags_for(
     assert plan_target(shelf, parse_target("20 oyster bags for spawn by 2026-09-01"), []).running < 3
 
 
-def test_spawn_in_a_vessel_that_holds_an_unknown_weight_is_not_planned(shelf: Farm) -> None:
+def test_spawn_of_unknown_weight_is_not_planned(shelf: Farm) -> None:
     with pytest.raises(PlanError, match="a plate is not planned for spawn: how much substrate it holds"):
         plan_target(shelf, parse_target("5 oyster plates on rye grain by 2026-09-01"), [])
 
@@ -219,14 +217,14 @@ def test_fruiting_places_fill_and_free_up_by_the_species_flushes(shelf: Farm) ->
         assert (line.day - date(2026, 2, 27)).days == pytest.approx(held, abs=1)
 
 
-def test_what_fruits_already_does_not_wait_for_it(shelf: Farm) -> None:
+def test_fruiting_vessels_do_not_wait_for_places(shelf: Farm) -> None:
     assert first(make_plan(shelf, []), "ready", "vessels to fruit").amount.band.median == 2
     add_event(shelf, "K1", "opened", to_instant(moment("2026-02-27T12:00"), shelf.zone))
     assert first(make_plan(shelf, []), "ready", "vessels to fruit").amount.band.median == 1
     assert plan_target(shelf, parse_target("2 oyster blocks by 2026-06-02"), []).running == 1
 
 
-def test_more_places_wanted_than_there_are_is_reported(shelf: Farm) -> None:
+def test_a_lack_of_places_is_reported(shelf: Farm) -> None:
     for vessel in ("K1", "K2"):
         add_event(shelf, vessel, "opened", to_instant(moment("2026-02-27T12:00"), shelf.zone))
     plan = shelf.settings.plan.model_copy(update={"fruiting_places": 1})
@@ -257,23 +255,23 @@ def test_goals_as_people_write_them(text: str, found: tuple[object, ...]) -> Non
         ("0 oyster blocks by 2026-12-12", "say it as"),
     ],
 )
-def test_goals_that_cannot_be_understood(text: str, said: str) -> None:
+def test_invalid_goals_are_refused(text: str, said: str) -> None:
     with pytest.raises(PlanError, match=said):
         parse_target(text)
 
 
-def test_a_goal_is_worked_back_from_spawn_that_runs(shelf: Farm) -> None:
+def test_a_goal_is_scheduled_back_from_running_spawn(shelf: Farm) -> None:
     made = plan_target(shelf, parse_target("4 oyster blocks by 2026-06-01"), ["K1", "K2"])
     assert made.can_be_met
     (step,) = made.steps
-    # 4 and a tenth to spare: 5 blocks, 12.5 kg of straw, 0.625 kg of spawn from what runs
+    # 4 and 10 % spare: 5 blocks, 12.5 kg of straw, 0.625 kg of spawn from running vessels
     assert (step.kind, step.vessels, step.kg) == ("block", 5, 12.5)
     assert "0.62 kg" in step.source
     assert step.begin < step.start_by < step.start_even < made.target.by
     assert plan_target(shelf, parse_target("2 oyster blocks by 2026-03-02"), []).running == 2
 
 
-def test_a_goal_from_nothing_goes_back_to_a_plate(shelf: Farm) -> None:
+def test_a_goal_without_stock_is_scheduled_back_to_a_plate(shelf: Farm) -> None:
     made = plan_target(shelf, parse_target("40 oyster blocks by 2026-09-01"), [], anew=True)
     assert [step.kind for step in made.steps] == ["plate", "jar", "block"]
     begins = [step.start_by for step in made.steps]
@@ -284,7 +282,7 @@ def test_a_goal_from_nothing_goes_back_to_a_plate(shelf: Farm) -> None:
     assert (made.steps[2].vessels, jars.vessels, jars.kg) == (44, 13, 6.5)
 
 
-def test_a_goal_that_cannot_be_met_says_when_it_can(shelf: Farm) -> None:
+def test_a_goal_that_cannot_be_met_names_the_earliest_day(shelf: Farm) -> None:
     made = plan_target(shelf, parse_target("40 oyster blocks by 2026-03-20"), ["K1", "K2"])
     assert not made.can_be_met
     assert made.earliest is not None

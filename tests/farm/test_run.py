@@ -1,4 +1,4 @@
-"""The batch: each photo once, whatever the order; the series after it; and failures that end nothing."""
+"""A run: each photo once in any order, then the series; failures do not stop it."""
 
 import random
 from collections.abc import Sequence
@@ -33,7 +33,7 @@ def measured(farm: Farm, vessel: str) -> list[tuple[str, float | None]]:
     return [(Path(one.photo).stem, one.percent) for one in list_readings(farm, vessel=vessel)]
 
 
-def test_every_vessel_of_every_photo_is_kept(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
+def test_every_vessel_of_every_photo_is_stored(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
     import_vessels(farm, vessels_csv)
     outcome = measure_paths(farm, [photos], vision=vision)
     assert [len(photo.readings) for photo in outcome] == [2, 2, 1]
@@ -41,7 +41,7 @@ def test_every_vessel_of_every_photo_is_kept(farm: Farm, vessels_csv: Path, phot
     assert measured(farm, "B001") == [("20260303_1000", 4), ("20260305_1000", 30)]
 
 
-def test_measuring_again_adds_nothing_and_says_the_same(
+def test_measuring_again_adds_nothing_and_gives_the_same(
     farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -123,7 +123,7 @@ def test_a_photo_read_at_half_its_size_is_flagged_and_its_regions_are_halved(
     assert all("reduced" in one.flags for one in list_readings(farm, vessel="J001"))
 
 
-def test_a_photo_added_later_takes_its_place(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
+def test_an_older_photo_added_later_is_sorted_in(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
     import_vessels(farm, vessels_csv)
     measure_paths(farm, [photos], vision=vision)
     paint(photos / "20260304_1000.png", ("B001", 44))
@@ -132,7 +132,7 @@ def test_a_photo_added_later_takes_its_place(farm: Farm, vessels_csv: Path, phot
     assert list_readings(farm, vessel="B001")[-1].percent_alone == 30
 
 
-def test_a_shake_that_is_reported_later_starts_a_new_phase(
+def test_a_shake_recorded_later_starts_a_new_phase(
     farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -162,7 +162,7 @@ def test_records_do_not_depend_on_order_or_workers(
         assert list_readings(one) == list_readings(many)
 
 
-def test_a_file_that_is_no_picture_is_a_reading_with_a_reason(
+def test_a_file_that_is_not_a_picture_gives_a_reading_with_a_reason(
     farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -177,7 +177,7 @@ def test_a_file_that_is_no_picture_is_a_reading_with_a_reason(
     assert outcome["20260303_1000.png"].is_read
 
 
-def test_a_fault_of_ours_on_one_photo_ends_nothing_and_is_tried_again(
+def test_an_internal_error_on_one_photo_does_not_stop_a_run_and_is_retried(
     farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     def stumbles(rgb: object, context: object) -> object:
@@ -194,7 +194,7 @@ def test_a_fault_of_ours_on_one_photo_ends_nothing_and_is_tried_again(
     assert all(photo.is_read for photo in measure_paths(farm, [photos], vision=vision))
 
 
-def test_a_label_of_nobody_is_read_again_once_the_vessel_is_known(
+def test_a_photo_with_an_unknown_label_is_read_again_when_the_vessel_is_added(
     farm: Farm, vessels_csv: Path, photos: Path, vision: Vision, tmp_path: Path
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -207,7 +207,7 @@ def test_a_label_of_nobody_is_read_again_once_the_vessel_is_known(
     assert measured(farm, "B003") == [("20260306_1000", 7)]
 
 
-def test_a_photo_of_nobody_is_read_again_once_its_folder_names_a_vessel(
+def test_a_photo_without_a_vessel_is_read_again_when_its_folder_names_one(
     farm: Farm, vessels_csv: Path, vision: Vision, tmp_path: Path
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -228,7 +228,7 @@ def test_clocks_that_are_wrong_are_flagged(farm: Farm, vessels_csv: Path, tmp_pa
     assert late.readings[0].flags == ("taken_in_future",)
 
 
-def test_what_was_measured_before_a_stop_is_kept(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
+def test_measurements_before_a_stop_are_stored(farm: Farm, vessels_csv: Path, photos: Path, vision: Vision) -> None:
     def stop(stage: str, n_done: int, n_total: int) -> None:
         if stage == "photos" and n_done == 2:
             raise KeyboardInterrupt
@@ -255,7 +255,7 @@ def test_a_layout_gives_regions_by_vessel(tmp_path: Path) -> None:
     assert read_layout(source) == {"B001": (10, 20, 300, 400)}
 
 
-def test_a_photo_inside_the_farm_is_kept_by_its_place_in_it(farm: Farm, vessels_csv: Path, vision: Vision) -> None:
+def test_a_photo_inside_the_farm_has_a_relative_path(farm: Farm, vessels_csv: Path, vision: Vision) -> None:
     import_vessels(farm, vessels_csv)
     paint(farm.folder / "photos" / "20260303_1000.png", ("B001", 4))
     measure_paths(farm, [farm.folder], vision=vision)
@@ -263,7 +263,7 @@ def test_a_photo_inside_the_farm_is_kept_by_its_place_in_it(farm: Farm, vessels_
     assert get_vessel(farm, "B001").id == "B001"
 
 
-def test_a_face_is_kept_again_only_where_its_series_has_changed_its_map(
+def test_a_face_is_stored_again_only_if_the_series_changed_its_map(
     farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     kept_again = []
@@ -286,7 +286,7 @@ def test_a_face_is_kept_again_only_where_its_series_has_changed_its_map(
     assert kept_again.count(True) == 3  # the first of each vessel
 
 
-def test_a_series_that_cannot_be_read_leaves_readings_as_made_alone_and_says_so(
+def test_a_series_that_cannot_be_read_keeps_the_single_readings_and_is_reported(
     farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     def stumbles(faces: object, spec: VesselSpec, mates: object) -> object:
@@ -301,7 +301,7 @@ def test_a_series_that_cannot_be_read_leaves_readings_as_made_alone_and_says_so(
     assert [percent for _, percent in measured(farm, "B001")] == [4, 30]
 
 
-def test_every_flag_of_the_farm_has_a_sentence_of_its_own() -> None:
+def test_every_flag_of_the_farm_has_a_sentence() -> None:
     assert set(FARM_FLAGS) & set(FLAGS) == set()
     sentences = explain_flags([*FARM_FLAGS, *FLAGS, "from_tomorrow"])
     assert all(sentence.endswith(".") for sentence in sentences[:-1])

@@ -1,4 +1,4 @@
-"""Long series read in chunks: bounded whatever their length, and the same however the photos came."""
+"""Long series read in chunks: bounded cost for any length, and the same result for any order of photos."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -20,7 +20,7 @@ pytestmark = pytest.mark.slow
 
 
 @given(st.integers(0, 300))
-def test_each_photo_is_in_one_chapter_and_no_chapter_is_long(count: int) -> None:
+def test_each_photo_is_in_one_chunk_and_no_chunk_is_long(count: int) -> None:
     found = split_series(range(count))
     assert [place for one in found for place in one.own] == list(range(count))
     assert all(len(one.own) + len(one.context) <= OWN + FIRST + BEFORE for one in found)
@@ -39,7 +39,7 @@ def photos(tmp_path: Path) -> list[Path]:
 
 
 class Counting:
-    """Vision that notes how many faces each series was read with."""
+    """Vision that records the number of faces of each series."""
 
     def __init__(self, vision: Vision) -> None:
         self.counts: list[int] = []
@@ -50,7 +50,7 @@ class Counting:
         return never_falls(faces, spec, mates)
 
 
-def test_a_photo_more_costs_no_more_than_one_chapter(
+def test_one_more_photo_costs_no_more_than_one_chunk(
     farm: Farm, vessels_csv: Path, photos: list[Path], vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -74,7 +74,7 @@ def test_a_batch_at_once_and_one_by_one_in_any_order_leave_the_same_records(
         assert list_readings(other) == list_readings(farm)
 
 
-def test_what_is_measured_again_is_read_again_though_nothing_has_changed(
+def test_measuring_again_reads_the_series_again_although_nothing_has_changed(
     farm: Farm, vessels_csv: Path, photos: list[Path], vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -86,7 +86,7 @@ def test_what_is_measured_again_is_read_again_though_nothing_has_changed(
     assert list_readings(farm, vessel="B001") == before
 
 
-def test_a_shake_is_heard_in_every_chapter_after_it(
+def test_a_shake_affects_every_chunk_after_it(
     farm: Farm, vessels_csv: Path, photos: list[Path], vision: Vision
 ) -> None:
     import_vessels(farm, vessels_csv)

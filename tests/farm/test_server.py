@@ -35,7 +35,7 @@ from tests.processes import started
 pytestmark = pytest.mark.postgresql
 
 ROOT = Path(__file__).parents[2]
-#: Ids that a language sorts otherwise than their signs: by a language's rules `-` counts last or not at all.
+#: Ids whose order by the rules of a language differs from that of their characters: `-` counts last or is ignored.
 VESSELS = """\
 id,kind,species,substrate,inoculated,batch
 B-2,bag,oyster,sawdust,2026-03-01T08:00,FIRST
@@ -97,7 +97,7 @@ def a_day_of_work(farm: Farm, vessels: Path, photos: Path, vision: Vision) -> No
     give_verdict(farm, review_items(spoken, list_outlooks(spoken)), "B-2", "watched", subject="green", by="Ann")
 
 
-def test_a_server_keeps_what_a_file_keeps(
+def test_a_server_stores_the_same_as_a_file(
     farm: Farm, on_server: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
     for one in (farm, on_server):
@@ -109,7 +109,7 @@ def test_a_server_keeps_what_a_file_keeps(
     assert list_readings(on_server) == before
 
 
-def test_its_folder_opens_on_every_station_and_has_one_identity(on_server: Farm) -> None:
+def test_the_folder_opens_on_every_station_and_has_one_identity(on_server: Farm) -> None:
     assert not (on_server.folder / "records.sqlite").exists()
     (on_server.folder / "photos").mkdir()
     with find_farm(on_server.folder / "photos") as other:
@@ -127,7 +127,7 @@ def test_a_database_holds_one_farm(server: Server, on_server: Farm, tmp_path: Pa
         open_farm(tmp_path / "third")
 
 
-def test_a_password_is_kept_and_reported_nowhere(
+def test_a_password_is_neither_stored_nor_shown(
     server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     url = server.new_database()
@@ -156,7 +156,7 @@ def test_a_password_is_kept_and_reported_nowhere(
         ("grower top-secret", SettingsError, "not an address"),
     ],
 )
-def test_an_address_that_cannot_be_used_is_reported_in_plain_words(
+def test_an_address_that_cannot_be_used_is_reported(
     tmp_path: Path, records: str, error: type[Exception], said: str
 ) -> None:
     with pytest.raises(error, match=said) as refused:
@@ -164,8 +164,8 @@ def test_an_address_that_cannot_be_used_is_reported_in_plain_words(
     assert "top-secret" not in str(refused.value)
 
 
-def test_records_of_an_older_version_are_brought_up_to_date(on_server: Farm, vessels_csv: Path) -> None:
-    """What the steps make is what a new database has: names, types, and which may be empty."""
+def test_records_of_an_older_version_are_migrated(on_server: Farm, vessels_csv: Path) -> None:
+    """The migrations give the same as a new database: names, types and nullability."""
     import_vessels(on_server, vessels_csv)
     with on_server.writing() as connection:
         fresh = columns_of(connection)
@@ -177,16 +177,16 @@ def test_records_of_an_older_version_are_brought_up_to_date(on_server: Farm, ves
                 assert columns_of(connection) == fresh
 
 
-def test_a_database_that_is_not_there_is_reported(server: Server, tmp_path: Path) -> None:
+def test_a_missing_database_is_reported(server: Server, tmp_path: Path) -> None:
     with pytest.raises(NotAFarmError, match='database "nowhere" does not exist'):
         create_farm(tmp_path / "farm", records=server.url("nowhere"))
 
 
 @pytest.mark.parametrize("where", ["file", "server"])
-def test_stations_that_work_at_once_lose_and_double_nothing(
+def test_concurrent_stations_lose_and_duplicate_nothing(
     where: str, vessels_csv: Path, photos: Path, vision: Vision, tmp_path: Path, request: pytest.FixtureRequest
 ) -> None:
-    """Two processes measure photos of the same vessels, one photo both; a third notes events."""
+    """Two processes measure photos of the same vessels, one photo is measured by both; a third notes events."""
     farm: Farm = request.getfixturevalue("farm" if where == "file" else "on_server")
     import_vessels(farm, vessels_csv)
     files = [str(path) for path in sorted(photos.iterdir())]

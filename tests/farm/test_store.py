@@ -1,4 +1,4 @@
-"""A farm folder: made, found, opened, refused."""
+"""A farm folder: created, found, opened, refused."""
 
 import sqlite3
 from concurrent.futures import ThreadPoolExecutor
@@ -33,7 +33,7 @@ def test_a_second_farm_in_the_same_folder_is_refused(farm: Farm) -> None:
         create_farm(farm.folder)
 
 
-def test_no_farm_says_how_to_make_one(tmp_path: Path) -> None:
+def test_the_message_without_a_farm_says_how_to_make_one(tmp_path: Path) -> None:
     with pytest.raises(NotAFarmError, match="spawnrun init"):
         find_farm(tmp_path)
     with pytest.raises(NotAFarmError, match="is not a farm"):
@@ -48,7 +48,7 @@ def test_records_of_a_newer_program_are_left_alone(farm: Farm) -> None:
         open_farm(farm.folder)
 
 
-def test_a_file_that_is_no_database_is_reported(farm: Farm) -> None:
+def test_a_file_that_is_not_a_database_is_reported(farm: Farm) -> None:
     farm.close()
     (farm.folder / "records.sqlite").write_bytes(b"not a database at all" * 400)
     with pytest.raises(NotAFarmError, match=r"damaged|no database"):
@@ -70,13 +70,13 @@ def test_a_file_that_is_no_database_is_reported(farm: Farm) -> None:
         ("[consolidation_days]\nxyz = 2", "neither a known .*; known species: almond, button"),
     ],
 )
-def test_settings_that_cannot_be_understood_are_named(farm: Farm, text: str, said: str) -> None:
+def test_invalid_settings_are_reported(farm: Farm, text: str, said: str) -> None:
     (farm.folder / "farm.toml").write_text(text, "utf-8")
     with pytest.raises(SettingsError, match=said):
         open_farm(farm.folder)
 
 
-def test_settings_are_what_the_file_says(farm: Farm) -> None:
+def test_settings_are_read_from_the_file(farm: Farm) -> None:
     (farm.folder / "farm.toml").write_text(
         "days_ahead = 3\nas_of = 2026-03-16T18:00:00Z\n[consolidation_days]\nshiitake = 60\n"
     )
@@ -86,7 +86,7 @@ def test_settings_are_what_the_file_says(farm: Farm) -> None:
         assert opened.settings.consolidation_days == {"shiitake": 60}
 
 
-def test_consolidation_may_be_set_for_any_name_of_a_species_and_for_the_farms_own_strains(farm: Farm) -> None:
+def test_consolidation_can_be_set_for_any_name_of_a_species_and_for_own_strains(farm: Farm) -> None:
     (farm.folder / "farm.toml").write_text(
         '[consolidation_days]\n"Pleurotus ostreatus" = 2\nking_oyster = 365\n"barn strain bag" = 0\n'
         '[species."barn strain"]\nlike = "oyster"\n'
@@ -99,7 +99,7 @@ def test_consolidation_may_be_set_for_any_name_of_a_species_and_for_the_farms_ow
         }
 
 
-def test_records_held_by_another_process_are_reported(
+def test_records_locked_by_another_process_are_reported(
     farm: Farm, vessels_csv: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -113,9 +113,9 @@ def test_records_held_by_another_process_are_reported(
         other.close()
 
 
-def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> None:
-    """Version 1 had no frame or side of a face, no place of a verdict, no temperature, no use; what it had stays, and
-    the steps make what a new farm has: names, types, and which may be empty."""
+def test_records_of_an_older_version_are_migrated(tmp_path: Path) -> None:
+    """Version 1 had no frame or side of a face, no place of a verdict, no temperature, no use. Its content is kept, and
+    the migrations give the same tables as a new farm: names, types and nullability."""
     with create_farm(tmp_path / "old") as made:
         add_vessels(made, [Vessel("B001", "bag", now(), use="fruiting")])
         with made.writing() as connection:
@@ -136,11 +136,11 @@ def test_records_of_an_older_version_are_brought_up_to_date(tmp_path: Path) -> N
                 assert columns_of(connection) == fresh
 
 
-#: Columns of forecasts that came with version 7.
+#: Columns of forecasts added in version 7.
 LEARNED = ("base", "batches", "whole", "taught")
 
 
-def test_forecasts_of_version_6_stay_and_rest_on_no_whole_fit(tmp_path: Path) -> None:
+def test_forecasts_of_version_6_are_kept_without_a_whole_fit(tmp_path: Path) -> None:
     with create_farm(tmp_path / "old") as made, made.writing() as connection:
         for name in LEARNED:
             connection.execute(text(f"ALTER TABLE forecasts DROP COLUMN {name}"))
@@ -160,7 +160,7 @@ def older(folder: Path) -> Path:
     return folder / "records.sqlite"
 
 
-def test_records_are_kept_as_they_were_before_they_are_brought_up_to_date(tmp_path: Path) -> None:
+def test_records_are_copied_before_they_are_migrated(tmp_path: Path) -> None:
     records = older(tmp_path / "old")
     open_farm(records.parent).close()
     (copy,) = records.parent.glob("records-v1-*.sqlite")
@@ -172,7 +172,7 @@ def test_records_are_kept_as_they_were_before_they_are_brought_up_to_date(tmp_pa
     assert len(list(records.parent.glob("records-v*.sqlite"))) == 1
 
 
-def test_only_the_newest_few_of_such_copies_stay(tmp_path: Path) -> None:
+def test_only_the_newest_copies_are_kept(tmp_path: Path) -> None:
     records = older(tmp_path / "old")
     for year in range(2001, 2007):
         copy = tmp_path / "old" / f"records-v2-{year}-01-01T000000Z.sqlite"
@@ -183,7 +183,7 @@ def test_only_the_newest_few_of_such_copies_stay(tmp_path: Path) -> None:
     assert left == [f"records-v1-{now():%Y}", "records-v2-2005", "records-v2-2006"]
 
 
-def test_a_change_of_tables_that_fails_midway_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_migration_that_fails_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     records = older(tmp_path / "old")
     broken = {**MIGRATIONS, 4: (*MIGRATIONS[4][:2], "ALTER TABLE nowhere ADD COLUMN x")}
     with monkeypatch.context() as patched:
@@ -195,7 +195,7 @@ def test_a_change_of_tables_that_fails_midway_changes_nothing(tmp_path: Path, mo
     open_farm(records.parent).close()
 
 
-def test_two_that_bring_the_same_records_up_to_date_do_not_trip_over_each_other(tmp_path: Path) -> None:
+def test_two_processes_can_migrate_the_same_records(tmp_path: Path) -> None:
     records = older(tmp_path / "old")
     with ThreadPoolExecutor(4) as several:
         for opened in several.map(open_farm, [records.parent] * 4):

@@ -1,4 +1,4 @@
-"""Faces and strips from what the farm keeps."""
+"""Faces and strips from the farm's stored faces."""
 
 import io
 from dataclasses import replace
@@ -19,7 +19,7 @@ from vision.records import Face
 SIZES = PictureSizes(face_px=64, frame_px=32, frames=3)
 
 
-def test_a_strip_has_the_first_and_the_newest_day_and_no_more_than_asked(
+def test_a_strip_has_the_first_and_the_newest_day_and_a_limited_length(
     farm: Farm, vessels_csv: Path, tmp_path: Path, vision
 ) -> None:
     import_vessels(farm, vessels_csv)
@@ -30,7 +30,7 @@ def test_a_strip_has_the_first_and_the_newest_day_and_no_more_than_asked(
     found = vessel_pictures(farm, {"B001": readings, "J001": ()}, SIZES)
     strip = found["B001"].strip
     assert [frame.reading.percent for frame in strip] == [10, 50, 80]
-    # A painted face is as grey as its percent: the frames show the same face on those days.
+    # The grey level of a painted face is its percent, so equal frames show the same face.
     greys = [np.asarray(Image.open(io.BytesIO(frame.jpeg))).mean() for frame in strip]
     assert np.allclose(greys, [10, 50, 80], atol=3)
     assert max(Image.open(io.BytesIO(strip[0].jpeg)).size) <= 32
@@ -41,9 +41,7 @@ def test_a_strip_has_the_first_and_the_newest_day_and_no_more_than_asked(
     assert vessel_pictures(farm, {"B001": readings}, SIZES)["B001"].newest is None
 
 
-def test_the_small_picture_of_a_face_is_that_of_the_whole_face(
-    farm: Farm, vessels_csv: Path, tmp_path: Path, vision
-) -> None:
+def test_the_small_picture_shows_the_whole_face(farm: Farm, vessels_csv: Path, tmp_path: Path, vision) -> None:
     import_vessels(farm, vessels_csv)
     paint(tmp_path / "photos" / "20260303_1000.png", ("B001", 60))
     measure_paths(farm, [tmp_path / "photos"], vision=vision)
@@ -69,6 +67,6 @@ def test_a_face_decoded_small_is_the_same_face() -> None:
     assert np.array_equal(half.classes, classes[::2, ::2])
     assert np.abs(half.rgb.astype(int) - rgb[::2, ::2]).mean() < 3
     assert half.px_per_mm == 2.0
-    # A place on the face lies where it lay in the photo.
+    # A place on the face corresponds to the same place in the photo.
     assert np.allclose(half.to_photo @ (10, 20, 1), face.to_photo @ (20, 40, 1))
     assert decode_face(content, at_least_px=400).classes.shape == classes.shape

@@ -1,4 +1,4 @@
-"""A suspect's identity over days, and what speaks for it: place, growth and staying, never colour alone."""
+"""A suspect's identity over days, and the evidence for it: place, growth and persistence, never colour alone."""
 
 from datetime import timedelta
 
@@ -15,7 +15,7 @@ def the_one(*readings, of=None) -> SuspectHistory:
     return found
 
 
-def test_the_same_spot_is_one_suspect_wherever_the_camera_stood() -> None:
+def test_the_same_spot_is_one_suspect_for_any_camera_position() -> None:
     frames = (frame((10, 20)), frame((150, 90)), frame((-30, 44), turn_degrees=2))
     days = [
         reading(3 + 2 * n, mark(at_mm(one, 60, 80, 10 + 2 * n), 1 + n), on=one, face_box=(40 * n, 9 * n, 300, 360))
@@ -27,7 +27,7 @@ def test_the_same_spot_is_one_suspect_wherever_the_camera_stood() -> None:
     assert found.reasons == ("it grows and stays in place",)
 
 
-def test_two_spots_far_apart_are_two_suspects_though_of_one_colour() -> None:
+def test_two_distant_spots_of_one_colour_are_two_suspects() -> None:
     here = frame()
     found = follow_suspects(
         vessel(),
@@ -65,8 +65,8 @@ def test_patches_that_grow_together_become_one_suspect_since_the_first() -> None
     assert [one.area_cm2 for one in found.photos] == [1.2, 9.0]
 
 
-def test_a_place_on_a_jar_is_reported_from_the_middle_of_its_face() -> None:
-    """The shelf label does not move with the jar: here the jar stands 40 photo pixels further to the right."""
+def test_places_on_a_jar_are_measured_from_the_middle_of_its_face() -> None:
+    """The shelf label does not move with the jar, which is 40 photo pixels further to the right here."""
     here = frame()
     first, then = at_mm(here, 60, 80, 10), at_mm(here, 60, 80, 14)
     moved = (then[0] + 40, *then[1:])
@@ -80,7 +80,7 @@ def test_a_place_on_a_jar_is_reported_from_the_middle_of_its_face() -> None:
     assert len(follow_suspects(vessel(), days)) == 2, "on a bag, whose label is stuck on, this is another spot"
 
 
-def test_without_scale_only_the_colour_can_tell() -> None:
+def test_without_a_scale_suspects_are_matched_by_colour() -> None:
     from dataclasses import replace
 
     days = [replace(reading(day, mark((9 * day, 9, 9, 9))), mm_per_px=None) for day in (3, 5)]
@@ -91,7 +91,7 @@ def score(*readings, of=None) -> float:
     return the_one(*readings, of=of).score
 
 
-def test_growing_speaks_for_and_standing_still_since_the_first_photo_speaks_against() -> None:
+def test_growth_raises_the_score_and_no_change_since_the_first_photo_lowers_it() -> None:
     here = frame()
     spot = at_mm(here, 60, 80, 10)
     new = score(reading(1, on=here), reading(3, mark(spot), on=here))
@@ -111,8 +111,8 @@ def test_growing_speaks_for_and_standing_still_since_the_first_photo_speaks_agai
         (0.4, 0.595, False),
     ],
 )
-def test_a_third_more_and_a_fifth_of_a_square_centimetre_count_as_growing(before, after, grows) -> None:
-    """Between a quarter and a third, common practice, no source: what it is worth is measured by the benchmark."""
+def test_growth_of_a_third_and_0_2_cm2_counts_as_growing(before, after, grows) -> None:
+    """A limit between a quarter and a third (common practice, no source); the benchmark measures its effect."""
     here = frame()
     spot = at_mm(here, 60, 80, 10)
     found = the_one(
@@ -121,7 +121,7 @@ def test_a_third_more_and_a_fifth_of_a_square_centimetre_count_as_growing(before
     assert ("it grows and stays in place" in found.reasons) is grows
 
 
-def test_what_was_there_before_anything_could_grow_is_doubted_until_it_grows() -> None:
+def test_a_patch_older_than_any_possible_growth_has_a_low_score_until_it_grows() -> None:
     here = frame()
     spot = at_mm(here, 60, 80, 10)
     day_0 = score(reading(0.5, mark(spot), on=here))
@@ -130,7 +130,7 @@ def test_what_was_there_before_anything_could_grow_is_doubted_until_it_grows() -
     assert score(reading(0.5, mark(spot), on=here), reading(5, mark(spot, 4.0), on=here)) > day_0
 
 
-def test_a_reflection_moves_about() -> None:
+def test_a_moving_reflection_has_a_low_score() -> None:
     here = frame()
     found = follow_suspects(
         vessel(),
@@ -145,7 +145,7 @@ def test_a_reflection_moves_about() -> None:
     assert newest.reasons == ("seen elsewhere before and gone from there: it moves about",)
 
 
-def test_fading_and_going_speak_against_but_not_what_glare_hides() -> None:
+def test_fading_and_disappearing_lower_the_score_but_not_under_glare() -> None:
     here = frame()
     spot = at_mm(here, 60, 80, 10)
     before = (reading(1, on=here), reading(3, mark(spot, 3.0), on=here))
@@ -160,7 +160,7 @@ def test_fading_and_going_speak_against_but_not_what_glare_hides() -> None:
     assert gone < 0.5
 
 
-def test_a_shake_moves_and_hides_what_it_mixes_in_and_that_is_no_doubt() -> None:
+def test_disappearing_by_a_shake_does_not_lower_the_score() -> None:
     here = frame()
     before = (reading(1, on=here), reading(3, mark(at_mm(here, 20, 20, 10)), on=here))
     after = (reading(5, on=here), reading(7, on=here))
@@ -173,7 +173,7 @@ def test_a_shake_moves_and_hides_what_it_mixes_in_and_that_is_no_doubt() -> None
     assert all("it moves about" not in " ".join(one.reasons) for one in follow_suspects(vessel("jar"), moved, shaken))
 
 
-def test_a_species_own_colour_is_known_and_reported_only_with_age_where_the_table_says_so() -> None:
+def test_own_colours_of_a_species_may_be_limited_to_old_growth() -> None:
     here = frame()
     spot = at_mm(here, 60, 80, 10)
 

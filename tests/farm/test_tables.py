@@ -1,4 +1,4 @@
-"""Tables handed in: each fault named by line and column, and never anything but rows or an InputFileError."""
+"""Imported tables: each error is reported with line and column; the result is rows or an InputFileError."""
 
 from datetime import datetime
 from pathlib import Path
@@ -27,21 +27,21 @@ def test_a_row_becomes_a_checked_record(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
-def test_columns_may_be_separated_as_spreadsheets_do(tmp_path: Path, separator: str) -> None:
+def test_separators_of_spreadsheets_are_accepted(tmp_path: Path, separator: str) -> None:
     rows = ("id", "kind", "inoculated"), ("B1", "bag", "2026-03-01")
     source = table(tmp_path, "\n".join(separator.join(row) for row in rows))
     assert read_table(source, VesselRow)[0].row.vessel == "B1"
 
 
 @pytest.mark.parametrize("name", ["vessel", "id"])
-def test_a_vessel_may_be_named_by_either_word_and_a_fault_by_the_one_that_is_there(tmp_path: Path, name: str) -> None:
+def test_the_vessel_column_has_two_names_and_errors_use_the_one_in_the_table(tmp_path: Path, name: str) -> None:
     (line,) = read_table(table(tmp_path, f"{name},kind,inoculated_at\nb1,jar,2026-03-01\n"), VesselRow)
     assert (line.row.vessel, line.row.inoculated, line.extra) == ("B1", datetime(2026, 3, 1), {})
     with pytest.raises(InputFileError, match=f"line 2, column {name}: 'B 1': an id is"):
         read_table(table(tmp_path, f"{name},kind,inoculated_at\nB 1,jar,2026-03-01\n"), VesselRow)
 
 
-def test_decimal_commas_are_read_and_what_may_be_thousands_is_not(tmp_path: Path) -> None:
+def test_decimal_commas_are_read_and_possible_thousands_are_refused(tmp_path: Path) -> None:
     header = "id;kind;inoculated;diameter_mm\n"
     assert read_table(table(tmp_path, f"{header}B1;jar;2026-03-01;85,5\n"), VesselRow)[0].row.diameter_mm == 85.5
     with pytest.raises(InputFileError, match="diameter_mm: '1,234': not a number"):
@@ -65,7 +65,7 @@ def test_decimal_commas_are_read_and_what_may_be_thousands_is_not(tmp_path: Path
         ("B1,bag,2026-03-01,8,9", "line 2: more cells than columns in the header"),
     ],
 )
-def test_a_bad_cell_is_named_by_line_and_column(tmp_path: Path, row: str, fault: str) -> None:
+def test_a_bad_cell_is_reported_with_line_and_column(tmp_path: Path, row: str, fault: str) -> None:
     with pytest.raises(InputFileError) as caught:
         read_table(table(tmp_path, f"id,kind,inoculated,diameter_mm\n{row}\n"), VesselRow)
     assert fault in str(caught.value)
@@ -82,19 +82,19 @@ def test_a_bad_cell_is_named_by_line_and_column(tmp_path: Path, row: str, fault:
         ("id,id,kind,inoculated\n", "line 1: column id stands there twice"),
     ],
 )
-def test_a_header_that_will_not_do(tmp_path: Path, text: str, fault: str) -> None:
+def test_invalid_headers_are_refused(tmp_path: Path, text: str, fault: str) -> None:
     with pytest.raises(InputFileError, match=fault):
         read_table(table(tmp_path, text), VesselRow)
 
 
-def test_a_file_that_is_not_there(tmp_path: Path) -> None:
+def test_a_missing_file_is_reported(tmp_path: Path) -> None:
     with pytest.raises(InputFileError, match="No such file"):
         read_table(tmp_path / "none.csv", VesselRow)
 
 
 @settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(st.binary(max_size=300) | st.text(max_size=200).map(lambda text: f"id,kind,inoculated\n{text}".encode()))
-def test_any_file_gives_rows_or_a_plain_error(tmp_path: Path, content: bytes) -> None:
+def test_any_file_gives_rows_or_an_input_error(tmp_path: Path, content: bytes) -> None:
     source = tmp_path / "any.csv"
     source.write_bytes(content)
     try:
@@ -104,7 +104,7 @@ def test_any_file_gives_rows_or_a_plain_error(tmp_path: Path, content: bytes) ->
     assert all(isinstance(line.row, VesselRow) for line in lines)
 
 
-def test_one_bad_row_keeps_the_whole_table_out(farm: Farm, tmp_path: Path) -> None:
+def test_one_bad_row_refuses_the_whole_table(farm: Farm, tmp_path: Path) -> None:
     source = table(tmp_path, "id,kind,inoculated\nB1,bag,2026-03-01\nB2,bag,2026-13-01\nB3,bog,2026-03-01\n")
     with pytest.raises(InputFileError) as caught:
         import_vessels(farm, source)
@@ -112,13 +112,13 @@ def test_one_bad_row_keeps_the_whole_table_out(farm: Farm, tmp_path: Path) -> No
     assert len(caught.value.problems) == 2
 
 
-def test_capitals_in_a_header_are_no_fault_and_unknown_columns_keep_theirs(tmp_path: Path) -> None:
+def test_headers_are_case_insensitive_and_unknown_columns_keep_their_case(tmp_path: Path) -> None:
     (line,) = read_table(table(tmp_path, "ID,Kind,Inoculated,Mood\nB1,bag,2026-03-01,Good\n"), VesselRow)
     assert line.row.vessel == "B1"
     assert line.extra == {"Mood": "Good"}
 
 
-def test_another_encoding_is_named_with_what_to_do(tmp_path: Path) -> None:
+def test_another_encoding_is_reported_with_advice(tmp_path: Path) -> None:
     source = tmp_path / "vessels.csv"
     source.write_bytes("id,kind,inoculated,species\nB1,bag,2026-03-01,Königsausternpilz\n".encode("cp1252"))
     with pytest.raises(InputFileError, match="CSV UTF-8"):

@@ -1,4 +1,4 @@
-"""Today's list and what needs eyes, from outlooks written by hand."""
+"""Today's list and the vessels to look at, from outlooks written by hand."""
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -69,7 +69,7 @@ def outlook(
         (outlook("ready", 13.0, reading(13.5, 99, mark(3.0))), "look", ("suspect: green", "not ready until cleared")),
     ],
 )
-def test_each_state_has_its_section_and_marks(
+def test_each_state_has_its_section_and_flags(
     farm: Farm, one: SeenOutlook, section: str, marks: tuple[str, ...]
 ) -> None:
     (item,) = sort_into_sections(farm.at(NOW), [one], review_seen(farm, [one]))
@@ -102,7 +102,7 @@ def of(one: SeenOutlook, kind: str, substrate: str, use: str | None = None) -> S
         ),
     ],
 )  # fmt: skip
-def test_the_next_step_follows_from_what_a_vessel_is_for(
+def test_the_next_step_follows_from_the_use(
     farm: Farm, kind: str, substrate: str, use: str | None, used_for: str, step: str, marks: tuple[str, ...]
 ) -> None:
     one = of(outlook("ready", 13.0, reading(13.5, 99.5)), kind, substrate, use)
@@ -110,7 +110,7 @@ def test_the_next_step_follows_from_what_a_vessel_is_for(
     assert (item.section, item.used_for, item.next_step, item.marks) == ("ready", used_for, step, marks)
 
 
-def test_a_vessel_that_is_far_from_ready_is_not_asked_what_it_is_for(farm: Farm) -> None:
+def test_the_use_is_not_asked_for_long_before_a_vessel_is_ready(farm: Farm) -> None:
     one = of(outlook("colonising", 40.0, reading(13.5, 20)), "bag", "")
     assert sort_into_sections(farm.at(NOW), [one], [])[0].marks == ()
 
@@ -129,7 +129,7 @@ def test_a_confirmed_stall_is_not_to_be_expanded(farm: Farm) -> None:
     assert sort_into_sections(farm.at(NOW), [one], [])[0].marks == ()
 
 
-def test_days_ahead_move_the_border_between_soon_and_later(farm: Farm) -> None:
+def test_the_days_ahead_define_the_border_between_soon_and_later(farm: Farm) -> None:
     one = outlook("colonising", 18.0, reading(13.5, 60))
     assert sort_into_sections(farm.at(NOW), [one], [], days=2)[0].section == "later"
 
@@ -167,7 +167,7 @@ def test_the_most_urgent_comes_first(farm: Farm) -> None:
     assert [item.subject for item in review_seen(farm, [one])] == ["green", "grey", "stall"]
 
 
-def test_a_curve_is_read_at_whole_days_until_a_little_past_the_day_it_is_through() -> None:
+def test_a_curve_has_whole_days_until_shortly_after_the_vessel_is_through() -> None:
     curve = Curve((0.0, 4.0, 10.0, 40.0), (0.0, 20.0, 80.0, 100.0), (0.0, 10.0, 70.0, 99.0), (0.0, 30.0, 90.0, 100.0))
     one = outlook("colonising", 18.0, reading(3, 15))
     rows = daily_curve(replace(one, forecast=replace(one.forecast, curve=curve, through_high=6.0)))

@@ -1,4 +1,4 @@
-"""Lineage, siblings, and rates that do not call one of three a trend."""
+"""Lineage, siblings, and rates; one of three is not called a trend."""
 
 from pathlib import Path
 
@@ -35,7 +35,7 @@ NEWCOMBE = [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0
 
 
 @pytest.mark.parametrize(("count", "of", "low", "high"), NEWCOMBE)
-def test_the_interval_is_wilsons_as_published(count: int, of: int, low: float, high: float) -> None:
+def test_the_interval_equals_wilsons_as_published(count: int, of: int, low: float, high: float) -> None:
     assert rate_interval(count, of) == pytest.approx((low, high), abs=5e-5)
 
 
@@ -50,7 +50,7 @@ def test_up_and_down_the_lineage(line: Farm) -> None:
     ]  # fmt: skip
 
 
-def test_siblings_say_what_they_share(line: Farm) -> None:
+def test_siblings_are_listed_with_what_they_share(line: Farm) -> None:
     trace = trace_vessel(line, "B1")
     assert [(kin.vessel.id, kin.shares) for kin in trace.siblings] == [
         ("B2", ("source", "batch", "day")),
@@ -59,7 +59,7 @@ def test_siblings_say_what_they_share(line: Farm) -> None:
     ]
 
 
-def test_a_source_that_is_its_own_ancestor_ends_the_walk(farm: Farm, tmp_path: Path) -> None:
+def test_a_circular_source_ends_the_search(farm: Farm, tmp_path: Path) -> None:
     source = tmp_path / "ring.csv"
     source.write_text("id,kind,inoculated,source\nA,jar,2026-03-01,B\nB,jar,2026-03-01,A\n")
     import_vessels(farm, source)
@@ -68,7 +68,7 @@ def test_a_source_that_is_its_own_ancestor_ends_the_walk(farm: Farm, tmp_path: P
     assert [kin.vessel.id for kin in trace.below] == ["B"]
 
 
-def test_one_of_two_is_no_trend(line: Farm) -> None:
+def test_one_of_two_is_not_called_a_trend(line: Farm) -> None:
     close_vessel(line, "B1", state="contaminated")
     shared = {rate.what: (rate.name, rate.contaminated, rate.vessels) for rate in trace_vessel(line, "B2").shared}
     assert shared == {"source": ("J1", 1, 2), "batch": ("B", 1, 3), "day": ("2026-03-01", 1, 4)}
@@ -78,7 +78,7 @@ def test_one_of_two_is_no_trend(line: Farm) -> None:
     assert rates["J1"].high > 0.9
 
 
-def test_a_shelf_is_shared_too_in_any_case_of_its_letters(farm: Farm, tmp_path: Path) -> None:
+def test_a_shelf_may_be_shared_and_its_case_does_not_matter(farm: Farm, tmp_path: Path) -> None:
     source = tmp_path / "shelves.csv"
     source.write_text(
         "id,kind,inoculated,shelf\nA,bag,2026-03-01,Rack 2\nB,bag,2026-03-05,rack 2\nC,bag,2026-03-09,Rack 3\n"
@@ -90,7 +90,7 @@ def test_a_shelf_is_shared_too_in_any_case_of_its_letters(farm: Farm, tmp_path: 
     assert [(rate.what, rate.contaminated, rate.vessels) for rate in found.shared] == [("day", 0, 1), ("shelf", 1, 2)]
 
 
-def test_nine_of_ten_beside_none_of_twenty_is_reported(farm: Farm, tmp_path: Path) -> None:
+def test_nine_of_ten_against_none_of_twenty_is_reported(farm: Farm, tmp_path: Path) -> None:
     rows = [f"A{n},bag,2026-03-01,SICK" for n in range(10)] + [f"C{n},bag,2026-03-01,SOUND" for n in range(20)]
     source = tmp_path / "many.csv"
     source.write_text("\n".join(["id,kind,inoculated,source", *rows]))

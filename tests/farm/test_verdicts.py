@@ -1,4 +1,4 @@
-"""Verdicts: kept for one suspect by its place, taken back, and what they do to the vessel and the lists."""
+"""Verdicts: stored for one suspect by its place, undone, and their effect on the vessel and the lists."""
 
 from dataclasses import replace
 from datetime import timedelta
@@ -37,7 +37,7 @@ def keys(items: list[ReviewItem]) -> list[str]:
     return [item.key for item in items]
 
 
-def test_a_verdict_is_on_one_spot_not_on_all_of_its_colour(shelf: Farm) -> None:
+def test_a_verdict_holds_for_one_spot_not_for_all_of_its_colour(shelf: Farm) -> None:
     upper, lower = review_seen(shelf, seen(shelf))
     assert (upper.key, lower.key) == ("green, upper left", "green, middle")
     give_verdict(shelf, [upper, lower], "b001", "dismissed", subject=upper.key, by="Ann", note="tape")
@@ -47,14 +47,14 @@ def test_a_verdict_is_on_one_spot_not_on_all_of_its_colour(shelf: Farm) -> None:
     assert (told[upper.key].verdict.by, told[upper.key].verdict.note) == ("Ann", "tape")
 
 
-def test_a_colour_word_takes_every_open_suspect_of_it(shelf: Farm) -> None:
+def test_a_colour_word_selects_every_open_suspect_of_that_colour(shelf: Farm) -> None:
     given = give_verdict(shelf, review_seen(shelf, seen(shelf)), "B001", "dismissed", subject="green")
     assert len(given) == 2
     assert review_seen(shelf, seen(shelf)) == []
 
 
 @pytest.mark.parametrize(("now_cm2", "returns"), [(2.0, False), (2.9, False), (3.0, True), (30.0, True)])
-def test_a_dismissed_suspect_returns_only_if_it_grew_by_the_farms_measure(
+def test_a_dismissed_suspect_returns_only_if_it_grew_by_the_factor_of_the_settings(
     shelf: Farm, now_cm2: float, returns: bool
 ) -> None:
     give_verdict(shelf, review_seen(shelf, seen(shelf)), "B001", "dismissed")
@@ -64,7 +64,7 @@ def test_a_dismissed_suspect_returns_only_if_it_grew_by_the_farms_measure(
         assert "grown since it was dismissed on" in items[0].why
 
 
-def test_by_how_much_is_a_setting(shelf: Farm) -> None:
+def test_the_growth_factor_is_a_setting(shelf: Farm) -> None:
     give_verdict(shelf, review_seen(shelf, seen(shelf)), "B001", "dismissed")
     strict = replace(shelf, settings=shelf.settings.model_copy(update={"returns_when_times": 4.0}))
     assert review_seen(strict, seen(shelf, upper=7.0)) == []
@@ -72,7 +72,7 @@ def test_by_how_much_is_a_setting(shelf: Farm) -> None:
 
 
 @pytest.mark.parametrize(("quarantine", "state"), [(False, "contaminated"), (True, "quarantined")])
-def test_confirming_takes_the_vessel_out_and_undo_brings_it_back(shelf: Farm, quarantine: bool, state: str) -> None:
+def test_confirming_removes_the_vessel_and_undo_brings_it_back(shelf: Farm, quarantine: bool, state: str) -> None:
     items = review_seen(shelf, seen(shelf))
     give_verdict(shelf, items, "B001", "confirmed", subject=items[0].key, quarantine=quarantine)
     assert get_vessel(shelf, "B001").state == state
@@ -86,7 +86,7 @@ def test_confirming_takes_the_vessel_out_and_undo_brings_it_back(shelf: Farm, qu
     assert kept.undone_at is not None
 
 
-def test_undo_lets_what_was_said_before_count_again(shelf: Farm) -> None:
+def test_undo_restores_the_verdict_before(shelf: Farm) -> None:
     items = review_seen(shelf, seen(shelf))
     give_verdict(shelf, items, "B001", "watched", subject=items[0].key)
     give_verdict(shelf, items, "B001", "dismissed", subject=items[0].key)
@@ -94,7 +94,7 @@ def test_undo_lets_what_was_said_before_count_again(shelf: Farm) -> None:
     assert [item.watched for item in review_seen(shelf, seen(shelf)) if item.key == items[0].key] == [True]
 
 
-def test_undo_leaves_a_vessel_out_while_another_confirmation_stands(shelf: Farm) -> None:
+def test_undo_keeps_a_vessel_removed_if_another_confirmation_exists(shelf: Farm) -> None:
     items = review_seen(shelf, seen(shelf))
     for item in items:
         give_verdict(shelf, items, "B001", "confirmed", subject=item.key)
@@ -108,7 +108,7 @@ def test_undo_leaves_a_vessel_out_while_another_confirmation_stands(shelf: Farm)
         undo_verdict(shelf, "B001")
 
 
-def test_what_was_said_in_one_go_is_taken_back_in_one_go(shelf: Farm) -> None:
+def test_verdicts_given_together_are_undone_together(shelf: Farm) -> None:
     (one,) = seen(shelf)
     stalled = [replace(one, forecast=replace(one.forecast, status="stalled"))]
     given = give_verdict(shelf, review_seen(shelf, stalled), "B001", "confirmed")
@@ -129,7 +129,7 @@ def test_confirming_a_stall_leaves_the_vessel_in_the_lists(shelf: Farm) -> None:
     assert told["stall"] == "confirmed"
 
 
-def test_two_spots_of_one_colour_and_place_are_numbered_and_a_mould_answers_to_its_old_colour(shelf: Farm) -> None:
+def test_equal_names_are_numbered_and_the_former_colour_of_a_mould_is_accepted(shelf: Farm) -> None:
     near, far = at_mm(HERE, 10, 10, 8), at_mm(HERE, 10, 40, 8)
     days = (
         reading(2, on=HERE),
@@ -145,7 +145,7 @@ def test_two_spots_of_one_colour_and_place_are_numbered_and_a_mould_answers_to_i
     assert (given.subject, given.area_cm2) == ("green", 4.0)
 
 
-def test_a_confirmed_vessel_put_back_by_hand_is_to_look_at_and_not_ready(shelf: Farm) -> None:
+def test_a_confirmed_vessel_reopened_by_hand_is_to_look_at_and_not_ready(shelf: Farm) -> None:
     give_verdict(shelf, review_seen(shelf, seen(shelf)), "B001", "confirmed")
     close_vessel(shelf, "B001", state="running")
     items = review_seen(shelf, seen(shelf))
@@ -154,7 +154,7 @@ def test_a_confirmed_vessel_put_back_by_hand_is_to_look_at_and_not_ready(shelf: 
     assert [one.section for one in sort_into_sections(shelf, seen(shelf), items)] == ["look"]
 
 
-def test_what_is_below_the_threshold_is_kept_visible_and_can_be_judged(shelf: Farm) -> None:
+def test_suspects_below_the_threshold_are_visible_and_can_be_judged(shelf: Farm) -> None:
     still = [outlook(get_vessel(shelf, "B001"), *(reading(day, mark(UPPER), on=HERE) for day in (2, 4, 6, 8)))]
     assert review_seen(shelf, still) == []
     (item,) = review_seen(shelf, still, everything=True)
@@ -170,7 +170,7 @@ def test_the_threshold_is_a_setting(shelf: Farm) -> None:
     assert review_seen(nothing, seen(shelf)) == []
 
 
-def test_a_verdict_of_an_older_version_without_a_place_holds_for_its_colour(shelf: Farm) -> None:
+def test_an_old_verdict_without_a_place_holds_for_its_colour(shelf: Farm) -> None:
     from sqlalchemy import insert
 
     from farm.store.schema import reviews

@@ -1,4 +1,4 @@
-"""Vessels: imported, changed, closed, noted on; and what was done to them."""
+"""Vessels: import, changes, closing, notes and events."""
 
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -31,8 +31,8 @@ def test_importing_twice_adds_nothing(farm: Farm, vessels_csv: Path) -> None:
     assert get_vessel(farm, "j001").inoculated_at == to_instant(datetime(2026, 3, 2), farm.zone)
 
 
-def test_an_inoculation_that_has_not_come_yet_is_refused_and_nothing_is_taken_in(farm: Farm, tmp_path: Path) -> None:
-    """Tomorrow may be a clock that differs, or a zone; next week is a typing error."""
+def test_a_future_inoculation_refuses_the_whole_table(farm: Farm, tmp_path: Path) -> None:
+    """Tomorrow may be due to a different clock or zone; next week is a typing error."""
     soon, later = now() + timedelta(hours=20), now() + timedelta(days=7)
     table = tmp_path / "vessels.csv"
     table.write_text(f"vessel,kind,inoculated\nB001,bag,{soon.isoformat()}\nB002,bag,{later.isoformat()}\n")
@@ -45,7 +45,7 @@ def test_an_inoculation_that_has_not_come_yet_is_refused_and_nothing_is_taken_in
     add_vessels(farm, [Vessel("B001", "bag", soon)])
 
 
-def test_other_facts_for_a_known_vessel_need_a_word(farm: Farm, vessels_csv: Path) -> None:
+def test_changes_of_a_known_vessel_need_the_update_option(farm: Farm, vessels_csv: Path) -> None:
     import_vessels(farm, vessels_csv)
     close_vessel(farm, "B002")
     vessels_csv.write_text(vessels_csv.read_text().replace("oyster", "shiitake"))
@@ -62,14 +62,14 @@ def test_a_vessel_twice_in_a_file_is_reported(farm: Farm, vessels_csv: Path) -> 
         import_vessels(farm, vessels_csv)
 
 
-def test_unknown_columns_are_kept_as_notes_and_reported(farm: Farm, tmp_path: Path) -> None:
+def test_unknown_columns_are_stored_as_notes_and_reported(farm: Farm, tmp_path: Path) -> None:
     source = tmp_path / "vessels.csv"
     source.write_text("id,kind,inoculated,colour,mood\nB1,bag,2026-03-01,top,good\n")
     assert import_vessels(farm, source).unknown_columns == ("colour", "mood")
     assert [note.text for note in notes_of(farm, "B1")] == ["colour: top; mood: good"]
 
 
-def test_a_species_that_nobody_knows_is_taken_and_reported(farm: Farm, tmp_path: Path) -> None:
+def test_an_unknown_species_is_accepted_and_reported(farm: Farm, tmp_path: Path) -> None:
     source = tmp_path / "vessels.csv"
     source.write_text(
         "id,kind,inoculated,species\nB1,bag,2026-03-01,oister\nB2,bag,2026-03-01,oyster\nB3,bag,2026-03-01,\n"
@@ -78,7 +78,7 @@ def test_a_species_that_nobody_knows_is_taken_and_reported(farm: Farm, tmp_path:
     assert import_vessels(farm, source).unknown_species == ()  # nothing new
 
 
-def test_a_vessel_does_not_come_from_itself(farm: Farm, tmp_path: Path) -> None:
+def test_a_vessel_cannot_be_its_own_source(farm: Farm, tmp_path: Path) -> None:
     source = tmp_path / "vessels.csv"
     source.write_text("id,kind,inoculated,source\nB1,bag,2026-03-01,b1\n")
     with pytest.raises(InputFileError, match="line 2, column source: 'b1': a vessel did not come from itself"):
@@ -86,7 +86,7 @@ def test_a_vessel_does_not_come_from_itself(farm: Farm, tmp_path: Path) -> None:
     assert list_vessels(farm) == []
 
 
-def test_closing_keeps_the_records_and_reopening_brings_back(farm: Farm, vessels_csv: Path) -> None:
+def test_closing_keeps_the_records_and_reopening_restores_the_vessel(farm: Farm, vessels_csv: Path) -> None:
     import_vessels(farm, vessels_csv)
     add_note(farm, "B001", "moved to the warm shelf")
     closed = close_vessel(farm, "b001", why="expanded")
@@ -102,13 +102,13 @@ def test_an_unknown_vessel_is_reported(farm: Farm) -> None:
         get_vessel(farm, "B9")
 
 
-def test_adding_a_vessel_that_is_there_is_refused(farm: Farm, vessels_csv: Path) -> None:
+def test_adding_an_existing_vessel_is_refused(farm: Farm, vessels_csv: Path) -> None:
     import_vessels(farm, vessels_csv)
     with pytest.raises(InputFileError, match="B001 is in the farm already"):
         add_vessels(farm, [get_vessel(farm, "B001")])
 
 
-def test_events_are_kept_once(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
+def test_events_are_stored_once(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
     import_vessels(farm, vessels_csv)
     source = tmp_path / "events.csv"
     source.write_text("vessel,event,at\nJ001,shaken,2026-03-06T18:00Z\nJ001,Shaken,2026-03-06T18:00Z\n")
@@ -118,7 +118,7 @@ def test_events_are_kept_once(farm: Farm, vessels_csv: Path, tmp_path: Path) -> 
     assert len(list_events(farm)) == 1
 
 
-def test_an_event_of_nobody_keeps_the_table_out(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
+def test_an_event_of_an_unknown_vessel_refuses_the_table(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
     import_vessels(farm, vessels_csv)
     source = tmp_path / "events.csv"
     source.write_text("vessel,event,at\nJ001,shaken,2026-03-06\nJ009,shaken,2026-03-06\n")
@@ -127,9 +127,7 @@ def test_an_event_of_nobody_keeps_the_table_out(farm: Farm, vessels_csv: Path, t
     assert list_events(farm) == []
 
 
-def test_all_faults_of_a_table_of_events_are_named_at_once_in_order(
-    farm: Farm, vessels_csv: Path, tmp_path: Path
-) -> None:
+def test_all_errors_of_a_table_of_events_are_reported_in_order(farm: Farm, vessels_csv: Path, tmp_path: Path) -> None:
     import_vessels(farm, vessels_csv)
     source = tmp_path / "events.csv"
     source.write_text("vessel,event,at\nJ001,shaken,2099-01-01\nJ001,shook,2026-03-06\nJ009,moved,2026-03-06\n")
@@ -142,10 +140,10 @@ def test_all_faults_of_a_table_of_events_are_named_at_once_in_order(
     ]
 
 
-def test_events_that_cannot_be_true_keep_the_table_out_line_by_line(
+def test_impossible_events_refuse_the_table_and_are_reported_by_line(
     farm: Farm, vessels_csv: Path, tmp_path: Path
 ) -> None:
-    """The same check as for one event noted by itself."""
+    """The same check as for a single event."""
     import_vessels(farm, vessels_csv)
     source = tmp_path / "events.csv"
     source.write_text("vessel,event,at\nJ001,shaken,2026-03-06\nJ001,shaken,2020-01-01\nB001,moved,2099-01-01\n")
@@ -162,7 +160,7 @@ def test_events_that_cannot_be_true_keep_the_table_out_line_by_line(
         assert problem.endswith(str(alone.value))
 
 
-def test_an_event_a_day_ahead_may_be_a_clock_that_differs(farm: Farm, vessels_csv: Path) -> None:
+def test_an_event_one_day_ahead_is_accepted(farm: Farm, vessels_csv: Path) -> None:
     import_vessels(farm, vessels_csv)
     add_event(farm, "J001", "shaken", now() + timedelta(hours=23))
     with pytest.raises(EventError, match="has not come yet"):

@@ -17,7 +17,7 @@ A, B = Path("a.jpg"), Path("b.jpg")
 def test_a_file_is_complete_when_it_has_not_changed_for_a_while() -> None:
     arrivals = Arrivals(lambda path: True, settled_seconds=2)
     assert arrivals.complete({A: (10, 1)}, 0.0) == []
-    assert arrivals.complete({A: (20, 2)}, 1.5) == []  # still growing: the clock starts anew
+    assert arrivals.complete({A: (20, 2)}, 1.5) == []  # still growing: the wait starts again
     assert arrivals.complete({A: (20, 2), B: (5, 1)}, 3.0) == []
     assert arrivals.is_waiting
     assert arrivals.complete({A: (20, 2), B: (5, 1)}, 3.5) == [A]
@@ -26,7 +26,7 @@ def test_a_file_is_complete_when_it_has_not_changed_for_a_while() -> None:
     assert not arrivals.is_waiting
 
 
-def test_a_file_that_is_changed_later_is_reported_again_and_one_that_goes_is_forgotten() -> None:
+def test_a_changed_file_is_reported_again_and_a_removed_one_is_forgotten() -> None:
     arrivals = Arrivals(lambda path: True, settled_seconds=2)
     arrivals.complete({A: (10, 1), B: (1, 1)}, 0.0)
     assert arrivals.complete({A: (10, 1)}, 3.0) == [A]
@@ -35,7 +35,7 @@ def test_a_file_that_is_changed_later_is_reported_again_and_one_that_goes_is_for
     assert arrivals.complete({A: (11, 5)}, 6.0) == [A]
 
 
-def test_a_copy_that_pauses_is_waited_for_but_not_for_ever() -> None:
+def test_the_wait_for_a_paused_copy_has_a_limit() -> None:
     whole = set()
     arrivals = Arrivals(whole.__contains__, settled_seconds=2, patience_seconds=60)
     arrivals.complete({A: (10, 1), B: (9, 1)}, 0.0)
@@ -45,7 +45,7 @@ def test_a_copy_that_pauses_is_waited_for_but_not_for_ever() -> None:
     assert arrivals.complete({A: (10, 1), B: (9, 1)}, 60.0) == [B]
 
 
-def test_photos_that_lie_there_and_photos_that_come_are_reported_once_and_whole(tmp_path: Path) -> None:
+def test_existing_and_new_photos_are_reported_once_when_complete(tmp_path: Path) -> None:
     picture = tmp_path / "picture.png"
     Image.fromarray(np.random.default_rng(0).integers(0, 255, (80, 80, 3)).astype(np.uint8)).save(picture)
     content = picture.read_bytes()
@@ -79,8 +79,8 @@ def test_photos_that_lie_there_and_photos_that_come_are_reported_once_and_whole(
     assert sorted(told) == [("B001/slow.png", len(content)), ("first.png", len(content)), ("renamed.png", len(content))]
 
 
-def test_a_photo_copied_while_the_watch_begins_is_not_missed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """It arrives when the folder is about to be watched: no event tells of it."""
+def test_a_photo_copied_while_watching_starts_is_not_missed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It arrives just before the folder is watched, so there is no event for it."""
     import watchfiles
 
     begin = watchfiles.watch

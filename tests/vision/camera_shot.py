@@ -1,4 +1,4 @@
-"""Drawn photos of label sheets and of a colour chart, taken by cameras whose faults are known."""
+"""Drawn photos of label sheets and of a colour chart, as taken by cameras with known faults."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,7 +12,7 @@ from tests.vision.drawn import label_picture, paste
 from vision.camera.measure_chart import find_chart
 from vision.pixels.light import apply_shoulder, undo_shoulder
 
-#: A camera that mixes its colours: rows and columns red, green, blue of linear light; neutral stays neutral.
+#: Matrix of a camera that mixes its colours, for linear red, green, blue; neutral colours stay neutral.
 MIXED = np.array([[0.80, 0.17, 0.03], [0.09, 0.80, 0.11], [0.02, 0.20, 0.78]])
 
 
@@ -27,7 +27,7 @@ def encoded(light: np.ndarray) -> np.ndarray:
 
 
 def sheet(px_per_mm: float, ids: Sequence[str], columns: int = 3) -> np.ndarray:
-    """Linear light of grey card with labels spread over all of it, lying on its long side."""
+    """Linear light of a grey card, wider than high, with labels spread over all of it."""
     rows = -(-len(ids) // columns)
     height, width = round(rows * 62 * px_per_mm), round(columns * 92 * px_per_mm)
     card = np.full((height, width, 3), 150, np.uint8)
@@ -65,7 +65,7 @@ def shot(
     noise: float = 1.0,
     gamma: float = 1.0,
 ) -> np.ndarray:
-    """The photo (uint8 RGB) of a scene's linear light. darker_left: by which the left edge is darker than the right."""
+    """The photo (uint8 RGB) of a scene's linear light. darker_left: share by which the left edge is darker."""
     ramp = np.linspace(1 - darker_left, 1.0, scene.shape[1])[None, :, None]
     light = cv2.GaussianBlur(scene * ramp * exposure * np.array(cast), (0, 0), blur_px)
     light = light if mixed is None else light @ mixed.T
@@ -75,7 +75,7 @@ def shot(
 
 
 def profile_of(mixed: np.ndarray, name: str = "A") -> CameraProfile:
-    """The profile of a camera that mixes colours so, as calibrated by a photo of the chart."""
+    """The profile of a camera with this matrix, calibrated with a photo of the chart."""
     seen = find_chart(shot(chart(60), mixed=mixed, exposure=0.8))
     fit = fit_colours(seen.light, chart_light(), seen.places)
     before, after = float(fit.differences_before.mean()), float(fit.differences_after.mean())
@@ -83,13 +83,13 @@ def profile_of(mixed: np.ndarray, name: str = "A") -> CameraProfile:
 
 
 def retaken(rgb: np.ndarray, mixed: np.ndarray) -> np.ndarray:
-    """A photo as if such a camera had taken it."""
+    """A photo as a camera with this matrix would have taken it."""
     light = np.maximum(undo_shoulder(decoded(rgb)) @ mixed.T, 0)
     return np.round(255 * encoded(apply_shoulder(light))).astype(np.uint8)
 
 
 def save(photo: np.ndarray, target: Path, model: str = "Model 1") -> Path:
-    """A JPEG that says which camera took it."""
+    """Write a JPEG with the camera in its EXIF."""
     exif = Image.Exif()
     exif[ExifTags.Base.Make], exif[ExifTags.Base.Model] = "Maker", model
     target.parent.mkdir(parents=True, exist_ok=True)

@@ -34,7 +34,7 @@ def _fill(canvas, left_mm, top_mm, width_mm, height_mm, scale, grey):
 
 
 def paste(canvas: np.ndarray, picture: np.ndarray, top: int, left: int) -> None:
-    """Put a picture on a canvas, in place."""
+    """Paste a picture into a canvas, in place."""
     canvas[top : top + picture.shape[0], left : left + picture.shape[1]] = picture
 
 

@@ -1,4 +1,4 @@
-"""Damaged, unusual and malicious pictures: read correctly, or refused with the reason."""
+"""Damaged, unusual and malicious pictures are read correctly or refused with a reason."""
 
 import io
 import struct
@@ -23,8 +23,8 @@ def put(folder, name, content):
 
 
 @pytest.mark.parametrize("kind", [kind for kind in WHOLE if kind not in ("gif", "bmp")])
-def test_the_whole_pictures_of_the_fuzz_are_read(tmp_path, kind):
-    """Else the changed ones would be refused for nothing."""
+def test_the_unchanged_pictures_of_the_fuzz_benchmark_are_read(tmp_path, kind):
+    """Otherwise the changed ones could be refused for the wrong reason."""
     ending, content = WHOLE[kind]
     rgb = load_picture(put(tmp_path, f"a.{ending}", content)).rgb
     assert rgb.dtype == np.uint8
@@ -32,14 +32,14 @@ def test_the_whole_pictures_of_the_fuzz_are_read(tmp_path, kind):
 
 
 @pytest.mark.parametrize("kind", ["gif", "bmp"])
-def test_a_format_that_no_camera_writes_is_refused_whatever_its_ending(tmp_path, kind):
+def test_a_format_that_no_camera_writes_is_refused_with_any_suffix(tmp_path, kind):
     with pytest.raises(PictureError, match="not a picture that can be read"):
         load_picture(put(tmp_path, "a.jpg", WHOLE[kind][1]))
 
 
 @pytest.mark.parametrize("kind", ["jpeg", "png", "webp", "tiff", "heic"])
 @pytest.mark.parametrize("ending", ["jpg", "png", "heic", "tiff"])
-def test_a_wrong_ending_does_not_matter(tmp_path, kind, ending):
+def test_a_wrong_suffix_does_not_matter(tmp_path, kind, ending):
     if kind not in WHOLE:
         pytest.skip("only the full build writes HEIC")
     right, content = WHOLE[kind]
@@ -50,7 +50,7 @@ def test_a_wrong_ending_does_not_matter(tmp_path, kind, ending):
 
 @pytest.mark.parametrize("kind", [kind for kind in WHOLE if kind not in ("gif", "bmp")])
 @pytest.mark.parametrize("tenth", range(10))
-def test_cut_at_any_tenth_it_is_refused_with_a_reason(tmp_path, kind, tenth):
+def test_a_picture_cut_at_any_tenth_is_refused_with_a_reason(tmp_path, kind, tenth):
     """An animation or a burst cut after its first picture may still be read."""
     ending, content = WHOLE[kind]
     path = put(tmp_path, f"a.{ending}", content[: len(content) * tenth // 10])
@@ -70,13 +70,13 @@ def _reason(path):
 
 
 @pytest.mark.parametrize("kind", ["jpg", "png", "tif", "webp", "bmp"])
-def test_a_header_that_promises_30000_by_30000_is_refused_at_once(tmp_path, kind):
+def test_a_header_that_claims_30000_by_30000_is_refused_at_once(tmp_path, kind):
     path = put(tmp_path, f"a.{kind}", promises(kind, 30_000, 30_000))
     with pytest.raises(PictureError, match=r"too large|not a picture|cut short|damaged"):
         load_picture(path)
 
 
-def test_a_heic_header_that_promises_too_much_is_refused(tmp_path):
+def test_a_heic_header_that_claims_too_much_is_refused(tmp_path):
     if "heic" not in WHOLE:
         pytest.skip("only the full build writes HEIC")
     content = bytearray(WHOLE["heic"][1])
@@ -88,7 +88,7 @@ def test_a_heic_header_that_promises_too_much_is_refused(tmp_path):
 
 @pytest.mark.parametrize("mode", ["1", "L", "LA", "P", "RGB", "RGBA", "CMYK", "I;16", "F"])
 @pytest.mark.parametrize("size", [(1, 1), (1, 3000), (3000, 1), (7, 5)])
-def test_the_smallest_pictures_are_measured_and_say_why_not(tmp_path, mode, size):
+def test_tiny_pictures_get_a_reason_instead_of_a_reading(tmp_path, mode, size):
     image = Image.new(mode if mode != "I;16" else "I;16", size, 1)
     path = tmp_path / "a.tif"
     image.save(path)
@@ -108,7 +108,7 @@ def test_cmyk_and_16_bit_and_palette_have_the_colours_that_were_saved(tmp_path):
     assert set(load_picture(tmp_path / "d.png").rgb.ravel()) == {200}
 
 
-def test_of_an_animation_and_of_a_burst_the_first_picture_counts(tmp_path):
+def test_the_first_picture_of_an_animation_or_burst_is_used(tmp_path):
     first, other = Image.new("RGB", (64, 64), (220, 30, 30)), Image.new("RGB", (64, 64), (30, 30, 220))
     for name in ("a.png", "a.webp", "a.tiff"):
         first.save(tmp_path / name, save_all=True, append_images=[other])
@@ -132,17 +132,17 @@ def jpeg_with_exif(exif: bytes) -> bytes:
     [
         b"", b"II*\x00", b"II*\x00\xff\xff\xff\xff", b"garbage" * 30,
         b"MM\x00*\x00\x00\x00\x08\xff\xff" + b"\xff" * 200,
-        b"II*\x00\x08\x00\x00\x00\x01\x00\x69\x87\x04\x00\x01\x00\x00\x00\x08\x00\x00\x00",  # a folder within itself
+        b"II*\x00\x08\x00\x00\x00\x01\x00\x69\x87\x04\x00\x01\x00\x00\x00\x08\x00\x00\x00",  # a directory in itself
     ],
 )  # fmt: skip
-def test_broken_exif_leaves_the_picture_as_it_lies_and_without_a_time(tmp_path, exif):
+def test_with_broken_exif_the_picture_is_not_rotated_and_has_no_time(tmp_path, exif):
     picture = load_picture(put(tmp_path, "a.jpg", jpeg_with_exif(exif)))
     assert picture.rgb.shape == (24, 36, 3)
     assert (picture.taken_at, picture.camera, picture.focal_35mm) == (None, "", None)
 
 
 @pytest.mark.parametrize("orientation", [0, 9, 255, 65535])
-def test_an_orientation_that_does_not_exist_leaves_the_picture_as_it_lies(tmp_path, orientation):
+def test_with_an_invalid_orientation_the_picture_is_not_rotated(tmp_path, orientation):
     exif = Image.Exif()
     exif[0x0112] = orientation
     Image.new("RGB", (36, 24)).save(tmp_path / "a.jpg", exif=exif)
@@ -158,7 +158,7 @@ def test_an_orientation_that_does_not_exist_leaves_the_picture_as_it_lies(tmp_pa
         ("    :  :     :  :  ", None),
     ],
 )
-def test_absurd_times_of_a_camera_are_read_or_none(tmp_path, text, year):
+def test_impossible_camera_times_are_read_or_none(tmp_path, text, year):
     exif = Image.Exif()
     exif.get_ifd(0x8769)[0x9003] = text
     Image.new("RGB", (36, 24)).save(tmp_path / "a.jpg", exif=exif)
@@ -166,7 +166,7 @@ def test_absurd_times_of_a_camera_are_read_or_none(tmp_path, text, year):
     assert (None if taken_at is None else taken_at.year) == year
 
 
-def test_a_strip_of_any_length_is_refused_or_measured_and_fills_no_memory(tmp_path):
+def test_a_strip_of_any_length_is_refused_or_measured_in_little_memory(tmp_path):
     """Enlarged to look for a vessel, a strip 20 px high and of 220 megapixels would take 40 GB."""
     Image.new("L", (60_000, 20)).save(tmp_path / "long.png")
     with pytest.raises(PictureError, match="too large: 60000 x 20 pixels"):

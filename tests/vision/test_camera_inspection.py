@@ -1,4 +1,4 @@
-"""What a photo tells of its camera, on drawn photos whose blur, light and colours are known."""
+"""Blur, light and colours of a camera, measured on drawn photos with known values."""
 
 import cv2
 import numpy as np
@@ -39,8 +39,8 @@ def test_blur_across_one_direction_is_reported() -> None:
 
 @pytest.mark.usefixtures("without_chart")
 @pytest.mark.parametrize("share", [0.7, 0.85])
-def test_the_smallest_label_that_is_said_to_be_read_is_read(share: float) -> None:
-    """A label said to be readable at a share of its size is read when drawn at that share, with the same blur."""
+def test_the_smallest_readable_label_size_is_readable(share: float) -> None:
+    """A label reported as readable at a share of its size is read when drawn at that share, with the same blur."""
     large, _ = _photo_of("J-12", 4.0, blur=1.2, noise=3)
     (label,) = inspect_camera(large, {}).labels
     assert label.smallest_share is not None
@@ -50,7 +50,7 @@ def test_the_smallest_label_that_is_said_to_be_read_is_read(share: float) -> Non
 
 
 def _turned_chart(turn: float) -> tuple[np.ndarray, np.ndarray]:
-    """A photo of the chart turned by so many degrees, and the place (row, column) of its first patch."""
+    """A photo of the chart rotated by an angle in degrees, and the place (row, column) of its first patch."""
     plain = chart(50)
     rows, columns = plain.shape[:2]
     warp = cv2.getRotationMatrix2D((columns / 2, rows / 2), turn, 1.0)
@@ -63,8 +63,8 @@ def _turned_chart(turn: float) -> tuple[np.ndarray, np.ndarray]:
     return shot(wall, exposure=0.9), corner[::-1]
 
 
-def test_a_chart_is_found_at_nearly_any_turn_and_its_patches_measured() -> None:
-    """The library's finder draws lots and may miss a chart on one try; what it finds must be right."""
+def test_a_chart_is_found_at_nearly_any_rotation_and_its_patches_are_measured() -> None:
+    """The library's detector is random and may miss a chart once; the charts that it finds must be right."""
     found = 0
     for turn in (0, 10, 90, 180, -30):
         photo, corner = _turned_chart(turn)
@@ -87,12 +87,12 @@ def test_no_chart_is_found_on_a_sheet_of_labels() -> None:
 
 
 @pytest.mark.parametrize("shape", [(1, 1, 3), (30, 5, 3), (200, 300, 3)])
-def test_a_picture_of_nothing_tells_nothing(shape: tuple[int, ...]) -> None:
+def test_a_picture_of_nothing_gives_no_findings(shape: tuple[int, ...]) -> None:
     look = inspect_camera(np.full(shape, 90, np.uint8), {})
     assert (look.labels, look.n_unread, look.chart) == ((), 0, None)
 
 
-def test_a_profile_makes_colours_true() -> None:
+def test_a_profile_restores_colours() -> None:
     photo = shot(chart(30), mixed=MIXED, exposure=0.9, noise=0)
     unmixed = CameraProfile("A", tuple(map(tuple, np.linalg.inv(MIXED))), False, 4.0, 0.3)
     true = shot(chart(30), exposure=0.9, noise=0)
@@ -100,7 +100,7 @@ def test_a_profile_makes_colours_true() -> None:
     assert np.abs(photo.astype(int) - true).mean() > 5
 
 
-def test_no_profile_and_one_that_changes_nothing_leave_the_very_photo() -> None:
+def test_without_a_profile_or_with_the_identity_the_photo_is_unchanged() -> None:
     photo = shot(chart(10))
     same = CameraProfile("A", ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), True, 1.0, 1.0)
     assert apply_profile(photo, None) is photo
@@ -113,7 +113,7 @@ def test_neutral_stays_neutral_under_a_profile_with_bent_highlights() -> None:
     assert np.abs(apply_profile(ramp, profile).astype(int) - ramp)[:, :250].max() <= 1
 
 
-def test_bending_the_highlights_undoes_unbending() -> None:
+def test_the_highlight_curve_is_the_inverse_of_its_removal() -> None:
     light = np.linspace(0, 0.97, 50)
     assert apply_shoulder(undo_shoulder(light)) == pytest.approx(light, abs=1e-5)
     assert decoded(255 * encoded(light)) == pytest.approx(light, abs=1e-6)

@@ -1,4 +1,4 @@
-"""Colonies of known size and place on a dish."""
+"""Colonies of known size and place in a dish."""
 
 import numpy as np
 import pytest
@@ -36,7 +36,7 @@ def test_reach_from_a_given_origin_and_to_the_rim():
     assert colony.rim_mm[0] == pytest.approx(38.0, abs=0.3)
 
 
-def test_several_colonies_largest_first_and_specks_left_out():
+def test_colonies_are_listed_largest_first_without_specks():
     colonies = measure_colonies(_face((-15.0, 0.0, 6.0), (15.0, 0.0, 10.0), (0.0, 25.0, 1.0)))
     assert [round(colony.radius_mm) for colony in colonies] == [10, 6]
 
@@ -46,7 +46,7 @@ def test_a_bare_plate_and_an_empty_face_have_none():
     assert measure_colonies(_face(dish_mm=0.0)) == ()
 
 
-def test_contaminated_surface_counts_to_the_dish_and_to_no_colony():
+def test_contaminated_surface_belongs_to_the_dish_but_to_no_colony():
     face = _face((0.0, 0.0, 12.0))
     face.classes[:150][face.classes[:150] == BARE] = SUSPECT
     (colony,) = measure_colonies(face)

@@ -6,7 +6,7 @@ import pytest
 from vision.pixels.light import SHOULDER_KNEE, undo_shoulder
 
 
-def test_shoulder_leaves_the_straight_part_alone_and_keeps_order():
+def test_the_shoulder_keeps_the_straight_part_and_the_order():
     levels = np.linspace(0, 1, 101)
     light = undo_shoulder(levels)
     straight = levels <= SHOULDER_KNEE

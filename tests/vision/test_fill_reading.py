@@ -1,4 +1,4 @@
-"""What of a face lies outside the photo widens the bounds by its share, and no percent leaves 0 to 100."""
+"""The share of a face outside the photo widens the bounds, and percents stay within 0 to 100."""
 
 import numpy as np
 import pytest
@@ -11,7 +11,7 @@ SHAPE = (40, 50)
 
 
 def fill(mycelium: float, *, cut_share: float = 0.0, veiled_rows: int = 0, flags: tuple[str, ...] = ()) -> Reading:
-    """A face of which the upper share is certainly colonised and the rest certainly bare."""
+    """A face whose upper share is certainly colonised and whose rest is certainly bare."""
     grown = np.zeros(SHAPE, np.float32)
     grown[: round(mycelium * SHAPE[0])] = 1
     veiled = np.zeros(SHAPE, bool)
@@ -28,7 +28,7 @@ def fill(mycelium: float, *, cut_share: float = 0.0, veiled_rows: int = 0, flags
 
 @pytest.mark.parametrize("cut_share", [0.05, 0.2, 0.4])
 def test_the_share_outside_the_photo_counts_as_hidden_and_widens_the_bounds(cut_share):
-    """If a share s of the face is not seen, the percent of all of it may differ by up to 100 s points in all."""
+    """If a share s of the face is not seen, the percent of the whole face may differ by up to 100 s points."""
     whole, cut = fill(0.5), fill(0.5, cut_share=cut_share)
     assert cut.percent == whole.percent == 50
     assert cut.hidden_percent == pytest.approx(100 * cut_share)

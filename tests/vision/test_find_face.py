@@ -1,4 +1,4 @@
-"""Faces of upright vessels are found: the steps against geometry, the whole against drawn bags of known outline."""
+"""Faces of upright vessels: single steps against geometry, the outline against drawn bags of known outline."""
 
 import cv2
 import numpy as np
@@ -13,8 +13,8 @@ from vision.records import LABEL, PhotoContext, VesselSpec
 BAG = VesselSpec("B1", "bag")
 
 
-def test_the_distance_from_the_usual_box_is_that_of_geometry() -> None:
-    """A 3-4-5 triangle beyond a corner; half the shorter side in the middle. A pixel's place is its middle."""
+def test_the_distance_from_the_usual_box_is_euclidean() -> None:
+    """A 3-4-5 triangle beyond a corner; half the shorter side in the middle. Distances are from pixel centres."""
     distance = usual_distance((60, 80), (20.5, 10.5, 60.5, 40.5)) * USUAL_PX
     assert distance[25, 40] == pytest.approx(15.0)
     assert distance[25, 23] == pytest.approx(3.0)
@@ -24,7 +24,7 @@ def test_the_distance_from_the_usual_box_is_that_of_geometry() -> None:
 
 def test_planes_show_light_and_fine_contrast_only_where_the_photo_reaches() -> None:
     light = np.full((40, 40, 3), 0.25, np.float32)
-    light[::2, ::2] = 0.5  # finer than a pixel of the planes
+    light[::2, ::2] = 0.5  # finer than one pixel of the planes
     seen = np.ones((20, 20), np.float32)
     seen[:, 15:] = 0
     planes = outline_planes(light, np.zeros_like(seen), seen, (5, 5, 15, 15))
@@ -34,8 +34,8 @@ def test_planes_show_light_and_fine_contrast_only_where_the_photo_reaches() -> N
     assert not planes[:4, :, 15:].any()
 
 
-def test_the_largest_part_is_taken_whole() -> None:
-    """Area of a disc, pi r squared, though its middle and a strand were doubted and other things looked like it."""
+def test_the_largest_part_is_taken_without_holes() -> None:
+    """Area of a disc, pi r squared, although its middle is uncertain and there are other likely parts."""
     logits = np.full((120, 120), -3, np.float32)
     cv2.circle(logits, (60, 60), 40, 3, -1)
     cv2.circle(logits, (60, 60), 10, -3, -1)
@@ -48,7 +48,7 @@ def test_the_largest_part_is_taken_whole() -> None:
     assert not one_shape(np.full((40, 40), -1, np.float32)).any()
 
 
-def test_doubt_makes_an_outline_unsure() -> None:
+def test_uncertain_pixels_make_an_outline_unsure() -> None:
     disc = np.zeros((80, 80), np.uint8)
     cv2.circle(disc, (40, 40), 25, 1, -1)
     everywhere = np.ones(disc.shape, bool)
@@ -59,8 +59,8 @@ def test_doubt_makes_an_outline_unsure() -> None:
 
 
 @pytest.mark.parametrize("covered", [0.0, 0.3, 0.5, 0.8, 1.0])
-def test_a_drawn_bag_is_found_wherever_its_front_stands(covered: float) -> None:
-    """Width 176 and height 226 mm less the corners: w h - (4 - pi) r squared."""
+def test_a_drawn_bag_is_found_at_any_height_of_its_front(covered: float) -> None:
+    """Width 176 and height 226 mm minus the corners: w h - (4 - pi) r squared."""
     (measured,) = measure_photo(bag_photo("B1", covered), PhotoContext({"B1": BAG}))
     face_mm2 = (measured.face.classes > 0).sum() / measured.face.px_per_mm**2
     assert face_mm2 == pytest.approx(176 * 226 - (4 - np.pi) * 16**2, rel=0.03)
@@ -71,7 +71,7 @@ def test_a_drawn_bag_is_found_wherever_its_front_stands(covered: float) -> None:
 @pytest.mark.parametrize("box", [60, 170, 225])
 @pytest.mark.parametrize(("width_mm", "height_mm"), [(400, 280), (310, 180)])
 def test_a_drawn_tub_is_found_from_above_its_label(covered: float, box: int, width_mm: int, height_mm: int) -> None:
-    """Black, clear and white boxes, of the usual size and of one that the record gives; area: width times height."""
+    """Black, clear and white boxes, of the usual size and of a size in the record; area: width times height."""
     usual = (width_mm, height_mm) == (400, 280)
     spec = VesselSpec("T1", "tub", **({} if usual else {"face_width_mm": width_mm, "face_height_mm": height_mm}))
     (measured,) = measure_photo(tub_photo("T1", covered, (width_mm, height_mm), box), PhotoContext({"T1": spec}))
@@ -80,7 +80,7 @@ def test_a_drawn_tub_is_found_from_above_its_label(covered: float, box: int, wid
     assert area_mm2 == pytest.approx(width_mm * height_mm, rel=0.12)
 
 
-def test_a_label_on_a_bare_wall_is_no_vessel() -> None:
+def test_no_vessel_is_found_around_a_label_on_a_bare_wall() -> None:
     photo = shelf(1000, 1000)
     paste(photo, label_picture("J1", 3.0), 760, 400)
     (measured,) = measure_photo(photo, PhotoContext({"J1": VesselSpec("J1", "jar")}))

@@ -1,4 +1,4 @@
-"""Every flag that vision sets has a sentence, and every sentence belongs to a flag that is set."""
+"""Every flag that vision sets has a sentence, and every sentence belongs to such a flag."""
 
 import re
 from pathlib import Path

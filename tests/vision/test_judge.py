@@ -1,4 +1,4 @@
-"""Whether a picture can be measured at all: a picture without a readable label is told why."""
+"""Whether a picture can be measured: a picture without a readable label gets a reason."""
 
 from importlib.resources import files
 
@@ -32,7 +32,7 @@ def blurred(rgb: np.ndarray) -> np.ndarray:
 
 
 def turned_away(rgb: np.ndarray) -> np.ndarray:
-    """A sharp part of the wall and the bags, below the labels."""
+    """A sharp part of the wall and the bags below the labels."""
     return rgb[int(0.7 * rgb.shape[0]) :]
 
 
@@ -40,7 +40,7 @@ def turned_away(rgb: np.ndarray) -> np.ndarray:
     ("spoilt", "cause"),
     [(darkened, "too dark"), (burnt_out, "blown out"), (blurred, "too blurred"), (turned_away, "put labels on")],
 )
-def test_a_shelf_whose_labels_cannot_be_read_is_reported_why(shelf, spoilt, cause):
+def test_a_shelf_with_unreadable_labels_gets_a_reason(shelf, spoilt, cause):
     (only,) = measure_photo(spoilt(shelf), PhotoContext())
     assert only.reading.status == "unidentified"
     assert only.reading.percent is None
@@ -52,7 +52,7 @@ def test_a_shelf_whose_labels_cannot_be_read_is_reported_why(shelf, spoilt, caus
     "name", ["astronaut", "camera", "cat", "page", "text", "rocket", "clock", "gravel", "grass", "brick", "moon"]
 )
 def test_a_photograph_without_a_dish_gets_no_percent(name):
-    """Photographs that come with scikit-image, none of a vessel."""
+    """Photographs in the wheel of scikit-image, none of a vessel."""
     picture = getattr(data, name)()
     rgb = np.ascontiguousarray(picture[..., :3] if picture.ndim == 3 else np.dstack([picture] * 3))
     (only,) = measure_photo(rgb, PhotoContext(kind="plate"))
@@ -64,12 +64,12 @@ def test_a_photograph_without_a_dish_gets_no_percent(name):
 @pytest.mark.parametrize("sigma_px", [2.0, 3.0, 5.0])
 def test_the_width_of_a_blurred_edge_is_that_of_the_normal_distribution(sigma_px):
     """A step blurred by a Gaussian is its integral: step / steepest slope = sqrt(2 pi) sigma (any table of the normal
-    distribution). The measurement smooths by 1 px more, which adds in squares.
+    distribution). The measurement adds a blur of 1 px, which adds in quadrature.
     """
     step = np.zeros((200, 204), np.uint8)
     step[:, 100:] = 200
     seen = sharpest_edges_px(cv2.GaussianBlur(step, (0, 0), sigma_px))
-    # The window of 25 px ends before the tails of a wide edge do.
+    # The window of 25 px is shorter than the tails of a wide edge.
     expected = np.sqrt(2 * np.pi) * np.hypot(sigma_px, 1.0)
     assert seen == pytest.approx(expected, rel=0.12)
 

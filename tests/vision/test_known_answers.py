@@ -1,7 +1,7 @@
-"""What the program answers on photos of the demo: pins the readings, so that no number of the measuring moves unseen.
+"""Readings of the demo's photos, pinned so that no change of the measurement goes unnoticed.
 
-These are yesterday's answers, not the truth (that is ``sample_images/truth.csv``). After a change that is meant to move
-readings, print the new ones by running this file with ``-s`` and look at the tables of accuracy before they go in here.
+They are earlier results, not the truth (which is in ``sample_images/truth.csv``). After an intended change of readings,
+print the new ones by running this file with ``-s``, and check the tables of accuracy before changing them here.
 """
 
 import csv
@@ -23,7 +23,7 @@ ANSWERS = {
     ("jars/20260310_1000.jpg", "J001"): (93.22, 89.03, 97.41, 4.01),
     ("jars/20260310_1000.jpg", "J002"): (49.13, 42.50, 55.77, 2.08),
 }
-#: Points by which readings may differ between processors and versions of the libraries.
+#: Tolerance in points, for different processors and versions of the libraries.
 TOLERANCE = 0.12
 
 
@@ -47,12 +47,12 @@ def readings() -> dict[tuple[str, str], tuple[float, ...]]:
                 reading.percent_high,
                 reading.hidden_percent,
             )
-            # All of each face is in the picture, sharp and well lit.
+            # Every face lies in the picture completely, sharp and well lit.
             assert reading.flags == ()
     print(found)
     return found
 
 
 @pytest.mark.parametrize(("photo", "vessel"), ANSWERS)
-def test_readings_of_the_demo_stay_as_they_are(readings, photo, vessel):
+def test_readings_of_the_demo_are_unchanged(readings, photo, vessel):
     assert readings[photo, vessel] == pytest.approx(ANSWERS[photo, vessel], abs=TOLERANCE)

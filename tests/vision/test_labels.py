@@ -1,4 +1,4 @@
-"""Labels: read from codes made by an independent generator (segno), at the scales and tilts of shelf photos."""
+"""Labels with codes made by an independent generator (segno), read at the scales and tilts of shelf photos."""
 
 import tracemalloc
 from dataclasses import replace
@@ -21,7 +21,7 @@ def _grey(photo):
 
 
 def _photo_of(vessel, px_per_mm, *, turn_degrees=0.0, tilt=0.0, noise=0.0, blur=0.5):
-    """A label in the middle of a wall, turned about its middle and tilted (share by which its right side shrinks)."""
+    """A label in the middle of a wall, rotated about its centre and tilted (share by which its right side shrinks)."""
     sticker = label_picture(vessel, px_per_mm)
     rows, columns = sticker.shape[:2]
     photo = shelf(3 * rows, 3 * columns)
@@ -47,13 +47,13 @@ def _photo_of(vessel, px_per_mm, *, turn_degrees=0.0, tilt=0.0, noise=0.0, blur=
 
 @pytest.mark.parametrize("px_per_mm", [2.3, 3.0, 5.0, 9.0])
 @pytest.mark.parametrize("turn_degrees", [0, 8, 90, 180, 237])
-def test_a_label_is_read_at_any_turn(px_per_mm, turn_degrees):
+def test_a_label_is_read_at_any_rotation(px_per_mm, turn_degrees):
     photo, _ = _photo_of("B-017/4", px_per_mm, turn_degrees=turn_degrees)
     assert [label.text for label in find_labels(_grey(photo))] == ["B-017/4"]
 
 
 @pytest.mark.parametrize("tilt", [0.0, 0.03, 0.06])
-def test_the_place_of_a_read_label_is_right(tilt):
+def test_the_place_of_a_label_is_right(tilt):
     photo, warp = _photo_of("JAR-9", 4.0, turn_degrees=12, tilt=tilt)
     (label,) = find_labels(_grey(photo))
     label = settle_label(_grey(photo), label, NORMAL)
@@ -69,7 +69,7 @@ def test_px_per_mm_of_a_square_on_label_is_within_two_percent():
     assert abs(np.degrees(label.angle)) < 1.0
 
 
-def test_a_poor_code_is_matched_with_the_expected_one_and_marked():
+def test_a_poor_code_is_matched_with_an_expected_one_and_flagged():
     photo, _ = _photo_of("B004", 2.0, blur=1.05, noise=14)
     expected = [f"B{number:03d}" for number in range(1, 40)]
     (label,) = find_labels(_grey(photo), expected)
@@ -78,7 +78,7 @@ def test_a_poor_code_is_matched_with_the_expected_one_and_marked():
     assert label.matched == (unaided.text is None)
 
 
-def test_a_code_that_nobody_expects_is_never_matched():
+def test_a_code_that_is_not_expected_is_never_matched():
     photo, _ = _photo_of("Z999", 2.0, blur=1.05, noise=14)
     for label in find_labels(_grey(photo), [f"B{number:03d}" for number in range(1, 200)]):
         assert label.text in (None, "Z999")
@@ -99,11 +99,11 @@ def test_a_picture_without_labels_gives_none(shape):
 
 @pytest.mark.parametrize("gain", [0.25, 0.6, 1.0, 2.5])
 def test_white_is_found_from_the_patches_under_any_exposure_and_cast(gain):
-    """Light times a gain per channel must come back as that gain: the patches are defined in sRGB."""
+    """Light multiplied by a gain per channel must give that gain, since the patches are defined in sRGB."""
     photo, _ = _photo_of("B1", 4.0)
     cast = gain * np.array([1.08, 1.0, 0.86])
     linear = np.where(photo <= 10, photo / 255 / 12.92, ((photo / 255 + 0.055) / 1.055) ** 2.4) * cast
-    # The same soft shoulder that a camera's tone curve has and that the measuring undoes.
+    # A soft shoulder like that of a camera's tone curve, which the measurement removes.
     bent = np.where(linear <= 0.5, linear, 1 - 0.5 * np.exp(-(linear - 0.5) / 0.5))
     encoded = np.where(bent <= 0.0031308, bent * 12.92, 1.055 * np.maximum(bent, 0) ** (1 / 2.4) - 0.055)
     shot = np.clip(255 * encoded, 0, 255).astype(np.uint8)
@@ -112,7 +112,7 @@ def test_white_is_found_from_the_patches_under_any_exposure_and_cast(gain):
     assert white_at_label(shot, label, NORMAL) == pytest.approx(cast, rel=0.08)
 
 
-def test_memory_does_not_grow_with_the_labels_that_a_batch_has_seen():
+def test_memory_does_not_grow_with_the_number_of_labels_in_a_run():
     photo, _ = _photo_of("B012", 5.0)
     grey = _grey(photo)
     (label,) = find_labels(grey)
@@ -123,5 +123,5 @@ def test_memory_does_not_grow_with_the_labels_that_a_batch_has_seen():
             settle_label(grey, replace(label, text=f"{letter}{number:03}"), NORMAL)
         held.append(tracemalloc.get_traced_memory()[0])
     tracemalloc.stop()
-    # A code's modules are kept, 4 KB; a drawn sticker is 85 KB.
+    # The modules of a code are cached, 4 KB; a drawn sticker would be 85 KB.
     assert held[1] - held[0] < 150 * 20_000

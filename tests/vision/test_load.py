@@ -1,4 +1,4 @@
-"""Reading picture files: formats, orientation, time, and faults with their reasons."""
+"""Loading picture files: formats, orientation, time, and errors with their reasons."""
 
 from datetime import UTC, datetime, timedelta, timezone
 
@@ -39,14 +39,14 @@ def test_every_colour_mode_becomes_rgb(tmp_path, mode):
 
 def test_orientation_from_exif_is_applied(tmp_path):
     exif = Image.Exif()
-    exif[0x0112] = 6  # EXIF orientation (CIPA DC-008): turn 90 degrees clockwise to see it upright
+    exif[0x0112] = 6  # EXIF orientation (CIPA DC-008): rotate by 90 degrees clockwise to see it upright
     _picture().save(tmp_path / "a.jpg", exif=exif)
     assert load_picture(tmp_path / "a.jpg").rgb.shape == (36, 24, 3)
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))
 @pytest.mark.parametrize("mode", ["RGB", "L"])
-def test_a_jpeg_is_pixel_for_pixel_what_pillow_makes_of_it(tmp_path, orientation, mode):
+def test_a_jpeg_equals_pillows_decoding_pixel_for_pixel(tmp_path, orientation, mode):
     """Pillow's own decoder and its exif_transpose are the reference."""
     noise = np.random.default_rng(0).integers(0, 255, (40, 64, 3), dtype=np.uint8)
     exif = Image.Exif()
@@ -80,7 +80,7 @@ def test_exif_time_without_offset_is_naive_and_a_broken_one_is_none(tmp_path):
     assert load_picture(tmp_path / "b.jpg").taken_at is None
 
 
-def test_an_empty_file_and_a_folder_and_a_text_say_what_they_are(tmp_path):
+def test_an_empty_file_a_folder_and_a_text_are_refused_with_their_reason(tmp_path):
     (tmp_path / "empty.jpg").write_bytes(b"")
     (tmp_path / "text.jpg").write_text("not a picture")
     (tmp_path / "folder.jpg").mkdir()
@@ -101,7 +101,7 @@ def test_a_file_cut_short_is_refused_with_a_reason(tmp_path, ending, tenth):
         load_picture(path)
 
 
-def test_a_header_that_promises_too_many_pixels_is_refused(tmp_path):
+def test_a_header_that_claims_too_many_pixels_is_refused(tmp_path):
     path = tmp_path / "bomb.png"
     Image.new("1", (30000, 30000)).save(path)
     with pytest.raises(PictureError, match="too large"):

@@ -1,4 +1,4 @@
-"""One photo end to end, on drawn vessels of known cover; and what is refused."""
+"""One photo end to end, on drawn vessels of known cover, and photos that are refused."""
 
 from dataclasses import replace
 
@@ -27,7 +27,7 @@ def test_a_labelled_bag_is_read_with_scale_face_and_cover():
     left, top, width, height = reading.face_box
     assert (left / 3, top / 3) == pytest.approx((77, 70), abs=6)
     assert (width / 3, height / 3) == pytest.approx((176, 226), abs=8)
-    # The label covers 24 cm2 of the 113 cm2 above the middle or so; the white half is the larger part of the rest.
+    # The label covers 24 cm2 of the upper half (about 113 cm2), so the white half is more than half of the rest.
     face_mm2 = 176 * 226 - (4 - np.pi) * 16**2
     assert reading.percent == pytest.approx(100 * (176 * 113) / (face_mm2 - 60 * 40), abs=6)
     assert reading.percent_low <= reading.percent <= reading.percent_high
@@ -45,7 +45,7 @@ def test_a_colony_of_known_radius_covers_its_share_of_the_dish():
     assert measured.reading.percent == pytest.approx(100 * (25.0 / 43.0) ** 2, abs=4)
 
 
-def test_an_unlabelled_photo_is_read_for_its_owner_and_flagged():
+def test_an_unlabelled_photo_is_read_for_the_vessel_it_is_assigned_to_and_flagged():
     photo = bag_photo("BAG-1", 0.5)
     photo[290:430, 400:600] = photo[500:640, 400:600]  # the label painted over with substrate
     (measured,) = measure_photo(photo, replace(CONTEXT, owner="BAG-1"))
@@ -103,7 +103,7 @@ def test_a_bag_mostly_outside_the_frame_gets_no_number():
         assert measured.reading.reason
 
 
-def test_the_class_map_lies_on_the_vessel():
+def test_the_class_map_covers_the_vessel():
     photo = bag_photo("BAG-1", 0.5)
     measured = measure_photo(photo, CONTEXT)
     classes = paint_classes(photo.shape[:2], measured)
@@ -114,7 +114,7 @@ def test_the_class_map_lies_on_the_vessel():
     assert draw_overlay(photo, measured).shape == photo.shape
 
 
-def test_a_face_survives_being_kept():
+def test_a_face_is_stored_and_loaded():
     (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
     again = decode_face(encode_face(measured.face))
     assert (again.classes == measured.face.classes).all()
@@ -124,24 +124,24 @@ def test_a_face_survives_being_kept():
         decode_face(b"something else")
 
 
-def test_a_face_kept_again_has_the_picture_it_had():
+def test_a_face_stored_again_keeps_its_picture():
     (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
     first = encode_face(measured.face)
     face = decode_face(first)
     again = encode_face(replace(face, classes=np.zeros_like(face.classes)), first)
     assert not decode_face(again).classes.any()
     assert (decode_face(again).rgb == face.rgb).all()
-    assert (decode_face(encode_face(face)).rgb != face.rgb).any()  # as it would be if it were coded anew
+    assert (decode_face(encode_face(face)).rgb != face.rgb).any()  # as it would be if it were encoded again
 
 
-def test_what_lies_outside_the_photo_is_black_in_a_face():
+def test_the_part_of_a_face_outside_the_photo_is_black():
     (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
     levels = np.random.default_rng(1).integers(0, 6, measured.face.rgb.shape, np.uint8)
     face = replace(measured.face, rgb=levels)
     assert (pixels_in_photo(face) == (levels.max(axis=2) > 2)).all()
 
 
-def test_a_series_reads_every_face_and_keeps_what_was_read_alone():
+def test_a_series_reads_every_face_and_keeps_the_single_readings():
     faces = []
     for day, covered in enumerate((0.0, 0.3, 0.8)):
         (measured,) = measure_photo(bag_photo("BAG-1", covered), CONTEXT)
@@ -179,27 +179,27 @@ def _spotted(photo):
         (0.5, bag_photo("BAG-1", 0.6), 54, 66),
     ],
 )
-def test_a_little_white_before_growth_can_show_is_none_but_much_says_that_the_record_is_wrong(day, photo, least, most):
+def test_a_little_white_before_growth_is_ignored_but_much_means_that_the_record_is_wrong(day, photo, least, most):
     (measured,) = measure_photo(photo, CONTEXT)
     (one,) = read_series([SeriesFace(day, measured.face, measured.reading, 0)], BAG)
     assert least <= one.reading.percent <= most
     assert one.reading.percent_low <= one.reading.percent <= one.reading.percent_high
 
 
-def test_an_outline_that_strays_far_from_the_other_days_is_replaced_by_theirs():
+def test_an_outline_far_from_those_of_other_days_is_replaced():
     faces = []
     for day, covered in enumerate((0.0, 0.4, 0.5)):
         (measured,) = measure_photo(bag_photo("BAG-1", covered), CONTEXT)
         faces.append(SeriesFace(2.0 + day, measured.face, measured.reading, 0))
     astray = faces[1].face.classes_alone.copy()
     upper = astray[: astray.shape[0] * 2 // 3]
-    upper[upper != LABEL] = 0  # the label's place is known by the label
+    upper[upper != LABEL] = 0  # the place of the label is known
     strayed = [faces[0], replace(faces[1], face=replace(faces[1].face, classes_alone=astray)), faces[2]]
     right, mended = read_series(faces, BAG), read_series(strayed, BAG)
     assert mended[1].reading.percent == pytest.approx(right[1].reading.percent, abs=2)
 
 
-def test_a_late_series_is_read_beside_bare_faces_of_its_batch():
+def test_a_late_series_is_read_with_bare_faces_of_its_batch():
     (bare,) = measure_photo(bag_photo("BAG-1", 0.0), CONTEXT)
     (late,) = measure_photo(bag_photo("BAG-1", 0.6), CONTEXT)
     faces = [SeriesFace(6.0, late.face, late.reading, 0)]
@@ -228,7 +228,7 @@ def _tagged(photo):
 
 
 def _series(photos, days, *, alone=True):
-    """Colours of the suspects in each photo, read in series; those of each photo alone are kept from it on request."""
+    """Colours of the suspects in each photo, read in series; optionally without those of the single photos."""
     faces = []
     for day, photo in zip(days, photos, strict=True):
         (measured,) = measure_photo(photo, CONTEXT)
@@ -237,14 +237,14 @@ def _series(photos, days, *, alone=True):
     return [[suspect.colour for suspect in one.reading.suspects] for one in read_series(faces, BAG)]
 
 
-def test_a_colour_that_was_there_from_the_first_day_and_stays_is_no_suspect():
+def test_a_colour_that_is_unchanged_since_the_first_day_is_not_a_suspect():
     taped = [_greened(bag_photo("BAG-1", covered), 200, 120, 22) for covered in (0.0, 0.5, 0.6)]
     assert _series(taped, (0.5, 6.0, 7.0)) == [[], [], []]
     late_start = _series(taped, (5.0, 11.0, 12.0))
     assert all(late_start[1:]), "photographed from the fifth day on, it may be mould"
 
 
-def test_a_colour_that_the_first_photo_showed_without_standing_out_is_no_suspect(monkeypatch):
+def test_a_colour_that_was_not_flagged_in_the_first_photo_is_not_a_suspect_later(monkeypatch):
     segmented = []
 
     def first_sees_nothing(*arguments, **more):
@@ -260,7 +260,7 @@ def test_a_colour_that_the_first_photo_showed_without_standing_out_is_no_suspect
     assert all(_series(spotted, (0.5, 6.0, 7.0), alone=False)[1:])
 
 
-def test_a_suspect_of_the_photo_alone_stays_where_the_series_sees_none(monkeypatch):
+def test_a_suspect_of_the_single_photo_stays_if_the_series_finds_none(monkeypatch):
     def blind(*arguments, **more):
         return replace(segment_within(*arguments, **more), suspects=())
 
@@ -272,7 +272,7 @@ def test_a_suspect_of_the_photo_alone_stays_where_the_series_sees_none(monkeypat
     assert _series(spotted, days, alone=False) == [[], [], []]
 
 
-def test_a_colour_that_comes_or_grows_is_a_suspect():
+def test_a_colour_that_appears_or_grows_is_a_suspect():
     clean, spotted = bag_photo("BAG-1", 0.5), _greened(bag_photo("BAG-1", 0.5), 230, 120, 22)
     assert _series([bag_photo("BAG-1", 0.0), clean, spotted], (0.5, 6.0, 7.0))[1:] == [[], ["green"]]
     larger = _greened(bag_photo("BAG-1", 0.5), 195, 115, 40)

@@ -1,4 +1,4 @@
-"""Photos of one phase combined: a colonised point stays colonised."""
+"""Photos of one phase combined, where a colonised point stays colonised."""
 
 import numpy as np
 import pytest
@@ -17,7 +17,7 @@ def steady(*levels, unheard=()):
     return [float(one[3, 4]) for one in monotone_growth(maps(*levels), heard, 1.0)]
 
 
-def test_all_days_together_are_bayes_rule_over_the_days_of_colonisation():
+def test_the_combination_of_days_is_bayes_rule_over_the_day_of_colonisation():
     said = np.array([0.2, 0.7, 0.35, 0.9])
     chances = [np.prod(np.where(np.arange(4) >= onset, said, 1 - said)) for onset in range(5)]
     by_hand = np.cumsum(chances)[:4] / np.sum(chances)
@@ -32,17 +32,17 @@ def test_a_day_that_misses_growth_is_filled():
     assert steady(0.05, 0.95, 0.2, 0.97, 0.98)[2] > 0.5
 
 
-def test_a_front_that_passes_stays_as_it_was_seen():
+def test_a_moving_front_is_unchanged():
     assert [level > 0.5 for level in steady(0.01, 0.02, 0.1, 0.93, 0.99)] == [False, False, False, True, True]
 
 
-def test_a_veiled_day_says_nothing_of_others():
+def test_a_veiled_day_has_no_effect_on_others():
     without = steady(0.02, 0.9, unheard=())
     between = steady(0.02, 0.9, 0.9, unheard=(1,))
     assert between[0] == pytest.approx(without[0], abs=0.02)
 
 
-def test_nothing_is_said_outside_of_the_face():
+def test_the_map_is_empty_outside_the_face():
     inside = np.zeros(SHAPE, bool)
     inside[:, :4] = True
     days = [np.where(inside, one, np.float32(0)) for one in maps(0.3, 0.9)]
@@ -51,7 +51,7 @@ def test_nothing_is_said_outside_of_the_face():
         assert one[inside].all()
 
 
-def test_days_are_compared_at_a_coarser_scale_and_given_back_at_their_own():
+def test_days_are_compared_at_a_coarser_scale_and_returned_at_their_own():
     days = [np.full((40, 60), level, np.float32) for level in (0.02, 0.97, 0.03)]
     heard = [np.ones((40, 60), bool)] * 3
     assert [one.shape for one in monotone_growth(days, heard, 4.0)] == [(40, 60)] * 3

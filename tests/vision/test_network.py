@@ -1,4 +1,4 @@
-"""What runs the model files: what it leaves behind."""
+"""Running the model files leaves no files behind."""
 
 import os
 import subprocess

@@ -1,4 +1,4 @@
-"""A coloured patch that a vessel had before any mould could show is no suspect, unless it grows or lies elsewhere."""
+"""A coloured patch that a vessel had before a mould can be visible is a suspect only if it grows or moves."""
 
 from dataclasses import replace
 
@@ -21,7 +21,7 @@ def patch(row: int, column: int, side: int) -> SuspectPatch:
 
 
 def day(days: float, *patches: SuspectPatch, labelled: bool = True) -> _DayFace:
-    """A grey face with patches; grey, so that no patch has its colour in the picture of another day."""
+    """A grey face with patches; grey, so that no patch has the colour of a part in the picture of another day."""
     classes = np.full(SHAPE, BARE, np.uint8)
     rgb = np.full((*SHAPE, 3), 90, np.uint8)
     face = Face(rgb, classes, classes, PX_PER_MM, np.eye(3), labelled)
@@ -31,15 +31,15 @@ def day(days: float, *patches: SuspectPatch, labelled: bool = True) -> _DayFace:
 
 
 def kept(first: _DayFace, later: _DayFace) -> tuple[int, int]:
-    """How many suspects stay on the first day and on the later one."""
+    """Number of suspects that stay on the first day and on the later one."""
     return tuple(len(one.seen.suspects) for one in _without_old_colours([first, later]))  # type: ignore[return-value]
 
 
-def test_tape_that_keeps_its_place_and_size_is_no_suspect():
+def test_tape_that_keeps_its_place_and_size_is_not_a_suspect():
     assert kept(day(0.5, patch(40, 60, 40)), day(9, patch(40, 60, 40))) == (0, 0)
 
 
-def test_faces_lie_on_each_other_to_some_millimetres():
+def test_faces_of_two_days_may_be_shifted_by_some_millimetres():
     assert kept(day(0.5, patch(40, 60, 40)), day(9, patch(46, 66, 40))) == (0, 0)
 
 
@@ -50,15 +50,15 @@ def test_faces_lie_on_each_other_to_some_millimetres():
         (patch(150, 190, 40), "it lies elsewhere on the face"),
     ],
 )
-def test_what_grows_or_lies_elsewhere_stays_a_suspect(later, why):
+def test_a_patch_that_grows_or_moves_stays_a_suspect(later, why):
     assert kept(day(0.5, patch(40, 60, 40)), day(9, later)) == (0, 1), why
 
 
-def test_a_first_photo_that_came_late_excuses_nothing():
+def test_a_late_first_photo_removes_no_suspect():
     assert kept(day(5, patch(40, 60, 40)), day(9, patch(40, 60, 40))) == (1, 1)
 
 
-def test_without_a_label_a_place_on_the_face_is_not_known():
+def test_without_a_label_the_place_on_the_face_is_unknown():
     assert kept(day(0.5, patch(40, 60, 40), labelled=False), day(9, patch(40, 60, 40), labelled=False)) == (1, 1)
 
 
@@ -89,7 +89,7 @@ def test_a_patch_is_old_only_if_it_looked_so_in_the_first_photo(then, now, stays
 
 
 def test_photos_of_a_dish_share_its_median_size():
-    """Three photos show discs of 84, 86 and 100 mm: the one that is wrong does not count."""
+    """Three photos show discs of 84, 86 and 100 mm: the wrong one has no effect."""
     faces = []
     for diameter_mm in (84, 100, 86):
         rows, columns = np.indices((230, 232))

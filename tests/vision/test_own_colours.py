@@ -1,4 +1,4 @@
-"""A species' own colour, drawn: for that species it is mycelium, for any other it is a suspect."""
+"""Own colours of a species, drawn: mycelium for that species, a suspect for any other."""
 
 from dataclasses import replace
 
@@ -16,7 +16,7 @@ from vision.surface.read_face import suspect_mask
 
 
 def pink_bag(covered: float, pink: float) -> np.ndarray:
-    """A drawn bag; of its white part a band of this share of the face's height is pink."""
+    """A drawn bag; a band of its white part, a share of the face's height, is pink."""
     photo = bag_photo("B1", covered).astype(float)
     top = round((70 + 226 * (1 - covered)) * 3) + 20
     band = (slice(top, top + round(226 * 3 * pink)), slice(261, 729))
@@ -30,11 +30,11 @@ def read(species: str, covered: float, pink: float, **more: object):
     return measured
 
 
-def test_pink_on_pink_oyster_is_mycelium_and_stays_visible_as_its_own_colour() -> None:
+def test_pink_on_pink_oyster_is_mycelium_and_is_reported_as_own_colour() -> None:
     plain, own = read("pink oyster", 0.7, 0.0), read("pink oyster", 0.7, 0.3)
     (suspect,) = own.reading.suspects
     assert (suspect.colour, suspect.own_colour) == ("pink-orange", True)
-    # Where drawn pink meets drawn white a strip is taken for neither.
+    # A strip between drawn pink and drawn white is classified as neither.
     assert own.reading.percent == pytest.approx(plain.reading.percent, abs=6)
     assert own.reading.percent_low < own.reading.percent < own.reading.percent_high
     assert not (own.face.classes == SUSPECT).any()
@@ -42,23 +42,23 @@ def test_pink_on_pink_oyster_is_mycelium_and_stays_visible_as_its_own_colour() -
     assert own.reading.percent == pytest.approx(100 * share, abs=0.1)
 
 
-def test_pink_on_any_other_species_is_a_suspect_and_not_colonised() -> None:
+def test_pink_on_another_species_is_a_suspect_and_not_colonised() -> None:
     plain, other = read("king oyster", 0.7, 0.0), read("king oyster", 0.7, 0.3)
     (suspect,) = other.reading.suspects
     assert not suspect.own_colour
     assert other.reading.percent < plain.reading.percent - 20
 
 
-def test_what_comes_with_age_is_a_suspect_on_a_young_face() -> None:
+def test_a_colour_of_age_is_a_suspect_on_a_young_face() -> None:
     assert [one.own_colour for one in read("pink oyster", 0.3, 0.1).reading.suspects] == [False]
 
 
-def test_a_farms_own_strain_has_the_colours_that_the_farm_gives_it() -> None:
+def test_a_farms_own_strain_has_the_colours_in_its_settings() -> None:
     mine = own_species({"barn strain": SpeciesChange(like="king oyster", colours=["white", "pink from the start"])})
     assert [one.own_colour for one in read("barn strain", 0.3, 0.1, own_species=mine).reading.suspects] == [True]
 
 
-def test_read_in_series_it_counts_too() -> None:
+def test_own_colours_count_in_a_series_too() -> None:
     spec = VesselSpec("B1", "bag", "pink oyster", "sawdust")
     days = [(1.0, 0.0, 0.0), (8.0, 0.5, 0.0), (12.0, 0.7, 0.3)]
     looks = [(day, read("pink oyster", covered, pink)) for day, covered, pink in days]
@@ -71,7 +71,7 @@ def test_read_in_series_it_counts_too() -> None:
     assert count_own_colours(read_series(faces, elsewhere)[-1], elsewhere).reading.percent < plain.percent - 20
 
 
-def test_a_patch_is_found_on_the_map_with_its_white_edge_and_not_a_larger_one_beside_it() -> None:
+def test_a_patch_is_found_with_its_white_edge_but_without_a_larger_neighbour() -> None:
     classes = np.ones((200, 200), np.uint8)
     classes[90:120, 90:120] = SUSPECT  # a patch of 10 px with an edge of 10 px
     classes[40:85, 40:160] = SUSPECT

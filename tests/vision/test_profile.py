@@ -1,4 +1,4 @@
-"""A profile on a photo of the demo farm, as if another camera had taken it: readings come back to what they were."""
+"""A camera profile on photos of the demo farm with the colours of another camera: readings are restored."""
 
 import csv
 from dataclasses import replace
@@ -37,7 +37,7 @@ def test_the_profile_of_a_plain_srgb_camera_changes_nothing(jars: tuple[list[np.
     assert percents(*jars, profile_of(np.eye(3))) == pytest.approx(plain, abs=0.5)
 
 
-def test_photos_of_a_camera_that_mixes_colours_are_read_nearer_to_the_truth_by_its_profile(
+def test_a_profile_reduces_the_error_on_photos_of_a_camera_that_mixes_colours(
     jars: tuple[list[np.ndarray], PhotoContext],
 ) -> None:
     rgbs, context = jars
@@ -45,6 +45,6 @@ def test_photos_of_a_camera_that_mixes_colours_are_read_nearer_to_the_truth_by_i
     plain = np.array(percents(rgbs, context))
     without = np.abs(np.array(percents(mixed, context)) - plain).mean()
     by_profile = np.abs(np.array(percents(mixed, context, profile_of(MIXED))) - plain).mean()
-    # The readings themselves differ by some tenths of a point from one processor to another.
+    # The readings differ by some tenths of a point between processors.
     assert by_profile < 0.4
     assert by_profile < without

@@ -1,4 +1,4 @@
-"""Faces drawn here, of known area, and faces that are no faces at all."""
+"""Segmentation of drawn faces of known area, and of degenerate faces."""
 
 import math
 
@@ -11,7 +11,7 @@ from vision.surface.segment import Coverage, FaceSegmentation, _estimate_under_v
 from vision.surface.segmenter import COLONISED_THRESHOLD, decided, interleave
 
 PX_PER_MM = 3.0
-#: Reach of the network's own error on drawn faces it was never shown, points of percent.
+#: Tolerance for the network's error on drawn faces that it was not trained on, points of percent.
 TOLERANCE_POINTS = 4.0
 
 SUBSTRATES = {  # linear RGB of two kinds of pieces, and their size in mm
@@ -37,14 +37,14 @@ def substrate(name: str, shape: tuple[int, int]) -> np.ndarray:
 
 
 def camera(light: np.ndarray) -> np.ndarray:
-    """A little blur and noise, as of any camera."""
+    """A little blur and noise, like that of a camera."""
     rng = np.random.default_rng(11)
     seen = cv2.GaussianBlur(light, (0, 0), 0.8)
     return np.maximum(seen * (1 + 0.03 * rng.standard_normal(seen.shape)), 0).astype(np.float32)
 
 
 def with_colonies(face: np.ndarray, spots_mm: list[tuple[float, float, float]]) -> tuple[np.ndarray, np.ndarray]:
-    """Paint white discs (row, column, radius in mm) with edges as soft as the light in a fleece of 1 mm."""
+    """Paint white discs (row, column, radius in mm) with soft edges of 1 mm."""
     rows, columns = np.mgrid[: face.shape[0], : face.shape[1]] / PX_PER_MM
     opacity = np.zeros(face.shape[:2])
     for row, column, radius in spots_mm:
@@ -68,7 +68,7 @@ class TestKnownArea:
         baseline = learn_baseline(bare, inside)
         found = segment_face(face, inside, PX_PER_MM, kind="bag", baseline=baseline)
         area = coverage(found, inside)
-        # the discs lie apart and inside, so geometry gives the same area as counting pixels
+        # the discs do not overlap and lie inside, so geometry gives the same area as counting pixels
         by_geometry = 100 * sum(math.pi * radius**2 for *_, radius in SPOTS) / (130 * 90)
         assert 100 * truth.mean() == pytest.approx(by_geometry, abs=0.3)
         assert area.percent == pytest.approx(by_geometry, abs=TOLERANCE_POINTS)
@@ -128,8 +128,8 @@ class TestVeil:
         assert area.percent < 3.0
         assert area.hidden_percent > 2.0
 
-    def test_under_glare_counts_what_is_seen_around_it(self):
-        """Certain growth on both sides of a veiled strip stays; none around it leaves none, whatever was guessed."""
+    def test_growth_under_glare_is_estimated_from_its_surroundings(self):
+        """A veiled strip between certain growth counts as grown; without growth around it, it counts as bare."""
         guess = np.full((60, 90), 0.9, np.float32)
         guess[:, 45:] = 0.0
         veiled = np.zeros(guess.shape, bool)
@@ -154,7 +154,7 @@ class TestVeil:
 
 
 class TestCoverage:
-    def test_every_point_counts_alike(self):
+    def test_every_point_has_the_same_weight(self):
         inside = np.ones((10, 20), bool)
         mycelium = np.zeros(inside.shape, np.float32)
         mycelium[:, :5] = 1.0
@@ -163,14 +163,14 @@ class TestCoverage:
         half = inside & (np.arange(20) < 10)
         assert coverage(found, half).percent == pytest.approx(50.0)
 
-    def test_a_point_counts_when_it_is_likelier_colonised_than_not(self):
-        """Of two answers the likelier: the rule with the fewest wrong points where either error costs the same."""
+    def test_a_point_counts_if_it_is_more_likely_colonised_than_not(self):
+        """The more likely of two classes: the rule with the fewest wrong points if both errors cost the same."""
         inside = np.ones((10, 20), bool)
         mycelium = np.full(inside.shape, 0.49, np.float32)
         mycelium[:, :5] = 0.51
         assert coverage(FaceSegmentation(mycelium, np.zeros_like(inside), ()), inside).percent == pytest.approx(25.0)
 
-    def test_doubt_widens_the_bounds(self):
+    def test_uncertain_points_widen_the_bounds(self):
         inside = np.ones((10, 20), bool)
         veiled = np.zeros_like(inside)
         sure = coverage(FaceSegmentation(np.full(inside.shape, 0.99, np.float32), veiled, ()), inside)
@@ -188,7 +188,7 @@ class TestCoverage:
         assert alone.percent == known.percent
         assert alone.high - alone.low > known.high - known.low
 
-    def test_nothing_inside_is_wholly_unknown(self):
+    def test_an_empty_face_has_unknown_percent(self):
         nothing = np.zeros((4, 6), bool)
         area = coverage(FaceSegmentation(np.zeros((4, 6), np.float32), nothing, ()), nothing)
         assert (area.low, area.high) == (0.0, 100.0)
@@ -208,7 +208,7 @@ def test_blank_faces_of_any_size_give_a_bounded_answer(level, shape, kind):
     assert 0 <= area.low <= area.percent <= area.high <= 100
 
 
-def test_no_inside_gives_nothing():
+def test_without_an_inside_nothing_is_classified():
     found = segment_face(np.ones((20, 30, 3), np.float32), np.zeros((20, 30), bool), PX_PER_MM, kind="jar")
     assert not found.mycelium.any()
     assert not found.veiled.any()
@@ -232,7 +232,7 @@ def test_shapes_that_do_not_match_are_refused():
         segment_face(np.ones((20, 30, 3), np.float32), np.ones((30, 20), bool), PX_PER_MM, kind="jar")
 
 
-def test_the_four_points_of_a_pixel_come_to_lie_interleave():
+def test_the_four_points_of_a_pixel_are_interleaved():
     four = np.arange(24, dtype=np.float32).reshape(4, 2, 3)
     found = interleave(four)
     assert found.shape == (4, 6)
@@ -241,14 +241,14 @@ def test_the_four_points_of_a_pixel_come_to_lie_interleave():
 
 
 class TestDecided:
-    def test_even_probability_becomes_one_half_and_order_stays(self):
+    def test_the_decision_threshold_becomes_one_half_and_the_order_is_kept(self):
         moved = decided(np.array([0.0, 0.2, COLONISED_THRESHOLD, 0.8, 1.0], np.float32))
         assert moved[[0, 2, 4]] == pytest.approx([0.0, 0.5, 1.0], abs=1e-6)
         assert (np.diff(moved) > 0).all()
 
 
 class TestBaseline:
-    def test_learns_the_median_in_logarithms(self):
+    def test_the_baseline_is_the_median_of_logarithms(self):
         face = np.empty((30, 40, 3), np.float32)
         face[:] = (0.2, 0.1, 0.05)
         face[:3] = 0.9  # a tenth is spawn
@@ -257,7 +257,7 @@ class TestBaseline:
         assert learned.log_rgb == pytest.approx([math.log(v + 0.004) for v in (0.2, 0.1, 0.05)], abs=1e-3)
         assert learned.referenced
 
-    def test_too_little_to_learn_from(self):
+    def test_a_small_bare_surface_gives_no_baseline(self):
         assert learn_baseline(np.ones((5, 5, 3), np.float32), np.ones((5, 5), bool)) is None
 
     def test_a_guessed_baseline_is_not_used_for_a_referenced_picture(self):

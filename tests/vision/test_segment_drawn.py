@@ -1,4 +1,4 @@
-"""The segmenter on drawn faces that it was not trained on, with exact truth."""
+"""The segmenter on drawn faces with exact truth, other faces than those of its training."""
 
 import numpy as np
 import pytest
@@ -9,7 +9,7 @@ from training.segmenter.substrates import PX_PER_MM
 from vision.surface.bare_substrate import learn_baseline
 from vision.surface.segment import coverage, segment_face
 
-#: Any number but that of the training row.
+#: Any seed other than that of training.
 ROW = 77
 COUNT = 32
 
@@ -19,13 +19,13 @@ def faces() -> list[DrawnFace]:
     return [draw_face(np.random.default_rng([ROW, number])) for number in range(COUNT)]
 
 
-def test_a_face_is_drawn_again_alike(faces):
+def test_drawing_is_repeatable(faces):
     again = draw_face(np.random.default_rng([ROW, 3]))
     assert np.array_equal(again.linear_rgb, faces[3].linear_rgb)
     assert np.array_equal(again.colonised, faces[3].colonised)
 
 
-def test_truths_do_not_contradict_each_other(faces):
+def test_truth_maps_are_consistent(faces):
     for face in faces:
         assert not (face.colonised & face.contaminated).any()
         assert not (face.coloured & ~face.contaminated).any()
@@ -33,7 +33,7 @@ def test_truths_do_not_contradict_each_other(faces):
         assert 0 <= face.percent <= 100
 
 
-def test_strange_grounds_are_bare_and_bands_are_moulds_where_mycelium_was():
+def test_unusual_grounds_are_bare_and_coloured_bands_of_mycelium_are_mould():
     for number in range(4):
         ground = strange_ground(np.random.default_rng([ROW, number]))
         assert ground.percent == 0
@@ -56,10 +56,10 @@ def test_faces_span_all_stages(faces):
     assert any(20 < percent < 80 for percent in percents)
 
 
-def test_most_faces_are_read_well_though_wilder_than_any_shelf(faces):
-    """Some of these no eye could read (white agar, blown out); so the median and the share of good ones are asked.
+def test_most_faces_are_read_well_although_they_vary_more_than_a_shelf(faces):
+    """Some of these are unreadable (white agar, overexposed), so the median and the share of good ones are checked.
 
-    The shipped segmenter learned from faces drawn with less shade and sheen than these.
+    The shipped segmenter was trained on faces drawn with less shade and sheen than these.
     """
     errors = []
     for face in faces:

@@ -1,4 +1,4 @@
-"""Signs other than colour on drawn class maps: each is recognised, and an ordinary front shows none."""
+"""Signs other than colour on drawn class maps: each is reported, and an ordinary front gives none."""
 
 from collections.abc import Callable
 
@@ -18,7 +18,7 @@ Paint = Callable[[float, np.ndarray, np.ndarray], None]
 
 
 def front(day: float) -> np.ndarray:
-    """A wavy front that comes down at its pace."""
+    """A wavy front that moves down at a steady rate."""
     return y < PACE_MM * day + 6 * np.sin(x / 9) + 3 * np.sin(x / 4 + day)
 
 
@@ -48,11 +48,11 @@ def told(faces: list[SeriesFace], spec: VesselSpec = BAG) -> dict[float, set[str
 
 
 @pytest.mark.parametrize("spec", [BAG, JAR, VesselSpec("P1", "plate", substrate="agar")])
-def test_a_plain_front_has_no_sign(spec: VesselSpec) -> None:
+def test_an_ordinary_front_has_no_sign(spec: VesselSpec) -> None:
     assert set().union(*told(series(), spec).values()) == set()
 
 
-def test_a_part_that_the_front_leaves_out_is_reported_once_the_front_is_well_past() -> None:
+def test_a_part_that_the_front_leaves_out_is_reported_when_the_front_is_past_it() -> None:
     def left_out(day: float, classes: np.ndarray, colours: np.ndarray) -> None:
         del day, colours
         ragged = np.hypot((x - 120) / 1.1, y - 60) < 28 + 4 * np.sin(np.arctan2(y - 60, x - 120) * 7)
@@ -63,7 +63,7 @@ def test_a_part_that_the_front_leaves_out_is_reported_once_the_front_is_well_pas
     assert set().union(*(found[day] for day in (0, 2, 4))) == set()
     read = find_signs(series(left_out), [MeasuredVessel(one.reading, one.face) for one in series(left_out)], BAG)
     (sign,) = (one for one in read[-1].reading.signs if one.name == "part_stalled")
-    # A photo pixel is a millimetre here, and the vessel begins 10 mm in.
+    # A photo pixel is a millimetre here, and the vessel begins at 10 mm.
     middle = (sign.box[0] + sign.box[2] / 2, sign.box[1] + sign.box[3] / 2)
     assert middle == pytest.approx((120 + 10, 60 + 10), abs=8)
     assert sign.area_cm2 == pytest.approx(np.pi * 28 * 28 * 1.1 / 100, rel=0.3)
@@ -81,7 +81,7 @@ def test_a_front_that_stops_along_a_line_straight_or_curved_is_reported(curved: 
     assert "sharp_front" not in found[4]
 
 
-def test_a_front_that_merely_rests_is_ragged_and_no_line() -> None:
+def test_a_resting_ragged_front_is_not_a_sharp_front() -> None:
     def rests(day: float, classes: np.ndarray, colours: np.ndarray) -> None:
         del colours
         if day > 6:
@@ -90,7 +90,7 @@ def test_a_front_that_merely_rests_is_ragged_and_no_line() -> None:
     assert all("sharp_front" not in flags for flags in told(series(rests)).values())
 
 
-def test_a_patch_of_grain_that_turns_dark_is_reported_and_one_that_was_dark_is_not() -> None:
+def test_a_patch_of_grain_that_turns_dark_is_reported_but_not_one_that_always_was() -> None:
     spot = np.hypot(x - 60, y - 170) < 14
 
     def turns_dark(day: float, classes: np.ndarray, colours: np.ndarray) -> None:
@@ -108,7 +108,7 @@ def test_a_patch_of_grain_that_turns_dark_is_reported_and_one_that_was_dark_is_n
     assert all("wet_patch" not in flags for flags in told(series(turns_dark), BAG).values())
 
 
-def test_a_whole_face_in_worse_light_is_no_wet_patch() -> None:
+def test_a_whole_face_in_dimmer_light_is_not_a_wet_patch() -> None:
     def dimmer(day: float, classes: np.ndarray, colours: np.ndarray) -> None:
         del classes
         if day >= 6:
@@ -117,7 +117,7 @@ def test_a_whole_face_in_worse_light_is_no_wet_patch() -> None:
     assert all("wet_patch" not in flags for flags in told(series(dimmer), JAR).values())
 
 
-def test_a_vessel_that_was_turned_is_not_compared() -> None:
+def test_a_rotated_vessel_is_not_compared() -> None:
     def turned(day: float, classes: np.ndarray, colours: np.ndarray) -> None:
         del colours
         if day >= 8:

@@ -1,4 +1,4 @@
-"""Patches of foreign colour: their plain words held against a published chart, their area against geometry."""
+"""Patches of foreign colour: words for colours against a published chart, areas against geometry."""
 
 import math
 
@@ -76,7 +76,7 @@ def found(
     return find_suspect_patches(face, coloured, white, PX_PER_MM, kind=kind, referenced=referenced)
 
 
-def test_area_of_a_disc_is_that_of_geometry():
+def test_a_disc_has_its_geometric_area():
     (suspect,) = found(10.0)
     assert suspect.area_cm2 == pytest.approx(math.pi * 10**2 / 100, rel=0.02)
     assert suspect.mask.sum() == pytest.approx(suspect.area_cm2 * 100 * PX_PER_MM**2)
@@ -85,19 +85,19 @@ def test_area_of_a_disc_is_that_of_geometry():
 
 
 @pytest.mark.parametrize(("kind", "edge_mm"), [("plate", PALE_EDGE_ON_AGAR_MM), ("bag", PALE_EDGE_MM)])
-def test_the_white_edge_of_a_mould_is_taken_with_it(kind, edge_mm):
+def test_the_white_edge_of_a_mould_is_part_of_the_patch(kind, edge_mm):
     (suspect,) = found(10.0, kind=kind)
     assert suspect.area_cm2 == pytest.approx(math.pi * 10**2 / 100, rel=0.02)
     assert suspect.taken.sum() / PX_PER_MM**2 == pytest.approx(math.pi * (10 + edge_mm) ** 2, rel=0.03)
 
 
-def test_specks_are_left_out_sooner_on_a_bag_than_on_a_plate():
+def test_the_smallest_patch_is_larger_on_a_bag_than_on_a_plate():
     assert found(3.0, kind="bag") == ()
     assert len(found(3.0, kind="plate")) == 1
     assert found(1.0, kind="plate") == ()
 
 
-def test_doubtful_patches_are_left_out():
+def test_patches_of_low_probability_are_left_out():
     assert found(10.0, probability=0.65) == ()
     assert found(4.2, probability=0.91, kind="bag") != ()
     assert found(3.8, probability=0.91, kind="bag") == ()
@@ -109,8 +109,8 @@ def test_the_score_rises_with_area_and_with_probability():
     assert found(15.0, probability=0.91)[0].score < large
 
 
-def test_without_a_label_mycelium_stands_for_white():
-    """Under a cold cast green turns blue-green unless the cast is taken out by what must be white."""
+def test_without_a_label_mycelium_is_the_white_reference():
+    """A cold cast turns green into blue-green unless it is corrected with something white."""
     assert found(10.0, cast=0.5, referenced=True)[0].colour != "green"
     assert found(10.0, cast=0.5, referenced=False)[0].colour == "green"
 
