@@ -15,9 +15,9 @@ README = Path(__file__).parent / "README.md"
 HEAD = """\
 # Checks from outside
 
-What the program says, held against something that this project did not make: published figures, certified results,
-geometry, and programs that share no code with it. Each row is told by a test of this folder as it runs; the table is
-written by `SPAWNRUN_WRITE_TABLE=1 python -m pytest tests/outside`, on one machine, and committed.
+Results of the program compared with something that this project did not make: published figures, certified results,
+geometry, and programs that share no code with it. Each row is reported by a test of this folder. The table is written
+by `SPAWNRUN_WRITE_TABLE=1 python -m pytest tests/outside`, on one machine, and committed.
 
 | what | source | expected | got | test |
 |---|---|---|---|---|

@@ -13,9 +13,9 @@ from farm.records import import_vessels, moment
 from farm.store import Farm, create_farm, to_instant
 from tests.farm.painted import paint, painted_vision
 
-#: The system's own browser; Playwright's download is never used.
+#: The browser of the system; Playwright's own is not downloaded.
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-#: CI sets this: there, a browser that is missing is a failure and not a skip.
+#: Set in CI, where a missing browser is a failure and not a skip.
 NEEDED = bool(os.environ.get("SPAWNRUN_TESTS_NEED_BROWSER"))
 
 VESSELS = """\
@@ -50,12 +50,12 @@ def shelf(tmp_path: Path) -> Iterator[Farm]:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    """Chromium without a window; the test is skipped where there is none."""
+    """Headless Chromium; the test is skipped if it is not installed."""
     sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
     if CHROMIUM is None and not NEEDED:
         pytest.skip("no Chromium found on this machine (apt-get install chromium)")
     with sync_api.sync_playwright() as playwright:
-        # As root, in a container, Chromium has no sandbox to start; the pages are our own.
+        # As root, in a container, Chromium cannot start its sandbox; the pages are our own.
         started = playwright.chromium.launch(
             executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
         )

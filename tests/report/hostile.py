@@ -1,4 +1,4 @@
-"""A farm whose every free text tries to be more than text."""
+"""A farm with hostile strings in every free text."""
 
 from sqlalchemy import update
 
@@ -8,7 +8,7 @@ from farm.review import give_verdict, review_items
 from farm.store import Farm
 from farm.store.schema import vessels
 
-#: Sets a mark in any page that would run it.
+#: Sets a variable in any page that runs it.
 SCRIPT = "<script>document.title='RUN'</script>"
 IMAGE = "<img src=x onerror=\"document.title='RUN'\">"
 BREAKOUT = "\"'><svg onload=document.title='RUN'>"
@@ -18,7 +18,7 @@ TURNED = "\N{RIGHT-TO-LEFT OVERRIDE}gpj.eb\N{POP DIRECTIONAL FORMATTING}\N{RIGHT
 TERMINAL = "\x1b[2J\x1b]0;RUN\x07\x9b31mred\x00"
 FOLDED = "one\r\nBEGIN:VEVENT\r\nSUMMARY:RUN"
 HOSTILE = (SCRIPT, IMAGE, BREAKOUT, TEMPLATE, FORMULA, "+1+1", "-2", "@SUM(1)", "\tx", TURNED, TERMINAL, FOLDED)
-#: What no reader for people may be given raw.
+#: Strings that must not appear unescaped in output for people.
 OBEYED = (
     "\x1b",
     "\x07",
@@ -31,7 +31,7 @@ OBEYED = (
 
 
 def make_hostile(shelf: Farm) -> Farm:
-    """Every column that takes free text, a note, a reviewer and a reviewer's note hold all of them."""
+    """Put all hostile strings in every free-text column, a note, a reviewer and a reviewer's note."""
     everything = " ".join(HOSTILE)
     facts = dict.fromkeys(("batch", "species", "substrate", "source", "shelf"))
     with shelf.writing() as connection:

@@ -10,7 +10,7 @@ from report import ReviewServer, review_page
 
 @contextmanager
 def served(farm: Farm) -> Iterator[ReviewServer]:
-    """The review page of a farm, until the block ends."""
+    """The review page of a farm, served until the block ends."""
     with review_page(farm) as server:
         thread = threading.Thread(target=server.serve, daemon=True)
         thread.start()

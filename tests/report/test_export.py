@@ -1,4 +1,4 @@
-"""The export, read back by an independent CSV reader and as Parquet by pyarrow; and taken in again by ourselves."""
+"""The export, read back by an independent CSV reader and as Parquet by pyarrow, and imported again."""
 
 import sys
 from datetime import UTC, datetime
@@ -26,7 +26,7 @@ def column(table: pa.Table, name: str) -> list[object]:
 
 
 def read_csv(path: Path) -> pa.Table:
-    """With every cell as text, and line breaks inside quotes as RFC 4180 has them."""
+    """Read with every cell as text, and line breaks inside quotes (RFC 4180)."""
     names = path.read_text("utf-8").split("\r\n", 1)[0].split(",")
     return pyarrow.csv.read_csv(
         path,
@@ -55,7 +55,7 @@ def test_every_table_has_a_file_and_every_column_a_meaning(exported: Path) -> No
         assert next(one["unit"] for one in entries if one["column"] == name)
 
 
-def test_figures_are_those_of_the_farm_in_both_formats(shelf: Farm, exported: Path) -> None:
+def test_figures_equal_those_of_the_farm_in_both_formats(shelf: Farm, exported: Path) -> None:
     for outlook in list_outlooks(shelf):
         for table in (read_csv(exported / "forecasts.csv"), pyarrow.parquet.read_table(exported / "forecasts.parquet")):
             (row,) = [one for one in table.to_pylist() if one["vessel"] == outlook.vessel.id]
@@ -70,28 +70,28 @@ def test_figures_are_those_of_the_farm_in_both_formats(shelf: Farm, exported: Pa
     assert [float(one) for one in column(read_csv(exported / "readings.csv"), "percent")] == column(readings, "percent")
 
 
-def test_no_cell_is_taken_for_a_formula_and_text_stays_whole(exported: Path) -> None:
+def test_no_cell_is_a_formula_and_text_is_complete(exported: Path) -> None:
     assert column(read_csv(exported / "notes.csv"), "text") == [f"'{ODD}"]
     assert column(pyarrow.parquet.read_table(exported / "notes.parquet"), "text") == [ODD]
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"])
 def test_each_beginning_of_a_formula_is_neutralised_and_numbers_stay_numbers(start: str) -> None:
-    """The beginnings that OWASP's page on CSV injection names (as of August 2025)."""
+    """The beginnings listed on OWASP's page on CSV injection (as of August 2025)."""
     text = csv_text(["a", "b"], [{"a": f"{start}1+1", "b": -4.5}])
     assert text.startswith("a,b\r\n")
     assert f"'{start}1+1" in text
     assert text.endswith(",-4.5\r\n")
 
 
-def test_the_vessels_are_taken_in_again(shelf: Farm, exported: Path, tmp_path: Path) -> None:
+def test_exported_vessels_can_be_imported(shelf: Farm, exported: Path, tmp_path: Path) -> None:
     with create_farm(tmp_path / "other") as other:
         count = import_vessels(other, exported / "vessels.csv")
         assert count.added == 3
         assert list_vessels(other) == list_vessels(shelf)
 
 
-def test_what_a_vessel_is_for_is_taken_in_again(shelf: Farm, tmp_path: Path) -> None:
+def test_the_use_of_an_exported_vessel_is_imported(shelf: Farm, tmp_path: Path) -> None:
     start = datetime(2026, 3, 1, 8, tzinfo=UTC)
     add_vessels(shelf, [Vessel("G1", "bag", start, substrate="rye", use="fruiting"), Vessel("G2", "bag", start)])
     export_farm(shelf, tmp_path / "out")
@@ -101,8 +101,8 @@ def test_what_a_vessel_is_for_is_taken_in_again(shelf: Farm, tmp_path: Path) -> 
         assert list_vessels(other) == list_vessels(shelf)
 
 
-def test_names_that_look_like_formulas_are_taken_in_again_as_they_were(shelf: Farm, tmp_path: Path) -> None:
-    """Each begins as OWASP warns of (CSV injection), or as such a one that was made harmless."""
+def test_names_that_look_like_formulas_are_imported_unchanged(shelf: Farm, tmp_path: Path) -> None:
+    """Names with beginnings listed by OWASP (CSV injection), and with such beginnings after escaping."""
     names = ("-20 C", "+1", "=SUM(A1)", "@home", "'=quoted", "'plain", "''")
     wanted = [
         Vessel(f"N{number}", "bag", datetime(2026, 3, 1, 8, tzinfo=UTC), batch=name, shelf=name.upper())
@@ -117,7 +117,7 @@ def test_names_that_look_like_formulas_are_taken_in_again_as_they_were(shelf: Fa
         assert [one for one in list_vessels(other) if one.id[0] == "N"] == wanted
 
 
-def test_a_verdict_and_its_suspect_are_there(shelf: Farm, tmp_path: Path) -> None:
+def test_a_verdict_and_its_suspect_are_exported(shelf: Farm, tmp_path: Path) -> None:
     give_verdict(shelf, review_items(shelf, list_outlooks(shelf)), "B002", "dismissed", subject="green", by="Ann")
     export_farm(shelf, tmp_path / "out")
     (verdict,) = read_csv(tmp_path / "out" / "verdicts.csv").to_pylist()
@@ -141,7 +141,7 @@ def test_without_pyarrow_parquet_says_how_to_get_it(
     assert len(export_farm(shelf, tmp_path / "out")) == len(TABLES) + 1
 
 
-def test_a_place_that_cannot_be_written_is_reported(shelf: Farm, tmp_path: Path) -> None:
+def test_a_path_that_cannot_be_written_is_reported(shelf: Farm, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(ExportError, match="cannot be written"):
         export_farm(shelf, tmp_path / "file" / "out")

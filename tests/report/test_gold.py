@@ -1,4 +1,4 @@
-"""The report and the review page as they were last accepted, kept in tests/report/gold/ (see README.md there)."""
+"""The report and the review page compared with accepted copies in tests/report/gold/ (see README.md there)."""
 
 import difflib
 import os
@@ -16,13 +16,13 @@ from report.review_session import ReviewSession
 GOLD = Path(__file__).parent / "gold"
 ACCEPT = "SPAWNRUN_ACCEPT_GOLD"
 
-#: What may differ from run to run or from version to version, and what stands for it.
+#: Patterns that may differ between runs or versions, and their replacements.
 SCRUBBED = (
     (r"data:image/jpeg;base64,[A-Za-z0-9+/=]+", "PICTURE"),
     (r"\b[0-9a-f]{64}\b", "PHOTO-HASH"),
     (r"sha256-[A-Za-z0-9+/]{43}=", "SCRIPT-HASH"),
     (r"spawnrun \d+\.\d+\.\d+\S*(?=<| )", "spawnrun VERSION"),
-    # Coordinates of curves: fits agree to a hair between machines, not to the last digit.
+    # Coordinates of curves: fits differ between machines in the last digits.
     (r'(data-order)="\d{4}-\d\d-\d\dT[^"]+"', r'\1="MOMENT"'),
     (r'\b(points|d|x|y|x1|x2|y1|y2|cx|cy|width)="[-\d., MLZz]+"', r'\1="NUMBERS"'),
 )
@@ -35,7 +35,7 @@ def scrubbed(page: str) -> str:
 
 
 def check(name: str, page: str) -> None:
-    """Compare a page with the accepted one; a new one is kept beside it to look at."""
+    """Compare a page with the accepted one; a page that differs is stored next to it."""
     accepted, fresh = GOLD / f"{name}.html", GOLD / f"{name}.new.html"
     found = scrubbed(page)
     if os.environ.get(ACCEPT) == "1":
@@ -50,18 +50,18 @@ def check(name: str, page: str) -> None:
     pytest.fail(f"{name} differs from {accepted}; look at {fresh}, and accept it with {ACCEPT}=1\n{lines}")
 
 
-def test_the_report_is_as_it_was_accepted(shelf: Farm, tmp_path: Path) -> None:
+def test_the_report_equals_the_accepted_one(shelf: Farm, tmp_path: Path) -> None:
     since = day_before(shelf)
     items, changes = today_and_changes(shelf, since)
     page = write_report(shelf, items, tmp_path / "report.html", changes=changes, since=since)
     check("report", page.read_text("utf-8"))
 
 
-def test_the_review_page_is_as_it_was_accepted(shelf: Farm) -> None:
+def test_the_review_page_equals_the_accepted_one(shelf: Farm) -> None:
     check("review", review_html(ReviewSession(shelf).page("TOKEN")))
 
 
-def test_a_page_that_differs_is_kept_beside_and_its_message_says_how_to_accept(
+def test_a_page_that_differs_is_stored_and_the_message_says_how_to_accept_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("tests.report.test_gold.GOLD", tmp_path)
@@ -76,6 +76,6 @@ def test_a_page_that_differs_is_kept_beside_and_its_message_says_how_to_accept(
     assert (tmp_path / "page.html").read_text("utf-8") == "<p>two</p>\n"
 
 
-def test_what_changes_with_every_run_is_scrubbed() -> None:
+def test_parts_that_change_with_every_run_are_scrubbed() -> None:
     page = f'<img src="data:image/jpeg;base64,/9j/4AA=="><a href="/spot/{"a1" * 32}-0/1.jpg"> spawnrun 0.1.0</a>'
     assert scrubbed(page) == '<img src="PICTURE"><a href="/spot/PHOTO-HASH-0/1.jpg"> spawnrun VERSION</a>'

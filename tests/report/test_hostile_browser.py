@@ -1,4 +1,4 @@
-"""The same in a real browser: nothing of a name or note runs, in the report and on the review page."""
+"""Hostile strings in a real browser: no script in a name or note runs, in the report and on the review page."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -25,7 +25,7 @@ def report_address(shelf: Farm, tmp_path: Path) -> str:
 
 
 @pytest.mark.parametrize("which", ["report_address", "review_address"])
-def test_no_text_runs(browser: Any, which: str, request: pytest.FixtureRequest) -> None:
+def test_no_script_in_a_text_runs(browser: Any, which: str, request: pytest.FixtureRequest) -> None:
     context = browser.new_context()
     page = context.new_page()
     asked: list[str] = []
@@ -45,8 +45,8 @@ def test_no_text_runs(browser: Any, which: str, request: pytest.FixtureRequest) 
     context.close()
 
 
-def test_even_markup_that_slipped_through_would_not_run(browser: Any, report_address: str, tmp_path: Path) -> None:
-    """The second wall: the page's own policy, with the script put into its text by hand."""
+def test_the_content_policy_stops_unescaped_scripts(browser: Any, report_address: str, tmp_path: Path) -> None:
+    """A script inserted into the page by hand is stopped by the page's content security policy."""
     source = tmp_path / "report.html"
     broken = tmp_path / "broken.html"
     broken.write_text(source.read_text("utf-8").replace("</body>", f"{SCRIPT}{IMAGE}</body>"), "utf-8")

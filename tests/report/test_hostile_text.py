@@ -1,4 +1,4 @@
-"""Names and notes that try to be markup, script, formula, direction or command show as text everywhere."""
+"""Markup, scripts, formulas, direction marks and commands in names and notes are shown as text everywhere."""
 
 import csv
 import html.parser
@@ -25,7 +25,7 @@ def hostile(shelf: Farm) -> Farm:
 
 
 class Markup(html.parser.HTMLParser):
-    """What a page is made of, by the standard library's parser."""
+    """Elements of a page, by the parser of the standard library."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -47,7 +47,7 @@ def report_of(farm: Farm, target: Path) -> str:
     return write_report(farm, items, target, changes=changes, since=since).read_text("utf-8")
 
 
-def test_the_report_has_no_more_markup_than_of_a_harmless_farm(shelf: Farm, tmp_path: Path) -> None:
+def test_the_report_has_the_same_markup_as_that_of_a_harmless_farm(shelf: Farm, tmp_path: Path) -> None:
     before = Markup()
     before.feed(report_of(shelf, tmp_path / "a.html"))
     page = report_of(make_hostile(shelf), tmp_path / "b.html")
@@ -64,7 +64,7 @@ def test_the_report_has_no_more_markup_than_of_a_harmless_farm(shelf: Farm, tmp_
 
 
 def test_no_cell_of_any_table_is_a_formula(hostile: Farm, tmp_path: Path) -> None:
-    """By Python's csv reader; beginnings of formulas after OWASP, CSV injection."""
+    """With Python's csv reader; beginnings of formulas from OWASP, CSV injection."""
     for table in export_farm(hostile, tmp_path / "out"):
         for row in csv.reader(table.path.read_text("utf-8").splitlines(keepends=True)):
             assert not [cell for cell in row if re.match(r"[=@\t\r\n]|[+-](?![\d.])", cell)]
@@ -73,7 +73,7 @@ def test_no_cell_of_any_table_is_a_formula(hostile: Farm, tmp_path: Path) -> Non
 
 
 def test_the_calendar_has_as_many_events_as_vessels(hostile: Farm, tmp_path: Path) -> None:
-    """A line feed in a name must not begin a line of its own; read by vobject, independent of what wrote it."""
+    """A line feed in a name must not start a new line; read by the independent library vobject."""
     vobject = pytest.importorskip("vobject")
     items = list_today(hostile, bring_up_to_date(hostile))
     write_calendar(hostile, items, tmp_path / "calendar.ics")
@@ -93,10 +93,10 @@ def test_the_calendar_has_as_many_events_as_vessels(hostile: Farm, tmp_path: Pat
     ],
     ids=lambda words: " ".join(words).encode("unicode_escape").decode(),
 )  # fmt: skip
-def test_no_terminal_gets_what_it_would_obey(
+def test_output_for_a_terminal_has_no_control_characters(
     hostile: Farm, words: tuple[str, ...], capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Also where output is a terminal; typer strips colours from what is none."""
+    """Also if the output is a terminal, since typer strips colours from other output."""
     monkeypatch.setattr("click.utils.should_strip_ansi", lambda *_: False, raising=False)
     code = run(
         [*words, "--farm", str(hostile.folder), *(["--as-of", "2026-03-12T20:00"] if words[0] == "ready" else [])]
@@ -109,14 +109,14 @@ def test_no_terminal_gets_what_it_would_obey(
 
 @pytest.mark.parametrize("words", [("vessel", "list"), ("ready",), ("review", "list", "--all"), ("trace", "B002")])
 @pytest.mark.parametrize("style", ["json", "csv"])
-def test_lists_for_programs_drive_no_terminal_and_lose_nothing(
+def test_lists_for_programs_are_safe_on_a_terminal_and_lossless(
     hostile: Farm,
     words: tuple[str, ...],
     style: str,
     capsys: pytest.CaptureFixture[str],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    """JSON escapes what a terminal obeys, and reads back the same; CSV is as it is when piped, marked on a terminal."""
+    """JSON escapes control characters and reads back unchanged; CSV is unchanged in a pipe and marked on a terminal."""
     command = [*words, "--format", style, "--farm", str(hostile.folder)]
     assert run(command) == 0
     piped = capsys.readouterr().out
@@ -133,8 +133,8 @@ def test_lists_for_programs_drive_no_terminal_and_lose_nothing(
         assert all(mark in batch for mark in OBEYED if mark != "\x00")
 
 
-def test_printed_labels_run_nothing(hostile: Farm, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Read by pdfium, independent of what wrote it; names are no keys of PDF that act (ISO 32000-2, 12.6)."""
+def test_printed_labels_contain_no_actions(hostile: Farm, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Read by the independent library pdfium; names are not PDF keys with actions (ISO 32000-2, 12.6)."""
     pdfium = pytest.importorskip("pypdfium2")
     assert run(["labels", "--out", str(tmp_path / "labels.pdf"), "--farm", str(hostile.folder)]) == 0
     content = re.sub(rb"\bstream\b.*?\bendstream\b", b"", (tmp_path / "labels.pdf").read_bytes(), flags=re.DOTALL)
@@ -150,7 +150,7 @@ def test_printed_labels_run_nothing(hostile: Farm, tmp_path: Path, capsys: pytes
     document.close()
 
 
-def test_a_comparison_is_drawn_whatever_the_names(hostile: Farm, tmp_path: Path) -> None:
+def test_a_comparison_is_drawn_with_any_names(hostile: Farm, tmp_path: Path) -> None:
     target = tmp_path / "plot.svg"
     assert run(["compare", "--by", "substrate", "--plot", str(target), "--farm", str(hostile.folder)]) == 0
     drawn = target.read_text("utf-8")

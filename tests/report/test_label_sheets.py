@@ -1,7 +1,7 @@
-"""Printed labels, read back from the page: by an independent renderer, an independent decoder, and our own reader.
+"""Printed labels, read back from the page by an independent renderer, an independent decoder, and this program.
 
-Pages are rendered by PDFium and codes decoded by zxing-cpp; neither shares code with what wrote them. The label's
-measures of version 1 are written out here again on purpose.
+Pages are rendered by PDFium and codes decoded by zxing-cpp; neither shares code with the printing. The dimensions of
+label version 1 are repeated here on purpose.
 """
 
 from datetime import UTC, datetime
@@ -21,7 +21,7 @@ from vision.label.white import white_at_label
 
 DPI = 300
 PX_PER_MM = DPI / 25.4
-#: Version 1, mm: code left, top, side; patches left, top, sRGB; all patches 8 x 8. The small label is half of it.
+#: Version 1, mm: code left, top, side; patches left, top, sRGB; all patches 8 x 8. The small label has half the size.
 CODE = (6.3, 6.35, 27.3)
 PATCHES = ((41, 14, 200), (50, 14, 122), (41, 24, 85), (50, 24, 52))
 AGREES_MM = 0.2
@@ -59,21 +59,21 @@ def test_every_printed_label_decodes(tmp_path: Path, paper: str, size: str) -> N
 
 
 @pytest.mark.parametrize(("paper", "width_mm", "height_mm"), [("a4", 210, 297), ("letter", 215.9, 279.4)])
-def test_a_page_is_as_large_as_its_paper(tmp_path: Path, paper: str, width_mm: float, height_mm: float) -> None:
+def test_a_page_has_the_size_of_its_paper(tmp_path: Path, paper: str, width_mm: float, height_mm: float) -> None:
     with pypdfium2.PdfDocument(write(tmp_path, ["A1"], paper=paper)) as document:
         for page in document:
             assert np.array(page.get_size()) * 25.4 / 72 == pytest.approx([width_mm, height_mm], abs=0.05)
 
 
 def extent_mm(dark: np.ndarray) -> tuple[float, float, float, float]:
-    """Left, top, width and height of what is True."""
+    """Left, top, width and height of the True part."""
     rows, columns = np.nonzero(dark)
     left, top = columns.min(), rows.min()
     return tuple(v / PX_PER_MM for v in (left, top, columns.max() + 1 - left, rows.max() + 1 - top))
 
 
 @pytest.mark.parametrize("size", ["normal", "small"])
-def test_the_geometry_read_back_from_the_page_is_version_1(tmp_path: Path, size: str) -> None:
+def test_the_printed_geometry_is_that_of_version_1(tmp_path: Path, size: str) -> None:
     scale = 1.0 if size == "normal" else 0.5
     ids = ["B001", "B002", "B003", "B004"]
     target = write(tmp_path, ids, size, cut_marks=False, with_guide=False)
@@ -108,7 +108,7 @@ def test_the_geometry_read_back_from_the_page_is_version_1(tmp_path: Path, size:
         assert id_top + id_height < 11 * scale + AGREES_MM
 
 
-def test_the_ruler_is_as_long_as_it_says(tmp_path: Path) -> None:
+def test_the_ruler_has_its_stated_length(tmp_path: Path) -> None:
     page = pages(write(tmp_path, ["A1"], with_guide=False))[0].squeeze()
     ruler_row = round((297 - 7.0) * PX_PER_MM)
     longest = max(run_lengths(row) for row in page[ruler_row - 5 : ruler_row + 6] < 128)
@@ -122,7 +122,7 @@ def run_lengths(row: np.ndarray) -> int:
 
 
 @pytest.mark.parametrize("size", ["normal", "small"])
-def test_our_own_reader_takes_the_printed_page_for_a_photo_of_labels(tmp_path: Path, size: str) -> None:
+def test_the_program_reads_a_printed_page_like_a_photo_of_labels(tmp_path: Path, size: str) -> None:
     page = np.ascontiguousarray(pages(write(tmp_path, ["J001", "J002", "J003"], size, with_guide=False))[0].squeeze())
     labels = sorted(find_labels(page), key=lambda one: str(one.text))
     assert [label.text for label in labels] == ["J001", "J002", "J003"]
@@ -130,12 +130,12 @@ def test_our_own_reader_takes_the_printed_page_for_a_photo_of_labels(tmp_path: P
         settled = settle_label(page, label, LABELS[size])
         assert settled.px_per_mm(LABELS[size]) == pytest.approx(PX_PER_MM, rel=0.01)
         white = white_at_label(np.repeat(page[..., None], 3, axis=2), settled, LABELS[size])
-        # Paper white is full scale on the page, and the patches say so.
+        # Paper white is full scale on the page, so the patches must give that.
         assert white == pytest.approx([1.0] * 3, rel=0.02)
 
 
-def test_labels_on_bought_stickers_lie_in_the_middle_of_each_and_leave_used_places_free(tmp_path: Path) -> None:
-    """3 columns of 7 stickers, 70 x 42.3 mm, without gaps on A4: a size that many makers sell."""
+def test_labels_lie_centred_on_ready_made_stickers_and_used_places_are_skipped(tmp_path: Path) -> None:
+    """3 columns of 7 stickers, 70 x 42.3 mm, without gaps on A4: a common size."""
     layout = sticker_layout("a4", {"normal"}, rows=7, columns=3, left_mm=0, top_mm=0.45)
     assert (layout.cell_width_mm, layout.cell_height_mm) == pytest.approx((70, 42.3))
     assert layout.place_mm(4, "normal") == pytest.approx((75, 0.45 + 42.3 + 1.15))
@@ -167,7 +167,7 @@ def test_cut_marks_stay_outside_the_label(tmp_path: Path) -> None:
         assert (plain[rows, columns] == marked[rows, columns]).all()
 
 
-def test_the_key_tells_where_each_label_goes_and_shows_names_as_text(tmp_path: Path) -> None:
+def test_the_key_lists_the_place_of_each_label_and_shows_names_as_text(tmp_path: Path) -> None:
     odd = Vessel(
         "P1",
         "plate",
@@ -184,7 +184,7 @@ def test_the_key_tells_where_each_label_goes_and_shows_names_as_text(tmp_path: P
     assert "Which label goes where: <script>" in said
     assert "<b>a&b</b>" in said
     assert "=1+1 " in said
-    assert any(word in said for word in ("שלום", "םולש"))  # the renderer may give it back in reading order
+    assert any(word in said for word in ("שלום", "םולש"))  # the renderer may return it in reading order
     assert "\N{RIGHT-TO-LEFT OVERRIDE}" not in said
     assert "on the face, top middle" in said
     assert "below it, in the middle" in said
@@ -214,6 +214,6 @@ def test_ids_and_sequences_of_ids(texts: list[str], ids: list[str]) -> None:
         ("ABCDEFGHIJKLMNO1..12", "an id is 1 to 16"),
     ],
 )
-def test_what_is_no_id_is_reported(text: str, said: str) -> None:
+def test_an_invalid_id_is_reported(text: str, said: str) -> None:
     with pytest.raises(ValueError, match=said):
         expand_ids([text])

@@ -1,4 +1,4 @@
-"""The report: every text escaped, nothing fetched, readable contrast, and the same content as the list."""
+"""The report: every text is escaped, nothing is fetched, contrast is readable, the content equals the list's."""
 
 import base64
 import hashlib
@@ -24,7 +24,7 @@ from report.page import gather_page, page_html
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 NASTY = '<script>alert(1)</script>" onload="x" \u202e=1+1'
-#: As it is shown: the mark that would turn the line around is no more than a sign.
+#: As it is shown: the mark that would reverse the line is a visible character.
 SHOWN = NASTY.replace("\u202e", "\N{REPLACEMENT CHARACTER}")
 
 
@@ -75,7 +75,7 @@ def item(*, section: str = "soon", suspect: bool = False, vessel_id: str = "B001
 
 
 class Page(HTMLParser):
-    """Elements and texts of a page, as a browser would take them apart."""
+    """Elements and texts of a page."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -94,7 +94,7 @@ class Page(HTMLParser):
         self.within = "" if tag == self.within else self.within
 
     def handle_data(self, data: str) -> None:
-        """The links at the top repeat headings: they are no part of the text."""
+        """Collect the text; the links at the top repeat headings and are left out."""
         if self.within == "script":
             self.script += data
         elif self.within != "nav":
@@ -107,7 +107,7 @@ def parsed(farm: Farm, *items: TodayItem) -> Page:
     return page
 
 
-def test_names_and_notes_are_text_whatever_is_in_them(farm: Farm) -> None:
+def test_names_and_notes_are_always_text(farm: Farm) -> None:
     page = parsed(farm, item(suspect=True))
     assert page.tags.count("script") == 1, "the page's own, at its end"
     assert not [name for name, _ in page.attributes if name.startswith("on")]
@@ -129,7 +129,7 @@ def test_nothing_is_fetched(farm: Farm) -> None:
     assert not [part for part in ("fetch", "XMLHttp", "innerHTML", "eval(", "import(") if part in page.script]
 
 
-def test_the_page_says_what_the_list_says(farm: Farm) -> None:
+def test_the_page_agrees_with_the_list(farm: Farm) -> None:
     text = " ".join(parsed(farm, item()).text.split())
     assert "Ready in the next 7 days (1)" in text
     assert "80 %" in text
@@ -138,8 +138,8 @@ def test_the_page_says_what_the_list_says(farm: Farm) -> None:
     assert "fruiting" in text
 
 
-def test_what_is_ready_stands_under_what_it_is_ready_for(farm: Farm) -> None:
-    """A bag of sawdust fruits, a bag of grain is divided; the filter of the table has the same words."""
+def test_ready_vessels_are_grouped_by_their_next_step(farm: Farm) -> None:
+    """A bag of sawdust fruits, a bag of grain is divided; the filter of the table uses the same words."""
     fruiting, spawn = item(section="ready"), item(section="ready", vessel_id="B002")
     grain = replace(spawn, outlook=replace(spawn.outlook, vessel=replace(spawn.outlook.vessel, substrate="rye grain")))
     page = parsed(farm, fruiting, grain)
@@ -163,7 +163,7 @@ def test_every_section_of_the_list_has_its_heading_in_the_same_order() -> None:
     assert tuple(SECTION_HEADINGS) == SECTIONS
 
 
-def test_cautions_stand_right_below_what_to_look_at(farm: Farm) -> None:
+def test_cautions_follow_the_vessels_to_look_at(farm: Farm) -> None:
     text = " ".join(parsed(farm, item(section="look", suspect=True), item(vessel_id="B002")).text.split())
     assert text.index("Look at these first") < text.index("Leave the vessel closed") < text.index("Ready in the next")
     assert text.count("Leave the vessel closed") == 1
@@ -171,11 +171,11 @@ def test_cautions_stand_right_below_what_to_look_at(farm: Farm) -> None:
     assert "If it is clean, ready" in text
 
 
-def test_a_report_is_written_where_asked(farm: Farm, tmp_path: Path) -> None:
+def test_a_report_is_written_to_the_given_path(farm: Farm, tmp_path: Path) -> None:
     assert write_report(farm, [item()], tmp_path / "deep" / "today.html").stat().st_size > 1000
 
 
-def test_what_changed_stands_first(farm: Farm) -> None:
+def test_changes_come_first(farm: Farm) -> None:
     one = item(section="look", suspect=True)
     before, now = by_hand()[-2:]
     earlier = one.outlook.ready.median - timedelta(days=3)
@@ -206,7 +206,7 @@ def test_every_vessel_is_in_the_table_and_in_its_batch(farm: Farm) -> None:
     assert set(links) <= set(ids)
 
 
-def test_the_drawing_keeps_inside_its_box() -> None:
+def test_the_drawing_stays_inside_its_box() -> None:
     drawing = draw_curve(item().outlook, by_hand(), START + timedelta(days=10))
     points = [tuple(map(float, point.split(","))) for point in f"{drawing.band} {drawing.median}".split()]
     assert all(drawing.left <= x <= drawing.right and drawing.top <= y <= drawing.bottom for x, y in points)
@@ -233,7 +233,7 @@ def luminance(colour: str) -> float:
     [("#000000", "#FFFFFF", 21.0), ("#767676", "#FFFFFF", 4.54), ("#FF0000", "#FFFFFF", 4.0)],
 )
 def test_the_contrast_formula_gives_well_known_ratios(first: str, second: str, ratio: float) -> None:
-    """Ratios as the W3C's own techniques and common checkers print them (G18 names 4.5:1 for #767676 on white)."""
+    """Ratios in the W3C's techniques and common checkers (G18 has 4.5:1 for #767676 on white)."""
     assert contrast(first, second) == pytest.approx(ratio, abs=0.005)
 
 

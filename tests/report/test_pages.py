@@ -1,4 +1,4 @@
-"""A report of many vessels: a front page, and pages of vessels in a folder beside it."""
+"""A report of many vessels: a front page, and pages of vessels in a folder next to it."""
 
 import re
 from html.parser import HTMLParser
@@ -42,7 +42,7 @@ def write(shelf: Farm, target: Path) -> Path:
     return write_report(shelf, items, target, changes=changes, since=since)
 
 
-def test_every_link_of_every_page_leads_somewhere(shelf: Farm, small_pages: None, tmp_path: Path) -> None:
+def test_every_link_of_every_page_resolves(shelf: Farm, small_pages: None, tmp_path: Path) -> None:
     front = write(shelf, tmp_path / "out" / "today.html")
     pages = sorted((tmp_path / "out" / "today-pages").glob("*.html"))
     assert [page.name for page in pages] == ["001.html", "002.html"]
@@ -59,21 +59,19 @@ def test_every_link_of_every_page_leads_somewhere(shelf: Farm, small_pages: None
     assert min(faces[1:]) > 0
 
 
-def test_the_cautions_stand_on_each_page_with_a_suspect(shelf: Farm, small_pages: None, tmp_path: Path) -> None:
+def test_cautions_are_on_each_page_with_a_suspect(shelf: Farm, small_pages: None, tmp_path: Path) -> None:
     write(shelf, tmp_path / "report.html")
     pages = [page.read_text("utf-8") for page in sorted((tmp_path / "report-pages").glob("*.html"))]
     assert [("Suspect:" in page, "do not sniff" in page) for page in pages] == [(True, True), (True, True)]
 
 
-def test_a_batch_that_goes_on_on_the_next_page_is_counted_whole_on_both(
-    shelf: Farm, small_pages: None, tmp_path: Path
-) -> None:
+def test_a_batch_on_two_pages_is_counted_completely_on_both(shelf: Farm, small_pages: None, tmp_path: Path) -> None:
     write(shelf, tmp_path / "report.html")
     pages = [page.read_text("utf-8") for page in sorted((tmp_path / "report-pages").glob("*.html"))]
     assert ["3 of 3 running" in page for page in pages] == [True, True]
 
 
-def test_a_report_that_fits_one_page_again_leaves_none_of_the_old(
+def test_a_report_that_fits_on_one_page_again_removes_the_old_pages(
     shelf: Farm, small_pages: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     target = write(shelf, tmp_path / "report.html")
@@ -83,7 +81,7 @@ def test_a_report_that_fits_one_page_again_leaves_none_of_the_old(
     assert "data:image/jpeg" in target.read_text("utf-8")
 
 
-def test_a_folder_of_somebody_else_is_left_alone(shelf: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_folder_with_other_files_is_not_changed(shelf: Farm, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     other = tmp_path / "report-pages"
     other.mkdir()
     (other / "001.html").write_text("mine")

@@ -1,4 +1,4 @@
-"""The photo guide: its numbers against geometry done by hand, and the copy in docs/ against the one that is printed."""
+"""The photo guide: its numbers against geometry done by hand, and the copy in docs/ against the printed one."""
 
 from math import atan, degrees
 from pathlib import Path
@@ -13,12 +13,12 @@ ROOT = Path(__file__).parents[2]
 
 
 def test_the_view_of_a_common_lens() -> None:
-    """A 28 mm lens on 36 x 24 mm sees 65.5 degrees across (36 / 28 / 2 = tan of half of it): a handbook figure."""
+    """A 28 mm lens on 36 x 24 mm sees 65.5 degrees across (tan of its half is 36 / 28 / 2; a handbook figure)."""
     camera = Camera(width_px=6000, height_px=4000, focal_35mm=28)
     assert 2 * degrees(atan(camera.width_per_distance / 2)) == pytest.approx(65.5, abs=0.1)
 
 
-def test_twelve_megapixels_bear_a_shelf_of_1_6_m() -> None:
+def test_twelve_megapixels_suffice_for_a_shelf_of_1_6_m() -> None:
     view = widest_view(Camera(), "normal")
     assert (view.width_m, view.height_m) == (1.6, 1.2)
     assert view.px_per_mm == pytest.approx(2.5)
@@ -28,20 +28,20 @@ def test_twelve_megapixels_bear_a_shelf_of_1_6_m() -> None:
     assert view.across(vessel_kinds()["bag"]) == 7
 
 
-def test_a_module_keeps_its_three_pixels_in_the_widest_view() -> None:
+def test_a_module_has_three_pixels_in_the_widest_view() -> None:
     for size, module_mm in (("normal", 1.3), ("small", 0.65)):
         for width in (1600, 4000, 8000):
             view = widest_view(Camera(width, width * 3 // 4), size)
             assert view.px_per_mm * module_mm >= 3
 
 
-def test_the_guide_speaks_of_the_camera_it_is_given() -> None:
+def test_the_guide_uses_the_given_camera() -> None:
     text = dict(photo_guide(Camera(8160, 6144, 24)))
     assert "50 megapixels (8160 x 6144)" in text["Distance"]
     assert "3.35 x 2.52 m of shelf" in text["Distance"]
 
 
-def test_the_written_guide_says_the_same() -> None:
+def test_the_guide_in_docs_equals_the_printed_one() -> None:
     written = " ".join((ROOT / "docs" / "guide-photos.md").read_text("utf-8").split())
     for heading, text in photo_guide():
         assert f"**{heading}.** {text}" in written

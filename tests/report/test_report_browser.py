@@ -38,7 +38,7 @@ def shown(page: Any) -> list[str]:
     return page.locator("#all tbody tr:visible th").all_text_contents()
 
 
-def test_it_fits_the_width(page: Any) -> None:
+def test_the_report_fits_the_width(page: Any) -> None:
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert page.locator("#changes").bounding_box()["y"] < page.locator("#section-ready").bounding_box()["y"]
 
@@ -56,7 +56,7 @@ def test_headings_sort_both_ways_also_by_keyboard(page: Any) -> None:
     assert percents == sorted(percents, reverse=True)
 
 
-def test_filters_hold_for_table_and_cards(page: Any) -> None:
+def test_filters_apply_to_table_and_cards(page: Any) -> None:
     page.get_by_label("Search").fill("b002")
     assert shown(page) == ["B002"]
     assert page.locator("article:visible").count() == 1
@@ -79,12 +79,12 @@ def test_a_link_to_a_hidden_vessel_shows_it(page: Any) -> None:
     sync_api.expect(page.locator("article:not([hidden])")).to_have_count(3)
 
 
-def test_the_first_stop_of_the_keyboard_leads_past_the_lists(page: Any) -> None:
+def test_the_first_tab_stop_skips_the_lists(page: Any) -> None:
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.textContent") == "To the table of all vessels"
 
 
-def test_without_its_script_all_is_there(browser: Any, address: str) -> None:
+def test_without_its_script_the_report_is_complete(browser: Any, address: str) -> None:
     context = browser.new_context(java_script_enabled=False)
     opened = context.new_page()
     opened.goto(address)

@@ -1,4 +1,4 @@
-"""The review page in a real browser: a verdict given there is in the records and in the next list of the day."""
+"""The review page in a real browser: a verdict is stored in the records and changes the next list of the day."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -43,7 +43,7 @@ def settled(page: Any) -> Any:
     return page
 
 
-def test_a_verdict_by_pointer_is_in_the_records_and_in_the_next_list(page: Any, shelf: Farm) -> None:
+def test_a_verdict_by_mouse_is_in_the_records_and_in_the_next_list(page: Any, shelf: Farm) -> None:
     assert sections(shelf)["B002"] == "look"
     card = page.get_by_role("article", name="B002: green patch")
     card.get_by_label("Note").fill("powdery")
@@ -90,9 +90,9 @@ def test_tab_reaches_every_button_in_order(page: Any) -> None:
     assert [one for one in reached if one in wanted][:6] == wanted
 
 
-def test_the_pictures_load_and_say_what_they_show(page: Any) -> None:
+def test_the_pictures_load_and_have_descriptions(page: Any) -> None:
     page.evaluate("document.querySelectorAll('img').forEach((one) => { one.loading = 'eager'; })")
-    # Not wait_for_function: its polling compiles text in the page, which the page's content policy forbids.
+    # Not wait_for_function: it evaluates text in the page, which the page's content policy forbids.
     page.evaluate("Promise.allSettled([...document.images].map((one) => one.decode()))")
     shown = page.evaluate("[...document.images].map((one) => [one.naturalWidth, one.alt])")
     assert shown
@@ -100,9 +100,7 @@ def test_the_pictures_load_and_say_what_they_show(page: Any) -> None:
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_at_the_width_of_a_phone_nothing_lies_outside_and_buttons_are_large_enough(
-    page: Any, shelf: Farm, scheme: str
-) -> None:
+def test_on_a_phone_the_page_fits_and_buttons_are_large_enough(page: Any, shelf: Farm, scheme: str) -> None:
     page.emulate_media(color_scheme=scheme)
     page.set_viewport_size({"width": 390, "height": 844})
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
@@ -118,7 +116,7 @@ def test_at_the_width_of_a_phone_nothing_lies_outside_and_buttons_are_large_enou
 
 
 def test_a_page_of_another_site_cannot_post_a_verdict_or_read_the_page(browser: Any, address: str, shelf: Farm) -> None:
-    """As any site open beside it could try: a form sent here, and the page asked for by script."""
+    """What another open site could try: send a form, and fetch the page by script."""
     context = browser.new_context()
     other = context.new_page()
     other.route("http://other.example/", lambda route: route.fulfill(content_type="text/html", body="<h1>other</h1>"))

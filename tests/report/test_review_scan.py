@@ -1,4 +1,4 @@
-"""A short active scan of the review page, as one would run it against a site: paths, methods, bodies, headers."""
+"""A short active scan of the review page, like a scan of a web site: paths, methods, bodies, headers."""
 
 import re
 import socket
@@ -38,7 +38,7 @@ def server(shelf: Farm) -> Iterator[ReviewServer]:
 
 
 def raw(server: ReviewServer, content: bytes, *, wait: float = 5.0) -> bytes:
-    """The answer to these very bytes; what a client library would mend is sent as it is."""
+    """The response to exactly these bytes, including errors that a client library would correct."""
     with socket.create_connection(server.server_address, timeout=wait) as line:
         line.sendall(content)
         line.shutdown(socket.SHUT_WR)
@@ -53,7 +53,7 @@ def get(server: ReviewServer, path: str) -> bytes:
     return raw(server, f"GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n".encode("latin-1", "replace"))
 
 
-def test_no_way_leads_out_of_the_faces(server: ReviewServer) -> None:
+def test_no_path_leads_out_of_the_folder_of_faces(server: ReviewServer) -> None:
     for dots in DOTS:
         for target in TARGETS:
             for start in ("/", "/spot/", "/face/", f"/spot/{'0' * 64}-0/", "/review.css/", "//", "/./"):
@@ -96,7 +96,7 @@ def test_other_methods_are_refused_with_the_headers_of_every_answer(server: Revi
         b"GET / HTTP/1.1\r\nHost: {host}\r\nHost: evil.example\r\n\r\n",
     ],
 )  # fmt: skip
-def test_what_is_no_request_ends_without_a_word_on_the_terminal(
+def test_invalid_requests_print_nothing(
     server: ReviewServer, content: bytes, capfd: pytest.CaptureFixture[str]
 ) -> None:
     host = f"127.0.0.1:{server.server_address[1]}".encode()
@@ -115,8 +115,8 @@ def test_a_large_body_is_refused_without_being_read(server: ReviewServer, shelf:
     assert list_verdicts(shelf) == []
 
 
-def test_slow_and_silent_clients_keep_nobody_waiting(server: ReviewServer, capfd: pytest.CaptureFixture[str]) -> None:
-    """Thirty that send half a request and stop; the page still comes at once, and they are let go in time."""
+def test_slow_and_silent_clients_do_not_block_others(server: ReviewServer, capfd: pytest.CaptureFixture[str]) -> None:
+    """Thirty clients send half a request and stop; the page still loads at once, and they are disconnected."""
     assert 0 < (server.RequestHandlerClass.timeout or 0) <= 60  # type: ignore[attr-defined]
     lines = [socket.create_connection(server.server_address, timeout=5) for _ in range(30)]
     try:
@@ -130,9 +130,7 @@ def test_slow_and_silent_clients_keep_nobody_waiting(server: ReviewServer, capfd
     assert capfd.readouterr().err == ""
 
 
-def test_a_browser_that_goes_away_midway_is_no_traceback(
-    server: ReviewServer, capfd: pytest.CaptureFixture[str]
-) -> None:
+def test_a_disconnecting_browser_gives_no_traceback(server: ReviewServer, capfd: pytest.CaptureFixture[str]) -> None:
     host = f"127.0.0.1:{server.server_address[1]}".encode()
     for _ in range(8):
         with socket.create_connection(server.server_address, timeout=5) as line:
@@ -142,8 +140,8 @@ def test_a_browser_that_goes_away_midway_is_no_traceback(
     assert capfd.readouterr().err == ""
 
 
-def test_answers_reflect_nothing_that_was_sent(server: ReviewServer) -> None:
-    """Nor does a header split: a line feed in the address stays in the address."""
+def test_responses_contain_nothing_that_was_sent(server: ReviewServer) -> None:
+    """A line feed in the address does not split the headers."""
     for probe in ("<script>alert(1)</script>", "%0d%0aSet-Cookie:%20a=b", "{{7*191}}", "';--"):
         for path in (f"/{quote(probe, safe='%')}", f"/?q={quote(probe, safe='%')}", f"/#{quote(probe, safe='%')}"):
             answer = get(server, path)

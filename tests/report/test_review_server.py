@@ -1,4 +1,4 @@
-"""The review page as requests see it: what it serves, and what it refuses."""
+"""Requests to the review page: what it serves, and what it refuses."""
 
 import http.client
 import re
@@ -33,7 +33,7 @@ class Site:
         return answer.status, dict(answer.getheaders()), content.decode("utf-8", "replace")
 
     def fields(self, number: int = 0) -> dict[str, str]:
-        """What the n-th verdict form of the page would send, without a verdict."""
+        """The fields of the n-th verdict form of the page, without a verdict."""
         page = self.ask("GET", "/")[2]
         form = re.findall(r'<form method="post" action="/verdict".*?</form>', page, re.S)[number]
         return dict(re.findall(r'name="(\w+)" value="([^"]*)"', form.split("<label")[0]))
@@ -59,7 +59,7 @@ def test_the_page_has_the_most_urgent_suspect_first_with_its_spot_on_earlier_day
     assert "Nothing here says that a mushroom is fit to eat." in page
 
 
-def test_every_picture_of_the_page_is_there(site: Site) -> None:
+def test_every_picture_of_the_page_is_served(site: Site) -> None:
     sources = re.findall(r'<img src="([^"]+)"', site.ask("GET", "/")[2])
     assert len(sources) == 8
     for source in sources:
@@ -67,7 +67,7 @@ def test_every_picture_of_the_page_is_there(site: Site) -> None:
         assert (status, headers["Content-Type"]) == (200, "image/jpeg")
 
 
-def test_every_answer_forbids_what_the_page_does_not_need(site: Site) -> None:
+def test_every_response_forbids_what_the_page_does_not_need(site: Site) -> None:
     for path in ("/", "/review.css", "/review.js", "/nothing"):
         headers = site.ask("GET", path)[1]
         policy = headers["Content-Security-Policy"]
@@ -108,7 +108,7 @@ def test_nothing_else_is_served(site: Site, path: str) -> None:
     assert site.ask("GET", path)[0] == 404
 
 
-def test_a_window_that_no_page_would_ask_for_is_refused(site: Site) -> None:
+def test_an_invalid_crop_is_refused(site: Site) -> None:
     source = re.findall(r'<img src="(/spot/[^"]+/)[^"/]+"', site.ask("GET", "/")[2])[0]
     assert site.ask("GET", f"{source}0,0,99999,99999.jpg")[0] == 404
     assert site.ask("GET", f"{source}0,0,0,0.jpg")[0] == 404
@@ -139,14 +139,14 @@ def test_a_verdict_from_another_site_is_refused_even_with_the_token(site: Site) 
     assert site.post("/verdict", fields, Origin=site.server.url.rstrip("/"))[0] == 303
 
 
-def test_what_is_no_form_is_refused(site: Site) -> None:
+def test_an_invalid_form_is_refused(site: Site) -> None:
     assert site.ask("POST", "/verdict", "{}", Content_Type="application/json")[0] == 400
     assert site.ask("POST", "/verdict", "x" * 30_000)[0] == 400
     assert site.ask("POST", "/verdict", "&".join(f"a{n}=1" for n in range(50)))[0] == 400
     assert site.ask("PUT", "/verdict", "")[0] == 501
 
 
-def test_a_verdict_is_kept_and_taken_back(site: Site) -> None:
+def test_a_verdict_is_stored_and_undone(site: Site) -> None:
     fields = site.fields() | {"verdict": "confirmed", "note": "powdery", "by": "Ann", "quarantine": "yes"}
     status, headers, _ = site.post("/verdict", fields)
     assert (status, headers["Location"]) == (303, "/#first")
@@ -163,7 +163,7 @@ def test_a_verdict_is_kept_and_taken_back(site: Site) -> None:
     assert "B002: green patch" in site.ask("GET", "/")[2]
 
 
-def test_a_verdict_on_what_is_no_longer_open_is_reported_and_not_kept(site: Site) -> None:
+def test_a_verdict_on_a_closed_suspect_is_reported_and_not_stored(site: Site) -> None:
     fields = site.fields()
     assert site.post("/verdict", fields | {"verdict": "confirmed"})[0] == 303
     assert site.post("/verdict", fields | {"verdict": "dismissed"})[0] == 303
@@ -183,7 +183,7 @@ def test_names_and_notes_are_text_on_the_page(site: Site) -> None:
     assert "&lt;script&gt;alert(1)" in page
 
 
-def test_photos_that_come_in_while_the_page_is_open_are_on_it(site: Site, tmp_path) -> None:
+def test_photos_measured_while_the_page_is_open_are_shown(site: Site, tmp_path) -> None:
     from farm.measure import measure_paths
     from tests.farm.painted import paint, painted_vision
 
