@@ -6,13 +6,15 @@ from typing import Annotated
 
 import typer
 
-from cli.options import FarmOption, Format, FormatOption, chosen_farm
+from cli.options import FarmOption, Format, FormatOption, WhyOption, chosen_farm
 from cli.printed_vessels import rounded
 from cli.render import Column, Record, echo, print_list, say, visible
 from farm.outlook import bring_up_to_date
 from farm.store import Farm, iso
 from farm.study import Estimate, EyeCheck, EyePair, MethodAgreement, check_by_eye
 
+#: Measures whose names only a statistician knows; programs get them always.
+_FOR_WHO_ASKS = ("concordance",)
 _DIGITS = {"pairs": 0, "concordance": 3}
 MEASURES = (
     Column("", lambda one: one["says"]),
@@ -36,14 +38,16 @@ def agree(
     within_hours: Annotated[
         float, typer.Option("--within-hours", min=0, help="How far from taken_at a reading may lie.")
     ] = 12.0,
+    why: WhyOption = False,
     style: FormatOption = Format.table,
     folder: FarmOption = None,
 ) -> None:
-    """How well do the readings agree with your own eye? Bias, limits of agreement, concordance, and where they differ.
+    """How well do the readings agree with your own eye? Bias, usual difference, and where they differ.
 
     Judge some thirty photos over the whole range before you look at their readings, and write them down: a photo is
     known by its file name; a vessel judged on the shelf by the time you did (the nearest reading is taken). Differences
-    are reading minus eye, in points of percent. An eye is no truth either: look at the pictures that differ most.
+    are reading minus eye, in points of percent; --why adds the concordance. An eye is no truth either: look at the
+    pictures that differ most.
 
     Example: spawnrun agree eye.csv --farm my-farm
     """
@@ -54,7 +58,10 @@ def agree(
         if pairs:
             print_list(listed, PAIRS, style, if_empty="no estimate has a reading")
         else:
-            print_list(_measures(check.agreement), MEASURES, style, if_empty="no estimate has a reading")
+            measures = _measures(check.agreement)
+            if style is Format.table and not why:
+                measures = [one for one in measures if one.measure not in _FOR_WHO_ASKS]
+            print_list(measures, MEASURES, style, if_empty="no estimate has a reading")
             if style is Format.table and listed[:worst]:
                 echo("\nThose that differ most")
                 print_list(listed[:worst], PAIRS, style)

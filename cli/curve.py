@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 import typer
 
 from calibration import Side
-from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption, chosen_farm, chosen_laws
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption, WhyOption, chosen_farm, chosen_laws
 from cli.pace import print_paces
 from cli.printed_vessels import moments_record, rounded
 from cli.render import Column, Group, day_text, echo, percent_text, print_groups, span_text
@@ -54,13 +54,15 @@ def curve(
         bool, typer.Option("--pace", help="No vessel: what the farm has learned of each species' days.")
     ] = False,
     law: LawOption = None,
+    why: WhyOption = False,
     as_of: AsOfOption = None,
     style: FormatOption = Format.table,
     folder: FarmOption = None,
 ) -> None:
     """One vessel's readings and its growth curve with an 80 % band, as a table and as a plot.
 
-    For a plate also its colony: radius, radial rate with its standard error, sectors that grow faster.
+    For a plate also its colony: radius, radial rate, sectors that grow faster. --why adds the laws of growth that the
+    curve follows, and standard errors.
 
     Example: spawnrun curve B001 --plot b001.svg; spawnrun curve --pace
     """
@@ -80,9 +82,11 @@ def curve(
         print_groups(groups, COLUMNS, style)
         if style is Format.table:
             _print_status(farm, outlook)
+            if why or law is not None:
+                _print_laws(outlook)
             if law is not None:
                 _print_fit(outlook, readings, law.value)
-            _print_colony(colony_growth(farm, wanted))
+            _print_colony(colony_growth(farm, wanted), why=why)
         if plot is not None:
             write_plot(outlook, readings.series, plot, zone=farm.zone, through_percent=farm.settings.through_percent)
             echo(f"drawn: {plot}", err=True)
@@ -141,6 +145,16 @@ def _print_status(farm: Farm, outlook: Outlook) -> None:
     for word, what in (("colonised through", "through"), ("ready", "ready")):
         if days[f"{what}_median"] is not None:
             echo(f"  {word}: {day_text(days[f'{what}_median'])} (80 % sure: {span_text(days, what)})")
+    for note in forecast.notes:
+        echo(f"  {note}")
+    last = outlook.last
+    if last is not None and last.steep_percent is not None:
+        echo(f"  of its round face {last.steep_percent:.0f} % turns away by more than 60 degrees: poorly seen there")
+
+
+def _print_laws(outlook: Outlook) -> None:
+    """Which laws of growth the curve follows, and with what share."""
+    forecast = outlook.forecast
     if forecast.laws:
         from growth.laws import LAW_WORDS
 
@@ -149,11 +163,6 @@ def _print_status(farm: Farm, outlook: Outlook) -> None:
             f"{LAW_WORDS[law]} ({law}) {weight:.0%}" for law, weight in weights if weight >= _SHOWN_WEIGHT
         )
         echo(f"  it grows like: {shares}")
-    for note in forecast.notes:
-        echo(f"  {note}")
-    last = outlook.last
-    if last is not None and last.steep_percent is not None:
-        echo(f"  of its round face {last.steep_percent:.0f} % turns away by more than 60 degrees: poorly seen there")
 
 
 _UNITS = {"lag_days": "lag {} days", "percent_per_day": "{} % a day at its steepest", "rate_per_day": "rate {} per day"}
@@ -174,7 +183,7 @@ def _print_fit(outlook: Outlook, readings: VesselReadings, law: str) -> None:
     echo(f"  by itself: {', '.join(words)}")
 
 
-def _print_colony(grown: ColonyGrowth | None) -> None:
+def _print_colony(grown: ColonyGrowth | None, *, why: bool) -> None:
     if grown is None:
         return
     from growth.fit import RadialRate
@@ -188,7 +197,8 @@ def _print_colony(grown: ColonyGrowth | None) -> None:
         )
     whole = grown.rate.whole
     if isinstance(whole, RadialRate):
-        rate = f"{whole.mm_per_day:.2f} mm a day (standard error {whole.error_mm_per_day:.2f})"
+        error = f" (standard error {whole.error_mm_per_day:.2f})" if why else ""
+        rate = f"{whole.mm_per_day:.2f} mm a day{error}"
         echo(f"  radial rate {rate}, lag {whole.lag_days:.1f} days")
     else:
         echo(f"  no radial rate: {whole.reason}")

@@ -64,7 +64,7 @@ def demo(
             measure_paths(farm, [folder / "photos"], RunOptions(workers=workers or all_cores(), on_progress=progress))
         _print_agreement(compare_with_truth(list_readings(farm), folder / "truth.csv"))
         echo("")
-        print_today(farm, None, Format.table)
+        print_today(farm)
         echo("\nColonised through: the forecast day beside the true day (invented and rendered)\n")
         print_list(
             _days(farm, compare_days(bring_up_to_date(farm), folder / "truth_days.csv", farm.zone)), DAYS, Format.table

@@ -11,7 +11,7 @@ import typer
 from calibration import BACK_SUFFIX, LabelSize, vessel_and_side
 from cli.options import FarmOption, LabelSizeName, chosen_farm
 from cli.render import echo, say
-from farm.records import list_vessels
+from farm.records import expand_ids, list_vessels
 from farm.records.models import Vessel
 from farm.store.errors import NotAFarmError
 from report import (
@@ -20,7 +20,6 @@ from report import (
     PaperName,
     PrintedLabel,
     SheetLayout,
-    expand_ids,
     labels_of_vessels,
     own_layouts,
     sticker_layout,

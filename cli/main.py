@@ -56,8 +56,7 @@ COMMANDS = {
     ),
     "agree": LazyCommand(
         "cli.agree:agree",
-        "How well do the readings agree with your own eye? Bias, limits of agreement, "
-        "concordance, and where they differ.",
+        "How well do the readings agree with your own eye? Bias, usual difference, and where they differ.",
     ),
     "calendar": LazyCommand(
         "cli.calendar:calendar",

@@ -15,7 +15,7 @@ from cli import exits
 from cli.options import FarmOption, Format, FormatOption, KindName, WorkersOption, chosen_farm
 from cli.printed_vessels import reading_record
 from cli.progress import progress_bar
-from cli.render import Column, percent_text, print_list, say, suspects_text
+from cli.render import Column, as_command, percent_text, print_list, say, suspects_text
 from farm.measure import MeasuredPhoto, RunOptions, measure_paths, read_layout, watch_folder
 from farm.pictures import check_class_map_folder, write_class_maps
 from farm.records import flag_words, import_events, import_vessels
@@ -96,26 +96,39 @@ def measure(
             executor=executor,
             send_photos=send_photos,
         )
-        measure_round = partial(_measure_round, farm, options=options, classes=classes, style=style)
+        # Readings of a farm that ends with the command are followed by nothing.
+        is_kept = vessels is None and (folder is not None or not _outside_a_farm())
+        next_command = as_command("ready", farm=farm) if is_kept else ""
+        measure_round = partial(
+            _measure_round, farm, options=options, classes=classes, style=style, next_command=next_command
+        )
         is_all_read = _watch(paths, measure_round) if watch else measure_round(paths)
     if not is_all_read:
         raise typer.Exit(exits.PARTIAL)
 
 
-def _measure_round(farm: Farm, paths: Sequence[Path], options: RunOptions, classes: Path | None, style: Format) -> bool:
-    """Measure and print; whether every photo gave a reading."""
+def _measure_round(
+    farm: Farm, paths: Sequence[Path], options: RunOptions, classes: Path | None, style: Format, next_command: str
+) -> bool:
+    """Measure and print; whether every photo gave a reading. next_command: "" where no farm keeps the readings."""
     with progress_bar() as progress:
         photos = measure_paths(farm, paths, replace(options, on_progress=progress))
         if classes is not None:
             write_class_maps(farm, photos, classes, workers=min(options.workers, all_cores()))
+    # A table is for people, who know the others: programs get the readings of all.
+    listed = [photo for photo in photos if style is not Format.table or photo.is_new or not photo.is_read]
     records = [
         reading_record(reading, farm.zone)
-        for photo in photos
+        for photo in listed
         for reading in sorted(photo.readings, key=lambda one: (one.vessel is None, one.vessel or "", one.slot))
     ]
-    print_list(records, COLUMNS, style)
+    print_list(records, COLUMNS, style, if_empty="nothing new")
     _print_notes(photos, style)
+    if known := len(photos) - len(listed):
+        say(f"known already and not listed again: {_counted(known, 'photo')}; `--format json` has all")
     _print_kind_note(photos, options)
+    if next_command and style is Format.table:
+        say(f"next: {next_command}")
     sys.stdout.flush()
     return all(photo.is_read for photo in photos)
 

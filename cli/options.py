@@ -58,6 +58,7 @@ LawOption = Annotated[
     LawName | None,
     typer.Option("--law", help="Let the curve follow this growth law alone, not an average of those that fit."),
 ]
+WhyOption = Annotated[bool, typer.Option("--why", help="Also the numbers behind it, for who asks.")]
 WorkersOption = Annotated[
     int | None, typer.Option("--workers", min=1, metavar="N", help="Worker processes; else one for each core.")
 ]

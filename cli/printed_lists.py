@@ -15,13 +15,18 @@ from farm.study import Kin
 
 @dataclass(frozen=True)
 class TodayRecord:
-    """A line of `spawnrun ready`. status: what the forecast calls the vessel; used_for: culture, spawn or fruiting."""
+    """A vessel of `spawnrun ready`. status: what the forecast calls it; used_for: culture, spawn or fruiting.
+
+    action: what to do with it now, "" for nothing; next_step: what follows once it is ready.
+    """
 
     section: Section
     vessel: str
     kind: Kind
     species: str
+    substrate: str
     batch: str
+    shelf: str
     used_for: Use
     status: str
     percent: float | None
@@ -34,6 +39,7 @@ class TodayRecord:
     ready_median: str | None
     ready_low: str | None
     ready_high: str | None
+    action: str
     next_step: str
     marks: tuple[str, ...]
     flags: tuple[str, ...]
@@ -136,7 +142,9 @@ def today_record(item: TodayItem, zone: tzinfo | None) -> TodayRecord:
         vessel=vessel.id,
         kind=vessel.kind,
         species=vessel.species,
+        substrate=vessel.substrate,
         batch=vessel.batch,
+        shelf=vessel.shelf,
         used_for=item.used_for,
         status=outlook.forecast.status,
         percent=None if last is None else rounded(last.percent),
@@ -144,6 +152,7 @@ def today_record(item: TodayItem, zone: tzinfo | None) -> TodayRecord:
         percent_high=None if last is None else rounded(last.percent_high),
         last_photo_at=None if last is None else iso(last.taken_at, zone),
         **vars(moments_record(outlook, zone)),
+        action=item.action,
         next_step=item.next_step,
         marks=item.marks,
         flags=() if last is None else last.flags,

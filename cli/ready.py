@@ -1,28 +1,67 @@
 """`spawnrun ready`: today's list."""
 
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, UseName, chosen_farm
 from cli.printed_lists import today_record
-from cli.render import Column, Group, day_text, echo, percent_text, print_cautions, print_groups, span_text
-from farm.lists import list_today
+from cli.render import (
+    Column,
+    Group,
+    as_command,
+    day_text,
+    echo,
+    percent_text,
+    print_cautions,
+    print_groups,
+    say,
+    span_text,
+)
+from farm.lists import Task, TodayItem, day_before, list_today, new_since
 from farm.outlook import bring_up_to_date
-from farm.records import flag_words, list_taken_out
-from farm.store import Farm, iso
-from report import list_groups
+from farm.records import flag_words, ids_in_short, list_taken_out
+from farm.store import Farm, iso, on_farm_clock, span_words
+from report import ListGroup, list_groups, new_words, write_task_sheet
 
-COLUMNS = (
+#: What `--each` and a list of few vessels print.
+EACH = (
     Column("vessel", lambda one: one["vessel"]),
     Column("kind", lambda one: one["kind"]),
     Column("batch", lambda one: one["batch"]),
+    Column("shelf", lambda one: one["shelf"]),
     Column("% colonised", percent_text, right=True),
     Column("ready", lambda one: day_text(one["ready_median"])),
     Column("80 % sure", lambda one: span_text(one)),
     Column("next step", lambda one: one["next_step"]),
     Column("note", lambda one: "; ".join(filter(None, (*one["marks"], flag_words(one["flags"]))))),
 )
+TASKS = (
+    Column("what", lambda one: one["name"]),
+    Column("shelf", lambda one: one["shelf"]),
+    Column("", lambda one: one["count"]),
+    Column("species", lambda one: one["what"]),
+    Column("% colonised", lambda one: one["percent"], right=True),
+    Column("ready", lambda one: one["ready"]),
+    Column("do", lambda one: one["action"]),
+    Column("vessels", lambda one: one["ids"]),
+)
+
+
+@dataclass(frozen=True)
+class TaskRecord:
+    """A line of the list in short, as texts."""
+
+    name: str
+    shelf: str
+    count: str
+    what: str
+    percent: str
+    ready: str
+    action: str
+    ids: str
 
 
 def ready(
@@ -30,40 +69,136 @@ def ready(
         int | None, typer.Option("--days", min=0, max=365, help="How far ahead; else the farm's setting.")
     ] = None,
     use: Annotated[UseName | None, typer.Option("--use", help="Only vessels that are for this.")] = None,
+    each: Annotated[bool, typer.Option("--each", help="Every vessel on a line of its own, with its notes.")] = False,
+    print_: Annotated[
+        Path | None,
+        typer.Option("--print", metavar="FILE", help="Write what is to be done today as a PDF to tick, by shelf."),
+    ] = None,
     as_of: AsOfOption = None,
     style: FormatOption = Format.table,
     folder: FarmOption = None,
 ) -> None:
     """Today's list: what needs a look, what is ready, what comes in the next days, with what to do next.
 
-    What is ready is listed by what it is for: culture to transfer, spawn to divide, substrate to fruit. The substrate
-    says which, unless the vessel's record does (column use).
+    Vessels of a batch on one shelf with which the same is to be done share a line. What is ready is listed by what it
+    is for: culture to transfer, spawn to divide, substrate to fruit. The substrate says which, unless the vessel's
+    record does (column use). JSON and CSV have every vessel.
 
-    Example: spawnrun ready --days 7; spawnrun ready --use fruiting
-    """
+    \b
+    Examples: spawnrun ready --days 7
+              spawnrun ready --use fruiting --each
+              spawnrun ready --print today.pdf
+    """  # noqa: D301 - the mark that keeps lines as they are
     with chosen_farm(folder, as_of) as farm:
-        print_today(farm, days, style, use)
+        items = _items(farm, days, use)
+        if print_ is not None:
+            pages = write_task_sheet(farm, items, print_)
+            say(f"to print: {print_} ({pages} page{'s' * (pages != 1)})")
+            return
+        if style is not Format.table or each:
+            print_each(farm, items, days, style)
+        else:
+            _print_short(farm, items, days)
 
 
-def print_today(farm: Farm, days: int | None, style: Format, use: UseName | None = None) -> None:
-    """Print today's list of a farm (or what of it is for one use), with the cautions if anything on it is suspect."""
+def _items(farm: Farm, days: int | None, use: UseName | None) -> list[TodayItem]:
     items = list_today(farm, bring_up_to_date(farm), days=days)
-    if use is not None:
-        items = [item for item in items if item.used_for == use.value]
+    return items if use is None else [item for item in items if item.used_for == use.value]
+
+
+def print_today(farm: Farm) -> None:
+    """Print today's list of a farm, each vessel on a line, with the cautions if anything on it is suspect."""
+    print_each(farm, _items(farm, None, None), None, Format.table)
+
+
+def print_each(farm: Farm, items: list[TodayItem], days: int | None, style: Format) -> None:
+    """Print today's list, each vessel on a line of its own."""
     if style is Format.table:
-        echo(f"{farm.folder.resolve().name}, as of {iso(farm.now, farm.zone).replace('T', ' ')}")
-    ahead = farm.settings.days_ahead if days is None else days
+        _print_head(farm, items)
     groups = [
         Group(
             one.heading,
             [today_record(item, farm.zone) for item in one.items],
             if_empty="none" if one.section in ("ready", "soon") else "",
         )
-        for one in list_groups(items, ahead)
+        for one in _groups(farm, items, days)
     ]
-    print_groups(groups, COLUMNS, style)
-    if style is Format.table and (out := list_taken_out(farm)):
-        echo(f"\nOut as contaminated: {', '.join(one.id for one in out)}")
+    print_groups(groups, EACH, style)
+    if style is Format.table:
+        _print_end(farm, items)
+
+
+def _print_short(farm: Farm, items: list[TodayItem], days: int | None) -> None:
+    """Print today's list in lines of several vessels; of long sections the first lines."""
+    _print_head(farm, items)
+    left_out = False
+    for group in _groups(farm, items, days):
+        tasks = group.tasks
+        shown = tasks[: group.n_shown]
+        if shown or group.section in ("ready", "soon"):
+            heading = f"{group.heading} ({len(group.items)})" if group.items else group.heading
+            print_groups(
+                [Group(heading, [_task_record(farm, one) for one in shown], if_empty="none")], TASKS, Format.table
+            )
+        if more := tasks[group.n_shown :]:
+            left_out = True
+            _print_more(farm, group, more)
+    if left_out:
+        echo(f"\nevery vessel by itself: {as_command('ready', '--each', farm=farm)}")
+    _print_end(farm, items)
+
+
+def _print_more(farm: Farm, group: ListGroup, more: list[Task]) -> None:
+    """One line for the tasks of a section that are not shown."""
+    count = sum(len(one.items) for one in more)
+    if group.n_shown:
+        echo(f"  and {len(more)} more lines, {count} vessels")
+        return
+    photos = sum(len(one.items) for one in more if one.action)
+    first = min((one.ready[0] for one in more if one.ready), default=None)
+    day = "" if first is None else f", the first ready {day_text(iso(first, farm.zone))}"
+    echo(f"\n{group.heading}: {count}{day}{f'; {photos} of them to photograph' if photos else ''}")
+
+
+def _groups(farm: Farm, items: list[TodayItem], days: int | None) -> list[ListGroup]:
+    return list_groups(items, farm.settings.days_ahead if days is None else days)
+
+
+def _print_head(farm: Farm, items: list[TodayItem]) -> None:
+    since = day_before(farm)
+    at = iso(farm.now, farm.zone).replace("T", " ")
+    new = new_words(new_since(farm, items, since))
+    echo(f"{farm.folder.resolve().name}, as of {at}: {len(items)} running; since the day before: {new}")
+
+
+def _print_end(farm: Farm, items: list[TodayItem]) -> None:
+    if out := list_taken_out(farm):
+        echo(f"\nOut as contaminated: {ids_in_short(one.id for one in out)}")
     suspects = [one.subject for item in items for one in item.review if one.suspect is not None]
-    if style is Format.table and suspects:
+    if suspects:
         print_cautions(suspects)
+
+
+def _task_record(farm: Farm, task: Task) -> TaskRecord:
+    percent, moments = task.percent, task.ready
+    ends = None if moments is None else [on_farm_clock(one, farm.zone) for one in moments]
+    if ends is None or task.section == "look":
+        day = ""
+    elif ends[0].date() == ends[1].date():
+        day = day_text(ends[0].isoformat())
+    else:
+        day = span_words(ends[0], ends[1], on_farm_clock(farm.now, farm.zone).year)
+    return TaskRecord(
+        name=task.name,
+        shelf=task.shelf,
+        count=task.count,
+        what=task.what,
+        percent="" if percent is None else _span(*percent),
+        ready=day,
+        action=task.action or task.items[0].next_step,
+        ids=ids_in_short(task.ids) if task.batch and len(task.items) > 1 else "",
+    )
+
+
+def _span(low: float, high: float) -> str:
+    return f"{low:.0f}" if round(low) == round(high) else f"{low:.0f}\N{EN DASH}{high:.0f}"

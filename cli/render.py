@@ -1,17 +1,20 @@
 """One place that prints lists: as a table for people, as JSON or CSV for programs."""
 
 import json
+import os
 import re
+import shlex
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, is_dataclass
 from datetime import datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import typer
 
 from cli.options import Format
-from farm.store import day_words, span_words
+from farm.store import Farm, day_words, span_words
 from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
 
@@ -107,6 +110,12 @@ def print_tree(root: Twig) -> None:
 def echo(text: str = "", *, err: bool = False) -> None:
     """Lines for people: what a terminal would obey in names and notes is shown as a mark."""
     typer.echo(visible_lines(text), err=err)
+
+
+def as_command(*words: str, farm: Farm) -> str:
+    """A command to give next, as it is typed; it names the farm unless that is where the command would look."""
+    here = farm.folder.resolve() in (Path.cwd(), *Path.cwd().parents) or "SPAWNRUN_FARM" in os.environ
+    return shlex.join(["spawnrun", *words, *([] if here else ["--farm", str(farm.folder)])])
 
 
 def say(text: str) -> None:

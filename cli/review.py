@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from calibration import suspect_scores
-from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, WhyOption, chosen_farm
 from cli.printed_lists import review_record
 from cli.render import Column, echo, print_cautions, print_list
 from farm.outlook import bring_up_to_date
@@ -33,11 +33,14 @@ COLUMNS = (
     Column("vessel", lambda one: one["vessel"]),
     Column("what", lambda one: one["suspect"] + (" (watched)" if one["watched"] else "")),
     Column("standing", lambda one: "" if one["standing"] == "open" else one["standing"]),
-    Column("score", lambda one: "" if one["score"] is None else f"{one['score']:.2f}", right=True),
     Column("why", lambda one: one["why"]),
     Column("where", lambda one: one["where"]),
     Column("since", lambda one: one["first_seen_at"].replace("T", " ")),
     Column("crop", lambda one: one["crop"] or ""),
+)
+BEHIND = (
+    Column("score", lambda one: "" if one["score"] is None else f"{one['score']:.2f}", right=True),
+    Column("what such flags were", lambda one: one["worth"]),
 )
 
 
@@ -100,6 +103,7 @@ def list_(
     everything: Annotated[
         bool, typer.Option("--all", help="Also what is not flagged, was judged, or is on a vessel taken out.")
     ] = False,
+    why: WhyOption = False,
     as_of: AsOfOption = None,
     style: FormatOption = Format.table,
     folder: FarmOption = None,
@@ -111,7 +115,7 @@ def list_(
     with chosen_farm(folder, as_of) as farm:
         items = _items(farm, everything=everything)
         records = [review_record(item, save_crop(farm, item), farm.zone) for item in items]
-        print_list(records, COLUMNS, style, if_empty="nothing to review")
+        print_list(records, (*COLUMNS, *BEHIND) if why else COLUMNS, style, if_empty="nothing to review")
         if style is Format.table and any(item.suspect is not None for item in items):
             print_cautions(item.subject for item in items)
 

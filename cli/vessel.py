@@ -20,6 +20,7 @@ from farm.records import (
     add_vessels,
     close_vessel,
     column_question,
+    expand_ids,
     fault_text,
     flag_words,
     get_vessel,
@@ -33,7 +34,6 @@ from farm.records import (
 )
 from farm.records.models import Vessel
 from farm.store import iso
-from report import expand_ids
 
 vessel_app = typer.Typer(
     no_args_is_help=True, add_completion=False, rich_markup_mode=None, help="The vessels of the farm."

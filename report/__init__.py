@@ -2,6 +2,7 @@
 
 from report.calendar import write_calendar
 from report.cautions import CAUTIONS, HEAT_CAUTIONS, SECTION_HEADINGS, STATUS_WORDS, colour_words
+from report.change_words import new_words
 from report.compare_plot import write_comparison_plot
 from report.csv_text import csv_text
 from report.export import export_farm
@@ -10,18 +11,18 @@ from report.label_sheet import (
     PaperName,
     PrintedLabel,
     SheetLayout,
-    expand_ids,
     labels_of_vessels,
     own_layouts,
     sticker_layout,
     with_backs,
 )
-from report.list_groups import READY_HEADINGS, list_groups
+from report.list_groups import READY_HEADINGS, ListGroup, list_groups
 from report.page import write_report
 from report.photo_guide import Camera, photo_guide
 from report.plot import write_plot
 from report.review_server import ReviewServer, review_page
 from report.safe_text import visible, visible_lines
+from report.task_sheet import write_task_sheet
 
 __all__ = [
     "CAUTIONS",
@@ -31,16 +32,17 @@ __all__ = [
     "STATUS_WORDS",
     "Camera",
     "LabelSheets",
+    "ListGroup",
     "PaperName",
     "PrintedLabel",
     "ReviewServer",
     "SheetLayout",
     "colour_words",
     "csv_text",
-    "expand_ids",
     "export_farm",
     "labels_of_vessels",
     "list_groups",
+    "new_words",
     "own_layouts",
     "photo_guide",
     "review_page",
@@ -53,4 +55,5 @@ __all__ = [
     "write_labels",
     "write_plot",
     "write_report",
+    "write_task_sheet",
 ]

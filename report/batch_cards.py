@@ -12,12 +12,17 @@ from report.cautions import SECTION_HEADINGS
 
 @dataclass(frozen=True)
 class Batch:
-    """A batch with at least one vessel. facts: kind, species, source, dates; counts: vessels by state."""
+    """A batch with at least one vessel. facts: kind, species, source, dates; counts: vessels by state.
+
+    progress: each vessel's percent as x of the strip of dots (2 to 202); progress_says: the same in words.
+    """
 
     name: str
     anchor: str
     facts: str
     counts: str
+    progress: tuple[float, ...]
+    progress_says: str
     cards: tuple[Card, ...]
 
     @property
@@ -48,12 +53,15 @@ def batch_of(farm: Farm, view: BatchView, cards: Mapping[str, Card]) -> Batch:
     ]
     if view.percent is not None:
         low, middle, high = view.percent
-        running.append(f"median {middle:.0f} % colonised ({low:.0f} to {high:.0f} %)")
+        running.append(f"{low:.0f} to {high:.0f} % colonised, half of them {middle:.0f} % or more")
     running += [f"next ready {day_of(view.first_ready, farm)}"] if view.first_ready else []
+    seen = [one.percent for item in view.items if (one := item.outlook.last) and one.percent is not None]
     return Batch(
         name=f"Batch {view.batch}" if view.batch else "Without a batch",
         anchor=anchor_of("batch", view.batch),
         facts="; ".join(filter(None, what)),
         counts="; ".join(running),
+        progress=tuple(sorted(2 + 2 * round(one, 1) for one in seen)),
+        progress_says=f"% colonised: {', '.join(f'{one:.0f}' for one in sorted(seen)) or 'none measured'}",
         cards=tuple(cards[item.outlook.vessel.id] for item in view.items),
     )

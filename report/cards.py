@@ -13,7 +13,7 @@ from farm.records import explain_flags
 from farm.records.models import KeptReading
 from farm.store import Farm, day_words, on_farm_clock, span_words
 from report.cautions import colour_words
-from report.drawing import Drawing, draw_curve
+from report.drawing import Drawing, draw_curve, short_day
 from report.list_groups import heading_of
 
 
@@ -31,7 +31,7 @@ class Card:
     """One vessel on the report. Pictures are data URIs, "" if there is none; texts are not yet escaped.
 
     section, heading: its section of today's list. ready_order: sort key of its day, "" without one. page: file of its
-    page relative to the front page; "" means the front page itself.
+    page relative to the front page; "" means the front page itself. why: what is behind the marks.
     """
 
     id: str
@@ -41,6 +41,7 @@ class Card:
     kind: str
     species: str
     batch: str
+    shelf: str
     facts: str
     percent: str
     percent_width: float
@@ -52,7 +53,9 @@ class Card:
     marks: tuple[str, ...]
     notes: tuple[str, ...]
     suspects: tuple[str, ...]
+    why: tuple[str, ...]
     photo: str
+    small: str
     face: str
     overlay: str
     strip: tuple[Frame, ...]
@@ -84,6 +87,7 @@ def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pict
         kind=vessel.kind,
         species=species_name(vessel.species),
         batch=vessel.batch,
+        shelf=vessel.shelf,
         facts=", ".join(filter(None, facts)),
         percent="no reading" if percent is None else f"{percent:.0f} %",
         percent_width=percent or 0.0,
@@ -99,16 +103,30 @@ def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pict
             for one in item.review
             if one.suspect
         ),
+        why=_why(item),
         photo="" if last is None else day_of(last.taken_at, farm, with_time=True),
+        small="" if pictures.newest is None else _data_uri(pictures.newest.small),
         face="" if pictures.newest is None else _data_uri(pictures.newest.face),
         overlay="" if pictures.newest is None else _data_uri(pictures.newest.overlay),
         strip=tuple(
-            Frame(_data_uri(one.jpeg), _short_day(one.reading.taken_at, farm), f"{one.reading.percent or 0.0:.0f} %")
+            Frame(
+                _data_uri(one.jpeg), short_day(one.reading.taken_at, farm.zone), f"{one.reading.percent or 0.0:.0f} %"
+            )
             for one in pictures.strip
         ),
-        drawing=draw_curve(outlook, readings, farm.now),
+        drawing=draw_curve(outlook, readings, farm.now, farm.zone),
         drawing_says=_in_words(vessel.id, readings, farm),
     )
+
+
+def _why(item: TodayItem) -> tuple[str, ...]:
+    """What was seen and computed behind the marks of a vessel, for who asks."""
+    last = item.outlook.last
+    seen = (
+        f"{one.why}{f', {one.where}' if one.where else ''}{f'; {one.worth}' if one.worth else ''}"
+        for one in item.review
+    )
+    return (*seen, *item.outlook.forecast.notes, *explain_flags(() if last is None else last.flags))
 
 
 def anchor_of(what: str, name: str) -> str:
@@ -133,11 +151,6 @@ def day_of(moment: datetime | None, farm: Farm, *, with_time: bool = False) -> s
         return ""
     shown = on_farm_clock(moment, farm.zone)
     return day_words(shown) + f", {shown:%H:%M}" * with_time
-
-
-def _short_day(moment: datetime, farm: Farm) -> str:
-    shown = on_farm_clock(moment, farm.zone)
-    return f"{shown.day} {shown:%b}"
 
 
 def _span(moments: Moments, farm: Farm) -> str:

@@ -2,7 +2,7 @@
 
 from datetime import datetime, tzinfo
 
-from farm.lists import Change
+from farm.lists import Change, NewSince
 from farm.records.models import KeptReading
 from farm.store import day_words, days_between, on_farm_clock
 
@@ -51,3 +51,15 @@ def _day_words(change: Change, zone: tzinfo | None) -> str:
 
 def _day(moment: datetime, zone: tzinfo | None) -> str:
     return day_words(on_farm_clock(moment, zone))
+
+
+def new_words(new: NewSince) -> str:
+    """What is new, in one line, such as "24 photographed, 2 more to look at"; "nothing new" for none."""
+    counts = {
+        "photographed": new.photographed,
+        "more to look at": new.to_look_at,
+        "new": new.new,
+        "taken out as contaminated": new.out,
+        "closed": new.closed,
+    }
+    return ", ".join(f"{count} {words}" for words, count in counts.items() if count) or "nothing new"

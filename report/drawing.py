@@ -6,14 +6,14 @@ of vessels is written in seconds.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta, tzinfo
 
 from farm.outlook import Outlook
 from farm.records.models import KeptReading
-from farm.store import days_between
+from farm.store import days_between, on_farm_clock
 
-WIDTH, HEIGHT = 340.0, 170.0
-_LEFT, _RIGHT, _TOP, _BOTTOM = 30.0, 8.0, 8.0, 22.0
+WIDTH, HEIGHT = 340.0, 182.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 30.0, 14.0, 8.0, 34.0
 _TICKS = 6
 
 Scale = Callable[[float], float]
@@ -31,10 +31,11 @@ class Dot:
 
 @dataclass(frozen=True)
 class Tick:
-    """A tick on an axis and its text."""
+    """A tick on an axis and its text; of a day also its date, "" where there is no room for it."""
 
     at: float
     text: str
+    date: str = ""
 
 
 @dataclass(frozen=True)
@@ -60,11 +61,11 @@ class Drawing:
     height: float = HEIGHT
 
 
-def draw_curve(outlook: Outlook, readings: Sequence[KeptReading], now: datetime) -> Drawing:
+def draw_curve(outlook: Outlook, readings: Sequence[KeptReading], now: datetime, zone: tzinfo | None = None) -> Drawing:
     """The readings (a series, oldest first) and the curve of a vessel.
 
     The day axis covers the readings, the forecast, and usually today.
-    If today is far beyond the rest, it is drawn at the edge.
+    If today is far beyond the rest, it is drawn at the edge. zone: of the farm's clock.
     """
     start = outlook.vessel.inoculated_at
     today = max(0.0, days_between(start, now))
@@ -93,13 +94,21 @@ def draw_curve(outlook: Outlook, readings: Sequence[KeptReading], now: datetime)
         shakes=tuple(x(days_between(start, at)) for at in outlook.shaken_at),
         now=x(today),
         ready=_three([None if at is None else x(days_between(start, at)) for at in moments], x(last_day)),
-        x_ticks=tuple(Tick(x(day), f"{day:.0f}") for day in _round_days(last_day)),
+        x_ticks=tuple(
+            Tick(x(day), f"{day:.0f}", short_day(start + timedelta(days=day), zone)) for day in _round_days(last_day)
+        ),
         y_ticks=tuple(Tick(y(percent), f"{percent}") for percent in (0, 50, 100)),
         left=_LEFT,
         right=WIDTH - _RIGHT,
         top=_TOP,
         bottom=HEIGHT - _BOTTOM,
     )
+
+
+def short_day(moment: datetime, zone: tzinfo | None) -> str:
+    """The date of a moment, such as "6 Mar"."""
+    shown = on_farm_clock(moment, zone)
+    return f"{shown.day} {shown:%b}"
 
 
 def _known(outlook: Outlook) -> tuple[datetime | None, ...]:

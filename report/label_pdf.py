@@ -6,21 +6,16 @@ PDF uses points (1/72 inch) with y upwards; everything here is in millimetres fr
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from calibration import LABELS, LabelGeometry, Patch, species_name, vessel_and_side, vessel_kinds
 from farm.store.errors import SpawnrunError
 from report.label_sheet import PrintedLabel, SheetLayout
+from report.pdf_pen import BOLD, PLAIN, POINTS_PER_MM, Pen, printable, register_fonts, shortened
 from report.photo_guide import Camera, photo_guide
 
-if TYPE_CHECKING:
-    from reportlab.pdfgen.canvas import Canvas
-
-_POINTS_PER_MM = 72 / 25.4
 _RULER_MM = 100
 _EDGE_MM = 12.0
 _CUT_MARK_MM, _CUT_MARK_OFF_MM = 1.6, 0.4
-_PLAIN, _BOLD = "spawnrun-plain", "spawnrun-bold"
 #: sRGB level in which a label's code is printed.
 _BLACK = 0
 _KEY_HEADINGS = ("label", "kind", "species", "substrate", "batch", "where it goes")
@@ -56,15 +51,15 @@ def write_labels(sheets: LabelSheets, target: Path) -> int:
     """Number of pages of the PDF, after writing it. Raises LabelSheetError if it cannot be written."""
     from reportlab.pdfgen.canvas import Canvas
 
-    _register_fonts()
+    register_fonts()
     layout = sheets.groups[0][0]
-    page = (layout.page_width_mm * _POINTS_PER_MM, layout.page_height_mm * _POINTS_PER_MM)
+    page = (layout.page_width_mm * POINTS_PER_MM, layout.page_height_mm * POINTS_PER_MM)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         with target.open("wb") as file:
-            canvas = Canvas(file, pagesize=page, initialFontName=_PLAIN)
-            canvas.setTitle(f"Vessel labels {_printable(sheets.title)}".strip())
-            pen = _Pen(canvas, *page)
+            canvas = Canvas(file, pagesize=page, initialFontName=PLAIN)
+            canvas.setTitle(f"Vessel labels {printable(sheets.title)}".strip())
+            pen = Pen(canvas, *page)
             first = sheets.first_place
             for group_layout, labels in sheets.groups:
                 _draw_pages(pen, group_layout, labels, first, cut_marks=sheets.cut_marks)
@@ -78,47 +73,8 @@ def write_labels(sheets: LabelSheets, target: Path) -> int:
     return int(canvas.getPageNumber()) - 1
 
 
-class _Pen:
-    """Draws on a page in millimetres from its top left corner."""
-
-    def __init__(self, canvas: "Canvas", page_width_pt: float, page_height_pt: float) -> None:
-        self._canvas = canvas
-        self.width_mm = page_width_pt / _POINTS_PER_MM
-        self.height_mm = page_height_pt / _POINTS_PER_MM
-
-    def fill(self, boxes: Sequence[tuple[float, float, float, float]], srgb: int) -> None:
-        """Fill boxes (left, top, width, height) as one path, so that neighbours have no visible seam."""
-        path = self._canvas.beginPath()
-        for left, top, width, height in boxes:
-            path.rect(self._x(left), self._y(top + height), width * _POINTS_PER_MM, height * _POINTS_PER_MM)
-        self._canvas.setFillColorRGB(*3 * (srgb / 255,))
-        self._canvas.drawPath(path, stroke=0, fill=1)
-
-    def line(self, x0: float, y0: float, x1: float, y1: float, width_mm: float = 0.1) -> None:
-        """A black line."""
-        self._canvas.setStrokeColorRGB(0, 0, 0)
-        self._canvas.setLineWidth(width_mm * _POINTS_PER_MM)
-        self._canvas.line(self._x(x0), self._y(y0), self._x(x1), self._y(y1))
-
-    def text(self, x: float, baseline: float, text: str, size_pt: float, font: str = _PLAIN) -> None:
-        """Black text that begins at x; nothing in it is markup."""
-        self._canvas.setFillColorRGB(0, 0, 0)
-        self._canvas.setFont(font, size_pt)
-        self._canvas.drawString(self._x(x), self._y(baseline), _printable(text))
-
-    def end_page(self) -> None:
-        """The next mark is on a new page."""
-        self._canvas.showPage()
-
-    def _x(self, x_mm: float) -> float:
-        return x_mm * _POINTS_PER_MM
-
-    def _y(self, y_mm: float) -> float:
-        return (self.height_mm - y_mm) * _POINTS_PER_MM
-
-
 def _draw_pages(
-    pen: _Pen, layout: SheetLayout, labels: Sequence[PrintedLabel], first_place: int, *, cut_marks: bool
+    pen: Pen, layout: SheetLayout, labels: Sequence[PrintedLabel], first_place: int, *, cut_marks: bool
 ) -> None:
     places = range(first_place, first_place + len(labels))
     for place, label in zip(places, labels, strict=True):
@@ -131,7 +87,7 @@ def _draw_pages(
     _end_label_page(pen, layout)
 
 
-def _end_label_page(pen: _Pen, layout: SheetLayout) -> None:
+def _end_label_page(pen: Pen, layout: SheetLayout) -> None:
     """End the page, with the ruler below the stickers if there is room."""
     used = layout.top_mm + layout.rows * (layout.cell_height_mm + layout.gap_down_mm) - layout.gap_down_mm
     if layout.page_height_mm - used >= _EDGE_MM - 0.5:
@@ -139,7 +95,7 @@ def _end_label_page(pen: _Pen, layout: SheetLayout) -> None:
     pen.end_page()
 
 
-def _draw_label(pen: _Pen, text: str, geometry: LabelGeometry, left: float, top: float) -> None:
+def _draw_label(pen: Pen, text: str, geometry: LabelGeometry, left: float, top: float) -> None:
     """A version 1 label; QR code by ISO/IEC 18004, version 1, level Q, alphanumeric."""
     import segno
 
@@ -161,15 +117,15 @@ def _patch_box(patch: Patch, left: float, top: float) -> tuple[float, float, flo
     return left + patch.left_mm, top + patch.top_mm, patch.side_mm, patch.side_mm
 
 
-def _draw_id(pen: _Pen, text: str, geometry: LabelGeometry, left: float, top: float) -> None:
+def _draw_id(pen: Pen, text: str, geometry: LabelGeometry, left: float, top: float) -> None:
     """The id in bold, as large as its box allows, on one or two lines."""
     lines, size_pt = max((_fitted(lines, geometry) for lines in _line_breaks(text)), key=lambda one: one[1])
-    line_mm = size_pt / _POINTS_PER_MM
+    line_mm = size_pt / POINTS_PER_MM
     above = (geometry.id_height_mm - line_mm * len(lines)) / 2
     for number, line in enumerate(lines):
         # The cap height of this typeface is about 0.73 of the type size.
         baseline = top + geometry.id_top_mm + above + line_mm * (number + 0.865)
-        pen.text(left + geometry.id_left_mm, baseline, line, size_pt, _BOLD)
+        pen.text(left + geometry.id_left_mm, baseline, line, size_pt, BOLD)
 
 
 def _line_breaks(text: str) -> list[tuple[str, ...]]:
@@ -182,12 +138,12 @@ def _fitted(lines: tuple[str, ...], geometry: LabelGeometry) -> tuple[tuple[str,
     """The lines with the largest type size, in points, that fits the id's box."""
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
-    widest = max(stringWidth(line, _BOLD, 1.0) for line in lines)
-    size = min(geometry.id_width_mm * _POINTS_PER_MM / widest, geometry.id_height_mm * _POINTS_PER_MM / len(lines))
+    widest = max(stringWidth(line, BOLD, 1.0) for line in lines)
+    size = min(geometry.id_width_mm * POINTS_PER_MM / widest, geometry.id_height_mm * POINTS_PER_MM / len(lines))
     return lines, float(size)
 
 
-def _draw_cut_marks(pen: _Pen, geometry: LabelGeometry, left: float, top: float) -> None:
+def _draw_cut_marks(pen: Pen, geometry: LabelGeometry, left: float, top: float) -> None:
     right, bottom = left + geometry.width_mm, top + geometry.height_mm
     for x, outwards_x in ((left, -1), (right, 1)):
         for y, outwards_y in ((top, -1), (bottom, 1)):
@@ -196,7 +152,7 @@ def _draw_cut_marks(pen: _Pen, geometry: LabelGeometry, left: float, top: float)
             pen.line(x, y + outwards_y * near, x, y + outwards_y * far)
 
 
-def _draw_ruler(pen: _Pen, y: float) -> None:
+def _draw_ruler(pen: Pen, y: float) -> None:
     """A line of 100 mm with a tick each 10 mm, to check that the sheet was printed at actual size."""
     pen.line(_EDGE_MM, y, _EDGE_MM + _RULER_MM, y, 0.2)
     for at in range(0, _RULER_MM + 1, 10):
@@ -206,7 +162,7 @@ def _draw_ruler(pen: _Pen, y: float) -> None:
     )
 
 
-def _draw_key(pen: _Pen, labels: Sequence[PrintedLabel], title: str) -> None:
+def _draw_key(pen: Pen, labels: Sequence[PrintedLabel], title: str) -> None:
     """Which label goes where, for the labels of vessels that are known."""
     known = list({label.id: label for label in labels if label.vessel is not None}.values())
     y = pen.height_mm  # as if the page were full
@@ -214,8 +170,8 @@ def _draw_key(pen: _Pen, labels: Sequence[PrintedLabel], title: str) -> None:
         if y > pen.height_mm - 2 * _EDGE_MM:
             if number:
                 pen.end_page()
-            pen.text(_EDGE_MM, 18, f"Which label goes where: {title}", 13, _BOLD)
-            y = _key_row(pen, 27, _KEY_HEADINGS, _BOLD)
+            pen.text(_EDGE_MM, 18, f"Which label goes where: {title}", 13, BOLD)
+            y = _key_row(pen, 27, _KEY_HEADINGS, BOLD)
         y = _key_row(pen, y, _key_cells(label))
     if known:
         pen.end_page()
@@ -230,59 +186,25 @@ def _key_cells(label: PrintedLabel) -> tuple[str, ...]:
     return label.id, vessel.kind, species_name(vessel.species), vessel.substrate, vessel.batch, place
 
 
-def _key_row(pen: _Pen, y: float, cells: Sequence[str], font: str = _PLAIN) -> float:
+def _key_row(pen: Pen, y: float, cells: Sequence[str], font: str = PLAIN) -> float:
     """Draw one row of the key and return the next y; text too long for its column is shortened with an ellipsis."""
     x = _EDGE_MM
     for cell, width in zip(cells, _KEY_WIDTHS_MM, strict=False):
-        pen.text(x, y, _shortened(cell, width - 2, font, 8), 8, font)
+        pen.text(x, y, shortened(cell, width - 2, font, 8), 8, font)
         x += width
     return y + 5.2
 
 
-def _shortened(text: str, width_mm: float, font: str, size_pt: float) -> str:
-    from reportlab.pdfbase.pdfmetrics import stringWidth
-
-    text = _printable(text)
-    if stringWidth(text, font, size_pt) <= width_mm * _POINTS_PER_MM:
-        return text
-    while text and stringWidth(text + "\N{HORIZONTAL ELLIPSIS}", font, size_pt) > width_mm * _POINTS_PER_MM:
-        text = text[:-1]
-    return text + "\N{HORIZONTAL ELLIPSIS}"
-
-
-def _draw_guide(pen: _Pen, camera: Camera) -> None:
+def _draw_guide(pen: Pen, camera: Camera) -> None:
     from reportlab.lib.utils import simpleSplit
 
     y = 20.0
-    pen.text(_EDGE_MM, y, "How to photograph the shelf", 16, _BOLD)
+    pen.text(_EDGE_MM, y, "How to photograph the shelf", 16, BOLD)
     for heading, text in photo_guide(camera):
         y += 10.0
-        pen.text(_EDGE_MM, y, heading, 11, _BOLD)
-        for line in simpleSplit(text, _PLAIN, 9.5, (pen.width_mm - 2 * _EDGE_MM) * _POINTS_PER_MM):
+        pen.text(_EDGE_MM, y, heading, 11, BOLD)
+        for line in simpleSplit(text, PLAIN, 9.5, (pen.width_mm - 2 * _EDGE_MM) * POINTS_PER_MM):
             y += 5.0
             pen.text(_EDGE_MM, y, line, 9.5)
     _draw_ruler(pen, pen.height_mm - 12.0)
     pen.end_page()
-
-
-def _printable(text: str) -> str:
-    """The text with characters that cannot be printed, or that change the direction of text, replaced."""
-    from reportlab.pdfbase.pdfmetrics import getFont
-
-    glyphs = getFont(_PLAIN).face.charToGlyph
-    return "".join(
-        letter if letter.isprintable() and ord(letter) in glyphs else "\N{REPLACEMENT CHARACTER}" for letter in text
-    )
-
-
-def _register_fonts() -> None:
-    """Register the typeface that comes with matplotlib: free to embed, with Greek, Cyrillic, Hebrew and Arabic."""
-    from matplotlib import get_data_path
-    from reportlab.pdfbase.pdfmetrics import getRegisteredFontNames, registerFont
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    if _BOLD in getRegisteredFontNames():
-        return
-    fonts = Path(get_data_path()) / "fonts" / "ttf"
-    registerFont(TTFont(_PLAIN, fonts / "DejaVuSans.ttf"))
-    registerFont(TTFont(_BOLD, fonts / "DejaVuSans-Bold.ttf"))

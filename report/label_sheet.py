@@ -3,7 +3,6 @@
 All lengths are millimetres, origin at the top left corner of the page, x to the right, y down.
 """
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -12,12 +11,10 @@ from calibration import (
     BACK_SUFFIX,
     LABELS,
     VESSEL_ID_MAX_LENGTH,
-    VESSEL_ID_PATTERN,
     LabelSize,
     back_label,
     vessel_kinds,
 )
-from farm.records import vessel_id
 from farm.records.models import Vessel
 
 PaperName = Literal["a4", "letter"]
@@ -25,9 +22,6 @@ PaperName = Literal["a4", "letter"]
 PAPERS: dict[PaperName, tuple[float, float]] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 #: Margin and gap on plain paper: room for cut marks, and for the edge that printers cannot print on.
 _OWN_MARGIN_MM, _OWN_GAP_MM = 12.0, 5.0
-#: Longest sequence such as B001..B030; a longer one is most likely a typing error.
-MAX_LABELS = 5000
-_SEQUENCE = re.compile(r"(?P<stem>.*?)(?P<first>\d+)\.\.(?P<again>.*?)(?P<last>\d+)")
 
 
 @dataclass(frozen=True)
@@ -152,35 +146,6 @@ def with_backs(labels: Sequence[PrintedLabel]) -> list[PrintedLabel]:
         most = VESSEL_ID_MAX_LENGTH - len(BACK_SUFFIX)
         raise ValueError(f"an id with a back label has at most {most} characters: {', '.join(too_long)}")
     return wanted
-
-
-def expand_ids(texts: Sequence[str]) -> list[str]:
-    """Ids in the order given, each once; `B001..B030` stands for all from the first to the last.
-
-    Raises ValueError naming the text that is neither an id nor a sequence.
-    """
-    ids: dict[str, None] = {}
-    for text in texts:
-        ids |= dict.fromkeys(_sequence(text.strip().upper()) or [vessel_id(text)])
-        if len(ids) > MAX_LABELS:
-            raise ValueError(f"{text}: more than {MAX_LABELS} labels")
-    return list(ids)
-
-
-def _sequence(text: str) -> list[str]:
-    """The ids of a sequence, or [] if the text is not a sequence."""
-    match = _SEQUENCE.fullmatch(text)
-    if match is None:
-        return []
-    stem, first, again, last = match["stem"], match["first"], match["again"], match["last"]
-    if again not in ("", stem) or int(last) < int(first):
-        raise ValueError(f"{text}: a sequence counts up with the same letters, such as B001..B030")
-    if int(last) - int(first) >= MAX_LABELS:
-        raise ValueError(f"{text}: more than {MAX_LABELS} labels")
-    ids = [f"{stem}{number:0{len(first)}d}" for number in range(int(first), int(last) + 1)]
-    if not re.fullmatch(VESSEL_ID_PATTERN, ids[-1]):
-        vessel_id(ids[-1])  # raises an error that explains what an id may contain
-    return ids
 
 
 def _fitting(room_mm: float, length_mm: float, gap_mm: float) -> int:

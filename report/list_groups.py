@@ -4,23 +4,40 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from calibration import USES, Use, vessel_uses
-from farm.lists import SECTIONS, Section, TodayItem
+from farm.lists import SECTIONS, Section, Task, TodayItem, tasks_of
 from report.cautions import SECTION_HEADINGS
 
 #: Headings of what is ready, by its use: "Ready to fruit" and the like.
 READY_HEADINGS: dict[Use, str] = {
     name: f"{one.ready[:1].upper()}{one.ready[1:]}" for name, one in vessel_uses().items()
 }
+#: Most tasks under a heading that are shown at once, so that any list fits a few screens; the rest is unfolded. Of
+#: sections where nothing is to be done the heading alone is shown.
+MOST_SHOWN: dict[Section, int] = {"look": 8, "ready": 5, "due": 4, "soon": 4, "later": 0, "unknown": 0}
 
 
 @dataclass(frozen=True)
 class ListGroup:
-    """Items of today's list under one heading. name: unique on the list; section: where they stand in it."""
+    """Items of today's list under one heading, and the tasks that they are.
+
+    name: unique on the list; section: where they stand in it.
+    """
 
     name: str
     section: Section
     heading: str
     items: tuple[TodayItem, ...]
+
+    @property
+    def tasks(self) -> list[Task]:
+        """The items as tasks."""
+        return tasks_of(self.items)
+
+    @property
+    def n_shown(self) -> int:
+        """How many of the tasks are shown at once; one that would be left alone is shown too."""
+        most = MOST_SHOWN[self.section]
+        return most + 1 if most and len(self.tasks) == most + 1 else most
 
 
 def heading_of(item: TodayItem, days: int) -> str:

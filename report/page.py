@@ -15,27 +15,18 @@ from farm.records import list_taken_out
 from farm.store import Farm
 from report.batch_cards import Batch, batch_of
 from report.cards import Card, day_of
-from report.cautions import CAUTIONS, SECTION_HEADINGS
+from report.cautions import CAUTIONS
 from report.change_words import CHANGE_HEADINGS, change_words
 from report.list_groups import list_groups
 from report.pages import ONE_PAGE, SMALL, cards_of, clear_pages, write_pages
+from report.task_lines import CalendarDay, TaskSection, calendar_weeks, task_section
 from report.templating import fill_template
 
 #: Up to this many vessels the pictures are large.
 _FEW_VESSELS = 100
 _LARGE = PictureSizes(face_px=400, frame_px=150, frames=10)
-#: Sections listed at the top: those to act on. All vessels are in the table below.
-_LISTED = tuple(name for name in SECTION_HEADINGS if name not in ("later", "unknown"))
-
-
-@dataclass(frozen=True)
-class Section:
-    """A part of today's list under one heading. name: unique on the page; section: its key in ``farm.lists``."""
-
-    name: str
-    section: str
-    heading: str
-    cards: tuple[Card, ...]
+#: Up to this many vessels the table and the batches are unfolded from the start.
+_SHORT_LIST = 12
 
 
 @dataclass(frozen=True)
@@ -48,7 +39,7 @@ class ChangeGroup:
 
 @dataclass(frozen=True)
 class Page:
-    """Everything that the template prints. elsewhere: (heading, count) of sections that are only in the table.
+    """Everything that the template prints. changed: the changes in one line; weeks: the days ahead.
 
     script_hash: SHA-256 of the page's script, the only one that its security policy allows. pages: the folder with the
     vessels' pages, "" if all vessels are on this page.
@@ -58,9 +49,10 @@ class Page:
     as_of: str
     since: str
     n_running: int
+    changed: str
     changes: tuple[ChangeGroup, ...]
-    sections: tuple[Section, ...]
-    elsewhere: tuple[tuple[str, int], ...]
+    sections: tuple[TaskSection, ...]
+    weeks: tuple[tuple[CalendarDay, ...], ...]
     batches: tuple[Batch, ...]
     has_suspects: bool
     contaminated: tuple[str, ...]
@@ -130,18 +122,20 @@ def gather_front(
 ) -> Page:
     """The facts of the front page. cards: by vessel id; pages: the folder with their pages, "" if on this page."""
     sections = tuple(
-        Section(one.name, one.section, one.heading, tuple(cards[item.outlook.vessel.id] for item in one.items))
+        task_section(farm, one, cards)
         for one in list_groups(items, farm.settings.days_ahead)
         if one.items or one.section == "ready"
     )
+    groups = tuple(_change_groups(farm, changes or (), cards))
     return Page(
         farm=farm.folder.resolve().name,
         as_of=day_of(farm.now, farm, with_time=True),
         since=day_of(since, farm, with_time=True),
         n_running=len(items),
-        changes=tuple(_change_groups(farm, changes or (), cards)),
+        changed="; ".join(f"{one.heading.lower()}: {len(one.lines)}" for one in groups) or "nothing",
+        changes=groups,
         sections=sections,
-        elsewhere=tuple((one.heading, len(one.cards)) for one in sections if one.section not in _LISTED),
+        weeks=tuple(tuple(week) for week in calendar_weeks(farm, items)) if items else (),
         batches=tuple(batch_of(farm, view, cards) for view in batch_views(farm, items)),
         has_suspects=any(card.suspects for card in cards.values()),
         contaminated=tuple(vessel.id for vessel in list_taken_out(farm)),
@@ -155,7 +149,7 @@ def gather_front(
 
 def page_html(page: Page) -> str:
     """The page as HTML; every text is escaped."""
-    return fill_template("report.html", page=page, listed=_LISTED)
+    return fill_template("report.html", page=page, is_short=page.n_running <= _SHORT_LIST)
 
 
 def _script_hash() -> str:

@@ -56,6 +56,7 @@ def write_pages(
             batches=[batch_of(farm, view, made) for view in views],
             has_suspects=any(card.suspects for card in made.values()),
             cautions=CAUTIONS,
+            is_short=True,
         )
         (folder / name).write_text(html, "utf-8")
         for vessel, card in made.items():

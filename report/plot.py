@@ -1,7 +1,7 @@
 """Plot one vessel's curve to a picture file."""
 
 from collections.abc import Sequence
-from datetime import tzinfo
+from datetime import timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,6 +9,7 @@ from farm.outlook import Outlook
 from farm.records.models import KeptReading
 from farm.store import days_between, iso
 from farm.store.errors import SpawnrunError
+from report.drawing import short_day
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -49,6 +50,8 @@ def write_plot(
         axes.axvline(
             days_between(start, outlook.ready.median), linestyle="-.", color="black", linewidth=0.9, label="ready"
         )
+    dates = axes.secondary_xaxis("top", functions=(lambda day: day, lambda day: day))
+    dates.xaxis.set_major_formatter(lambda day, _: short_day(start + timedelta(days=day), zone))
     axes.set(xlabel="days since inoculation", ylabel="% colonised", ylim=(-2, 104))
     axes.set_title(f"{outlook.vessel.id}, {outlook.vessel.kind}, inoculated {iso(start, zone)}".replace("$", r"\$"))
     axes.legend(loc="best", fontsize="small")

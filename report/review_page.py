@@ -27,7 +27,10 @@ class SpotPicture:
 
 @dataclass(frozen=True)
 class ReviewCard:
-    """One item to judge. ringed: address of the whole face, with the spot ringed if has_ring; "" without a face."""
+    """One item to judge. ringed: address of the whole face, with the spot ringed if has_ring; "" without a face.
+
+    behind: the numbers behind it, for who asks why.
+    """
 
     number: int
     vessel: str
@@ -36,6 +39,7 @@ class ReviewCard:
     urgency: str
     watched: bool
     facts: tuple[tuple[str, str], ...]
+    behind: str
     meaning: str
     spots: tuple[SpotPicture, ...]
     ringed: str
@@ -119,6 +123,7 @@ def _card(farm: Farm, number: int, item: ReviewItem, vessel: Vessel, faces: Sequ
         urgency=item.urgency,
         watched=item.watched,
         facts=tuple(_facts(farm, item, vessel)),
+        behind="; ".join(filter(None, (f"score {item.score:.2f} of 1", item.worth))) if item.history else "",
         meaning=colour_words(item.subject) if is_suspect else "",
         spots=tuple(_spot(farm, item, view) for view in views),
         ringed=_face_of(item, faces) if shown is None else _address("face", shown, shown.box),
@@ -137,7 +142,6 @@ def _facts(farm: Farm, item: ReviewItem, vessel: Vessel) -> list[tuple[str, str]
         first, last = item.history.photos[0], item.history.last
         facts.append(("first seen", f"{_moment(farm, first.reading.taken_at)}: {first.area_cm2:.1f} cm2"))
         facts.append(("last seen", f"{_moment(farm, last.reading.taken_at)}: {last.area_cm2:.1f} cm2"))
-        facts.append(("score", f"{item.score:.2f} of 1" + f"; {item.worth}" * bool(item.worth)))
     if item.verdict is not None:
         facts.append(("earlier verdict", _verdict_words(farm, item.verdict)))
     return facts

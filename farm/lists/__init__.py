@@ -1,21 +1,30 @@
-"""Today's list, the state of batches, and what has changed since yesterday."""
+"""Today's list and its tasks, the state of batches, what comes in the next weeks, what changed since yesterday."""
 
 from farm.lists.batches import BatchView, batch_views
-from farm.lists.changes import Change, What, changes_since, day_before, today_and_changes
+from farm.lists.changes import Change, NewSince, What, changes_since, day_before, new_since, today_and_changes
+from farm.lists.tasks import Task, tasks_by_shelf, tasks_of
 from farm.lists.today import LOOK_FIRST, SECTIONS, Section, TodayItem, list_today, sort_into_sections
+from farm.lists.weeks import DayAhead, weeks_ahead
 
 __all__ = [
     "LOOK_FIRST",
     "SECTIONS",
     "BatchView",
     "Change",
+    "DayAhead",
+    "NewSince",
     "Section",
+    "Task",
     "TodayItem",
     "What",
     "batch_views",
     "changes_since",
     "day_before",
     "list_today",
+    "new_since",
     "sort_into_sections",
+    "tasks_by_shelf",
+    "tasks_of",
     "today_and_changes",
+    "weeks_ahead",
 ]

@@ -45,6 +45,31 @@ def today_and_changes(farm: Farm, since: datetime) -> tuple[list[TodayItem], lis
     return today, changes_since(farm, today, earlier, since)
 
 
+@dataclass(frozen=True)
+class NewSince:
+    """Since when, and how many vessels: photographed, with something new to look at, new, taken out, closed."""
+
+    since: datetime
+    photographed: int
+    to_look_at: int
+    new: int
+    out: int
+    closed: int
+
+
+def new_since(farm: Farm, items: Sequence[TodayItem], since: datetime) -> NewSince:
+    """What is new since an earlier moment, counted from the records alone: no list of that moment is made."""
+    gone = [one for one in list_vessels(farm) if one.closed_at is not None and since < one.closed_at]
+    return NewSince(
+        since=since,
+        photographed=sum(one.outlook.last is not None and one.outlook.last.taken_at > since for one in items),
+        to_look_at=sum(any(item.holds_back and item.since > since for item in one.review) for one in items),
+        new=sum(one.outlook.vessel.inoculated_at > since for one in items),
+        out=sum(one.state in TAKEN_OUT for one in gone),
+        closed=sum(one.state not in TAKEN_OUT for one in gone),
+    )
+
+
 def changes_since(
     farm: Farm, items: Sequence[TodayItem], earlier: Sequence[TodayItem], since: datetime
 ) -> list[Change]:

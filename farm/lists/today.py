@@ -1,16 +1,16 @@
 """Today's list: what to look at first, what is ready, due or comes in the next days, and the rest."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
 from calibration import Use, vessel_uses
+from farm.lists.marks import TAKE_A_PHOTO, growth_marks, photo_mark, review_mark
 from farm.outlook import Outlook
 from farm.records import confirmed_stalls
-from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL
 from farm.review import ReviewItem, review_items
-from farm.store import Farm, days_between
+from farm.store import Farm
 
 #: ready: due, and photographed since; due: forecast for a day that is past, and not photographed since.
 Section = Literal["look", "ready", "due", "soon", "later", "unknown"]
@@ -21,26 +21,21 @@ LOOK_FIRST = "look at it first"
 #: And with one that has stalled, as a person confirmed.
 STALLED_STEP = "discard it, or give it more time"
 
-#: A newest photo older than this is mentioned on the list, days.
-STALE_PHOTO_DAYS = 4.0
-
-_WORDS = {
-    STALL: "stalled",
-    DROP: "percent fell: was it shaken?",
-    MISFIT: "a reading does not fit its curve",
-    **{subject: subject for subject in SIGN_SUBJECTS.values()},
-}
-
 
 @dataclass(frozen=True)
 class TodayItem:
-    """One vessel on the list. Marks are short words, each a thing to know before acting; () is none."""
+    """One vessel on the list.
+
+    action: what to do with it now, "" for nothing; next_step: what follows once it is ready. marks: short words, each
+    with what to do; () is none.
+    """
 
     section: Section
     outlook: Outlook
     next_step: str
     marks: tuple[str, ...]
     review: tuple[ReviewItem, ...]
+    action: str = ""
 
     @property
     def needs_look(self) -> bool:
@@ -98,36 +93,16 @@ def _item(
         section = "due"
     elif outlook.ready.median <= ahead:
         section = "soon"
-    marks = [*map(_review_mark, review), *(["not ready until cleared"] if is_due and pressing else [])]
-    marks += ["stalled, as you confirmed"] if given_up and not pressing else []
-    marks += _progress_marks(outlook, moment)
+    photo = photo_mark(outlook, moment)
+    marks = [*map(review_mark, review), *(["do not use it until that is cleared"] if is_due and pressing else [])]
+    marks += ["stalled, as you confirmed: throw it out, or wait"] if given_up and not pressing else []
+    marks += [*filter(None, [photo]), *growth_marks(outlook)]
     if section in ("ready", "due", "soon") and outlook.vessel.use_is_assumed:
-        marks.append(outlook.vessel.use_in_words)
+        marks.append(f"say what it is for: {outlook.vessel.use_in_words}")
     usual_step = vessel_uses()[outlook.vessel.used_for].next_step
     step = LOOK_FIRST if pressing else STALLED_STEP if given_up else usual_step
-    return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review)
-
-
-def _review_mark(item: ReviewItem) -> str:
-    word = _WORDS.get(item.subject, f"suspect: {item.subject}")
-    return f"{word} (watched)" if item.watched else word
-
-
-def _progress_marks(outlook: Outlook, moment: datetime) -> Iterator[str]:
-    if outlook.last is None:
-        median = outlook.ready.median
-        is_due = median is not None and median <= moment
-        yield "due by now, no reading yet: take a photo" if is_due else "no reading yet"
-        return
-    age_days = days_between(outlook.last.taken_at, moment)
-    if outlook.is_only_forecast:
-        yield f"due by now, last photo {age_days:.0f} days old: take one"
-    elif age_days > STALE_PHOTO_DAYS:
-        yield f"last photo {age_days:.0f} days old"
-    if outlook.forecast.status == "colonised":
-        yield "colonised through, resting"
-    if outlook.forecast.days_behind is not None:
-        yield f"{outlook.forecast.days_behind:.0f} days behind the rest of its batch"
+    action = marks[0] if pressing else step if section == "ready" or given_up else TAKE_A_PHOTO if photo else ""
+    return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review, action)
 
 
 def _place(item: TodayItem, urgency: dict[str, int]) -> tuple[int, float, str]:

@@ -24,14 +24,17 @@ Item = TypeVar("Item")
 
 #: A face is shown with this much around the vessel, mm.
 _FACE_MARGIN_MM = 5.0
+#: Longest side of the small picture, pixels.
+_SMALL_PX = 96
 
 
 @dataclass(frozen=True)
 class FacePictures:
-    """A reading's face as JPEG: as it is, and with its classes drawn."""
+    """A reading's face as JPEG: as it is, with its classes drawn, and as it is but small."""
 
     face: bytes
     overlay: bytes
+    small: bytes = b""
 
 
 def pictures_of(reading: KeptReading, face: "Face", longest_px: int, quality: int = 82) -> FacePictures:
@@ -46,7 +49,11 @@ def pictures_of(reading: KeptReading, face: "Face", longest_px: int, quality: in
     on_itself = replace(measured, reading=_on_face(measured), face=replace(face, to_photo=np.eye(3)))
     overlay = draw_overlay(face.rgb, (on_itself,))
     shown = around_vessel(face.classes, margin_px=int(_FACE_MARGIN_MM * face.px_per_mm))
-    return FacePictures(jpeg_of(face.rgb[shown], longest_px, quality), jpeg_of(overlay[shown], longest_px, quality))
+    return FacePictures(
+        face=jpeg_of(face.rgb[shown], longest_px, quality),
+        overlay=jpeg_of(overlay[shown], longest_px, quality),
+        small=jpeg_of(face.rgb[shown], _SMALL_PX, quality),
+    )
 
 
 def check_class_map_folder(folder: Path) -> None:

@@ -22,6 +22,7 @@ from farm.records.face_position import (
 )
 from farm.records.flags import SERIES_UNREADABLE, TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE, explain_flags, flag_words
 from farm.records.front_and_back import TOGETHER, combine_faces
+from farm.records.id_ranges import expand_ids, ids_in_short
 from farm.records.readings import face_file, keep_photo, known_photos, list_readings, reading_columns, records_mark
 from farm.records.tables import (
     FORMULA_STARTS,
@@ -91,12 +92,14 @@ __all__ = [
     "combine_faces",
     "confirmed_stalls",
     "event_fault",
+    "expand_ids",
     "explain_flags",
     "face_box_of",
     "face_file",
     "fault_text",
     "flag_words",
     "get_vessel",
+    "ids_in_short",
     "import_events",
     "import_vessels",
     "import_vessels_and_events",

@@ -26,6 +26,8 @@ function filter() {
     if (card) card.hidden = row.hidden;
   }
   for (const batch of batches) batch.hidden = !batch.querySelector("article:not([hidden])");
+  // Printed is today's list; of all vessels those that were chosen here.
+  document.documentElement.classList.toggle("chosen", shown < rows.length);
   told.textContent = `${shown} of ${rows.length} vessels shown`;
 }
 
@@ -51,11 +53,14 @@ for (const button of table.tHead.querySelectorAll("button")) button.addEventList
 for (const field of fields) field.addEventListener("input", filter);
 controls.addEventListener("reset", () => setTimeout(filter));
 controls.addEventListener("submit", (event) => event.preventDefault());
-// A link to a vessel that the filter hides resets the filter.
-window.addEventListener("hashchange", () => {
-  const card = cards.get(decodeURIComponent(location.hash.slice(1)));
-  if (!card || !card.hidden) return;
-  controls.reset();
-  setTimeout(() => card.scrollIntoView());
-});
+// A link unfolds what it leads to; one to a vessel that the filter hides resets the filter.
+function unfold() {
+  const target = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  if (!target) return;
+  if (cards.has(target.id) && target.hidden) controls.reset();
+  for (let part = target; part; part = part.parentElement) if (part.tagName === "DETAILS") part.open = true;
+  setTimeout(() => target.scrollIntoView());
+}
+window.addEventListener("hashchange", unfold);
 filter();
+unfold();

@@ -34,7 +34,9 @@ def test_figures_largest_differences_and_rows_left_out_are_shown(spawnrun: Spawn
         < records["bias"]["high"]
         < records["limit_high"]["value"]
     )
-    assert f"{records['concordance']['value']:.3f}" in outcome.out
+    assert "concordance" not in outcome.out
+    asked = spawnrun("agree", "eye.csv", "--why", "--farm", "home").out
+    assert f"{records['concordance']['value']:.3f}" in asked
 
 
 def test_all_pairs_are_listed(spawnrun: Spawnrun, week: Path) -> None:

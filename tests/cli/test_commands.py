@@ -210,6 +210,8 @@ def test_a_law_can_be_chosen_and_is_shown_with_a_plain_name(spawnrun: Spawnrun, 
     out = spawnrun("curve", "B001", "--law", "linear", "--farm", "home").out
     assert "it grows like: one front at a steady pace (linear) 100%" in out
     assert "by itself: lag" in out
+    assert "it grows like" not in spawnrun("curve", "B001", "--farm", "home").out
+    assert "it grows like: " in spawnrun("curve", "B001", "--why", "--farm", "home").out
     assert spawnrun("curve", "B001", "--law", "cubic", "--farm", "home").code == 2
 
 
@@ -322,17 +324,45 @@ def test_ready_puts_a_suspect_first_and_not_among_the_ready(spawnrun: Spawnrun, 
     assert sections["B001"] == "ready"
     assert sections["B002"] == "look"
     assert records[0]["vessel"] == "B002"
-    assert records[0]["marks"][0] == "suspect: green"
+    assert records[0]["marks"][0] == "green patch: confirm or dismiss it"
+    assert "score" not in spawnrun("review", "list", "--farm", "home").out
+    assert "score" in spawnrun("review", "list", "--why", "--farm", "home").out.splitlines()[0]
     table = spawnrun("ready", "--farm", "home").out
     assert table.index("Look at these first") < table.index("Ready to expand to more grain, or to spawn to bulk")
     assert "Leave the vessel closed" in table
     assert "Nothing here says that a mushroom is fit to eat." in table
 
 
+def test_ready_gives_vessels_of_a_task_one_line_or_each_its_own(spawnrun: Spawnrun, week: Path) -> None:
+    Path("more.csv").write_text(
+        "vessel,kind,species,substrate,inoculated,batch,shelf\n"
+        + "".join(f"T{n},bag,oyster,straw,2026-02-01,TAIL,A{1 + n // 5}\n" for n in range(1, 7))
+    )
+    assert spawnrun("vessel", "import", "more.csv", "--farm", "home").code == 0
+    short = spawnrun("ready", "--farm", "home").out
+    assert "as of 2026-03-14 20:00: 9 running; since the day before: 3 photographed" in short.splitlines()[0]
+    row = next(line for line in short.splitlines() if "T1..T4" in line)
+    assert "A1" in row
+    assert "4 bags" in row
+    assert "oyster on straw" in row
+    assert "take a photo" in row
+    assert "T2" not in short
+    assert "every vessel by itself: spawnrun ready --each --farm home" in short
+    each = spawnrun("ready", "--each", "--farm", "home").out
+    assert all(f"\nT{n} " in each for n in range(1, 7))
+    assert "take a photo: due by now, and none was taken" in each
+
+
+def test_today_s_list_is_printed_by_shelf(spawnrun: Spawnrun, week: Path) -> None:
+    done = spawnrun("ready", "--print", "out/today.pdf", "--farm", "home")
+    assert (done.code, done.out, done.err) == (0, "", "to print: out/today.pdf (1 page)\n")
+    assert Path("out/today.pdf").read_bytes().startswith(b"%PDF")
+
+
 def test_ready_separates_fruiting_from_spawn_and_can_filter_by_use(spawnrun: Spawnrun, week: Path) -> None:
     """B001 is a bag of grain; with use fruiting in its record, it consolidates first and is then ready to fruit."""
     spawn = spawnrun("ready", "--use", "spawn", "--farm", "home").out
-    assert "\nReady to expand to more grain, or to spawn to bulk\n" in spawn
+    assert "\nReady to expand to more grain, or to spawn to bulk (1)\n" in spawn
     assert "B002" not in spawn, "a bag of sawdust"
     as_spawn = json.loads(spawnrun("ready", "--use", "spawn", "--format", "json", "--farm", "home").out)
     assert {one["vessel"]: one["used_for"] for one in as_spawn} == {"B001": "spawn", "J001": "spawn"}
@@ -343,12 +373,12 @@ def test_ready_separates_fruiting_from_spawn_and_can_filter_by_use(spawnrun: Spa
     )
     assert "1 changed" in spawnrun("vessel", "import", "use.csv", "--update", "--farm", "home").out
     resting = json.loads(spawnrun("ready", "--use", "fruiting", "--format", "json", "--farm", "home").out)
-    assert [one["marks"] for one in resting if one["vessel"] == "B001"] == [["colonised through, resting"]]
+    assert [one["marks"] for one in resting if one["vessel"] == "B001"] == [["colonised through: let it rest"]]
     paint(Path("later", "20260318_1000.png"), ("B001", 100))
     spawnrun("measure", "later", "--farm", "home")
     later = spawnrun("ready", "--use", "fruiting", "--as-of", "2026-03-18T20:00", "--farm", "home").out
-    assert "\nReady to fruit\n" in later
-    row = next(line for line in later.splitlines() if line.startswith("B001") or " B001 " in line)
+    assert "\nReady to fruit (1)\n" in later
+    row = next(line for line in later.splitlines() if line.startswith("B001"))
     assert "move to fruiting conditions" in row
 
 

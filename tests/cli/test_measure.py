@@ -79,7 +79,20 @@ def test_the_output_is_the_same_with_and_without_a_farm_and_in_a_second_run(
     alone = spawnrun("measure", "photos", "--vessels", "vessels.csv", "--format", "json")
     with_farm = spawnrun("measure", "photos", "--farm", "home", "--format", "json")
     assert with_farm.out == alone.out
-    assert "6 photos, 0 new" in spawnrun("measure", "photos", "--farm", "home").err
+    again = spawnrun("measure", "photos", "--farm", "home")
+    assert "6 photos, 0 new" in again.err
+
+
+def test_what_is_new_is_listed_the_rest_in_one_line_and_then_the_next_command(spawnrun: Spawnrun, week: Path) -> None:
+    known = spawnrun("measure", "photos", "--farm", "home")
+    assert (known.code, known.out.split()) == (0, ["nothing", "new"])
+    assert "known already and not listed again: 6 photos" in known.err
+    paint(Path("photos", "20260316_1000.png"), ("B001", 100), ("B002", 55))
+    fresh = spawnrun("measure", "photos", "--farm", "home")
+    assert [line.split()[3] for line in fresh.out.splitlines()[1:]] == ["B001", "B002"]
+    assert fresh.err.splitlines()[-1] == "next: spawnrun ready --farm home"
+    assert "next" not in spawnrun("measure", "photos", "--vessels", "vessels.csv").err
+    assert "next" not in spawnrun("measure", "photos", "--farm", "home", "--format", "json").err
 
 
 @pytest.mark.usefixtures("painted")

@@ -55,7 +55,7 @@ def test_it_is_flagged_in_the_list_and_the_vessel_stays_in_its_section(slip: Far
     outlooks = list_outlooks(slip)
     (item,) = sort_into_sections(slip, outlooks, review_items(slip, outlooks), days=30)
     assert item.section != "look"
-    assert "a reading does not fit its curve" in item.marks
+    assert "one photo does not fit the others: check it" in item.marks
 
 
 def test_a_vessel_whose_newest_reading_does_not_fit_is_not_listed_as_ready(farm: Farm, tmp_path: Path) -> None:
@@ -68,7 +68,7 @@ def test_a_vessel_whose_newest_reading_does_not_fit_is_not_listed_as_ready(farm:
     (item,) = sort_into_sections(late, outlooks, review_items(late, outlooks))
     assert outlooks[0].forecast.status == "ready"
     assert item.section == "look"
-    assert item.marks[:2] == ("a reading does not fit its curve", "not ready until cleared")
+    assert item.marks[:2] == ("one photo does not fit the others: check it", "do not use it until that is cleared")
     assert item.next_step == "look at it first"
 
 
@@ -141,7 +141,7 @@ def test_a_sign_is_reported_with_place_and_first_day(farm: Farm) -> None:
     assert item.since == START + timedelta(days=4)
     assert item.why.startswith("A patch of the grain has turned dark")
     (row,) = sort_into_sections(farm.at(START + timedelta(days=7)), [signed(4, 6)], [item])
-    assert (row.section, row.marks) == ("look", ("wet patch",))
+    assert (row.section, row.marks) == ("look", ("wet patch: confirm or dismiss it",))
 
 
 def test_a_sign_that_has_gone_is_not_reported(farm: Farm) -> None:

@@ -56,17 +56,25 @@ def outlook(
     ("one", "section", "marks"),
     [
         (outlook("ready", 13.0, reading(13.5, 99.5)), "ready", ()),
-        (outlook("ready", 13.0, reading(6, 40)), "due", ("due by now, last photo 8 days old: take one",)),
+        (outlook("ready", 13.0, reading(6, 40)), "due", ("take a photo: due by now, the last is 8 days old",)),
         (outlook("colonising", 18.0, reading(13.5, 60)), "soon", ()),
         (outlook("colonising", 30.0, reading(13.5, 20)), "later", ()),
-        (outlook("colonising", 30.0, reading(8, 20)), "later", ("last photo 6 days old",)),
-        (outlook("colonising", 30.0, reading(13, 20), behind=12.4), "later", ("12 days behind the rest of its batch",)),
-        (outlook("colonised", 18.0, reading(13.5, 99.5)), "soon", ("colonised through, resting",)),
-        (outlook("no readings", None), "unknown", ("no reading yet",)),
-        (outlook("no readings", 13.0), "due", ("due by now, no reading yet: take a photo",)),
-        (outlook("stalled", None, reading(13.5, 50)), "look", ("stalled",)),
-        (outlook("dropped", 30.0, reading(13.5, 5)), "look", ("percent fell: was it shaken?",)),
-        (outlook("ready", 13.0, reading(13.5, 99, mark(3.0))), "look", ("suspect: green", "not ready until cleared")),
+        (outlook("colonising", 30.0, reading(8, 20)), "later", ("take a photo: the last is 6 days old",)),
+        (
+            outlook("colonising", 30.0, reading(13, 20), behind=12.4),
+            "later",
+            ("12 days behind the rest of its batch: look at it",),
+        ),
+        (outlook("colonised", 18.0, reading(13.5, 99.5)), "soon", ("colonised through: let it rest",)),
+        (outlook("no readings", None), "unknown", ("take a photo: it has none yet",)),
+        (outlook("no readings", 13.0), "due", ("take a photo: due by now, and none was taken",)),
+        (outlook("stalled", None, reading(13.5, 50)), "look", ("growth has stopped: keep it or throw it out",)),
+        (outlook("dropped", 30.0, reading(13.5, 5)), "look", ("percent fell: note the shake, or look at its photo",)),
+        (
+            outlook("ready", 13.0, reading(13.5, 99, mark(3.0))),
+            "look",
+            ("green patch: confirm or dismiss it", "do not use it until that is cleared"),
+        ),
     ],
 )
 def test_each_state_has_its_section_and_flags(
@@ -94,11 +102,11 @@ def of(one: SeenOutlook, kind: str, substrate: str, use: str | None = None) -> S
         ("tub", "coir", None, "fruiting", "move to fruiting conditions", ()),
         (
             "bag", "", None, "spawn", "expand to more grain, or spawn to bulk",
-            ("taken for spawn, as is usual for a bag: no substrate is given",),
+            ("say what it is for: taken for spawn, as is usual for a bag: no substrate is given",),
         ),
         (
             "bag", "mix no. 7", None, "spawn", "expand to more grain, or spawn to bulk",
-            ("taken for spawn, as is usual for a bag: its substrate is not known",),
+            ("say what it is for: taken for spawn, as is usual for a bag: its substrate is not known",),
         ),
     ],
 )  # fmt: skip
@@ -121,7 +129,7 @@ def test_a_confirmed_stall_is_not_to_be_expanded(farm: Farm) -> None:
     give_verdict(farm, review_seen(farm, [one]), "B001", "confirmed")
     (item,) = sort_into_sections(farm.at(NOW), [one], review_seen(farm, [one]))
     assert (item.section, item.next_step) == ("unknown", "discard it, or give it more time")
-    assert item.marks == ("stalled, as you confirmed",)
+    assert item.marks == ("stalled, as you confirmed: throw it out, or wait",)
     grown = of(outlook("colonising", 18.0, reading(13.5, 60)), "bag", "rye grain")
     (item,) = sort_into_sections(farm.at(NOW), [grown], [])
     assert (item.next_step, item.marks) == ("expand to more grain, or spawn to bulk", ()), "it grows again"

@@ -46,7 +46,7 @@ def test_each_vessel_has_an_all_day_event_on_the_farms_clock(shelf: Farm, tell: 
 
 def test_a_suspect_is_an_event_of_today_with_the_cautions(shelf: Farm) -> None:
     event = events(written(shelf))["B002"]
-    assert event.summary.value.startswith("B002: look at it first (suspect: green")
+    assert event.summary.value.startswith("B002: look at it first (green patch: confirm or dismiss it")
     assert event.dtstart.value == date(2026, 3, 12)
     assert "Do not open it and do not sniff at it." in event.description.value
     assert "ready to" not in event.summary.value

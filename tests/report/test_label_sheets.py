@@ -13,8 +13,9 @@ import pytest
 import zxingcpp
 
 from calibration import LABELS
+from farm.records import expand_ids
 from farm.records.models import Vessel
-from report import LabelSheets, PrintedLabel, expand_ids, labels_of_vessels, own_layouts, sticker_layout, write_labels
+from report import LabelSheets, PrintedLabel, labels_of_vessels, own_layouts, sticker_layout, write_labels
 from vision.label.labels import find_labels
 from vision.label.pose import settle_label
 from vision.label.white import white_at_label
@@ -188,32 +189,3 @@ def test_the_key_lists_the_place_of_each_label_and_shows_names_as_text(tmp_path:
     assert "\N{RIGHT-TO-LEFT OVERRIDE}" not in said
     assert "on the face, top middle" in said
     assert "below it, in the middle" in said
-
-
-@pytest.mark.parametrize(
-    ("texts", "ids"),
-    [
-        (["B001..B003"], ["B001", "B002", "B003"]),
-        (["b9..11", "J1"], ["B9", "B10", "B11", "J1"]),
-        (["1..2", "2", "1"], ["1", "2"]),
-        (["A..B"], ["A..B"]),
-    ],
-)
-def test_ids_and_sequences_of_ids(texts: list[str], ids: list[str]) -> None:
-    assert expand_ids(texts) == ids
-
-
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ("B5..B1", "counts up"),
-        ("B1..C5", "counts up"),
-        ("B1..B99999", "more than 5000"),
-        ("B_1..B_3", "an id is 1 to 16"),
-        ("", "an id is 1 to 16"),
-        ("ABCDEFGHIJKLMNO1..12", "an id is 1 to 16"),
-    ],
-)
-def test_an_invalid_id_is_reported(text: str, said: str) -> None:
-    with pytest.raises(ValueError, match=said):
-        expand_ids([text])

@@ -40,7 +40,7 @@ def shown(page: Any) -> list[str]:
 
 def test_the_report_fits_the_width(page: Any) -> None:
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
-    assert page.locator("#changes").bounding_box()["y"] < page.locator("#section-ready").bounding_box()["y"]
+    assert page.locator(".changes").bounding_box()["y"] < page.locator("#section-ready").bounding_box()["y"]
 
 
 def test_headings_sort_both_ways_also_by_keyboard(page: Any) -> None:

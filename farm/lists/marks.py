@@ -1,0 +1,54 @@
+"""The marks on today's list: short words for what was seen of a vessel, each with what to do about it."""
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from farm.outlook import Outlook
+from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL
+from farm.review import ReviewItem
+from farm.store import days_between
+
+#: A newest photo older than this is mentioned on the list, days.
+STALE_PHOTO_DAYS = 4.0
+
+TAKE_A_PHOTO = "take a photo"
+_REST = "let it rest"
+_LOOK_WORDS = {
+    STALL: "growth has stopped: keep it or throw it out",
+    DROP: "percent fell: note the shake, or look at its photo",
+    MISFIT: "one photo does not fit the others: check it",
+    SIGN_SUBJECTS["part_stalled"]: "a part has stopped growing: look at it",
+    SIGN_SUBJECTS["wet_patch"]: "wet patch: confirm or dismiss it",
+    SIGN_SUBJECTS["sharp_front"]: "growth ends at a sharp edge: look at it",
+}
+
+
+def review_mark(item: ReviewItem) -> str:
+    """What something up for review asks for; a patch of a colour is to be looked at and judged."""
+    colour = item.subject.replace("_", " ")
+    words = _LOOK_WORDS.get(item.subject, f"{colour} patch: confirm or dismiss it")
+    return f"{words} (watched)" if item.watched else words
+
+
+def photo_mark(outlook: Outlook, moment: datetime) -> str:
+    """That a vessel is to be photographed, and why; "" where its newest photo is recent."""
+    if outlook.last is None:
+        median = outlook.ready.median
+        is_due = median is not None and median <= moment
+        return f"{TAKE_A_PHOTO}: due by now, and none was taken" if is_due else f"{TAKE_A_PHOTO}: it has none yet"
+    age_days = days_between(outlook.last.taken_at, moment)
+    if outlook.is_only_forecast:
+        return f"{TAKE_A_PHOTO}: due by now, the last is {_days(age_days)} old"
+    return f"{TAKE_A_PHOTO}: the last is {_days(age_days)} old" if age_days > STALE_PHOTO_DAYS else ""
+
+
+def growth_marks(outlook: Outlook) -> Iterator[str]:
+    """What its forecast says that a grower must know."""
+    if outlook.forecast.status == "colonised":
+        yield f"colonised through: {_REST}"
+    if outlook.forecast.days_behind is not None:
+        yield f"{_days(outlook.forecast.days_behind)} behind the rest of its batch: look at it"
+
+
+def _days(number: float) -> str:
+    return f"{number:.0f} day{'s' * (round(number) != 1)}"

@@ -1,0 +1,63 @@
+"""Ids in short and in full: `B001..B030` stands for thirty of them."""
+
+import re
+from collections.abc import Iterable, Sequence
+
+from calibration import VESSEL_ID_PATTERN
+from farm.records.tables import vessel_id
+
+#: Longest sequence such as B001..B030; a longer one is most likely a typing error.
+MAX_IDS = 5000
+_SEQUENCE = re.compile(r"(?P<stem>.*?)(?P<first>\d+)\.\.(?P<again>.*?)(?P<last>\d+)")
+_NUMBERED = re.compile(r"(?P<stem>.*?)(?P<number>\d+)")
+#: Fewer consecutive ids than this are written out.
+_WORTH_A_RANGE = 3
+
+
+def expand_ids(texts: Sequence[str]) -> list[str]:
+    """Ids in the order given, each once; `B001..B030` stands for all from the first to the last, commas separate too.
+
+    Raises ValueError naming the text that is neither an id nor a sequence.
+    """
+    ids: dict[str, None] = {}
+    for text in (part for one in texts for part in one.split(",")):
+        ids |= dict.fromkeys(_sequence(text.strip().upper()) or [vessel_id(text)])
+        if len(ids) > MAX_IDS:
+            raise ValueError(f"{text}: more than {MAX_IDS} vessels")
+    return list(ids)
+
+
+def _sequence(text: str) -> list[str]:
+    """The ids of a sequence, or [] if the text is not a sequence."""
+    match = _SEQUENCE.fullmatch(text)
+    if match is None:
+        return []
+    stem, first, again, last = match["stem"], match["first"], match["again"], match["last"]
+    if again not in ("", stem) or int(last) < int(first):
+        raise ValueError(f"{text}: a sequence counts up with the same letters, such as B001..B030")
+    if int(last) - int(first) >= MAX_IDS:
+        raise ValueError(f"{text}: more than {MAX_IDS} vessels")
+    ids = [f"{stem}{number:0{len(first)}d}" for number in range(int(first), int(last) + 1)]
+    if not re.fullmatch(VESSEL_ID_PATTERN, ids[-1]):
+        vessel_id(ids[-1])  # raises an error that explains what an id may contain
+    return ids
+
+
+def ids_in_short(ids: Iterable[str]) -> str:
+    """The ids in order, with three or more consecutive ones as a range, such as "B001..B020, B023"."""
+    runs: list[list[str]] = []
+    for one in sorted(ids):
+        if runs and _next(runs[-1][-1]) == one:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    parts = ([f"{run[0]}..{run[-1]}"] if len(run) >= _WORTH_A_RANGE else run for run in runs)
+    return ", ".join(part for some in parts for part in some)
+
+
+def _next(text: str) -> str:
+    """The id that follows in a sequence; "" where it ends in no number, or in one of nines only."""
+    match = _NUMBERED.fullmatch(text)
+    if match is None or not match["number"].strip("9"):
+        return ""
+    return f"{match['stem']}{int(match['number']) + 1:0{len(match['number'])}d}"

@@ -1,0 +1,154 @@
+"""Today's list on paper: what is to be done on each shelf, with a box to tick for each vessel."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil
+from pathlib import Path
+
+from farm.lists import Task, TodayItem, tasks_by_shelf
+from farm.records import ids_in_short
+from farm.store import Farm
+from farm.store.errors import SpawnrunError
+from report.cards import day_of
+from report.cautions import CAUTIONS
+from report.label_sheet import PAPERS, PaperName
+from report.pdf_pen import BOLD, PLAIN, POINTS_PER_MM, Pen, register_fonts, shortened
+
+_EDGE_MM = 12.0
+_LEFT_MM = 92.0
+_LINE_MM, _BOX_MM = 5.6, 3.6
+_TEXT_PT = 9.0
+#: Of more vessels than this in one task the ids stand as ranges, with one box for all.
+_MOST_BOXES = 20
+_GAP_MM = 1.0
+
+
+class TaskSheetError(SpawnrunError):
+    """The sheet cannot be written."""
+
+
+@dataclass(frozen=True)
+class _Row:
+    """A task as texts: what to do, with which, and a text for each box to tick."""
+
+    action: str
+    what: str
+    boxes: tuple[str, ...]
+
+
+def write_task_sheet(farm: Farm, items: Sequence[TodayItem], target: Path, *, paper: PaperName = "a4") -> int:
+    """Number of pages, after writing what is to be done today as a PDF. Raises TaskSheetError."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    register_fonts()
+    size = tuple(length * POINTS_PER_MM for length in PAPERS[paper])
+    title = f"{farm.folder.resolve().name}, {day_of(farm.now, farm, with_time=True)}"
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with target.open("wb") as file:
+            canvas = Canvas(file, pagesize=size, initialFontName=PLAIN)
+            canvas.setTitle("To do today")
+            sheet = _Sheet(Pen(canvas, *size), title)
+            _draw(sheet, items)
+            canvas.save()
+    except OSError as error:
+        raise TaskSheetError(f"{target}: cannot be written: {error.strerror}") from None
+    return sheet.page
+
+
+def _draw(sheet: "_Sheet", items: Sequence[TodayItem]) -> None:
+    shelves = tasks_by_shelf(items)
+    if not shelves:
+        sheet.line("Nothing to do today.", PLAIN)
+    for shelf, tasks in shelves.items():
+        rows = [_row(task) for task in tasks]
+        sheet.shelf(f"Shelf {shelf}" if shelf else "No shelf noted", rows[0])
+        for row in rows:
+            sheet.row(row)
+    if any(item.needs_look for item in items):
+        sheet.cautions(CAUTIONS[:3])
+    sheet.end()
+
+
+def _row(task: Task) -> _Row:
+    one_of = "" if len(task.items) == 1 and not task.batch else f"{task.batch or task.count}"
+    count = task.count if task.batch else ""
+    what = ", ".join(filter(None, (": ".join(filter(None, (one_of, count))), task.what)))
+    ids = task.ids if len(task.items) <= _MOST_BOXES else (f"all {len(task.items)}: {ids_in_short(task.ids)}",)
+    return _Row(task.action, what, ids)
+
+
+class _Sheet:
+    """Pages that fill from the top; each begins with the title and its number."""
+
+    def __init__(self, pen: Pen, title: str) -> None:
+        self._pen, self._title = pen, title
+        self.page = 0
+        self._y = 0.0
+        self._begin()
+
+    def shelf(self, name: str, first: _Row) -> None:
+        """A shelf's heading, on the page of its first row."""
+        self._room(9.0 + self._height(first))
+        self._y += 6.2
+        self._pen.text(_EDGE_MM, self._y, shortened(name, self._width, BOLD, 11), 11, BOLD)
+        self._y += 2.0
+
+    def row(self, row: _Row) -> None:
+        """A task: its words on the left, its boxes on the right."""
+        self._room(self._height(row))
+        top = self._y
+        self._pen.line(_EDGE_MM, top, self._pen.width_mm - _EDGE_MM, top)
+        self._pen.text(_EDGE_MM, top + 4.2, shortened(row.action, _LEFT_MM - 2, BOLD, _TEXT_PT), _TEXT_PT, BOLD)
+        self._pen.text(_EDGE_MM, top + 7.9, shortened(row.what, _LEFT_MM - 2, PLAIN, 8), 8)
+        across = self._boxes_across(row)
+        room = (self._width - _LEFT_MM) / across
+        for number, text in enumerate(row.boxes):
+            left = _EDGE_MM + _LEFT_MM + number % across * room
+            y = top + number // across * _LINE_MM + 1.2
+            self._pen.box(left, y, _BOX_MM)
+            name = shortened(text, room - _BOX_MM - 2, PLAIN, _TEXT_PT)
+            self._pen.text(left + _BOX_MM + 1, y + 3.1, name, _TEXT_PT)
+        self._y += self._height(row)
+
+    def line(self, text: str, font: str, size_pt: float = _TEXT_PT) -> None:
+        """A line of text."""
+        self._room(5.0)
+        self._y += 4.4
+        self._pen.text(_EDGE_MM, self._y, shortened(text, self._width, font, size_pt), size_pt, font)
+
+    def cautions(self, lines: Sequence[str]) -> None:
+        """The cautions that go with what must be looked at."""
+        self._room(4.0 + 5.0 * len(lines))
+        self._y += 3.0
+        for number, text in enumerate(lines):
+            self.line(text, PLAIN if number else BOLD, 8)
+
+    def end(self) -> None:
+        """The last page is full."""
+        self._pen.end_page()
+
+    @property
+    def _width(self) -> float:
+        return self._pen.width_mm - 2 * _EDGE_MM
+
+    def _boxes_across(self, row: _Row) -> int:
+        """As many boxes side by side as fit the longest of their texts."""
+        from reportlab.pdfbase.pdfmetrics import stringWidth
+
+        widest = max(stringWidth(text, PLAIN, _TEXT_PT) for text in row.boxes) / POINTS_PER_MM + _BOX_MM + 3
+        return max(1, int((self._width - _LEFT_MM) // widest))
+
+    def _height(self, row: _Row) -> float:
+        return max(8.8, ceil(len(row.boxes) / self._boxes_across(row)) * _LINE_MM + 1.0) + _GAP_MM
+
+    def _room(self, height_mm: float) -> None:
+        if self._y + height_mm > self._pen.height_mm - _EDGE_MM:
+            self._pen.end_page()
+            self._begin()
+
+    def _begin(self) -> None:
+        self.page += 1
+        self._pen.text(_EDGE_MM, 14.0, shortened(f"To do: {self._title}", self._width - 20, BOLD, 13), 13, BOLD)
+        self._pen.text(self._pen.width_mm - _EDGE_MM - 14, 14.0, f"page {self.page}", 8)
+        self._y = 17.0

@@ -1,0 +1,79 @@
+"""Today's list on paper, read back by PDFium, which shares no code with what wrote it."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pypdfium2
+import pytest
+
+from farm.lists import TodayItem
+from farm.store import Farm
+from report import write_task_sheet
+from report.task_sheet import TaskSheetError
+from tests.report.test_page import farm as farm
+from tests.report.test_page import item
+
+#: Section, how many of its vessels, and the action that the list gives them.
+MORNING = (
+    ("look", 10, "green patch: confirm or dismiss it"),
+    ("ready", 60, "move to fruiting conditions"),
+    ("due", 10, "take a photo"),
+    ("soon", 80, ""),
+    ("later", 40, ""),
+)
+
+
+def morning(n_batches: int = 20, n_shelves: int = 12) -> list[TodayItem]:
+    """Two hundred vessels in batches of ten, each on one of two shelves."""
+    found = []
+    for section, count, action in MORNING:
+        for _ in range(count):
+            number = len(found)
+            one = item(section=section, vessel_id=f"B{number:03}", suspect=section == "look")
+            batch = number // 10 % n_batches
+            place = {
+                "batch": f"BATCH-{batch:02}", "shelf": f"A{1 + (batch + number % 10 // 7) % n_shelves}",
+                "species": "oyster",
+            }  # fmt: skip
+            outlook = replace(one.outlook, vessel=replace(one.outlook.vessel, **place))
+            found.append(replace(one, outlook=outlook, action=action, marks=(action,) * bool(action)))
+    return found
+
+
+def words(source: Path) -> list[str]:
+    document = pypdfium2.PdfDocument(source)
+    return [page.get_textpage().get_text_range() for page in document]
+
+
+def test_two_hundred_vessels_fit_two_pages_with_what_is_to_be_done(farm: Farm, tmp_path: Path) -> None:
+    target = tmp_path / "new" / "today.pdf"
+    n_pages = write_task_sheet(farm, morning(), target)
+    pages = words(target)
+    assert n_pages == len(pages) <= 2
+    text = "\n".join(pages)
+    assert all(one.outlook.vessel.id in text for one in morning() if one.action)
+    assert not any(one.outlook.vessel.id in text for one in morning() if not one.action)
+    assert text.count("Shelf A1\r") + text.count("Shelf A1\n") == 1
+    assert "move to fruiting conditions" in text
+    assert text.count("do not sniff") == 1
+
+
+def test_a_day_with_nothing_to_do_says_so(farm: Farm, tmp_path: Path) -> None:
+    assert write_task_sheet(farm, [one for one in morning() if not one.action], tmp_path / "today.pdf") == 1
+    assert "Nothing to do today." in words(tmp_path / "today.pdf")[0]
+
+
+def test_of_a_large_batch_the_ids_stand_in_short(farm: Farm, tmp_path: Path) -> None:
+    one = morning()[20]
+    many = [
+        replace(one, outlook=replace(one.outlook, vessel=replace(one.outlook.vessel, id=f"C{number:03}")))
+        for number in range(40)
+    ]
+    write_task_sheet(farm, many, tmp_path / "today.pdf")
+    assert "all 40: C000..C039" in words(tmp_path / "today.pdf")[0]
+
+
+def test_a_sheet_that_cannot_be_written_is_reported(farm: Farm, tmp_path: Path) -> None:
+    (tmp_path / "today.pdf").mkdir()
+    with pytest.raises(TaskSheetError, match="cannot be written"):
+        write_task_sheet(farm, morning()[:3], tmp_path / "today.pdf")
