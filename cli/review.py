@@ -7,9 +7,9 @@ import typer
 from calibration import suspect_scores
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, WhyOption, chosen_farm
 from cli.printed_lists import review_record
-from cli.render import Column, echo, print_cautions, print_list
+from cli.render import Column, echo, print_cautions, print_list, say
 from farm.outlook import bring_up_to_date
-from farm.pictures import save_crop
+from farm.pictures import save_crops
 from farm.records import undo_verdict
 from farm.records.models import Verdict, means_contamination
 from farm.review import ReviewItem, give_verdict, review_items, standing_verdict
@@ -114,10 +114,13 @@ def list_(
     """
     with chosen_farm(folder, as_of) as farm:
         items = _items(farm, everything=everything)
-        records = [review_record(item, save_crop(farm, item), farm.zone) for item in items]
+        crops, problems = save_crops(farm, items)
+        records = [review_record(item, crop, farm.zone) for item, crop in zip(items, crops, strict=True)]
         print_list(records, (*COLUMNS, *BEHIND) if why else COLUMNS, style, if_empty="nothing to review")
         if style is Format.table and any(item.suspect is not None for item in items):
             print_cautions(item.subject for item in items)
+    for problem in problems:
+        say(f"warning: {problem}")
 
 
 @review_app.command()

@@ -17,9 +17,9 @@ from importlib.resources import files
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
-from farm.pictures import crop_jpeg, ringed_jpeg
+from farm.pictures import crop_jpeg, damaged_face_jpeg, ringed_jpeg
 from farm.store import Farm
-from farm.store.errors import SpawnrunError
+from farm.store.errors import DamagedFaceError, SpawnrunError
 from report.review_page import review_html
 from report.review_session import ReviewSession
 
@@ -99,6 +99,12 @@ class _Handler(BaseHTTPRequestHandler):
     def do_GET(self) -> None:
         if not self._is_for_us():
             return
+        try:
+            self._get()
+        except SpawnrunError as error:  # records that are busy, or a server that is gone
+            self._refuse(HTTPStatus.SERVICE_UNAVAILABLE, f"not done: {error}; reload the page to try again")
+
+    def _get(self) -> None:
         address = urlsplit(self.path)
         if address.path == "/":
             self._send(review_html(self.server.session.page(self.server.token)).encode(), "text/html; charset=utf-8")
@@ -171,7 +177,10 @@ class _Handler(BaseHTTPRequestHandler):
     def _send_picture(self, match: re.Match[str]) -> None:
         left, top, width, height = (int(match[n]) for n in (4, 5, 6, 7))
         make = crop_jpeg if match[1] == "spot" else ringed_jpeg
-        jpeg = make(self.server.farm, match[2], int(match[3]), (left, top, width, height))
+        try:
+            jpeg = make(self.server.farm, match[2], int(match[3]), (left, top, width, height))
+        except DamagedFaceError:
+            jpeg = damaged_face_jpeg()
         if jpeg is None:
             self._refuse(HTTPStatus.NOT_FOUND, "no such face")
         else:

@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar, cast
 
 from farm.measure import MeasuredPhoto, find_photos
+from farm.pictures.kept_faces import read_face
 from farm.records import face_box_of, face_file
 from farm.records.models import KeptReading
 from farm.store import OUTPUT_MARK, Farm, output_folder
-from farm.store.errors import NothingToMeasureError, OutputFolderError
+from farm.store.errors import DamagedFaceError, NothingToMeasureError, OutputFolderError
 from farm.workers import run_jobs
 
 if TYPE_CHECKING:
@@ -133,12 +134,14 @@ def _write_maps(job: _MapJob) -> bool:
 
 
 def _measured(reading: KeptReading, source: Path) -> "MeasuredVessel | None":
-    from vision.face import decode_face
     from vision.records import MeasuredVessel
 
     if not reading.has_face or not source.is_file():
         return MeasuredVessel(plain_reading(reading)) if reading.photo_hash else None
-    return MeasuredVessel(plain_reading(reading), decode_face(source.read_bytes()))
+    try:
+        return MeasuredVessel(plain_reading(reading), read_face(source))
+    except DamagedFaceError:
+        return MeasuredVessel(plain_reading(reading))
 
 
 def around_vessel(classes: "NDArray[np.uint8]", margin_px: int) -> tuple[slice, slice]:

@@ -1,20 +1,25 @@
 """Pictures for many vessels: the newest face, the overlay of its classes, and a strip of the face over days."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from farm.pictures.face_pictures import FacePictures, around_vessel, jpeg_of, pictures_of, spread
+from farm.pictures.kept_faces import read_face
 from farm.records import face_file
 from farm.records.models import KeptReading
 from farm.store import Farm
+from farm.store.errors import DamagedFaceError
 from farm.workers import run_jobs
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+    from vision.records import Face
 
 _STRIP_MARGIN_MM = 3.0
 #: With fewer vessels, starting workers takes longer than the work.
@@ -70,15 +75,10 @@ def _kept(farm: Farm, readings: Sequence[KeptReading], frames: int) -> tuple[tup
 
 
 def _pictures(sizes: PictureSizes, job: _Job) -> VesselPictures:
-    from vision.face import decode_face
-
-    if not job.faces:
+    found = _newest_readable(sizes, job)
+    if found is None:
         return VesselPictures(None, ())
-    newest, path = job.faces[-1]
-    try:
-        face = decode_face(path.read_bytes(), at_least_px=sizes.face_px)
-    except (ValueError, OSError):
-        return VesselPictures(None, ())
+    shown, face = found
     window = around_vessel(face.classes, margin_px=int(_STRIP_MARGIN_MM * face.px_per_mm))
     height, width = face.classes.shape
     ends = tuple(
@@ -87,7 +87,17 @@ def _pictures(sizes: PictureSizes, job: _Job) -> VesselPictures:
         for end in (part.start or 0, part.stop or size)
     )
     frames = (_frame(reading, source, ends, sizes) for reading, source in job.faces)
-    return VesselPictures(pictures_of(newest, face, sizes.face_px, sizes.quality), tuple(filter(None, frames)))
+    is_newest = shown is job.faces[-1][0]  # an older one must not pass for it
+    newest = pictures_of(shown, face, sizes.face_px, sizes.quality) if is_newest else None
+    return VesselPictures(newest, tuple(filter(None, frames)))
+
+
+def _newest_readable(sizes: PictureSizes, job: _Job) -> "tuple[KeptReading, Face] | None":
+    for reading, source in reversed(job.faces):
+        with suppress(DamagedFaceError):
+            if (face := read_face(source, at_least_px=sizes.face_px)) is not None:
+                return reading, face
+    return None
 
 
 def _frame(reading: KeptReading, source: Path, ends: Sequence[float], sizes: PictureSizes) -> StripFrame | None:

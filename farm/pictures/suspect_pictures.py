@@ -6,10 +6,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from farm.pictures.face_pictures import around_vessel, jpeg_of, spread
+from farm.pictures.kept_faces import read_face
 from farm.records import Box, box_on_face, face_file, place_of
 from farm.records.models import FaceFrame, KeptReading, Place
 from farm.review import ReviewItem
 from farm.store import Farm, output_folder
+from farm.store.errors import DamagedFaceError
 
 if TYPE_CHECKING:
     from PIL import ImageDraw
@@ -63,19 +65,20 @@ def spot_views(farm: Farm, item: ReviewItem, readings: Sequence[KeptReading]) ->
 
 
 def crop_jpeg(farm: Farm, photo_hash: str, slot: int, window: Box) -> bytes | None:
-    """The part of a kept face in a window of face pixels, enlarged; grey outside the face. None if no face is kept."""
+    """The part of a kept face in a window of face pixels, enlarged; grey outside the face. None if no face is kept.
+
+    Raises DamagedFaceError.
+    """
     import numpy as np
     from PIL import Image
 
-    from vision.face import decode_face
-
-    source = face_file(farm, photo_hash, slot)
-    if not source.is_file():
-        return None
     left, top, width, height = window
     if not (0 < width <= 4000 and 0 < height <= 4000):
         return None
-    rgb = decode_face(source.read_bytes()).rgb
+    face = read_face(face_file(farm, photo_hash, slot))
+    if face is None:
+        return None
+    rgb = face.rgb
     canvas = np.full((height, width, 3), 128, np.uint8)
     rows, columns = _overlap(top, height, rgb.shape[0]), _overlap(left, width, rgb.shape[1])
     canvas[rows[1], columns[1]] = rgb[rows[0], columns[0]]
@@ -87,17 +90,14 @@ def crop_jpeg(farm: Farm, photo_hash: str, slot: int, window: Box) -> bytes | No
 def ringed_jpeg(farm: Farm, photo_hash: str, slot: int, box: Box, longest_px: int = 900) -> bytes | None:
     """A whole kept face with a ring around a box of face pixels (none for an empty box); None if no face is kept.
 
-    The ring is white between two black lines, so that it shows on any ground and to any eye.
+    The ring is white between two black lines, so that it shows on any ground and to any eye. Raises DamagedFaceError.
     """
     import numpy as np
     from PIL import Image, ImageDraw
 
-    from vision.face import decode_face
-
-    source = face_file(farm, photo_hash, slot)
-    if not source.is_file():
+    face = read_face(face_file(farm, photo_hash, slot))
+    if face is None:
         return None
-    face = decode_face(source.read_bytes())
     picture = Image.fromarray(face.rgb)
     if box[2] > 0 and box[3] > 0:
         _ring(ImageDraw.Draw(picture), box)
@@ -113,8 +113,23 @@ def _ring(draw: "ImageDraw.ImageDraw", box: Box) -> None:
         draw.ellipse(edge, outline=colour, width=line)
 
 
-def save_crop(farm: Farm, item: ReviewItem) -> str | None:
-    """Save the part of the face around a suspect as a picture to look at; its path, or None where there is none."""
+def save_crops(farm: Farm, items: Sequence[ReviewItem]) -> tuple[list[str | None], list[str]]:
+    """Save the part of the face around each suspect as a picture to look at.
+
+    For each item the path, or None where there is none; and what is wrong with the kept faces that cannot be read.
+    """
+    crops: list[str | None] = []
+    problems: list[str] = []
+    for item in items:
+        try:
+            crops.append(_save_crop(farm, item))
+        except DamagedFaceError as error:
+            crops.append(None)
+            problems.append(f"{item.vessel}: {error}")
+    return crops, problems
+
+
+def _save_crop(farm: Farm, item: ReviewItem) -> str | None:
     if item.reading is None or item.suspect is None:
         return None
     reading = _with_frame(farm, item.reading)
@@ -137,13 +152,15 @@ def _with_margin(place: Place) -> Place:
 
 
 def _with_frame(farm: Farm, reading: KeptReading) -> KeptReading:
-    """The reading with its frame; records of an older version have it only in the kept face."""
-    source = face_file(farm, reading.photo_hash, reading.slot)
-    if reading.frame is not None or not reading.has_face or not source.is_file():
+    """The reading with its frame; records of an older version have it only in the kept face, if that can be read."""
+    if reading.frame is not None or not reading.has_face:
         return reading
-    from vision.face import decode_face
-
-    face = decode_face(source.read_bytes())
+    try:
+        face = read_face(face_file(farm, reading.photo_hash, reading.slot))
+    except DamagedFaceError:
+        return reading
+    if face is None:
+        return reading
     return replace(reading, frame=FaceFrame(tuple(map(tuple, face.to_photo.tolist())), face.px_per_mm))
 
 

@@ -66,6 +66,10 @@ class PlanError(SpawnrunError):
     """A goal of a plan cannot be understood or worked on."""
 
 
+class DamagedFaceError(SpawnrunError):
+    """The picture kept of a face cannot be read."""
+
+
 class CalibrationError(SpawnrunError):
     """A photo shows nothing to calibrate a camera with."""
 

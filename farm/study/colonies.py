@@ -50,7 +50,11 @@ def colony_growth(farm: Farm, vessel: Vessel) -> ColonyGrowth | None:
         source = face_file(farm, reading.photo_hash, reading.slot)
         if reading.status != "ok" or not reading.has_face or not source.is_file():
             continue
-        colonies = measure_colonies(decode_face(source.read_bytes()), origin_mm=origin)
+        try:
+            face = decode_face(source.read_bytes())
+        except (ValueError, OSError):  # `spawnrun check` names it
+            continue
+        colonies = measure_colonies(face, origin_mm=origin)
         if not colonies:
             continue
         largest = colonies[0]

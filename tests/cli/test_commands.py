@@ -443,6 +443,18 @@ def test_review_lists_a_suspect_with_a_crop_and_accepts_a_verdict(spawnrun: Spaw
     assert "contamination confirmed: powdery" in spawnrun("vessel", "show", "B002", "--farm", "home").out
 
 
+def test_a_damaged_face_costs_its_picture_in_the_review_and_is_told(spawnrun: Spawnrun, week: Path) -> None:
+    for face in (week / "faces").rglob("*.face"):
+        face.write_bytes(face.read_bytes()[:100] + b"damaged" + face.read_bytes()[107:])
+    listed = spawnrun("review", "list", "--format", "json", "--farm", "home")
+    assert listed.code == 0
+    assert json.loads(listed.out)[0]["crop"] is None
+    assert "B002: the kept face" in listed.err
+    assert "`spawnrun check`" in listed.err
+    assert spawnrun("report", "--farm", "home").code == 0
+    assert spawnrun("check", "--farm", "home").code == 3
+
+
 def test_review_without_options_lists_suspects(spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(week)
     assert "green patch of 14.0 cm2" in spawnrun("review").out

@@ -38,7 +38,26 @@ def test_a_strip_has_the_first_and_the_newest_day_and_a_limited_length(
     assert (found["J001"].newest, found["J001"].strip) == (None, ())
     face_file(farm, readings[0].photo_hash, readings[0].slot).unlink()
     face_file(farm, readings[-1].photo_hash, readings[-1].slot).write_bytes(b"damaged")
-    assert vessel_pictures(farm, {"B001": readings}, SIZES)["B001"].newest is None
+    without = vessel_pictures(farm, {"B001": readings}, SIZES)["B001"]
+    assert without.newest is None  # no older one in its place
+    assert len(without.strip) == 2
+
+
+def test_a_face_with_any_byte_changed_is_read_or_refused_as_damaged() -> None:
+    """Its archive has a checksum of each part, but not of its own headers, where a reader may stumble in any way."""
+    plain = np.full((40, 30), 2, np.uint8)
+    content = encode_face(Face(np.full((40, 30, 3), 90, np.uint8), plain, plain, 3.0, np.eye(3), True))
+    n_refused = 0
+    for at in range(len(content)):
+        changed = bytearray(content)
+        changed[at] ^= 0xFF
+        for decode in (decode_face, lambda some: decode_face_picture(some, 20)):
+            try:
+                decode(bytes(changed))
+            except ValueError as error:
+                assert "saved face" in str(error)  # noqa: PT017
+                n_refused += 1
+    assert n_refused > len(content)
 
 
 def test_the_small_picture_shows_the_whole_face(farm: Farm, vessels_csv: Path, tmp_path: Path, vision) -> None:

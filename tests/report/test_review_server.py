@@ -10,6 +10,7 @@ import pytest
 
 from farm.records import get_vessel, list_verdicts
 from farm.store import Farm
+from farm.store.errors import FarmBusyError
 from report import ReviewServer
 from tests.report.serving import served
 
@@ -65,6 +66,29 @@ def test_every_picture_of_the_page_is_served(site: Site) -> None:
     for source in sources:
         status, headers, _ = site.ask("GET", source)
         assert (status, headers["Content-Type"]) == (200, "image/jpeg")
+
+
+def test_a_damaged_face_is_told_in_its_picture_and_the_page_goes_on(site: Site) -> None:
+    sources = re.findall(r'<img src="([^"]+)"', site.ask("GET", "/")[2])
+    whole = [len(site.ask("GET", source)[2]) for source in sources]
+    for face in (site.farm.folder / "faces").rglob("*.face"):
+        face.write_bytes(face.read_bytes()[:60] + b"damaged" + face.read_bytes()[67:])
+    assert site.ask("GET", "/")[0] == 200
+    for source, length in zip(sources, whole, strict=True):
+        status, headers, content = site.ask("GET", source)
+        assert (status, headers["Content-Type"]) == (200, "image/jpeg")
+        assert len(content) != length
+
+
+def test_records_that_cannot_be_read_are_told_and_the_page_goes_on(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    def is_busy(_: str) -> None:
+        raise FarmBusyError("another process is writing to the records")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(site.server.session, "page", is_busy)
+        status, _, said = site.ask("GET", "/")
+        assert (status, "another process is writing" in said) == (503, True)
+    assert site.ask("GET", "/")[0] == 200
 
 
 def test_every_response_forbids_what_the_page_does_not_need(site: Site) -> None:
