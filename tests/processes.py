@@ -7,6 +7,7 @@ import sys
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from pathlib import Path
 from typing import Any
 
 #: A process that runs longer is killed, so every wait on it ends and the test fails.
@@ -48,3 +49,16 @@ def kill(process: "subprocess.Popen[Any]") -> None:
         return
     with suppress(ProcessLookupError, PermissionError):
         os.killpg(process.pid, signal.SIGKILL)
+
+
+def is_running(pid: int) -> bool:
+    """Whether a process is there and has not ended; one that has ended and that nobody waits for is not."""
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    status = Path(f"/proc/{pid}/stat")
+    try:
+        return status.read_text().rpartition(")")[2].split()[0] != "Z"
+    except FileNotFoundError:
+        return not status.parent.parent.joinpath("self").exists()

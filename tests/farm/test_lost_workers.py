@@ -22,7 +22,7 @@ from farm.workers import Work, jobs, run_jobs
 from tests.farm.deadly import DEADLY_PERCENT, SLOW_PERCENT, deadly_eyes, once_deadly_eyes
 from tests.farm.deadly_jobs import die, die_over_odd, die_over_odd_on_signal, wait_for
 from tests.farm.painted import paint
-from tests.processes import started
+from tests.processes import is_running, started
 
 ROOT = Path(__file__).parents[2]
 pytestmark = [
@@ -110,7 +110,7 @@ def test_a_worker_that_is_started_while_the_pool_breaks_is_not_waited_for(
 
     start = ProcessPoolExecutor._spawn_process  # type: ignore[attr-defined]
     monkeypatch.setattr(ProcessPoolExecutor, "_spawn_process", start_slowly)
-    monkeypatch.setattr(jobs, "_one_thread", None)  # which would import OpenCV in each of the workers
+    monkeypatch.setattr(jobs, "_set_up_worker", None)  # which would import OpenCV in each of the workers
     work = Work(partial(die_over_odd_on_signal, tmp_path), lost=str)
     assert dict(run_jobs(work, [1, 2, 4], workers=2)) == {1: "1", 2: 2, 4: 4}
 
@@ -183,6 +183,34 @@ def test_repeated_ctrl_c_ends_the_workers_too(slow: Slow, vision: Vision) -> Non
     assert n_kept % 2 == 0
     rest = measure_paths(slow.farm, [slow.photos], vision=vision)
     assert sum(photo.is_new for photo in rest) == 26 - n_kept // 2
+
+
+@pytest.mark.parametrize("is_waiting", [True, False])
+def test_workers_end_with_a_parent_that_is_killed(tmp_path: Path, is_waiting: bool) -> None:
+    """One has no more to do and waits; one is in the middle of a job. Both were left behind for ever."""
+    program = (
+        "import sys; from farm.workers import run_jobs; from tests.farm.test_lost_workers import pid_then_wait\n"
+        "if __name__ == '__main__':\n"
+        "    for _, pid in run_jobs(pid_then_wait, [0.5, 0.5, 300, float(sys.argv[1])], workers=2):\n"
+        "        print(pid, flush=True)\n"
+    )
+    (tmp_path / "batch.py").write_text(program)
+    command = [sys.executable, tmp_path / "batch.py", "0" if is_waiting else "300"]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with started(command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True) as run:
+        assert run.stdout is not None
+        workers = {int(run.stdout.readline()) for _ in range(2)}
+        run.kill()
+        run.wait(timeout=30)
+        until = time.monotonic() + 30
+        while any(map(is_running, workers)) and time.monotonic() < until:
+            time.sleep(0.05)
+        assert not any(map(is_running, workers))
+
+
+def pid_then_wait(seconds: float) -> int:
+    time.sleep(seconds)
+    return os.getpid()
 
 
 class Dead(Executor):

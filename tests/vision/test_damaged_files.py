@@ -1,7 +1,6 @@
 """Files whose damage a decoder only warns of, or misses: refused, or flagged; and a crash costs one picture."""
 
 import io
-import os
 import random
 import signal
 import struct
@@ -14,7 +13,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.processes import started
+from tests.processes import is_running, started
 from vision.flags import FLAGS
 from vision.pixels import PictureError, apart, load_picture
 from vision.pixels.picture import MAX_PIXELS_WHOLE
@@ -170,18 +169,9 @@ def test_the_decoder_ends_with_the_process_that_asks_it(photo, tmp_path):
         process.kill()
         process.wait()
         until = time.monotonic() + 20
-        while _runs(decoder) and time.monotonic() < until:
+        while is_running(decoder) and time.monotonic() < until:
             time.sleep(0.05)
-        assert not _runs(decoder)
-
-
-def _runs(pid: int) -> bool:
-    try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    status = Path(f"/proc/{pid}/stat")
-    return not (status.exists() and status.read_text().rpartition(")")[2].split()[0] == "Z")
+        assert not is_running(decoder)
 
 
 def test_a_jpeg_beyond_what_is_measured_whole_is_read_at_half_its_size():
