@@ -28,7 +28,11 @@ COMMANDS = {
     ),
     "event": LazyCommand(
         "cli.event:event",
-        "Note that a vessel was shaken (its percent starts again), moved or opened; or take such a note back.",
+        "Note that vessels were shaken (their percent starts again), moved or opened; or take such a note back.",
+    ),
+    "done": LazyCommand(
+        "cli.done:done",
+        "Note that the step of vessels on the list was done: spawned, transferred, moved to fruiting, thrown out.",
     ),
     "measure": LazyCommand(
         "cli.measure:measure", "Measure photos: which vessels are in them, how far colonised, and what looks wrong."

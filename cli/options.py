@@ -46,6 +46,9 @@ class LawName(StrEnum):
     radial = "radial"
 
 
+VesselsArgument = Annotated[
+    list[str], typer.Argument(metavar="VESSELS", help="Ids, such as B001 B007, or a range of them: B001..B020.")
+]
 FarmOption = Annotated[
     Path | None,
     typer.Option("--farm", metavar="DIR", envvar="SPAWNRUN_FARM", help="The farm folder; else the one you are in."),

@@ -143,8 +143,12 @@ def _print_short(farm: Farm, items: list[TodayItem], days: int | None) -> None:
         if more := tasks[group.n_shown :]:
             left_out = True
             _print_more(farm, group, more)
-    if left_out:
-        echo(f"\nevery vessel by itself: {as_command('ready', '--each', farm=farm)}")
+    commands = {
+        "every vessel by itself": as_command("ready", "--each", farm=farm) if left_out else "",
+        "when a step is done": as_command("done", "VESSELS", farm=farm) * any(one.section == "ready" for one in items),
+    }
+    if told := [f"{words}: {command}" for words, command in commands.items() if command]:
+        echo("\n" + "\n".join(told))
     _print_end(farm, items)
 
 
@@ -156,7 +160,7 @@ def _print_more(farm: Farm, group: ListGroup, more: list[Task]) -> None:
         return
     photos = sum(len(one.items) for one in more if one.action)
     first = min((one.ready[0] for one in more if one.ready), default=None)
-    day = "" if first is None else f", the first ready {day_text(iso(first, farm.zone))}"
+    day = "" if first is None or group.section == "fruiting" else f", the first ready {day_text(iso(first, farm.zone))}"
     echo(f"\n{group.heading}: {count}{day}{f'; {photos} of them to photograph' if photos else ''}")
 
 

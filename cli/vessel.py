@@ -1,4 +1,4 @@
-"""`spawnrun vessel`: add, import, list, show, close, note."""
+"""`spawnrun vessel`: add, import, list, show; what changes vessels is in cli/vessel_changes.py."""
 
 from collections import Counter
 from collections.abc import Sequence
@@ -12,13 +12,12 @@ from calibration import species_name
 from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm
 from cli.printed_vessels import reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_text, visible
+from cli.vessel_changes import close, move, note, remove, rename
 from farm.outlook import bring_up_to_date
 from farm.records import (
     ImportCount,
     VesselRow,
-    add_note,
     add_vessels,
-    close_vessel,
     column_question,
     expand_ids,
     fault_text,
@@ -226,31 +225,5 @@ def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: Far
         print_list(readings, READING_COLUMNS, style, if_empty="no readings yet")
 
 
-@vessel_app.command()
-def close(
-    vessel: VesselArgument,
-    why: Annotated[str, typer.Option("--why", help="Kept as a note.")] = "",
-    reopen: Annotated[bool, typer.Option("--reopen", help="Put it back instead.")] = False,
-    folder: FarmOption = None,
-) -> None:
-    """Take a vessel out of the lists (used, given away, thrown out); its records stay.
-
-    Example: spawnrun vessel close J001 --why "expanded to ten jars"
-    """
-    with chosen_farm(folder) as farm:
-        closed = close_vessel(farm, vessel, state="running" if reopen else "closed", why=why)
-        echo(f"{closed.id} is {closed.state}")
-
-
-@vessel_app.command()
-def note(
-    vessel: VesselArgument,
-    text: Annotated[str, typer.Argument(metavar="TEXT")],
-    folder: FarmOption = None,
-) -> None:
-    """Keep a note on a vessel.
-
-    Example: spawnrun vessel note B002 "moved to the warm shelf"
-    """
-    with chosen_farm(folder) as farm:
-        echo(f"noted on {add_note(farm, vessel, text).vessel}")
+for change in (close, move, note, remove, rename):
+    vessel_app.command()(change)

@@ -69,7 +69,7 @@ def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
     The day is today for vessels that are ready or overdue, and for those that must be looked at before use.
     """
     outlook, vessel = item.outlook, item.outlook.vessel
-    if outlook.ready.median is None and not item.needs_look:
+    if (outlook.ready.median is None and not item.needs_look) or item.section == "fruiting":
         return _cancelled(farm, identity, vessel)
     today = on_farm_clock(farm.now, farm.zone).date()
     day = today if outlook.ready.median is None else on_farm_clock(outlook.ready.median, farm.zone).date()

@@ -15,6 +15,7 @@ SECTION_HEADINGS = {
     "soon": "Ready in the next {days} days",
     "later": "Later",
     "unknown": "No day can be given yet",
+    "fruiting": "Fruiting",
 }
 
 #: How a vessel stands by its forecast, and what to do where something is to be done.

@@ -134,7 +134,7 @@ EVENTS = ExportTable[Event](
     "What was done to vessels.",
     (
         _own("vessel", "text", "", "id"),
-        _own("event", "text", "", "shaken, moved or opened"),
+        _own("event", "text", "", "shaken, moved, opened, spawned, transferred or thrown_out"),
         _own("at", "moment", "", "when"),
     ),
     list_events,

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from calibration import USES
 from farm.lists import DayAhead, Task, TodayItem, weeks_ahead
+from farm.records import ids_in_short
 from farm.store import Farm, on_farm_clock, span_words
 from report.cards import Card, day_of
 from report.list_groups import ListGroup
@@ -16,13 +17,14 @@ _NBSP = "\N{NO-BREAK SPACE}"
 class TaskLine:
     """A task. title: which vessels and where; action: "" where the heading says it; what: species, percent, day.
 
-    small: a picture as data URI, or "".
+    small: a picture as data URI, or "". command: what notes that it was done, "" where nothing is ready.
     """
 
     title: str
     action: str
     what: str
     small: str
+    command: str
     cards: tuple[Card, ...]
 
 
@@ -106,6 +108,7 @@ def _line(farm: Farm, task: Task, cards: Mapping[str, Card]) -> TaskLine:
         action=action,
         what=", ".join(filter(None, (kind, task.what, _detail(farm, task)))),
         small=next((card.small for card in mine if card.small), ""),
+        command=f"spawnrun done {ids_in_short(task.ids).replace(',', '')}" if task.section == "ready" else "",
         cards=mine,
     )
 

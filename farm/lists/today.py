@@ -8,16 +8,19 @@ from typing import Literal
 from calibration import Use, vessel_uses
 from farm.lists.marks import TAKE_A_PHOTO, growth_marks, photo_mark, review_mark
 from farm.outlook import Outlook
-from farm.records import confirmed_stalls
+from farm.records import confirmed_stalls, fruiting_since
 from farm.review import ReviewItem, review_items
-from farm.store import Farm
+from farm.store import Farm, day_words, on_farm_clock
 
 #: ready: due, and photographed since; due: forecast for a day that is past, and not photographed since.
-Section = Literal["look", "ready", "due", "soon", "later", "unknown"]
-SECTIONS: tuple[Section, ...] = ("look", "ready", "due", "soon", "later", "unknown")
+#: fruiting: it was opened to fruit.
+Section = Literal["look", "ready", "due", "soon", "later", "unknown", "fruiting"]
+SECTIONS: tuple[Section, ...] = ("look", "ready", "due", "soon", "later", "unknown", "fruiting")
 
 #: What to do next with a vessel that something is wrong with.
 LOOK_FIRST = "look at it first"
+#: With one that was opened to fruit.
+FRUITING_STEP = "harvest"
 #: And with one that has stalled, as a person confirmed.
 STALLED_STEP = "discard it, or give it more time"
 
@@ -66,11 +69,16 @@ def sort_into_sections(
     for item in items:
         by_vessel.setdefault(item.vessel, []).append(item)
     stalls = confirmed_stalls(farm)
+    running = [outlook for outlook in outlooks if outlook.vessel.state == "running"]
+    fruits = fruiting_since(farm, [one.vessel.id for one in running if one.vessel.used_for == "fruiting"])
     rows = []
-    for outlook in outlooks:
-        if outlook.vessel.state == "running":
-            given_up = outlook.vessel.id in stalls and outlook.forecast.status == "stalled"
-            rows.append(_item(outlook, tuple(by_vessel.get(outlook.vessel.id, ())), moment, ahead, given_up=given_up))
+    for outlook in running:
+        review = tuple(by_vessel.get(outlook.vessel.id, ()))
+        if outlook.vessel.id in fruits:
+            rows.append(_fruiting_item(farm, outlook, review, fruits[outlook.vessel.id]))
+            continue
+        given_up = outlook.vessel.id in stalls and outlook.forecast.status == "stalled"
+        rows.append(_item(outlook, review, moment, ahead, given_up=given_up))
     urgency = {vessel: place for place, vessel in reversed(list(enumerate(item.vessel for item in items)))}
     return sorted(rows, key=lambda row: _place(row, urgency))
 
@@ -103,6 +111,15 @@ def _item(
     step = LOOK_FIRST if pressing else STALLED_STEP if given_up else usual_step
     action = marks[0] if pressing else step if section == "ready" or given_up else TAKE_A_PHOTO if photo else ""
     return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review, action)
+
+
+def _fruiting_item(farm: Farm, outlook: Outlook, review: tuple[ReviewItem, ...], since: datetime) -> TodayItem:
+    """A vessel that was opened to fruit: of its growth nothing is asked any more, of what may be mould it is."""
+    suspects = tuple(one for one in review if one.suspect is not None)
+    marks = (*map(review_mark, suspects), f"fruits since {day_words(on_farm_clock(since, farm.zone))}")
+    if suspects:
+        return TodayItem("look", outlook, LOOK_FIRST, marks, suspects, marks[0])
+    return TodayItem("fruiting", outlook, FRUITING_STEP, marks, ())
 
 
 def _place(item: TodayItem, urgency: dict[str, int]) -> tuple[int, float, str]:

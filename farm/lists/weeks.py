@@ -30,13 +30,13 @@ class DayAhead:
 def weeks_ahead(farm: Farm, items: Sequence[TodayItem], n_weeks: int = 4) -> list[list[DayAhead]]:
     """Weeks from Monday to Sunday, the first with today in it; what is ready or due already counts for today.
 
-    What must be looked at first is not counted: nobody can plan on it.
+    What must be looked at first is not counted, nor what fruits.
     """
     today = on_farm_clock(farm.now, farm.zone).date()
     counted: dict[date, Counter[Use]] = {}
     for item in items:
         median = item.outlook.ready.median
-        if median is not None and not item.needs_look:
+        if median is not None and item.section not in ("look", "fruiting"):
             day = max(today, on_farm_clock(median, farm.zone).date())
             counted.setdefault(day, Counter())[item.used_for] += 1
     monday = today - timedelta(days=today.weekday())

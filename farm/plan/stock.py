@@ -1,7 +1,7 @@
 """Running vessels as stock for the next steps: what each species has of culture, of spawn and to fruit, in draws."""
 
 from collections import Counter
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
@@ -19,7 +19,7 @@ from calibration import (
     vessel_kinds,
 )
 from farm.outlook import current_series, growth_settings
-from farm.records import list_events, list_vessels
+from farm.records import fruiting_since, list_vessels
 from farm.records.models import Vessel
 from farm.store import Farm, days_between, on_farm_clock, to_instant
 
@@ -194,12 +194,3 @@ def day_end(farm: Farm, days: int) -> float:
 def date_of(farm: Farm, days: float) -> date:
     """The day on the farm's clock so many days from now."""
     return on_farm_clock(farm.now + timedelta(days=days), farm.zone).date()
-
-
-def fruiting_since(farm: Farm, ids: Container[str]) -> dict[str, datetime]:
-    """Those of some vessels that were opened for fruiting (an event "opened"), with the first time."""
-    opened: dict[str, datetime] = {}
-    for event in list_events(farm):
-        if event.event == "opened" and event.vessel in ids and event.at <= farm.now:
-            opened.setdefault(event.vessel, event.at)
-    return opened

@@ -1,9 +1,12 @@
 """Vessels, events, readings, verdicts and cameras, read from and written to the database; `models` has their types."""
 
 from farm.records.camera_profiles import CAMERAS_FILE, keep_profile, load_profiles, update_profile
+from farm.records.done import STEPS, Done, Step, made_vessels, mark_done, undo_done
 from farm.records.events import (
     add_event,
+    add_events,
     event_fault,
+    fruiting_since,
     import_events,
     import_vessels_and_events,
     list_events,
@@ -23,6 +26,7 @@ from farm.records.face_position import (
 from farm.records.flags import SERIES_UNREADABLE, TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE, explain_flags, flag_words
 from farm.records.front_and_back import TOGETHER, combine_faces
 from farm.records.id_ranges import expand_ids, ids_in_short
+from farm.records.mistyped import remove_vessels, rename_vessel
 from farm.records.readings import face_file, keep_photo, known_photos, list_readings, reading_columns, records_mark
 from farm.records.tables import (
     FORMULA_STARTS,
@@ -53,12 +57,15 @@ from farm.records.vessels import (
     ImportCount,
     add_note,
     add_vessels,
+    chosen_vessels,
     close_vessel,
     get_vessel,
     import_vessels,
     list_taken_out,
     list_vessels,
+    move_vessels,
     notes_of,
+    remove_note,
     vessel_of_row,
 )
 
@@ -66,11 +73,13 @@ __all__ = [
     "CAMERAS_FILE",
     "FORMULA_STARTS",
     "SERIES_UNREADABLE",
+    "STEPS",
     "TAKEN_BEFORE_INOCULATION",
     "TAKEN_IN_FUTURE",
     "TOGETHER",
     "Anchor",
     "Box",
+    "Done",
     "ImportCount",
     "Line",
     "Moment",
@@ -78,15 +87,18 @@ __all__ = [
     "PercentEventRow",
     "PercentRow",
     "RegionRow",
+    "Step",
     "TableRow",
     "VesselId",
     "VesselRow",
     "add_event",
+    "add_events",
     "add_note",
     "add_vessels",
     "anchor_of",
     "around",
     "box_on_face",
+    "chosen_vessels",
     "close_vessel",
     "column_question",
     "combine_faces",
@@ -98,6 +110,7 @@ __all__ = [
     "face_file",
     "fault_text",
     "flag_words",
+    "fruiting_since",
     "get_vessel",
     "ids_in_short",
     "import_events",
@@ -113,15 +126,22 @@ __all__ = [
     "list_verdicts",
     "list_vessels",
     "load_profiles",
+    "made_vessels",
+    "mark_done",
     "moment",
+    "move_vessels",
     "notes_of",
     "place_of",
     "read_table",
     "reading_columns",
     "records_mark",
     "remove_event",
+    "remove_note",
+    "remove_vessels",
+    "rename_vessel",
     "review_columns",
     "same_place",
+    "undo_done",
     "undo_verdict",
     "update_profile",
     "vessel_id",

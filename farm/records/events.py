@@ -32,12 +32,18 @@ def event_fault(farm: Farm, event: Event, vessel: Vessel) -> str:
 
 def add_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> Event:
     """Note what was done to a vessel; the same event at the same moment is kept once. Raises EventError."""
-    vessel = get_vessel(farm, vessel_id)
-    noted = Event(vessel.id, event, at)
-    if fault := event_fault(farm, noted, vessel):
-        raise EventError(fault)
+    (noted,) = add_events(farm, [get_vessel(farm, vessel_id)], event, at)
+    return noted
+
+
+def add_events(farm: Farm, vessels: Sequence[Vessel], event: str, at: datetime) -> list[Event]:
+    """Note the same of some vessels, all or none, as ``add_event`` does of one. Raises EventError."""
+    noted = [Event(vessel.id, event, at) for vessel in vessels]
+    faults = [event_fault(farm, one, vessel) for one, vessel in zip(noted, vessels, strict=True)]
+    if any(faults):
+        raise EventError("; ".join(dict.fromkeys(filter(None, faults))))
     with farm.writing() as connection:
-        _insert(connection, [noted])
+        _insert(connection, noted)
     return noted
 
 
@@ -95,6 +101,15 @@ def list_events(farm: Farm, ids: Collection[str] | None = None) -> list[Event]:
     """Events of the vessels of these ids (None: of all), oldest first."""
     with farm.reading() as connection:
         return sorted(_select(connection, ids), key=lambda one: (one.at, one.vessel, one.event))
+
+
+def fruiting_since(farm: Farm, ids: Collection[str]) -> dict[str, datetime]:
+    """Those of some vessels that were opened to fruit (an event "opened"), with the first time."""
+    opened: dict[str, datetime] = {}
+    for event in list_events(farm, ids):
+        if event.event == "opened" and event.at <= farm.now:
+            opened.setdefault(event.vessel, event.at)
+    return opened
 
 
 def _select(connection: Connection, ids: Collection[str] | None) -> Iterable[Event]:

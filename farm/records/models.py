@@ -89,7 +89,7 @@ class Note:
 
 @dataclass(frozen=True)
 class Event:
-    """Something that was done to a vessel: shaken, moved or opened."""
+    """Something that was done to a vessel: shaken, moved, opened, spawned, transferred or thrown_out."""
 
     vessel: str
     event: str

@@ -19,7 +19,8 @@ from farm.store.errors import InputFileError
 #: that begins so gets an apostrophe in tables that this program writes, and loses it in those it reads.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}",
                   "\N{FULLWIDTH HYPHEN-MINUS}", "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
-EventName = Literal["shaken", "moved", "opened"]
+#: What was done to a vessel. opened: to fruit; spawned, transferred: used up to inoculate others.
+EventName = Literal["shaken", "moved", "opened", "spawned", "transferred", "thrown_out"]
 
 
 def vessel_id(text: object) -> str:

@@ -2,11 +2,13 @@
 
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import asdict, dataclass, fields
+from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, delete, insert, select, update
 
 from calibration import find_species
+from farm.records.id_ranges import expand_ids, ids_in_short
 from farm.records.models import TAKEN_OUT, Note, State, Vessel
 from farm.records.tables import Line, VesselRow, by_line, check_table
 from farm.store import Farm, in_chunks, iso, mark_stale, now, schema, to_instant
@@ -58,7 +60,7 @@ def take_in_vessels(farm: Farm, connection: Connection, source: Path, *, update_
         raise InputFileError(str(source), by_line(problems))
     fresh = [vessel for vessel in wanted if vessel.id not in known]
     changed = [vessel for vessel in wanted if vessel.id in known and not _same(vessel, known[vessel.id])]
-    _insert(connection, fresh)
+    insert_vessels(connection, fresh)
     for vessel in changed:
         _replace(connection, vessel, known[vessel.id])
     taken = {vessel.id for vessel in (*fresh, *changed)}
@@ -85,7 +87,7 @@ def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
         taken = [one.id for one in select_vessels(connection, [one.id for one in vessels])]
         if taken:
             raise InputFileError("vessel add", [f"{one} is in the farm already" for one in taken])
-        _insert(connection, list(vessels))
+        insert_vessels(connection, list(vessels))
 
 
 def list_vessels(farm: Farm, *, state: State | None = None, ids: Collection[str] | None = None) -> list[Vessel]:
@@ -107,16 +109,37 @@ def get_vessel(farm: Farm, vessel_id: str) -> Vessel:
     raise UnknownVesselError(f"no vessel {vessel_id} in {farm.folder}; `spawnrun vessel list` shows them")
 
 
-def close_vessel(farm: Farm, vessel_id: str, *, state: State = "closed", why: str = "") -> Vessel:
-    """Take a vessel out of the lists (state running puts it back); why is kept as a note."""
+def chosen_vessels(farm: Farm, texts: Sequence[str]) -> list[Vessel]:
+    """The vessels of ids and ranges (B001..B020), in the order given. Raises UnknownVesselError naming the others."""
+    try:
+        ids = expand_ids(texts)
+    except ValueError as error:
+        raise UnknownVesselError(str(error)) from None
+    known = {one.id: one for one in list_vessels(farm, ids=ids)}
+    if strange := ids_in_short(one for one in ids if one not in known):
+        raise UnknownVesselError(f"no vessel {strange} in {farm.folder}; `spawnrun vessel list` shows them")
+    return [known[one] for one in ids]
+
+
+def close_vessel(
+    farm: Farm, vessel_id: str, *, state: State = "closed", why: str = "", at: datetime | None = None
+) -> Vessel:
+    """Take a vessel out of the lists (state running puts it back); why is kept as a note. at: when; None: now."""
     vessel = get_vessel(farm, vessel_id)
-    closed_at = None if state == "running" else now()
+    closed_at = None if state == "running" else at or now()
     with farm.writing() as connection:
         change = update(schema.vessels).where(schema.vessels.c.id == vessel.id)
         connection.execute(change.values(state=state, closed_at=closed_at))
         if why:
             _note(connection, vessel.id, why)
     return get_vessel(farm, vessel.id)
+
+
+def move_vessels(farm: Farm, ids: Collection[str], shelf: str) -> None:
+    """Note on which shelf some vessels stand from now on."""
+    with farm.writing() as connection:
+        for chosen in in_chunks(schema.vessels.c.id, ids):
+            connection.execute(update(schema.vessels).where(chosen).values(shelf=shelf))
 
 
 def add_note(farm: Farm, vessel_id: str, text: str) -> Note:
@@ -126,6 +149,19 @@ def add_note(farm: Farm, vessel_id: str, text: str) -> Note:
     vessel = get_vessel(farm, vessel_id)
     with farm.writing() as connection:
         return _note(connection, vessel.id, text)
+
+
+def remove_note(farm: Farm, vessel_id: str, begins: str) -> Note:
+    """Take back the newest note on a vessel. Raises NoteError where it has none, or one that begins otherwise."""
+    notes = notes_of(farm, vessel_id)
+    if not notes or not notes[-1].text.startswith(begins):
+        raise NoteError(
+            f"the newest note on {vessel_id} is {notes[-1].text!r}" if notes else f"{vessel_id} has no note"
+        )
+    newest = select(schema.notes.c.id).where(schema.notes.c.vessel == vessel_id).order_by(schema.notes.c.id.desc())
+    with farm.writing() as connection:
+        connection.execute(delete(schema.notes).where(schema.notes.c.id == connection.scalar(newest.limit(1))))
+    return notes[-1]
 
 
 def notes_of(farm: Farm, vessel_id: str) -> list[Note]:
@@ -147,7 +183,8 @@ def select_vessels(
             yield Vessel(*row)
 
 
-def _insert(connection: Connection, vessels: Sequence[Vessel]) -> None:
+def insert_vessels(connection: Connection, vessels: Sequence[Vessel]) -> None:
+    """Add vessels within a transaction."""
     if vessels:
         connection.execute(insert(schema.vessels), [asdict(vessel) for vessel in vessels])
 

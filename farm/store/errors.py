@@ -42,6 +42,10 @@ class UnknownVesselError(SpawnrunError):
     """No vessel of that id is in the farm."""
 
 
+class VesselChangeError(SpawnrunError):
+    """A vessel cannot be removed, renamed or done with as asked, or that cannot be taken back."""
+
+
 class EventError(SpawnrunError):
     """An event of a vessel cannot be true, or is not there to be taken back."""
 

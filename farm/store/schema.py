@@ -152,7 +152,7 @@ events = Table(
     tables,
     Column("id", Integer, primary_key=True),
     Column("vessel", ForeignKey("vessels.id"), nullable=False),
-    Column("event", String, nullable=False, comment="shaken, moved or opened"),
+    Column("event", String, nullable=False, comment="shaken, moved, opened, spawned, transferred, thrown_out"),
     Column("at", Instant, nullable=False),
     UniqueConstraint("vessel", "event", "at"),
 )

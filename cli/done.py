@@ -1,0 +1,85 @@
+"""`spawnrun done`: what became of vessels whose step was done."""
+
+from enum import StrEnum
+from typing import Annotated
+
+import typer
+
+from cli.options import FarmOption, KindName, VesselsArgument, chosen_farm, instant
+from cli.render import as_command, echo, say
+from farm.records import Done, Step, chosen_vessels, ids_in_short, made_vessels, mark_done, undo_done
+from farm.store import Farm, iso
+
+
+class StepName(StrEnum):
+    """Steps, as the command line takes them."""
+
+    transferred = "transferred"
+    spawned = "spawned"
+    fruiting = "fruiting"
+    thrown_out = "thrown-out"
+
+
+_EVENTS: dict[StepName, Step] = {
+    StepName.transferred: "transferred",
+    StepName.spawned: "spawned",
+    StepName.fruiting: "opened",
+    StepName.thrown_out: "thrown_out",
+}
+_WORDS: dict[Step, str] = {
+    "transferred": "transferred",
+    "spawned": "spawned",
+    "opened": "moved to fruiting",
+    "thrown_out": "thrown out",
+}
+
+
+def done(
+    vessels: VesselsArgument,
+    as_: Annotated[
+        StepName | None, typer.Option("--as", help="What was done; else the usual step of what each is for.")
+    ] = None,
+    at: Annotated[str | None, typer.Option("--at", metavar="TIME", help="When, a day or a time; else now.")] = None,
+    into: Annotated[
+        list[str] | None, typer.Option("--into", metavar="IDS", help="Ids of the new vessels, such as B101..B110.")
+    ] = None,
+    kind: Annotated[KindName | None, typer.Option("--kind", help="With --into: what the new ones are.")] = None,
+    substrate: Annotated[str, typer.Option("--substrate", help="With --into: what they grow on.")] = "",
+    batch: Annotated[str, typer.Option("--batch", help="With --into: their batch.")] = "",
+    shelf: Annotated[str, typer.Option("--shelf", help="With --into: where they stand.")] = "",
+    undo: Annotated[bool, typer.Option("--undo", help="Take it back, with the vessels that it made.")] = False,
+    folder: FarmOption = None,
+) -> None:
+    """Note that the step of vessels on the list was done: spawned, transferred, moved to fruiting, thrown out.
+
+    What fruits stays on the list as fruiting; the others leave the lists, and their records stay. New vessels get the
+    species of their source; those of several sources are shared out in order, the same number from each.
+
+    \b
+    Examples: spawnrun done B003 J001
+              spawnrun done J001 --at 2026-03-14 --into B101..B110 --kind bag --substrate sawdust
+              spawnrun done B004 --as thrown-out
+              spawnrun done J001 --undo
+    """  # noqa: D301 - the mark that keeps lines as they are
+    if into and kind is None:
+        raise typer.BadParameter("says what the new vessels are", param_hint="--kind")
+    with chosen_farm(folder) as farm:
+        chosen = chosen_vessels(farm, vessels)
+        if undo:
+            _tell(farm, undo_done(farm, chosen), " taken back")
+            return
+        moment = instant(at, farm.zone, "--at") or farm.now
+        facts = {"kind": kind.value if kind else "", "substrate": substrate, "batch": batch, "shelf": shelf}
+        made = made_vessels(farm, chosen, into, moment, facts) if into else []
+        _tell(farm, mark_done(farm, chosen, moment, _EVENTS[as_] if as_ else None, made))
+        say(f"to take it back: {as_command('done', *vessels, '--undo', farm=farm)}")
+
+
+def _tell(farm: Farm, steps: list[Done], taken_back: str = "") -> None:
+    """A line for all that were done with in the same way; those that made vessels have one each."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for one in steps:
+        made = f", made {ids_in_short(new.id for new in one.made)}" if one.made else ""
+        alike.setdefault((f"{_WORDS[one.step]} at {iso(one.at, farm.zone)}", made), []).append(one.vessel.id)
+    for (what, made), ids in alike.items():
+        echo(f"{ids_in_short(ids)}: {what}{made}{taken_back}")

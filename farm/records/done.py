@@ -1,0 +1,123 @@
+"""What became of vessels whose step was done: noted with its day and the vessels that it made, and taken back."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import islice
+from typing import Literal
+
+from sqlalchemy import Connection, delete, insert, update
+
+from calibration import Use
+from farm.records.events import event_fault, list_events
+from farm.records.id_ranges import expand_ids
+from farm.records.mistyped import drop_vessels
+from farm.records.models import Event, Vessel
+from farm.records.tables import VesselRow
+from farm.records.vessels import insert_vessels, list_vessels, select_vessels, vessel_of_row
+from farm.store import Farm, schema
+from farm.store.errors import VesselChangeError
+
+#: The event that notes a step. After "opened" the vessel runs on: it fruits; after the others it is closed.
+Step = Literal["transferred", "spawned", "opened", "thrown_out"]
+STEPS: tuple[Step, ...] = ("transferred", "spawned", "opened", "thrown_out")
+#: The usual step of what is ready.
+STEP_OF_USE: dict[Use, Step] = {"culture": "transferred", "spawn": "spawned", "fruiting": "opened"}
+
+
+@dataclass(frozen=True)
+class Done:
+    """A step that was done with a vessel, and the vessels that it made."""
+
+    vessel: Vessel
+    step: Step
+    at: datetime
+    made: tuple[Vessel, ...] = ()
+
+
+def made_vessels(
+    farm: Farm, sources: Sequence[Vessel], texts: Sequence[str], at: datetime, facts: Mapping[str, str]
+) -> list[Vessel]:
+    """New vessels of ids and ranges of ids, inoculated at a moment, of their source's species; none is added yet.
+
+    They are shared out to the sources in order, the same number from each. facts: kind, substrate, batch, shelf.
+    Raises VesselChangeError where they cannot be shared out so, or for what is no id.
+    """
+    try:
+        ids = expand_ids(texts)
+    except ValueError as error:
+        raise VesselChangeError(str(error)) from None
+    each, over = divmod(len(ids), len(sources))
+    if over:
+        raise VesselChangeError(f"{len(ids)} new vessels from {len(sources)}: not the same from each; note one by one")
+    rest = iter(ids)
+    rows = [
+        VesselRow.model_validate(
+            {"vessel": new, "inoculated": at, "species": source.species, "source": source.id, **facts}
+        )
+        for source in sources
+        for new in islice(rest, each)
+    ]
+    return [vessel_of_row(row, farm) for row in rows]
+
+
+def mark_done(
+    farm: Farm, vessels: Sequence[Vessel], at: datetime, step: Step | None = None, made: Sequence[Vessel] = ()
+) -> list[Done]:
+    """Note that the step of vessels was done, all or none. step None: the usual one of what each is for.
+
+    made: the new vessels, each with its source. Raises VesselChangeError.
+    """
+    done = [
+        Done(one, step or STEP_OF_USE[one.used_for], at, tuple(new for new in made if new.source == one.id))
+        for one in vessels
+    ]
+    faults = [fault for one in done if (fault := _fault(farm, one))]
+    with farm.writing() as connection:
+        taken = [one.id for one in select_vessels(connection, [new.id for new in made])]
+        faults += [f"{one} is in the farm already" for one in taken]
+        if faults:
+            raise VesselChangeError("; ".join(faults))
+        for one in done:
+            connection.execute(insert(schema.events).values(vessel=one.vessel.id, event=one.step, at=at))
+            if one.step != "opened":
+                _set_state(connection, one.vessel.id, "closed", at)
+        insert_vessels(connection, made)
+    return done
+
+
+def undo_done(farm: Farm, vessels: Sequence[Vessel]) -> list[Done]:
+    """Take back the newest step of each vessel, with the vessels it made, all or none. Raises VesselChangeError."""
+    back = [_newest(farm, one) for one in vessels]
+    with farm.writing() as connection:
+        for one in back:
+            row = schema.events.c
+            same = (row.vessel == one.vessel.id, row.event == one.step, row.at == one.at)
+            connection.execute(delete(schema.events).where(*same))
+            if one.step != "opened":
+                _set_state(connection, one.vessel.id, "running", None)
+            drop_vessels(connection, one.made, f"taken back for {one.vessel.id}")
+    return back
+
+
+def _newest(farm: Farm, vessel: Vessel) -> Done:
+    steps: Mapping[str, Step] = {name: name for name in STEPS}
+    events = [one for one in list_events(farm, [vessel.id]) if one.event in steps]
+    if not events:
+        raise VesselChangeError(f"nothing was noted as done with {vessel.id}")
+    last = events[-1]
+    made = [one for one in list_vessels(farm) if one.source == vessel.id and one.inoculated_at == last.at]
+    return Done(vessel, steps[last.event], last.at, tuple(made))
+
+
+def _fault(farm: Farm, one: Done) -> str:
+    if one.vessel.state != "running":
+        return f"{one.vessel.id} is {one.vessel.state} already"
+    if one.made and one.step in ("opened", "thrown_out"):
+        return f"{one.vessel.id}: what is {one.step.replace('_', ' ')} makes no new vessels"
+    return event_fault(farm, Event(one.vessel.id, one.step, one.at), one.vessel)
+
+
+def _set_state(connection: Connection, vessel: str, state: str, closed_at: datetime | None) -> None:
+    same = update(schema.vessels).where(schema.vessels.c.id == vessel)
+    connection.execute(same.values(state=state, closed_at=closed_at))

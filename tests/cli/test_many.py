@@ -1,0 +1,65 @@
+"""Commands that act on many vessels at once, and how each is taken back."""
+
+import json
+from pathlib import Path
+
+from tests.cli.conftest import Spawnrun
+
+FARM = ("--farm", "home")
+
+
+def vessels(spawnrun: Spawnrun) -> dict[str, dict[str, object]]:
+    found = json.loads(spawnrun("vessel", "list", "--all", "--format", "json", *FARM).out)
+    return {one["vessel"]: one for one in found}
+
+
+def test_ranges_are_shaken_moved_closed_and_noted_on(spawnrun: Spawnrun, week: Path) -> None:
+    shaken = spawnrun("event", "B001..B002", "J001", "shaken", "--at", "2026-03-08", *FARM)
+    assert shaken.out == "B001, B002, J001: shaken at 2026-03-08T00:00\n"
+    gone = spawnrun("event", "B001..B002", "J001", "shaken", "--at", "2026-03-08", "--remove", *FARM)
+    assert gone.out == "B001, B002, J001: shaken at 2026-03-08T00:00 taken back\n"
+    moved = spawnrun("vessel", "move", "B001,B002", "--shelf", "A2", *FARM)
+    assert moved.out == "B001, B002: on shelf A2\n"
+    assert moved.err == "to take it back: spawnrun vessel move B001 B002 --shelf '' --farm home\n"
+    assert [vessels(spawnrun)[one]["shelf"] for one in ("B001", "B002", "J001")] == ["A2", "A2", ""]
+    assert spawnrun("vessel", "close", "B001..B002", "--at", "2026-03-13", *FARM).out == "B001, B002 are closed\n"
+    assert "B001" not in spawnrun("vessel", "list", *FARM).out
+    assert spawnrun("vessel", "close", "B001..B002", "--reopen", *FARM).out == "B001, B002 are running\n"
+    assert spawnrun("vessel", "note", "B001", "B002", "warm shelf", *FARM).out == "noted on B001, B002\n"
+    wrong = spawnrun("vessel", "note", "B001", "cold", "--undo", *FARM)
+    assert (wrong.code, wrong.err) == (2, "spawnrun: the newest note on B001 is 'warm shelf'\n")
+    assert spawnrun("vessel", "note", "B001", "warm", "--undo", *FARM).out == "note taken back from B001\n"
+    assert "warm shelf" not in spawnrun("vessel", "show", "B001", *FARM).out
+    strange = spawnrun("event", "B001..B004", "shaken", *FARM)
+    assert strange.code == 2
+    assert "no vessel B003, B004" in strange.err
+
+
+def test_a_step_is_done_in_one_line_with_its_new_vessels_and_taken_back(spawnrun: Spawnrun, week: Path) -> None:
+    before = vessels(spawnrun)
+    place = ("--kind", "bag", "--substrate", "straw", "--batch", "NEXT", "--shelf", "B1")
+    done = spawnrun("done", "B001", "--at", "2026-03-14", "--into", "N01..N04", *place, *FARM)
+    assert done.out == "B001: spawned at 2026-03-14T00:00, made N01..N04\n"
+    assert done.err == "to take it back: spawnrun done B001 --undo --farm home\n"
+    made = vessels(spawnrun)["N02"]
+    assert (made["source"], made["batch"], made["shelf"], made["substrate"]) == ("B001", "NEXT", "B1", "straw")
+    assert "B001" not in spawnrun("ready", *FARM).out
+    back = spawnrun("done", "B001", "--undo", *FARM)
+    assert back.out == "B001: spawned at 2026-03-14T00:00, made N01..N04 taken back\n"
+    assert vessels(spawnrun) == before
+    out = spawnrun("done", "B002", "J001", "--as", "thrown-out", *FARM)
+    assert out.out == "B002, J001: thrown out at 2026-03-14T20:00\n"
+    assert spawnrun("done", "B002", "J001", "--undo", *FARM).code == 0
+    assert vessels(spawnrun) == before
+    assert "--kind" in spawnrun("done", "B001", "--into", "N1", *FARM).err
+
+
+def test_a_mistyped_vessel_is_renamed_or_removed(spawnrun: Spawnrun, week: Path) -> None:
+    spawnrun("vessel", "add", "B0O3", "--kind", "bag", "--inoculated", "2026-03-02", *FARM)
+    assert spawnrun("vessel", "rename", "B0O3", "B003", *FARM).out == "B0O3 is now B003\n"
+    assert spawnrun("vessel", "rename", "B003", "B_3", *FARM).code == 2
+    assert spawnrun("vessel", "remove", "B003", *FARM).out == "removed B003\n"
+    kept = spawnrun("vessel", "remove", "B001", *FARM)
+    assert kept.code == 2
+    assert "6 readings" in kept.err
+    assert set(vessels(spawnrun)) == {"B001", "B002", "J001"}
