@@ -4,11 +4,14 @@ import importlib.util
 import json
 import re
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from types import ModuleType
 
 import pytest
 from packaging.requirements import Requirement
+
+from tests.values import known
 
 ROOT = Path(__file__).parents[1]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
@@ -16,9 +19,9 @@ PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
 
 def script(name: str) -> ModuleType:
     """A script of .ci, which is not a package."""
-    spec = importlib.util.spec_from_file_location(f"ci_{name}", ROOT / ".ci" / f"{name}.py")
+    spec = known(importlib.util.spec_from_file_location(f"ci_{name}", ROOT / ".ci" / f"{name}.py"))
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    known(spec.loader).exec_module(module)
     return module
 
 
@@ -57,7 +60,8 @@ def locked(name: str) -> dict[str, str]:
     """Version of each package in a lock, by name; each must have hashes."""
     entries = re.sub(r"^#.*\n", "", (ROOT / name).read_text("utf-8"), flags=re.M).replace("\\\n", " ").splitlines()
     assert all("--hash=sha256:" in one for one in entries)
-    return {plain(name): version for name, version in (re.match(r"(.+?)==(\S+)", one).groups() for one in entries)}
+    pins = (known(re.match(r"(.+?)==(\S+)", one)).groups() for one in entries)
+    return {plain(name): version for name, version in pins}
 
 
 def test_the_locks_pin_everything_that_is_installed() -> None:
@@ -83,7 +87,7 @@ def test_an_expression_is_permissive_if_all_its_parts_are(licence: str, is_permi
     assert script("licences").is_permissive(licence) is is_permissive
 
 
-def report(folder: Path, *packages: dict[str, object]) -> Path:
+def report(folder: Path, *packages: Mapping[str, object]) -> Path:
     (folder / "report.json").write_text(json.dumps({"dependencies": packages}))
     return folder / "report.json"
 

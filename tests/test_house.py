@@ -275,7 +275,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The built wheel. A warning of Python or of the build tools is a failure."""
     home = tmp_path_factory.mktemp("wheel")
     # Built from a source archive, so that no leftover of a build folder in the checkout gets into the wheel.
-    build = [sys.executable, "-m", "build", "--no-isolation", "--outdir", home, ROOT]
+    build = [sys.executable, "-m", "build", "--no-isolation", "--outdir", str(home), str(ROOT)]
     environment = {**os.environ, "PYTHONWARNINGS": "error", "PYTHONDONTWRITEBYTECODE": ""}
     run = subprocess.run(build, capture_output=True, text=True, cwd=home, env=environment, timeout=300)
     assert run.returncode == 0, run.stderr
@@ -311,8 +311,8 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     venv.create(home / "env", with_pip=True)
     binaries = home / "env" / ("Scripts" if os.name == "nt" else "bin")
     lock = ROOT / "requirements-lock.txt"
-    for what in (["--only-binary", ":all:", "--require-hashes", "--requirement", lock], ["--no-deps", wheel]):
-        install = [binaries / "python", "-m", "pip", "install", "--quiet", *what]
+    for what in (["--only-binary", ":all:", "--require-hashes", "--requirement", str(lock)], ["--no-deps", str(wheel)]):
+        install = [str(binaries / "python"), "-m", "pip", "install", "--quiet", *what]
         subprocess.run(install, check=True, capture_output=True, cwd=home, timeout=600)
     return binaries / "spawnrun"
 

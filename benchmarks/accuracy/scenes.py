@@ -35,7 +35,10 @@ class Case:
     def true_classes(self) -> NDArray[np.uint8]:
         """The photo's true class map with this vessel's classes only (label and other parts left out)."""
         classes = cv2.imread(str(self.truth_file), cv2.IMREAD_GRAYSCALE)
-        mine = cv2.imread(str(self.vessel_file), cv2.IMREAD_GRAYSCALE) == self.vessel_value
+        vessels = cv2.imread(str(self.vessel_file), cv2.IMREAD_GRAYSCALE)
+        assert classes is not None
+        assert vessels is not None
+        mine = vessels == self.vessel_value
         return np.asarray(np.where(mine & (classes <= 3), classes, 0), np.uint8)
 
 

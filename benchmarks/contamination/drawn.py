@@ -24,7 +24,7 @@ def drawn_looks(count: int, seed: int) -> list[Look]:
 
 
 def _look(face: DrawnFace, number: int) -> Look:
-    kind: Kind = face.kind  # type: ignore[assignment]  # one of the kinds by its maker
+    kind: Kind = face.kind  # one of the kinds by its maker
     bare = face.bare_rgb
     baseline = None if bare is None else learn_baseline(bare, face.inside, referenced=face.referenced)
     seen = segment_face(

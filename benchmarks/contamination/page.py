@@ -57,6 +57,7 @@ def _picture(look: Look, threshold: float) -> str:
     if look.picture:
         return base64.b64encode(look.picture).decode()
     photo = cv2.imread(str(look.photo_file), cv2.IMREAD_COLOR)
+    assert photo is not None
     for box in look.truth_boxes:
         _draw(photo, box, _TRUE)
     for flag in look.flags:

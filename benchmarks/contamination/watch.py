@@ -19,6 +19,7 @@ from benchmarks.contamination.rule import green_boxes
 from farm.measure import RunOptions, measure_paths
 from farm.records import add_event, get_vessel, import_vessels, list_events, list_readings
 from farm.records.models import KeptReading
+from farm.records.models import Suspect as KeptSuspect
 from farm.records.readings import face_file
 from farm.review import follow_suspects
 from farm.store import Farm, create_farm, to_instant
@@ -143,7 +144,7 @@ def _flags(
         yield Flag(history.colour, history.score, last.area_cm2, boxes, any(truth.holds(box) for box in boxes))
 
 
-def _patches(suspects: Iterable[Suspect], truth: _Truth) -> Iterator[Flag]:
+def _patches(suspects: Iterable[Suspect | KeptSuspect], truth: _Truth) -> Iterator[Flag]:
     for one in suspects:
         if not one.own_colour:
             yield Flag(one.colour, one.score, one.area_cm2, (one.box,), truth.holds(one.box))

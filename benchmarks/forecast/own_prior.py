@@ -64,8 +64,8 @@ def _grown(name: Series, growth_law: GrowthLaw, theta: Array, until: float, rng:
     wrong = rng.random(len(share)) < ForecastSettings().wrong_share
     seen = np.where(wrong, rng.random(len(share)), seen)
     reach = 1.2816 * _own_error(share)
-    bounds = {"low": _plain(100 * np.maximum(seen - reach, 0)), "high": _plain(100 * np.minimum(seen + reach, 1))}
-    return replace(name, days=_plain(days), percent=_plain(100 * seen), **bounds), through
+    low, high = _plain(100 * np.maximum(seen - reach, 0)), _plain(100 * np.minimum(seen + reach, 1))
+    return replace(name, days=_plain(days), percent=_plain(100 * seen), low=low, high=high), through
 
 
 def _own_error(share: Array) -> Array:

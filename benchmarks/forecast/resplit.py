@@ -5,6 +5,7 @@ The live vessels of the records are not used, so conclusions from here can be ch
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from scipy.optimize import isotonic_regression
@@ -42,7 +43,9 @@ def _cut(one: Series, truth: Truth, rng: np.random.Generator) -> tuple[Series, T
     if truth.through_day is None:  # a stall is cut anywhere, so that some have stopped for long
         until = float(rng.uniform(days[after][0], days[-1]))
     keep = [i for i in order if one.days[i] < until] or [int(order[0])]
-    part = {n: tuple(getattr(one, n)[i] for i in keep) for n in ("days", "percent", "low", "high") if getattr(one, n)}
+    columns = [name for name in ("days", "percent", "low", "high") if getattr(one, name)]
+    part: dict[str, Any] = {name: tuple(getattr(one, name)[i] for i in keep) for name in columns}
+
     shakes = tuple(day for day in one.shaken_days if day < until)
     moment = float(aim if truth.through_day is not None else np.median(percent[-3:]))
     return replace(one, **part, shaken_days=shakes), replace(

@@ -190,8 +190,8 @@ def _observed(series: Series, percent, cut: float, plan: FarmPlan, rng: Rng) -> 
         seen.append(value)
         low.append(max(value - 1.2816 * said, 0.0))
         high.append(min(value + 1.2816 * said, 100.0))
-    bounds = {"low": tuple(low), "high": tuple(high)} if plan.bounds else {}
-    return replace(series, days=tuple(days), percent=tuple(seen), **bounds)
+    read = replace(series, days=tuple(days), percent=tuple(seen))
+    return replace(read, low=tuple(low), high=tuple(high)) if plan.bounds else read
 
 
 _OYSTER = Crop("block", "oyster", "straw", 9.0, 3.0)

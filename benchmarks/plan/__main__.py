@@ -32,8 +32,8 @@ def main() -> None:
     for _ in range(farms):
         for (batch, way), found in _one_farm(chance).items():
             held.setdefault((batch, way), []).append(found)
-    for (batch, way), found in sorted(held.items()):
-        print(f"{batch:8} {way:12} {np.mean(found):5.0%} of {len(found)}")
+    for (batch, way), all_found in sorted(held.items()):
+        print(f"{batch:8} {way:12} {np.mean(all_found):5.0%} of {len(all_found)}")
 
 
 def _one_farm(chance: np.random.Generator) -> dict[tuple[str, str], bool]:

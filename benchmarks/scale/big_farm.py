@@ -62,7 +62,7 @@ def add_photo(farm: Farm, shelf: int, taken_at: datetime) -> None:
 def _vessel(number: int) -> Vessel:
     kind, species, substrate, _ = _KINDS[(number // 40) % len(_KINDS)]
     begun = NOW - timedelta(days=4 + (number // 40 * 7) % 20, hours=number % 5)
-    return Vessel(f"V{number:05}", kind, begun, species, substrate, batch=f"BATCH-{number // 40:03}")  # type: ignore[arg-type]
+    return Vessel(f"V{number:05}", kind, begun, species, substrate, batch=f"BATCH-{number // 40:03}")
 
 
 def _shelf(

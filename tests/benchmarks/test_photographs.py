@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from benchmarks.photographs.__main__ import Part, box_around, kind_by_name, read_parts, row
-from vision.records import Reading
+from vision.records import Reading, Status
 
 
 def part(percent, *, white=10.0, give_or_take=4.0):
-    status = "unusable" if percent is None else "ok"
+    status: Status = "unusable" if percent is None else "ok"
     return Part("dishes", white, give_or_take, False, "high", Reading("PART", "plate", status, percent=percent))
 
 

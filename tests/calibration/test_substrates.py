@@ -3,6 +3,7 @@
 import pytest
 
 from calibration import KINDS, USES, substrate_class, substrates, use_is_assumed, use_of, use_of_substrate, vessel_uses
+from calibration.kinds import Use
 
 
 # Names that growers give to substrates, by use (common practice, no source).
@@ -43,7 +44,7 @@ def test_the_record_takes_precedence_over_the_substrate_and_the_kind() -> None:
     ],
 )
 def test_the_use_is_called_assumed_only_for_kinds_with_several_uses(
-    kind: str, substrate: str, use: str | None, assumed: bool
+    kind: str, substrate: str, use: Use | None, assumed: bool
 ) -> None:
     assert use_is_assumed(kind, substrate, use) is assumed
 

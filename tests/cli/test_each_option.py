@@ -19,6 +19,8 @@ from tests.vision.camera_shot import MIXED, chart, save, sheet, shot
 
 EYE = "vessel,percent,taken_at\nB001,60,2026-03-08T15:00\n"
 
+QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
+
 
 def as_json(spawnrun: Spawnrun, *words: str) -> list[dict[str, object]]:
     outcome = spawnrun(*words, "--format", "json")
@@ -199,7 +201,7 @@ def codes_mm(page: int, target: str = "labels.pdf") -> list[tuple[float, float]]
     dpi = 200
     with pypdfium2.PdfDocument(target) as document:
         picture = document[page].render(scale=dpi / 72, grayscale=True).to_numpy().squeeze()
-    found = zxingcpp.read_barcodes(np.ascontiguousarray(picture), formats=zxingcpp.BarcodeFormat.QRCode)
+    found = zxingcpp.read_barcodes(np.ascontiguousarray(picture), formats=QR_CODES)
     corners = [(one.position.top_left.x * 25.4 / dpi, one.position.top_left.y * 25.4 / dpi) for one in found]
     return sorted(corners, key=lambda one: (round(one[1] / 5), one[0]))
 

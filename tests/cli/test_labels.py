@@ -9,6 +9,8 @@ from PIL import ExifTags, Image
 
 from tests.cli.conftest import Spawnrun
 
+QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
+
 
 def printed(target: str) -> list[str]:
     """Ids on the pages, decoded."""
@@ -16,7 +18,7 @@ def printed(target: str) -> list[str]:
     with pypdfium2.PdfDocument(target) as document:
         for page in document:
             picture = page.render(scale=200 / 72, grayscale=True).to_numpy().squeeze()
-            found += [one.text for one in zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormat.QRCode)]
+            found += [one.text for one in zxingcpp.read_barcodes(picture, formats=QR_CODES)]
     return sorted(found)
 
 

@@ -4,12 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from math import cos, radians, sin
+from typing import Any
 
 from farm.outlook import Moments, Outlook, VesselReadings
-from farm.records.models import FaceFrame, KeptReading, Suspect, Vessel
+from farm.records.models import FaceFrame, KeptReading, State, Suspect, Vessel
 from farm.review import ReviewItem, review_items
 from farm.store import Farm
 from growth.data import Forecast
+from growth.data.models import Status
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 NOWHERE = Moments(None, None, None)
@@ -63,7 +65,7 @@ def reading(
     )
 
 
-def vessel(kind: str = "bag", species: str = "", state: str = "running", **facts: str) -> Vessel:
+def vessel(kind: str = "bag", species: str = "", state: State = "running", **facts: Any) -> Vessel:
     return Vessel(facts.pop("id", "B001"), kind, START, species=species, state=state, **facts)
 
 
@@ -74,7 +76,7 @@ class SeenOutlook(Outlook):
     faces: tuple[KeptReading, ...] = ()
 
 
-def outlook(of: Vessel, *readings: KeptReading, status: str = "colonising") -> SeenOutlook:
+def outlook(of: Vessel, *readings: KeptReading, status: Status = "colonising") -> SeenOutlook:
     last = readings[-1] if readings else None
     forecast = Forecast(of.id, status)
     return SeenOutlook(of, (), forecast, NOWHERE, NOWHERE, last, n_readings=len(readings), faces=readings)

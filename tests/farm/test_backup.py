@@ -18,6 +18,7 @@ from farm.store import Farm, farm_identity, open_farm
 from farm.store.errors import BackupError, FarmExistsError, NewerFarmError, SpawnrunError
 from farm.store.schema import tables
 from farm.upkeep import back_up, check_farm, restore_farm
+from tests.values import known
 
 MANIFEST = "manifest.json"
 
@@ -54,7 +55,7 @@ def rewritten(source: Path, target: Path, **changes: bytes | None) -> Path:
             if content is not None:
                 new.writestr(name, content)
         for name in changes.keys() - set(old.namelist()):
-            new.writestr(name, changes[name])
+            new.writestr(name, known(changes[name]))
     return target
 
 

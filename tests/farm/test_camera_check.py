@@ -15,7 +15,7 @@ from farm.store.errors import CalibrationError, SettingsError
 from farm.study import calibrate_camera
 from tests.farm.painted import read_paint
 from tests.vision.camera_shot import MIXED, chart, save, sheet, shot
-from vision.records import PhotoContext
+from vision.records import MeasuredVessel, PhotoContext
 
 IDS = [f"B{number:03}" for number in range(9)]
 
@@ -129,7 +129,7 @@ def test_the_profile_is_used_for_photos_of_its_camera_only(farm: Farm, vision: V
 
     asked = []
 
-    def measure(rgb: np.ndarray, context: PhotoContext) -> object:
+    def measure(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
         asked.append(None if context.profile is None else context.profile.camera)
         return read_paint(rgb, context)
 

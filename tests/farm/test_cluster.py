@@ -38,8 +38,15 @@ class Cluster:
         for _ in range(n_workers):
             self.processes.append(self._start("dask_worker", "--no-nanny", "--nthreads", "1", "--host", "127.0.0.1"))
 
-    def _start(self, program: str, *arguments: str) -> subprocess.Popen:
-        command = [sys.executable, "-m", f"distributed.cli.{program}", "--no-dashboard", "--scheduler-file", self.facts]
+    def _start(self, program: str, *arguments: str) -> "subprocess.Popen[bytes]":
+        command = [
+            sys.executable,
+            "-m",
+            f"distributed.cli.{program}",
+            "--no-dashboard",
+            "--scheduler-file",
+            str(self.facts),
+        ]
         return subprocess.Popen([*command, *arguments], env=ENVIRONMENT, stdout=self.log, stderr=self.log, cwd=ROOT)
 
     def address(self) -> str:

@@ -1,5 +1,6 @@
 """Steps done with vessels, mistyped vessels, and how both are taken back."""
 
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -21,6 +22,7 @@ from farm.records import (
     rename_vessel,
     undo_done,
 )
+from farm.records.done import Step
 from farm.records.models import Vessel
 from farm.store import Farm
 from farm.store.errors import UnknownVesselError, VesselChangeError
@@ -72,12 +74,13 @@ def test_a_step_is_noted_for_all_vessels_or_none(grow: Farm) -> None:
     before = state(grow)
     chosen = chosen_vessels(grow, ["J001", "J002"])
     made = made_vessels(grow, chosen, ["N1..N2"], DAY, BAGS)
-    for step, at, new, said in (
+    refused: tuple[tuple[Step | None, datetime, Sequence[Vessel], str], ...] = (
         (None, START - timedelta(days=1), (), "was inoculated later"),
         (None, datetime(2099, 1, 1, tzinfo=UTC), (), "has not come yet"),
         ("thrown_out", DAY, made, "makes no new vessels"),
         (None, DAY, [*made, Vessel("B001", "bag", DAY, source="J001")], "B001 is in the farm already"),
-    ):
+    )
+    for step, at, new, said in refused:
         with pytest.raises(VesselChangeError, match=said):
             mark_done(grow, chosen, at, step, new)
     with pytest.raises(VesselChangeError, match="3 new vessels from 2"):

@@ -19,6 +19,7 @@ from farm.review import give_verdict, review_items
 from farm.store import Farm, to_instant
 from farm.store.schema import vessels
 from tests.farm.painted import paint
+from tests.values import known
 
 DAYS = range(3, 13)
 
@@ -142,7 +143,7 @@ def test_a_summary_of_readings_that_have_changed_since_is_not_stored(week: Farm,
     forget(week)
     add_event(week, "B001", "moved", at("2026-03-12T12:00"))
     read_stale_series(week, vision=vision)
-    keep_summaries(week, {"B001": summaries["B001"]}, {"B001": revision})
+    keep_summaries(week, {"B001": summaries["B001"]}, {"B001": known(revision)})
     with week.reading() as connection:
         assert connection.scalar(select(vessels.c.summary).where(vessels.c.id == "B001")) is None
 

@@ -3,6 +3,7 @@
 import signal
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from typing import Any
 
 import pytest
 
@@ -22,7 +23,7 @@ class Counting(Executor):
         self.inner = ThreadPoolExecutor(1)
         self.n_submitted = 0
 
-    def submit(self, fn, /, *args, **kwargs) -> Future:
+    def submit(self, fn, /, *args, **kwargs) -> "Future[Any]":
         self.n_submitted += 1
         return self.inner.submit(fn, *args, **kwargs)
 

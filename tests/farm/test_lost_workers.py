@@ -11,6 +11,7 @@ from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -111,7 +112,7 @@ def test_a_worker_that_is_started_while_the_pool_breaks_is_not_waited_for(
     start = ProcessPoolExecutor._spawn_process  # type: ignore[attr-defined]
     monkeypatch.setattr(ProcessPoolExecutor, "_spawn_process", start_slowly)
     monkeypatch.setattr(jobs, "_set_up_worker", None)  # which would import OpenCV in each of the workers
-    work = Work(partial(die_over_odd_on_signal, tmp_path), lost=str)
+    work = Work[int, int | str](partial(die_over_odd_on_signal, tmp_path), lost=str)
     assert dict(run_jobs(work, [1, 2, 4], workers=2)) == {1: "1", 2: 2, 4: 4}
 
 
@@ -145,7 +146,7 @@ def slow(tmp_path: Path, vessels_csv: Path) -> Iterator[Slow]:
     photos = paint_days(tmp_path / "photos", dict.fromkeys(range(3, 29), SLOW_PERCENT))
     with create_farm(tmp_path / "farm") as farm:
         import_vessels(farm, vessels_csv)
-        command = [sys.executable, tmp_path / "batch.py", farm.folder, photos]
+        command = [sys.executable, str(tmp_path / "batch.py"), str(farm.folder), str(photos)]
         environment = {**os.environ, "PYTHONPATH": str(ROOT)}
         pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
         with started(command, cwd=ROOT, env=environment, **pipes) as run:
@@ -195,7 +196,7 @@ def test_workers_end_with_a_parent_that_is_killed(tmp_path: Path, is_waiting: bo
         "        print(pid, flush=True)\n"
     )
     (tmp_path / "batch.py").write_text(program)
-    command = [sys.executable, tmp_path / "batch.py", "0" if is_waiting else "300"]
+    command = [sys.executable, str(tmp_path / "batch.py"), "0" if is_waiting else "300"]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     with started(command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True) as run:
         assert run.stdout is not None
@@ -216,7 +217,7 @@ def pid_then_wait(seconds: float) -> int:
 class Dead(Executor):
     """A pool whose workers have died."""
 
-    def submit(self, fn, /, *args, **kwargs) -> Future:
-        broken: Future = Future()
+    def submit(self, fn, /, *args, **kwargs) -> "Future[Any]":
+        broken: Future[Any] = Future()
         broken.set_exception(BrokenProcessPool("dead"))
         return broken

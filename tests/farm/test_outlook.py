@@ -44,8 +44,8 @@ def test_the_temperature_of_a_vessel_takes_precedence_over_that_of_the_room(farm
 def test_consolidation_days_are_set_for_a_species_or_for_a_species_in_a_kind(farm: Farm) -> None:
     """Consolidation of a species holds for its blocks; a jar consolidates only if the farm sets it for jars."""
     for name, kind in (("B001", "block"), ("J001", "jar")):
-        add_vessels(farm, [Vessel(name, kind, START, species="Pleurotus ostreatus")])  # type: ignore[arg-type]
-    rests = ({}, {"Oyster": 9.0}, {"oyster jar": 2.0})
+        add_vessels(farm, [Vessel(name, kind, START, species="Pleurotus ostreatus")])
+    rests: tuple[dict[str, float], ...] = ({}, {"Oyster": 9.0}, {"oyster jar": 2.0})
     days = [
         {
             one.vessel.id: round((one.forecast.ready_median or 0.0) - (one.forecast.through_median or 0.0), 2)

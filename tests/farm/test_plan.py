@@ -16,6 +16,7 @@ from farm.review import give_verdict, review_items, vessels_to_look_at
 from farm.store import Farm, create_farm, to_instant
 from farm.store.errors import PlanError
 from tests.farm.painted import paint
+from tests.values import known
 
 # Inoculated so long ago that they are ready in every draw, except one jar and one plate of today.
 VESSELS = """\
@@ -157,7 +158,7 @@ def test_a_bag_of_sawdust_is_for_fruiting_and_a_bag_of_grain_is_spawn(
     assert (fruit.low, fruit.high) == (1, 1)
     assert (spawn.amount.band.low, spawn.amount.band.high) == (1, 1)
     # 2 kg of spawn at the species' rate are enough for so many bags of 2 kg: this farm fruits king oyster in bags
-    rate = find_species("king oyster").spawn_rate_percent.value
+    rate = known(find_species("king oyster")).spawn_rate_percent.value
     assert [(one.what, one.band.median) for one in spawn.makes] == [("bags", 100 // rate), ("bags of grain", 10)]
     assert first(plan, "prepare", "oak sawdust", "king_oyster").amount.band.median == pytest.approx(200 / rate)
 
@@ -211,7 +212,7 @@ def test_fruiting_places_fill_and_free_up_by_the_species_flushes(shelf: Farm) ->
         add_event(shelf, vessel, "opened", to_instant(moment("2026-02-27T12:00"), shelf.zone))
     lines = make_plan(shelf, [], days=60).part("places")
     assert [line.amount.band.median for line in lines] == [3, 1, 0]
-    oyster, shiitake = find_species("oyster"), find_species("shiitake")
+    oyster, shiitake = known(find_species("oyster")), known(find_species("shiitake"))
     for line, species in zip(lines[1:], (oyster, shiitake), strict=True):
         held = species.first_harvest_days.value + (species.flushes.value - 1) * species.flush_interval_days.value
         assert (line.day - date(2026, 2, 27)).days == pytest.approx(held, abs=1)

@@ -96,8 +96,13 @@ def test_a_file_that_is_larger_than_any_photo_is_refused_unread(
     film = photos / "film.jpg"
     with film.open("wb") as file:
         file.truncate(3_000_000_000)
-    read = []
-    monkeypatch.setattr("farm.measure.run.content_hash", lambda path: read.append(path) or content_hash(path))
+    read: list[Path] = []
+
+    def hash_and_note(path: Path) -> str:
+        read.append(path)
+        return content_hash(path)
+
+    monkeypatch.setattr("farm.measure.run.content_hash", hash_and_note)
     outcome = {photo.found.path: photo for photo in measure_paths(farm, [photos], vision=vision)}
     assert "too large: a file of 3,000 MB" in outcome[film].readings[0].reason
     assert film not in read
@@ -180,7 +185,7 @@ def test_a_file_that_is_not_a_picture_gives_a_reading_with_a_reason(
 def test_an_internal_error_on_one_photo_does_not_stop_a_run_and_is_retried(
     farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
-    def stumbles(rgb: object, context: object) -> object:
+    def stumbles(rgb: object, context: object) -> tuple[MeasuredVessel, ...]:
         measured = vision.measure_photo(rgb, context)
         if measured[0].reading.vessel == "J001":
             raise RuntimeError("out of luck")
@@ -289,7 +294,7 @@ def test_a_face_is_stored_again_only_if_the_series_changed_its_map(
 def test_a_series_that_cannot_be_read_keeps_the_single_readings_and_is_reported(
     farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
-    def stumbles(faces: object, spec: VesselSpec, mates: object) -> object:
+    def stumbles(faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]) -> tuple[MeasuredVessel, ...]:
         if spec.id == "B001":
             raise RuntimeError("out of luck")
         return vision.read_series(faces, spec, mates)

@@ -31,6 +31,7 @@ from tests.farm.older import columns_of, make_version_1
 from tests.farm.painted import paint
 from tests.postgresql import Server, running_server
 from tests.processes import started
+from tests.values import known
 
 pytestmark = pytest.mark.postgresql
 
@@ -203,7 +204,7 @@ def test_concurrent_stations_lose_and_duplicate_nothing(
             )
             for work in works
         ]  # fmt: skip
-        began = [one.stdout.readline() for one in stations]
+        began = [known(one.stdout).readline() for one in stations]
         start.touch()
         ended = [one.communicate(timeout=120) for one in stations]
     assert (began, [one.returncode for one in stations]) == (["ready\n"] * 3, [0] * 3), ended

@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from calibration.kinds import Use
 from farm.lists import sort_into_sections
 from farm.outlook import Moments, daily_curve
 from farm.records import add_vessels, undo_verdict
@@ -13,6 +14,7 @@ from farm.records.models import KeptReading, Suspect, Vessel
 from farm.review import give_verdict
 from farm.store import Farm
 from growth.data import Curve, Drop, Forecast
+from growth.data.models import Status
 from tests.farm.by_hand import SeenOutlook, review_seen
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
@@ -40,7 +42,7 @@ def mark(area_cm2: float, colour: str = "green", score: float = 0.9) -> Suspect:
 
 
 def outlook(
-    status: str, ready_day: float | None, *readings: KeptReading, notes: tuple[str, ...] = (),
+    status: Status, ready_day: float | None, *readings: KeptReading, notes: tuple[str, ...] = (),
     behind: float | None = None,
 ) -> SeenOutlook:  # fmt: skip
     days = (None, None, None) if ready_day is None else (ready_day, ready_day - 1, ready_day + 2)
@@ -88,7 +90,7 @@ def test_each_state_has_its_section_and_flags(
     )
 
 
-def of(one: SeenOutlook, kind: str, substrate: str, use: str | None = None) -> SeenOutlook:
+def of(one: SeenOutlook, kind: str, substrate: str, use: Use | None = None) -> SeenOutlook:
     return replace(one, vessel=replace(one.vessel, kind=kind, substrate=substrate, use=use))
 
 
@@ -111,7 +113,7 @@ def of(one: SeenOutlook, kind: str, substrate: str, use: str | None = None) -> S
     ],
 )  # fmt: skip
 def test_the_next_step_follows_from_the_use(
-    farm: Farm, kind: str, substrate: str, use: str | None, used_for: str, step: str, marks: tuple[str, ...]
+    farm: Farm, kind: str, substrate: str, use: Use | None, used_for: str, step: str, marks: tuple[str, ...]
 ) -> None:
     one = of(outlook("ready", 13.0, reading(13.5, 99.5)), kind, substrate, use)
     (item,) = sort_into_sections(farm.at(NOW), [one], [])

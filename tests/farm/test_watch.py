@@ -2,7 +2,9 @@
 
 import threading
 import time
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -36,7 +38,7 @@ def test_a_changed_file_is_reported_again_and_a_removed_one_is_forgotten() -> No
 
 
 def test_the_wait_for_a_paused_copy_has_a_limit() -> None:
-    whole = set()
+    whole: set[Path] = set()
     arrivals = Arrivals(whole.__contains__, settled_seconds=2, patience_seconds=60)
     arrivals.complete({A: (10, 1), B: (9, 1)}, 0.0)
     assert arrivals.complete({A: (10, 1), B: (9, 1)}, 30.0) == []
@@ -85,7 +87,7 @@ def test_a_photo_copied_while_watching_starts_is_not_missed(tmp_path: Path, monk
 
     begin = watchfiles.watch
 
-    def begin_late(folder: Path, **settings: object) -> object:
+    def begin_late(folder: Path, **settings: Any) -> Iterator[Any]:
         Image.new("RGB", (8, 8)).save(tmp_path / "early.png")
         yield from begin(folder, **settings)
 

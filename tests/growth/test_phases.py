@@ -1,5 +1,7 @@
 """Weights of readings before a fit: units, bounds, and which readings are left out."""
 
+from typing import Any
+
 import pytest
 
 from growth.data import ForecastSettings, Series, prepare
@@ -8,7 +10,7 @@ from growth.data import ForecastSettings, Series, prepare
 Z80 = 1.2816
 
 
-def spread(percent: float, low: float | None, high: float | None, **settings: float) -> float:
+def spread(percent: float, low: float | None, high: float | None, **settings: Any) -> float:
     """Standard deviation of one reading, as a share."""
     series = Series("V1", "block", days=(5.0,), percent=(percent,), low=(low,), high=(high,))
     (phase,) = prepare(series, ForecastSettings(**settings)).phases

@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from growth.data import ForecastSettings, Series
+from growth.data import Forecast, ForecastSettings, Series
 from growth.forecast import forecast
 from growth.laws import kjma
 from tests.growth.farms import through_day
+from tests.values import known
 
 PLAIN = ForecastSettings(curve=False)
 
@@ -28,8 +29,12 @@ def farm_by_eye(points):
     return [*past, *(by_eye(f"X{i}", points, until=9.0) for i in range(4))]
 
 
+def width(one: Forecast) -> float:
+    return known(one.through_high) - known(one.through_low)
+
+
 def widths(farm):
-    return np.array([said.through_high - said.through_low for said in forecast(farm, settings=PLAIN)[-4:]])
+    return np.array([width(one) for one in forecast(farm, settings=PLAIN)[-4:]])
 
 
 def test_larger_errors_by_eye_are_detected_and_widen_the_intervals():
@@ -53,5 +58,5 @@ def test_the_bounds_of_readings_are_not_changed_by_readings_by_eye():
     other = replace(PLAIN, reading_spread_percent=12.0)
     assert forecast(bounded, settings=other) == forecast(bounded, settings=PLAIN)
     assert widths(farm_by_eye(3.0)) == pytest.approx(
-        [said.through_high - said.through_low for said in forecast(farm_by_eye(3.0), settings=other)[-4:]], rel=0.5
+        [width(one) for one in forecast(farm_by_eye(3.0), settings=other)[-4:]], rel=0.5
     )

@@ -6,6 +6,7 @@ import pytest
 
 from calibration import find_species
 from growth.data.temperature import pace_factor, relative_rate
+from tests.values import known
 
 
 def test_growth_is_fastest_at_the_optimum_and_zero_outside_the_limits():
@@ -21,7 +22,7 @@ def test_rates_of_king_oyster_follow_published_ones():
 
     The model has three numbers and no fit was made, so a quarter of the best rate is allowed.
     """
-    species = find_species("king oyster")
+    species = known(find_species("king oyster"))
     cardinal = (species.temperature_min_c.value, species.temperature_optimum_c.value, species.temperature_max_c.value)
     for temperature, rate in ((15, 0.9), (20, 2.84), (25, 3.35), (30, 2.39)):
         assert relative_rate(temperature, *cardinal) == pytest.approx(rate / 3.35, abs=0.25)

@@ -2,7 +2,7 @@
 
 import csv
 import io
-from types import SimpleNamespace
+from dataclasses import dataclass
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -15,6 +15,13 @@ from report import csv_text
 from tests.outside.conftest import Tell
 
 COLUMNS = (Column("name", lambda one: one["name"]), Column("note", lambda one: one.get("note", "")))
+
+
+@dataclass(frozen=True)
+class Named:
+    name: str
+
+
 TEXTS = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\x00"), max_size=40)
 ONE_BUFFER = settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 
@@ -24,7 +31,7 @@ ONE_BUFFER = settings(suppress_health_check=[HealthCheck.function_scoped_fixture
 def test_csv_is_read_back_by_an_independent_reader(capsys: pytest.CaptureFixture[str], names: list[str]) -> None:
     """RFC 4180 as read by Python's csv module; a text that looks like a formula gets an apostrophe in front."""
     capsys.readouterr()
-    print_list([SimpleNamespace(name=name) for name in names], COLUMNS, Format.csv)
+    print_list([Named(name) for name in names], COLUMNS, Format.csv)
     rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out, newline="")))
     assert not any(row["name"].startswith(("=", "+", "-", "@")) for row in rows)
     for row, name in zip(rows, names, strict=True):

@@ -25,7 +25,7 @@ def test_codes_of_an_independent_generator_are_read(tell: Tell) -> None:
             list(segno.make_qr(text, version=1, error="q", mode="alphanumeric", boost_error=False).matrix)
         )
         picture = np.pad(np.where(modules, 0, 255).astype(np.uint8), 8, constant_values=255)
-        grey = cv2.resize(picture, None, fx=5, fy=5, interpolation=cv2.INTER_NEAREST)
+        grey = np.asarray(cv2.resize(picture, None, fx=5, fy=5, interpolation=cv2.INTER_NEAREST), np.uint8)
         read.append([label.text for label in find_labels(grey)])
     assert read == [[text] for text in wanted]
     tell("200 QR codes of random ids, read", "segno, an independent generator", "200", str(sum(map(bool, read))))

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from calibration import find_species
-from growth.fit import fit_radial_rate
+from growth.fit import RadialRate, fit_radial_rate
 from tests.outside.conftest import Tell
+from tests.values import known
 
 #: Species; radius of the dish, mm; days until it was full; source.
 DISHES = [
@@ -25,7 +26,7 @@ DISHES = [
 
 @pytest.mark.parametrize(("name", "dish_mm", "days", "source"), DISHES, ids=[one[0] for one in DISHES])
 def test_the_rate_fills_the_dish_in_the_days_of_its_source(name, dish_mm, days, source, tell: Tell) -> None:
-    rate = find_species(name).radial_mm_per_day.value
+    rate = known(find_species(name)).radial_mm_per_day.value
     low, high = (dish_mm - 4.0) / days[1], dish_mm / days[0]
     assert low <= rate <= high
     tell(f"radial rate of {name} on agar, mm a day", source, f"{low:.1f} to {high:.1f}", f"{rate:g}")
@@ -38,5 +39,6 @@ def test_the_rate_is_recovered_from_a_colony_that_fills_the_dish(name, dish_mm, 
     when = np.arange(0.0, 20.0)
     radii = np.minimum(2.5 + true * when, dish_mm)
     found = fit_radial_rate(when, radii, dish_radius_mm=dish_mm, start_radius_mm=2.5)
+    assert isinstance(found, RadialRate)
     assert found.mm_per_day == pytest.approx(true, rel=1e-6)
     tell(f"the same from daily radii of such a colony ({name})", "arithmetic", f"{true:.3f}", f"{found.mm_per_day:.3f}")

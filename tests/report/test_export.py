@@ -3,6 +3,7 @@
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pyarrow as pa
 import pyarrow.csv
@@ -21,8 +22,8 @@ TABLES = ["vessels", "readings", "suspects", "events", "notes", "verdicts", "for
 ODD = '=SUM(A1)\r\nsays "hi", שלום; <b>'
 
 
-def column(table: pa.Table, name: str) -> list[object]:
-    return table[name].to_pylist()
+def column(table: pa.Table, name: str) -> list[Any]:
+    return list(table[name].to_pylist())
 
 
 def read_csv(path: Path) -> pa.Table:

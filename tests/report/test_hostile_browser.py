@@ -31,7 +31,12 @@ def test_no_script_in_a_text_runs(browser: Any, which: str, request: pytest.Fixt
     asked: list[str] = []
     talked: list[str] = []
     page.on("request", lambda one: asked.append(one.url))
-    page.on("dialog", lambda one: (talked.append(one.message), one.dismiss()))
+
+    def dismiss(dialog: Any) -> None:
+        talked.append(dialog.message)
+        dialog.dismiss()
+
+    page.on("dialog", dismiss)
     address = request.getfixturevalue(which)
     page.goto(address)
     page.wait_for_load_state("networkidle")

@@ -6,6 +6,7 @@ label version 1 are repeated here on purpose.
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pypdfium2
@@ -13,9 +14,11 @@ import pytest
 import zxingcpp
 
 from calibration import LABELS
+from calibration.label import LabelSize
 from farm.records import expand_ids
 from farm.records.models import Vessel
 from report import LabelSheets, PrintedLabel, labels_of_vessels, own_layouts, sticker_layout, write_labels
+from report.label_sheet import PaperName
 from vision.label.labels import find_labels
 from vision.label.pose import settle_label
 from vision.label.white import white_at_label
@@ -26,6 +29,8 @@ PX_PER_MM = DPI / 25.4
 CODE = (6.3, 6.35, 27.3)
 PATCHES = ((41, 14, 200), (50, 14, 122), (41, 24, 85), (50, 24, 52))
 AGREES_MM = 0.2
+
+QR_CODES = zxingcpp.BarcodeFormats([zxingcpp.BarcodeFormat.QRCode])
 
 
 def pages(target: Path) -> list[np.ndarray]:
@@ -40,11 +45,11 @@ def words(target: Path) -> str:
 
 
 def decoded(page: np.ndarray) -> list[str]:
-    found = zxingcpp.read_barcodes(np.ascontiguousarray(page.squeeze()), formats=zxingcpp.BarcodeFormat.QRCode)
+    found = zxingcpp.read_barcodes(np.ascontiguousarray(page.squeeze()), formats=QR_CODES)
     return [one.text for one in found]
 
 
-def write(tmp_path: Path, ids: list[str], size: str = "normal", paper: str = "a4", **options: object) -> Path:
+def write(tmp_path: Path, ids: list[str], size: LabelSize = "normal", paper: PaperName = "a4", **options: Any) -> Path:
     target = tmp_path / "labels.pdf"
     labels = [PrintedLabel(one, size) for one in ids]
     write_labels(LabelSheets(own_layouts(paper, labels), **options), target)
@@ -53,14 +58,14 @@ def write(tmp_path: Path, ids: list[str], size: str = "normal", paper: str = "a4
 
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 @pytest.mark.parametrize("size", ["normal", "small"])
-def test_every_printed_label_decodes(tmp_path: Path, paper: str, size: str) -> None:
+def test_every_printed_label_decodes(tmp_path: Path, paper: PaperName, size: LabelSize) -> None:
     ids = [*expand_ids(["B001..B030"]), "A", "0123456789ABCDEF", "Z-/.:9", "PLATE-7.3/B:2"]
     target = write(tmp_path, ids, size, paper, with_guide=False)
     assert sorted(text for page in pages(target) for text in decoded(page)) == sorted(ids)
 
 
 @pytest.mark.parametrize(("paper", "width_mm", "height_mm"), [("a4", 210, 297), ("letter", 215.9, 279.4)])
-def test_a_page_has_the_size_of_its_paper(tmp_path: Path, paper: str, width_mm: float, height_mm: float) -> None:
+def test_a_page_has_the_size_of_its_paper(tmp_path: Path, paper: PaperName, width_mm: float, height_mm: float) -> None:
     with pypdfium2.PdfDocument(write(tmp_path, ["A1"], paper=paper)) as document:
         for page in document:
             assert np.array(page.get_size()) * 25.4 / 72 == pytest.approx([width_mm, height_mm], abs=0.05)
@@ -74,7 +79,7 @@ def extent_mm(dark: np.ndarray) -> tuple[float, float, float, float]:
 
 
 @pytest.mark.parametrize("size", ["normal", "small"])
-def test_the_printed_geometry_is_that_of_version_1(tmp_path: Path, size: str) -> None:
+def test_the_printed_geometry_is_that_of_version_1(tmp_path: Path, size: LabelSize) -> None:
     scale = 1.0 if size == "normal" else 0.5
     ids = ["B001", "B002", "B003", "B004"]
     target = write(tmp_path, ids, size, cut_marks=False, with_guide=False)
@@ -123,7 +128,7 @@ def run_lengths(row: np.ndarray) -> int:
 
 
 @pytest.mark.parametrize("size", ["normal", "small"])
-def test_the_program_reads_a_printed_page_like_a_photo_of_labels(tmp_path: Path, size: str) -> None:
+def test_the_program_reads_a_printed_page_like_a_photo_of_labels(tmp_path: Path, size: LabelSize) -> None:
     page = np.ascontiguousarray(pages(write(tmp_path, ["J001", "J002", "J003"], size, with_guide=False))[0].squeeze())
     labels = sorted(find_labels(page), key=lambda one: str(one.text))
     assert [label.text for label in labels] == ["J001", "J002", "J003"]

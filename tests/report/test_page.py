@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from farm.lists import SECTIONS, Change, TodayItem
+from farm.lists.today import Section
 from farm.outlook import Moments, Outlook
 from farm.records import import_vessels
 from farm.records.models import KeptReading, Suspect, Vessel
@@ -21,6 +22,7 @@ from growth.data import Curve, Forecast
 from report import SECTION_HEADINGS, write_report
 from report.drawing import draw_curve
 from report.page import gather_page, page_html
+from tests.values import known
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
 NASTY = '<script>alert(1)</script>" onload="x" \u202e=1+1'
@@ -59,7 +61,7 @@ def by_hand() -> tuple[KeptReading, ...]:
     return reading(3, 5), reading(6, 40), reading(9, 80)
 
 
-def item(*, section: str = "soon", suspect: bool = False, vessel_id: str = "B001") -> TodayItem:
+def item(*, section: Section = "soon", suspect: bool = False, vessel_id: str = "B001") -> TodayItem:
     readings = by_hand()
     days = (0.0, 5.0, 10.0, 15.0)
     curve = Curve(days, (0.0, 28.0, 88.0, 99.5), (0.0, 22.0, 80.0, 97.0), (0.0, 35.0, 94.0, 100.0))
@@ -178,7 +180,7 @@ def test_a_report_is_written_to_the_given_path(farm: Farm, tmp_path: Path) -> No
 def test_changes_come_first(farm: Farm) -> None:
     one = item(section="look", suspect=True)
     before, now = by_hand()[-2:]
-    earlier = one.outlook.ready.median - timedelta(days=3)
+    earlier = known(one.outlook.ready.median) - timedelta(days=3)
     changes = [
         Change("look", one.outlook.vessel, before, now, earlier, one.outlook.ready.median, one.review),
         Change("out", Vessel("B009", "bag", START), None, None, None, None),

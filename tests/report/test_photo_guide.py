@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from calibration import vessel_kinds
+from calibration.label import LabelSize
 from report import Camera, photo_guide
 from report.photo_guide import widest_view
 
@@ -29,7 +30,8 @@ def test_twelve_megapixels_suffice_for_a_shelf_of_1_6_m() -> None:
 
 
 def test_a_module_has_three_pixels_in_the_widest_view() -> None:
-    for size, module_mm in (("normal", 1.3), ("small", 0.65)):
+    sizes: dict[LabelSize, float] = {"normal": 1.3, "small": 0.65}
+    for size, module_mm in sizes.items():
         for width in (1600, 4000, 8000):
             view = widest_view(Camera(width, width * 3 // 4), size)
             assert view.px_per_mm * module_mm >= 3

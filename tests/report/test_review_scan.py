@@ -39,7 +39,7 @@ def server(shelf: Farm) -> Iterator[ReviewServer]:
 
 def raw(server: ReviewServer, content: bytes, *, wait: float = 5.0) -> bytes:
     """The response to exactly these bytes, including errors that a client library would correct."""
-    with socket.create_connection(server.server_address, timeout=wait) as line:
+    with socket.create_connection(("127.0.0.1", server.server_port), timeout=wait) as line:
         line.sendall(content)
         line.shutdown(socket.SHUT_WR)
         answer = b""
@@ -118,7 +118,7 @@ def test_a_large_body_is_refused_without_being_read(server: ReviewServer, shelf:
 def test_slow_and_silent_clients_do_not_block_others(server: ReviewServer, capfd: pytest.CaptureFixture[str]) -> None:
     """Thirty clients send half a request and stop; the page still loads at once, and they are disconnected."""
     assert 0 < (server.RequestHandlerClass.timeout or 0) <= 60  # type: ignore[attr-defined]
-    lines = [socket.create_connection(server.server_address, timeout=5) for _ in range(30)]
+    lines = [socket.create_connection(("127.0.0.1", server.server_port), timeout=5) for _ in range(30)]
     try:
         for line in lines:
             line.sendall(b"POST /verdict HTTP/1.1\r\nHost: x\r\nContent-Le")
@@ -133,7 +133,7 @@ def test_slow_and_silent_clients_do_not_block_others(server: ReviewServer, capfd
 def test_a_disconnecting_browser_gives_no_traceback(server: ReviewServer, capfd: pytest.CaptureFixture[str]) -> None:
     host = f"127.0.0.1:{server.server_address[1]}".encode()
     for _ in range(8):
-        with socket.create_connection(server.server_address, timeout=5) as line:
+        with socket.create_connection(("127.0.0.1", server.server_port), timeout=5) as line:
             line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, b"\x01\x00\x00\x00\x00\x00\x00\x00")  # reset at close
             line.sendall(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\n\r\n")
     assert get(server, "/").startswith(b"HTTP/1.0 200")

@@ -7,6 +7,7 @@ import pypdfium2
 import pytest
 
 from farm.lists import TodayItem
+from farm.lists.today import Section
 from farm.store import Farm
 from report import write_task_sheet
 from report.task_sheet import TaskSheetError
@@ -14,7 +15,7 @@ from tests.report.test_page import farm as farm
 from tests.report.test_page import item
 
 #: Section, how many of its vessels, and the action that the list gives them.
-MORNING = (
+MORNING: tuple[tuple[Section, int, str], ...] = (
     ("look", 10, "green patch: confirm or dismiss it"),
     ("ready", 60, "move to fruiting conditions"),
     ("due", 10, "take a photo"),
@@ -25,17 +26,15 @@ MORNING = (
 
 def morning(n_batches: int = 20, n_shelves: int = 12) -> list[TodayItem]:
     """Two hundred vessels in batches of ten, each on one of two shelves."""
-    found = []
+    found: list[TodayItem] = []
     for section, count, action in MORNING:
         for _ in range(count):
             number = len(found)
             one = item(section=section, vessel_id=f"B{number:03}", suspect=section == "look")
             batch = number // 10 % n_batches
-            place = {
-                "batch": f"BATCH-{batch:02}", "shelf": f"A{1 + (batch + number % 10 // 7) % n_shelves}",
-                "species": "oyster",
-            }  # fmt: skip
-            outlook = replace(one.outlook, vessel=replace(one.outlook.vessel, **place))
+            shelf = f"A{1 + (batch + number % 10 // 7) % n_shelves}"
+            vessel = replace(one.outlook.vessel, batch=f"BATCH-{batch:02}", shelf=shelf, species="oyster")
+            outlook = replace(one.outlook, vessel=vessel)
             found.append(replace(one, outlook=outlook, action=action, marks=(action,) * bool(action)))
     return found
 

@@ -77,6 +77,7 @@ def shot(
 def profile_of(mixed: np.ndarray, name: str = "A") -> CameraProfile:
     """The profile of a camera with this matrix, calibrated with a photo of the chart."""
     seen = find_chart(shot(chart(60), mixed=mixed, exposure=0.8))
+    assert seen is not None
     fit = fit_colours(seen.light, chart_light(), seen.places)
     before, after = float(fit.differences_before.mean()), float(fit.differences_after.mean())
     return CameraProfile(name, tuple(map(tuple, fit.matrix)), True, before, after)

@@ -110,7 +110,7 @@ def tub_photo(vessel: str, covered: float, face_mm: tuple[int, int], box: int, p
         _fill(photo, left_mm - rim_mm, top_mm - rim_mm, width_mm + 2 * rim_mm, height_mm + 2 * rim_mm, scale, level)
     shape = (round(height_mm * scale), round(width_mm * scale))
     patches = np.random.default_rng(RNG_SEED).normal(0, 1, shape).astype(np.float32)
-    patches = cv2.GaussianBlur(patches, (0, 0), 12 * scale)
+    patches = np.asarray(cv2.GaussianBlur(patches, (0, 0), 12 * scale), np.float32)
     white = patches > np.quantile(patches, 1 - covered) if covered < 1 else np.ones(shape, bool)
     face = np.where(white[..., None], mycelium(*shape), substrate(*shape))
     paste(photo, face, round(top_mm * scale), round(left_mm * scale))

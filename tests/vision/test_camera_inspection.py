@@ -79,7 +79,7 @@ def test_a_chart_is_found_at_nearly_any_rotation_and_its_patches_are_measured() 
 @pytest.mark.parametrize("blur", [1.0, 6.0])
 def test_no_chart_is_found_in_noise(blur: float) -> None:
     noise = np.random.default_rng(0).integers(0, 255, (500, 700, 3)).astype(np.uint8)
-    assert find_chart(cv2.GaussianBlur(noise, (0, 0), blur)) is None
+    assert find_chart(np.asarray(cv2.GaussianBlur(noise, (0, 0), blur), np.uint8)) is None
 
 
 def test_no_chart_is_found_on_a_sheet_of_labels() -> None:

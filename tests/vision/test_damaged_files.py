@@ -14,6 +14,7 @@ import pytest
 from PIL import Image
 
 from tests.processes import is_running, started
+from tests.values import known
 from vision.flags import FLAGS
 from vision.pixels import PictureError, apart, load_picture
 from vision.pixels.picture import MAX_PIXELS_WHOLE
@@ -165,7 +166,7 @@ def test_the_decoder_ends_with_the_process_that_asks_it(photo, tmp_path):
     )
     command = [sys.executable, "-c", program, tmp_path / "a.webp"]
     with started(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as process:
-        decoder = int(process.stdout.readline())
+        decoder = int(known(process.stdout).readline())
         process.kill()
         process.wait()
         until = time.monotonic() + 20
@@ -177,7 +178,7 @@ def test_the_decoder_ends_with_the_process_that_asks_it(photo, tmp_path):
 def test_a_jpeg_beyond_what_is_measured_whole_is_read_at_half_its_size():
     size = (8000, 7200)
     assert size[0] * size[1] > MAX_PIXELS_WHOLE
-    steps = Image.fromarray(np.repeat(np.arange(0, 256, 32, np.uint8), 1000)[None].repeat(size[1], 0))
+    steps = Image.fromarray(np.repeat(np.arange(0, 256, 32).astype(np.uint8), 1000)[None].repeat(size[1], 0))
     picture = load_picture(saved(steps, "JPEG"))
     assert picture.rgb.shape == (3600, 4000, 3)
     assert picture.reduced == 2

@@ -89,7 +89,7 @@ def test_labels_side_by_side_are_all_found_once():
     photo = shelf(300, 900)
     for number in range(3):
         paste(photo, label_picture(f"V{number}", 3.0), 90, 60 + 280 * number)
-    assert sorted(label.text for label in find_labels(_grey(photo))) == ["V0", "V1", "V2"]
+    assert sorted(str(label.text) for label in find_labels(_grey(photo))) == ["V0", "V1", "V2"]
 
 
 @pytest.mark.parametrize("shape", [(1, 1), (5, 40), (300, 200)])

@@ -1,6 +1,7 @@
 """Own colours of a species, drawn: mycelium for that species, a suspect for any other."""
 
 from dataclasses import replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -24,7 +25,7 @@ def pink_bag(covered: float, pink: float) -> np.ndarray:
     return cv2.GaussianBlur(photo.clip(0, 255).astype(np.uint8), (0, 0), 0.7)
 
 
-def read(species: str, covered: float, pink: float, **more: object):
+def read(species: str, covered: float, pink: float, **more: Any):
     spec = VesselSpec("B1", "bag", species, "sawdust", **more)
     (measured,) = measure_photo(pink_bag(covered, pink), PhotoContext({"B1": spec}))
     return measured
@@ -54,7 +55,7 @@ def test_a_colour_of_age_is_a_suspect_on_a_young_face() -> None:
 
 
 def test_a_farms_own_strain_has_the_colours_in_its_settings() -> None:
-    mine = own_species({"barn strain": SpeciesChange(like="king oyster", colours=["white", "pink from the start"])})
+    mine = own_species({"barn strain": SpeciesChange(like="king oyster", colours=("white", "pink from the start"))})
     assert [one.own_colour for one in read("barn strain", 0.3, 0.1, own_species=mine).reading.suspects] == [True]
 
 

@@ -118,7 +118,7 @@ class TestVeil:
         inside = np.ones(bare.shape[:2], bool)
         glare = bare.copy()
         glare[60:300, 120:140] += 1.2
-        glare = cv2.GaussianBlur(glare, (0, 0), 1.0)
+        glare = np.asarray(cv2.GaussianBlur(glare, (0, 0), 1.0), np.float32)
         found = segment_face(glare, inside, PX_PER_MM, kind="bag", baseline=learn_baseline(bare, inside))
         strip = np.zeros_like(inside)
         strip[65:295, 123:137] = True

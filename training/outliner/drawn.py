@@ -21,7 +21,7 @@ _EMPTY = 0.15
 def draw_frame(rng: Rng) -> FrameExample:
     """Draw one frame: a bag with its label on it, a jar above its label, or either alone in a picture."""
     kind = "bag" if rng.random() < 0.7 else "jar"
-    spec = VesselSpec("", kind)  # type: ignore[arg-type]
+    spec = VesselSpec("", kind)
     usual = kind_of(spec)
     scale = 2 * planes_px_per_mm(spec)
     if rng.random() < 0.25:
@@ -161,8 +161,8 @@ def _laid(light: Field, face: Field, middle: tuple[float, float], inside: NDArra
     placed = cv2.warpAffine(face, move, (light.shape[1], light.shape[0]), borderMode=cv2.BORDER_REPLICATE)
     soft = cv2.GaussianBlur(inside.astype(np.float32), (0, 0), 0.7)[..., None]
     deep = cv2.distanceTransform(inside.astype(np.uint8), cv2.DIST_L2, 3)
-    placed *= np.clip(0.55 + 0.45 * deep / 8, 0, 1)[..., None]
-    return np.asarray(light * (1 - soft) + placed * soft, np.float32)
+    shaded = placed * np.clip(0.55 + 0.45 * deep / 8, 0, 1).astype(np.float32)[..., None]
+    return np.asarray(light * (1 - soft) + shaded * soft, np.float32)
 
 
 def _sticker(rng: Rng, light: Field, at: tuple[float, float], scale: float) -> tuple[Field, NDArray[np.bool_]]:
@@ -179,7 +179,7 @@ def _sticker(rng: Rng, light: Field, at: tuple[float, float], scale: float) -> t
         code, (side, side), interpolation=cv2.INTER_AREA
     )[: sticker.shape[0] - margin, : sticker.shape[1] - margin]
     turn = cv2.getRotationMatrix2D((sticker.shape[1] / 2, sticker.shape[0] / 2), rng.normal(0, 4), 1.0)
-    turn[:, 2] += corner
+    turn[:, 2] += np.array(corner)
     full = (light.shape[1], light.shape[0])
     stuck = cv2.warpAffine(np.ones_like(sticker), turn, full) > 0.5
     out = light.copy()

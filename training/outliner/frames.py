@@ -172,7 +172,8 @@ def _example(
     twice = twice.window(0, 0, twice.rows // 2 * 2, twice.columns // 2 * 2)
     light = lit(twice.cut(rgb), white).light()
     inside = twice.cut(face.astype(np.uint8) * 255) > 127
-    masks = _masks(inside, label and label_mask(twice, spec, label), twice.inside_photo(*face.shape))
+    known = None if label is None else label_mask(twice, spec, label)
+    masks = _masks(inside, known, twice.inside_photo(*face.shape))
     sides = tuple(side * scale for side in sides_mm)
     group = "alone" if label is None else kind.label_place
     return FrameExample(group, light.astype(np.float16), masks, sides)  # type: ignore[arg-type]

@@ -30,4 +30,4 @@ class FrameNetwork(nn.Module):
         out = self.deepest(levels.pop())
         for up, merge in zip(self.up, self.merge, strict=True):
             out = merge(self.enlarge(up(out)) + levels.pop())
-        return self.leave(out)  # type: ignore[no-any-return]
+        return self.leave(out)

@@ -22,7 +22,7 @@ def no_vessel(rng: Rng, textures: list[NDArray[np.uint8]]) -> FrameExample:
         light = _with_thing(rng, light, textures)
     level = float(np.quantile(light.max(axis=2), 0.97)) * 1.1
     light = np.clip(light / max(level, 1e-3), 0, 1.2)
-    spec = VesselSpec("", _KINDS[int(rng.integers(len(_KINDS)))])  # type: ignore[arg-type]
+    spec = VesselSpec("", _KINDS[int(rng.integers(len(_KINDS)))])
     masks = np.zeros((rows, columns, 3), np.uint8)
     masks[..., 2] = 255
     return FrameExample("alone", light.astype(np.float16), masks, alone_sides(spec, (rows // 2, columns // 2)))

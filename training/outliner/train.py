@@ -97,7 +97,7 @@ def judge(network: FrameNetwork, examples: Sequence[FrameExample]) -> str:
     seen: dict[str, list[float]] = {}
     for one in examples:
         half = (one.masks.shape[1] // 2, one.masks.shape[0] // 2)
-        shares = cv2.resize(one.masks, half, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+        shares = np.asarray(cv2.resize(one.masks, half, interpolation=cv2.INTER_AREA), np.float32) / np.float32(255)
         planes = outline_planes(one.light.astype(np.float32), shares[..., 1], shares[..., 2], one.usual)
         high, wide = planes.shape[1:]
         padded = np.pad(planes, ((0, 0), (0, -high % SIDE_MULTIPLE), (0, -wide % SIDE_MULTIPLE)))

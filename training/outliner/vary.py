@@ -35,19 +35,20 @@ def vary(rng: Rng, example: FrameExample) -> tuple[NDArray[np.float32], NDArray[
         light = _other_wall(rng, light, masks)
     light = light * np.exp(rng.normal(0, _EXPOSURE) + rng.normal(0, _CAST, 3)).astype(np.float32)
     if rng.random() < _BLURRED:
-        light = cv2.GaussianBlur(light, (0, 0), rng.uniform(0.4, 1.6))
+        light = np.asarray(cv2.GaussianBlur(light, (0, 0), rng.uniform(0.4, 1.6)), np.float32)
     light = light + np.float32(rng.uniform(0, _NOISE)) * rng.standard_normal((*light.shape[:2], 1), np.float32)
     # The part beyond the photo's border counts too: the network is to predict how much of the face is missing.
     known = masks[..., _SEEN]
     if rng.random() < _CUT_OFF:
         masks = _cut_off(rng, masks)
     half = (masks.shape[1] // 2, masks.shape[0] // 2)
-    shares = cv2.resize(masks, half, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+    shares = np.asarray(cv2.resize(masks, half, interpolation=cv2.INTER_AREA), np.float32) / np.float32(255)
     # As in the program, where light outside the photo is black.
     light = light * (masks[..., _SEEN] > 127)[..., None]
     planes = outline_planes(np.maximum(light, 0), shares[..., _LABEL], shares[..., _SEEN], example.usual)
-    target = cv2.resize(shares[..., _FACE], None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-    weight = cv2.resize(known, target.shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+    target = np.asarray(cv2.resize(shares[..., _FACE], None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA), np.float32)
+    small = cv2.resize(known, target.shape[::-1], interpolation=cv2.INTER_AREA)
+    weight = np.asarray(small, np.float32) / np.float32(255)
     return planes, target, weight
 
 
@@ -63,7 +64,7 @@ def _moved(
     move = np.column_stack([slope, shift])
     full = (light.shape[1], light.shape[0])
     moved = cv2.warpAffine(light, move, full, borderMode=cv2.BORDER_REFLECT)
-    return moved, np.asarray(cv2.warpAffine(masks, move, full), np.uint8)
+    return np.asarray(moved, np.float32), np.asarray(cv2.warpAffine(masks, move, full), np.uint8)
 
 
 def _relabelled(
@@ -93,7 +94,8 @@ def _relabelled(
     free[place][stuck, _LABEL] = 255
     move = np.array([[1, 0, left - new_left], [0, 1, top - new_top]], np.float64)
     full = (light.shape[1], light.shape[0])
-    return cv2.warpAffine(bare, move, full, borderMode=cv2.BORDER_REFLECT), cv2.warpAffine(free, move, full)
+    moved = cv2.warpAffine(bare, move, full, borderMode=cv2.BORDER_REFLECT)
+    return np.asarray(moved, np.float32), np.asarray(cv2.warpAffine(free, move, full), np.uint8)
 
 
 def _with_other_growth(rng: Rng, light: NDArray[np.float32], masks: NDArray[np.uint8]) -> NDArray[np.float32]:

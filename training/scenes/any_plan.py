@@ -27,7 +27,8 @@ def any_plan(number: int) -> ScenePlan:
     across = count if kind != "plate" else 2
     tall = {"bag": 390.0, "jar": 260.0, "plate": 380.0}[kind]
     size = (round((pitch[0] * across + (80 if labelled else 160)) * px_per_mm), round(tall * px_per_mm))
-    later = np.sort(np.exp(rng.uniform(*np.log(_LATER_HOURS), _LATER_PHOTOS)))
+    earliest, latest = np.log(_LATER_HOURS)
+    later = np.sort(np.exp(rng.uniform(float(earliest), float(latest), _LATER_PHOTOS)))
     light, cast = _lamp(rng), _lamp(rng) ** 0.4
     strip, room, ambient = (
         _rgb(light * np.exp(rng.normal(0, 0.05, 3)) * level)

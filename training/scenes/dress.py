@@ -84,7 +84,7 @@ def dress(rng: Rng, scene: ScenePlan, vessel: Vessel, hours: float) -> tuple[lis
     spin = rng.normal(0, 5) if scene.kind == "plate" else rng.normal(0, 0.6)
     shift = rng.normal(0, (3.5, 0.0, 6.0)) if scene.kind != "plate" else rng.normal(0, (1.5, 1.5, 0.0))
     at = tuple(np.array(vessel.stand) + shift)
-    move = placing(at, turn, spin_degrees=spin)  # type: ignore[arg-type]
+    move = placing(at, turn, spin_degrees=spin)
     state = vessel.state_at(hours)
     surface = _skin(rng, scene, vessel, state)
     name = f"v{vessel.number}"

@@ -197,7 +197,7 @@ def _mould_at(grown: Grown, number: int, hours: float) -> tuple[Field, Field]:
 
 def _averaged(share: Field, px_per_mm: float) -> Field:
     side = round(WINDOW_MM * px_per_mm)
-    return cv2.blur(share, (side, side), borderType=cv2.BORDER_REPLICATE)
+    return np.asarray(cv2.blur(share, (side, side), borderType=cv2.BORDER_REPLICATE), np.float32)
 
 
 def classify(grown: Grown, hours: float) -> tuple[NDArray[np.uint8], NDArray[np.bool_]]:

@@ -69,7 +69,7 @@ def smooth_grain(light: Field, albedo: Field, part: NDArray[np.int32], first_ves
         weight = cv2.GaussianBlur(here.astype(np.float32), (0, 0), 4.0)[..., None]
         total = cv2.GaussianBlur(np.where(here[..., None], falling**2, 0), (0, 0), 4.0)
         near[here] = np.sqrt(total / np.maximum(weight, 1e-3))[here]
-    return near**2 * ground
+    return np.asarray(near**2 * ground, np.float32)
 
 
 def calm(light: Field) -> Field:

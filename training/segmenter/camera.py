@@ -81,8 +81,9 @@ def photograph(rng: Rng, camera: Camera, scene: Field) -> NDArray[np.uint8]:
     if not ok:
         msg = "the picture could not be coded"
         raise RuntimeError(msg)
-    back = cv2.imdecode(coded, cv2.IMREAD_COLOR)[:, :, ::-1]
-    return cv2.resize(back, (width, height), interpolation=cv2.INTER_AREA if scale > 1 else cv2.INTER_LINEAR)
+    back = np.asarray(cv2.imdecode(coded, cv2.IMREAD_COLOR))[:, :, ::-1]
+    filter_used = cv2.INTER_AREA if scale > 1 else cv2.INTER_LINEAR
+    return np.asarray(cv2.resize(back, (width, height), interpolation=filter_used), np.uint8)
 
 
 def label_light(rng: Rng) -> float:

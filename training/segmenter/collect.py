@@ -43,7 +43,8 @@ def main() -> None:
     arguments = parser.parse_args()
     arguments.out.mkdir(parents=True, exist_ok=True)
     jobs: list[Callable[[], int]] = []
-    for hand, folders in (("own", arguments.own), ("second", arguments.second)):
+    scenes: dict[Literal["own", "second"], list[Path]] = {"own": arguments.own, "second": arguments.second}
+    for hand, folders in scenes.items():
         jobs += [partial(_keep_scene, truth_file, hand, arguments.out) for truth_file in scene_files(folders)]
     for first in range(0, arguments.drawn, _AT_ONCE):
         jobs.append(partial(_keep_drawn, first, arguments.out))

@@ -94,7 +94,7 @@ def _tinted(face: SceneFace) -> NDArray[np.bool_]:
     if mycelium.sum() < 200:
         return np.ones(mycelium.shape, np.bool_)
     side = round(2 * face.px_per_mm) | 1
-    red, green, blue = cv2.split(log_light(cv2.blur(face.linear_rgb, (side, side))))
+    red, green, blue = cv2.split(log_light(np.asarray(cv2.blur(face.linear_rgb, (side, side)), np.float32)))
     ratios = np.dstack([green - red, blue - green])
     hue = np.linalg.norm(ratios - np.median(ratios[mycelium], axis=0), axis=2) > TINTED_ABOVE
     return np.asarray(hue | (green < np.median(green[mycelium]) - DARKER_BY))
@@ -127,9 +127,8 @@ def _example(
 
 def planes_of(example: Example) -> FacePlanes:
     """Give back the planes of an example."""
-    return FacePlanes(
-        example.logs.astype(np.float32), example.detail.astype(np.float32), example.within.astype(np.float32) / 255
-    )
+    within = example.within.astype(np.float32) / np.float32(255)
+    return FacePlanes(example.logs.astype(np.float32), example.detail.astype(np.float32), within)
 
 
 def bare_centre(example: Example) -> NDArray[np.float32]:

@@ -163,7 +163,7 @@ def _any(moulds: list[Mould], test, shape: tuple[int, int]) -> NDArray[np.bool_]
 
 def _window_mean(opacity: Field) -> Field:
     side = round(WINDOW_MM * PX_PER_MM) | 1
-    return cv2.blur(opacity, (side, side), borderType=cv2.BORDER_REFLECT)
+    return np.asarray(cv2.blur(opacity, (side, side), borderType=cv2.BORDER_REFLECT), np.float32)
 
 
 def _outline(rng: Rng, shape: tuple[int, int], kind: str) -> NDArray[np.bool_]:

@@ -62,7 +62,7 @@ def arrival(rng: Rng, shape: tuple[int, int], *, plate: bool) -> Field:
 
 
 def _enlarge(field: Field, shape: tuple[int, int]) -> Field:
-    return cv2.resize(field.astype(np.float32), shape[::-1], interpolation=cv2.INTER_CUBIC)
+    return np.asarray(cv2.resize(field.astype(np.float32), shape[::-1], interpolation=cv2.INTER_CUBIC), np.float32)
 
 
 def mycelium(rng: Rng, surface: Surface, wanted_share: float, *, plate: bool) -> Growth:
@@ -91,9 +91,10 @@ def mycelium(rng: Rng, surface: Surface, wanted_share: float, *, plate: bool) ->
 def _ropey(rng: Rng, opacity: Field, reach: Field) -> Field:
     """Strands: thin growth stands as cords with bare gaps; where it is old the gaps have closed."""
     shape = opacity.shape
-    across = cv2.GaussianBlur(reach, (0, 0), 3)
+    across = np.asarray(cv2.GaussianBlur(reach, (0, 0), 3), np.float32)
     strands = stretched_noise(rng, shape, rng.uniform(2, 5), rng.uniform(2, 5), rng.uniform(0, 180))
-    strands = strands + 0.8 * rough_noise(rng, shape, rng.uniform(4, 10), 3) + 0.3 * np.sin(across)
+    strands = strands + 0.8 * rough_noise(rng, shape, rng.uniform(4, 10), 3)
+    strands = np.asarray(strands + 0.3 * np.sin(across), np.float32)
     strands = strands / np.float32(strands.std() + 1e-6)
     limit = np.interp(opacity, np.linspace(0, 1, 11), [4, 1.28, 0.84, 0.52, 0.25, 0, -0.25, -0.52, -0.84, -1.28, -3])
     return np.clip((strands - limit) * rng.uniform(1.5, 5) + 0.5, 0, 1).astype(np.float32) * np.minimum(opacity * 3, 1)

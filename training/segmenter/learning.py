@@ -29,7 +29,7 @@ def learn(network: nn.Module, losses: Iterable[Tensor], steps: int, rate: float,
         for group in optimiser.param_groups:
             group["lr"] = rate * (done / _WARM if done < _WARM else 0.5 + 0.5 * math.cos(math.pi * done))
         optimiser.zero_grad(set_to_none=True)
-        value.backward()  # type: ignore[no-untyped-call]
+        value.backward()
         nn.utils.clip_grad_norm_(network.parameters(), 1.0)
         optimiser.step()
         keep = min(0.998, step / (step + 50))

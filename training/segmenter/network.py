@@ -63,7 +63,7 @@ class FaceNetwork(nn.Module):
         for up, join in zip(self.up, self.join, strict=True):
             larger = nn.functional.interpolate(up(out), scale_factor=2.0, mode="nearest")
             out = join(larger + levels.pop())
-        return self.leave(out)  # type: ignore[no-any-return]
+        return self.leave(out)
 
 
 def widths_of(state: Mapping[str, Tensor]) -> tuple[int, ...]:

@@ -40,8 +40,8 @@ def stretched_noise(rng: Rng, shape: tuple[int, int], cell_px: float, ratio: flo
     """Smooth noise that is ``ratio`` times longer along one direction than across it."""
     side = int(1.5 * max(shape)) + 4
     base = smooth_noise(rng, (side, max(8, int(side / ratio))), cell_px)
-    base = cv2.resize(base, (side, side), interpolation=cv2.INTER_LINEAR)
+    square = cv2.resize(base, (side, side), interpolation=cv2.INTER_LINEAR)
     turn = cv2.getRotationMatrix2D((side / 2, side / 2), degrees, 1.0)
-    turned = cv2.warpAffine(base, turn, (side, side), borderMode=cv2.BORDER_REFLECT)
+    turned = cv2.warpAffine(square, turn, (side, side), borderMode=cv2.BORDER_REFLECT)
     top, left = (side - shape[0]) // 2, (side - shape[1]) // 2
-    return turned[top : top + shape[0], left : left + shape[1]]
+    return np.asarray(turned[top : top + shape[0], left : left + shape[1]], np.float32)

@@ -99,8 +99,9 @@ def _cut(
     px_per_mm = vessel_kinds()[vessel["kind"]].face_px_per_mm  # as the program cuts it: the detail plane depends on it
     scale = px_per_mm / vessel["px_per_mm"]
     size = (round(light.shape[1] * scale), round(light.shape[0] * scale))
-    light = cv2.resize(light, size, interpolation=cv2.INTER_LINEAR if scale > 1 else cv2.INTER_AREA)
-    small = cv2.resize(own[window], size, interpolation=cv2.INTER_NEAREST)
+    filter_used = cv2.INTER_LINEAR if scale > 1 else cv2.INTER_AREA
+    light = np.asarray(cv2.resize(light, size, interpolation=filter_used), np.float32)
+    small = np.asarray(cv2.resize(own[window], size, interpolation=cv2.INTER_NEAREST), np.uint8)
     name = vessel["id"]
     if name not in baselines:
         inside = (small >= 1) & (small <= 3)
@@ -124,8 +125,8 @@ def _white(linear: NDArray[np.float32], vessel: dict[str, Any]) -> NDArray[np.fl
     for patch in label.patches:
         steps = patch.side_mm * np.linspace(0.2, 0.8, 7)
         spots = np.stack(np.meshgrid(patch.left_mm + steps, patch.top_mm + steps), axis=-1).reshape(1, -1, 2)
-        spots = cv2.perspectiveTransform(spots.astype(np.float32), to_photo)
-        level = np.median(cv2.remap(linear, spots[..., 0], spots[..., 1], cv2.INTER_LINEAR)[0], axis=0)
+        seen = cv2.perspectiveTransform(spots.astype(np.float32), to_photo)
+        level = np.median(cv2.remap(linear, seen[..., 0], seen[..., 1], cv2.INTER_LINEAR)[0], axis=0)
         gains.append((float(level.max()), level / patch.light))
     usable = [gain for level, gain in gains if level <= 0.6] or [gain for _, gain in gains]
     return np.asarray(np.exp(np.median(np.log(np.maximum(usable, 1e-4)), axis=0)))
@@ -138,7 +139,7 @@ def scene_specs(scene: Path) -> dict[str, VesselSpec]:
     return {
         row["id"]: VesselSpec(
             id=row["id"],
-            kind=row["kind"],  # type: ignore[arg-type]  # checked where it is looked up
+            kind=row["kind"],  # checked where it is looked up
             species=row.get("species", ""),
             substrate=row.get("substrate", ""),
             label_size=row.get("label_size") or None,  # type: ignore[arg-type]

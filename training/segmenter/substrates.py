@@ -77,9 +77,8 @@ def _scatter(rng: Rng, shape: tuple[int, int], populations: list[Pieces], ground
     rng.shuffle(order)
     for x, y, length, width, angle, number, is_round in order:
         if is_round:
-            corners = cv2.ellipse2Poly(
-                (round(x), round(y)), (max(1, round(length / 2)), max(1, round(width / 2))), round(angle), 0, 360, 45
-            )
+            axes = (max(1, round(length / 2)), max(1, round(width / 2)))
+            corners = np.array(cv2.ellipse2Poly((round(x), round(y)), axes, round(angle), 0, 360, 45))
         else:
             corners = cv2.boxPoints(((x, y), (length, width), angle)).astype(np.int32)
         cv2.fillConvexPoly(ids, corners, float(number))
