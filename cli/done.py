@@ -68,7 +68,7 @@ def done(
         if undo:
             _tell(farm, undo_done(farm, chosen), " taken back")
             return
-        moment = instant(at, farm.zone, "--at") or farm.now
+        moment = instant(at, farm, "--at") or farm.now
         facts = {"kind": kind.value if kind else "", "substrate": substrate, "batch": batch, "shelf": shelf}
         made = made_vessels(farm, chosen, into, moment, facts) if into else []
         _tell(farm, mark_done(farm, chosen, moment, _EVENTS[as_] if as_ else None, made))

@@ -22,7 +22,7 @@ class EventChoice(StrEnum):
 def event(
     vessels: VesselsArgument,
     what: Annotated[EventChoice, typer.Argument(metavar="shaken|moved|opened", help="What was done.")],
-    at: Annotated[str | None, typer.Option("--at", metavar="TIME", help="When (ISO 8601); else now.")] = None,
+    at: Annotated[str | None, typer.Option("--at", metavar="TIME", help="When, a day or a time; else now.")] = None,
     remove: Annotated[bool, typer.Option("--remove", help="Take it back; --at says which, as noted.")] = False,
     folder: FarmOption = None,
 ) -> None:
@@ -34,7 +34,7 @@ def event(
         raise typer.BadParameter("say which with --at; `spawnrun vessel show` lists them", param_hint="--remove")
     with chosen_farm(folder) as farm:
         chosen = chosen_vessels(farm, vessels)
-        moment = instant(at, farm.zone, "--at") or farm.now
+        moment = instant(at, farm, "--at") or farm.now
         if remove:
             for one in chosen:
                 remove_event(farm, one.id, what.value, moment)

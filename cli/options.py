@@ -1,6 +1,6 @@
 """Options that several commands share, each written once, and the farm they choose."""
 
-from datetime import datetime, tzinfo
+from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -68,10 +68,10 @@ WorkersOption = Annotated[
 
 
 def chosen_farm(folder: Path | None, as_of: str | None = None) -> Farm:
-    """The farm of --farm, or the one that the working folder lies in; speaking from the moment of --as-of, if given."""
+    """The farm of --farm, or the one that the working folder lies in; as known at the moment of --as-of, if given."""
     farm = find_farm(Path.cwd()) if folder is None else open_farm(folder)
     try:
-        return farm.at(instant(as_of, farm.zone, "--as-of"))
+        return farm.as_known_at(instant(as_of, farm, "--as-of"))
     except typer.BadParameter:
         farm.close()
         raise
@@ -87,11 +87,13 @@ def chosen_laws(law: LawName | None) -> tuple[str, ...]:
     return () if law is None else (law.value,)
 
 
-def instant(text: str | None, zone: tzinfo | None, option: str) -> datetime | None:
-    """An ISO 8601 time of an option on the given clock (None: the machine's); None stays None."""
+def instant(text: str | None, farm: Farm | None, option: str) -> datetime | None:
+    """The time of an option on a farm's clock and in its order of dates (None: the machine's); None stays None."""
     if text is None:
         return None
     try:
-        return to_instant(moment(text), zone)
+        if farm is None:
+            return to_instant(moment(text), None)
+        return to_instant(moment(text, farm.settings.date_order), farm.zone)
     except ValueError as error:
         raise typer.BadParameter(f"{text!r}: {error}", param_hint=option) from None

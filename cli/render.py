@@ -118,6 +118,13 @@ def as_command(*words: str, farm: Farm) -> str:
     return shlex.join(["spawnrun", *words, *([] if here else ["--farm", str(farm.folder)])])
 
 
+def ask_first(question: str) -> None:
+    """Go on only if the person at the terminal says yes; without one, --yes must have been given."""
+    if not sys.stdin.isatty():
+        raise typer.BadParameter(f"{question} --yes says so", param_hint="--yes")
+    typer.confirm(visible(question), abort=True, err=True)
+
+
 def say(text: str) -> None:
     """A line for people, on standard error, so that it never mixes with a list."""
     echo(text, err=True)

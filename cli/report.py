@@ -32,7 +32,7 @@ def report(
     Example: spawnrun report --out today.html --since 2026-03-09
     """
     with chosen_farm(folder, as_of) as farm:
-        begin = instant(since, farm.zone, "--since") or day_before(farm)
+        begin = instant(since, farm, "--since") or day_before(farm)
         items, changes = today_and_changes(farm, begin)
         written = write_report(
             farm,

@@ -1,5 +1,6 @@
 """`spawnrun review`: what to look at, and the verdict on it."""
 
+from dataclasses import replace
 from typing import Annotated
 
 import typer
@@ -7,13 +8,13 @@ import typer
 from calibration import suspect_scores
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, WhyOption, chosen_farm
 from cli.printed_lists import review_record
-from cli.render import Column, echo, print_cautions, print_list, say
+from cli.render import Column, ask_first, echo, print_cautions, print_list, say
 from farm.outlook import bring_up_to_date
 from farm.pictures import save_crops
-from farm.records import undo_verdict
+from farm.records import older_verdict, undo_verdict
 from farm.records.models import Verdict, means_contamination
 from farm.review import ReviewItem, give_verdict, review_items, standing_verdict
-from farm.store import Farm
+from farm.store import Farm, day_words, on_farm_clock
 from report import review_page
 
 VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]
@@ -91,7 +92,8 @@ def review(
     if not open_:
         list_(as_of=as_of, folder=folder)
         return
-    with chosen_farm(folder, as_of) as farm, review_page(farm, port) as page:
+    # A verdict given now must be seen on the page, whatever day it speaks from.
+    with chosen_farm(folder, as_of) as farm, review_page(replace(farm, known_at=None), port) as page:
         echo(f"review: {page.url}  (Ctrl-C ends it)")
         if browser:
             typer.launch(page.url)
@@ -166,15 +168,26 @@ def watch(
 
 
 @review_app.command()
-def undo(vessel: VesselArgument, of: SubjectOption = "", by: ByOption = "", folder: FarmOption = None) -> None:
+def undo(
+    vessel: VesselArgument,
+    of: SubjectOption = "",
+    by: ByOption = "",
+    yes: Annotated[bool, typer.Option("--yes", help="Do not ask before something older is taken back.")] = False,
+    folder: FarmOption = None,
+) -> None:
     """Take back what was said last of a vessel; a vessel taken out by it runs again. The record of both is kept.
 
-    What one command said of several things is taken back together; --of takes back what was said last of one.
+    What one command said of several things is taken back together; --of takes back what was said last of one. Given
+    again, it asks before it takes back what was said before that.
 
     Example: spawnrun review undo B004
     """
     with chosen_farm(folder) as farm:
         verdict_id = standing_verdict(_items(farm, everything=True), of)
+        older = None if yes else older_verdict(farm, vessel, subject="" if verdict_id else of, verdict_id=verdict_id)
+        if older is not None:
+            said = f"{older.subject} {older.verdict} on {day_words(on_farm_clock(older.at, farm.zone))}"
+            ask_first(f"{older.vessel}: the last verdict was taken back already; take back {said} too?")
         for back in undo_verdict(farm, vessel, subject="" if verdict_id else of, verdict_id=verdict_id, by=by):
             echo(f"{back.vessel}: {back.subject} no longer {back.verdict}")
 

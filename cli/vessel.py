@@ -32,7 +32,7 @@ from farm.records import (
     vessel_of_row,
 )
 from farm.records.models import Vessel
-from farm.store import iso
+from farm.store import Farm, iso
 
 vessel_app = typer.Typer(
     no_args_is_help=True, add_completion=False, rich_markup_mode=None, help="The vessels of the farm."
@@ -70,7 +70,9 @@ READING_COLUMNS = (
 def add(
     vessel: Annotated[str, typer.Argument(metavar="VESSEL", help="Its id, or the first and last of several.")],
     kind: Annotated[KindName, typer.Option("--kind", help="What it is.")],
-    inoculated: Annotated[str, typer.Option("--inoculated", metavar="TIME", help="ISO 8601 date or time.")],
+    inoculated: Annotated[
+        str, typer.Option("--inoculated", metavar="TIME", help="A day or a time, such as 2 Mar 2026.")
+    ],
     species: Annotated[str, typer.Option("--species", help="Species or strain.")] = "",
     substrate: Annotated[str, typer.Option("--substrate", help="What it grows on.")] = "",
     batch: Annotated[str, typer.Option("--batch", help="Vessels inoculated together share one.")] = "",
@@ -109,12 +111,13 @@ def add(
         "shelf": shelf,
         "use": None if use is None else use.value,
     }
-    rows = [_row({"vessel": one, **wanted}) for one in _ids(vessel)]
+    ids = _ids(vessel)
     with chosen_farm(folder) as farm:
+        rows = [_row({"vessel": one, **wanted}, farm) for one in ids]
         made = [vessel_of_row(row, farm) for row in rows]
         add_vessels(farm, made)
-    ids = made[0].id if len(made) == 1 else f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
-    echo(f"added {ids}")
+    several = f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
+    echo(f"added {made[0].id if len(made) == 1 else several}")
     _tell_assumed_use(made)
 
 
@@ -134,9 +137,9 @@ def _ids(text: str) -> list[str]:
         raise typer.BadParameter(f"id: {error}") from None
 
 
-def _row(wanted: dict[str, object]) -> VesselRow:
+def _row(wanted: dict[str, object], farm: Farm) -> VesselRow:
     try:
-        return VesselRow.model_validate(wanted)
+        return VesselRow.model_validate(wanted, context={"date_order": farm.settings.date_order})
     except ValidationError as error:
         raise typer.BadParameter("; ".join(fault_text(error, wanted)).replace("column ", "")) from None
 

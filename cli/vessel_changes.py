@@ -33,7 +33,7 @@ def close(
     """
     with chosen_farm(folder) as farm:
         state: State = "running" if reopen else "closed"
-        moment = instant(at, farm.zone, "--at")
+        moment = instant(at, farm, "--at")
         chosen = chosen_vessels(farm, vessels)
         for one in chosen:
             close_vessel(farm, one.id, state=state, why=why, at=moment)

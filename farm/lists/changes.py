@@ -40,7 +40,7 @@ class Change:
 
 def today_and_changes(farm: Farm, since: datetime) -> tuple[list[TodayItem], list[Change]]:
     """Today's list, and what has changed since an earlier moment; the farm is brought up to date for both."""
-    earlier_farm = farm.at(since)
+    earlier_farm = farm.as_known_at(since)
     today, earlier = (list_today(one, bring_up_to_date(one)) for one in (farm, earlier_farm))
     return today, changes_since(farm, today, earlier, since)
 
@@ -75,8 +75,7 @@ def changes_since(
 ) -> list[Change]:
     """What today's items say that those of an earlier moment did not, most pressing first.
 
-    earlier: the list of ``farm.at(since)``. It is made with what is known today (photos added late count for the day
-    they were taken), and with today's verdicts.
+    earlier: the list of ``farm.as_known_at(since)``. Photos added late count for the day they were taken.
     """
     before = {one.outlook.vessel.id: one for one in earlier}
     changes = [found for item in items if (found := _change(item, before.get(item.outlook.vessel.id), since))]

@@ -82,7 +82,7 @@ def import_vessels_and_events(
 
 
 def _take_in_events(farm: Farm, connection: Connection, source: Path) -> ImportCount:
-    lines, problems = check_table(source, EventRow)
+    lines, problems = check_table(source, EventRow, farm.settings.date_order)
     wanted = [Event(line.row.vessel, line.row.event, to_instant(line.row.at, farm.zone)) for line in lines]
     known = {vessel.id: vessel for vessel in select_vessels(connection, {one.vessel for one in wanted})}
     for line, event in zip(lines, wanted, strict=True):

@@ -4,7 +4,7 @@ import csv
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import datetime
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Generic, Literal, TypeVar
@@ -12,7 +12,7 @@ from typing import Annotated, Any, ClassVar, Generic, Literal, TypeVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize, Use
-from farm.store import did_you_mean, fault_words, sane_moment
+from farm.store import DateOrder, did_you_mean, fault_words, moment_of_text
 from farm.store.errors import InputFileError
 
 #: Beginnings of a cell that a spreadsheet would take for a formula, full-width forms too (OWASP, CSV injection). A text
@@ -31,17 +31,13 @@ def vessel_id(text: object) -> str:
     return wanted
 
 
-def moment(text: object) -> datetime:
-    """An ISO 8601 date (its first minute) or time (raises ValueError)."""
-    if isinstance(text, datetime):
-        return sane_moment(text)
-    if isinstance(text, date):
-        return sane_moment(datetime.combine(text, time()))
-    try:
-        found = datetime.fromisoformat(str(text).strip())
-    except ValueError:
-        raise ValueError("not an ISO 8601 date or time, such as 2026-03-01 or 2026-03-01T09:30") from None
-    return sane_moment(found)
+def moment(text: object, order: DateOrder = "") -> datetime:
+    """A date (its first minute) or time as people write it (raises ValueError). order: of a date in numbers."""
+    return moment_of_text(text, order)
+
+
+def _moment_cell(text: object, info: ValidationInfo) -> datetime:
+    return moment(text, (info.context or {}).get("date_order", ""))
 
 
 def _lower(text: object) -> object:
@@ -54,7 +50,7 @@ def _decimal(text: object) -> object:
 
 
 VesselId = Annotated[str, BeforeValidator(vessel_id)]
-Moment = Annotated[datetime, BeforeValidator(moment)]
+Moment = Annotated[datetime, BeforeValidator(_moment_cell)]
 Length = Annotated[float, BeforeValidator(_decimal), Field(gt=0, le=5000, allow_inf_nan=False)]
 Celsius = Annotated[float, BeforeValidator(_decimal), Field(ge=-10, le=60, allow_inf_nan=False)]
 Percent = Annotated[float, BeforeValidator(_decimal), Field(ge=0, le=100, allow_inf_nan=False)]
@@ -160,18 +156,19 @@ class Line(Generic[AnyRow]):
     extra: dict[str, str]
 
 
-def read_table(source: Path, model: type[AnyRow]) -> list[Line[AnyRow]]:
+def read_table(source: Path, model: type[AnyRow], date_order: DateOrder = "") -> list[Line[AnyRow]]:
     """All rows of a CSV file (UTF-8, a header; commas, semicolons or tabs). Raises InputFileError naming all faults."""
-    lines, problems = check_table(source, model)
+    lines, problems = check_table(source, model, date_order)
     if problems:
         raise InputFileError(str(source), problems)
     return lines
 
 
-def check_table(source: Path, model: type[AnyRow]) -> tuple[list[Line[AnyRow]], list[str]]:
+def check_table(source: Path, model: type[AnyRow], date_order: DateOrder = "") -> tuple[list[Line[AnyRow]], list[str]]:
     """The sound rows of a CSV file, and the faults of the others. Raises InputFileError where it has no rows."""
     problems: list[str] = []
-    lines = [_checked(number, cells, given, model, problems) for number, cells, given in _cells(source, model)]
+    context = {"date_order": date_order}
+    lines = [_checked(number, cells, given, model, problems, context) for number, cells, given in _cells(source, model)]
     if not lines:
         raise InputFileError(str(source), ["the table is empty: it has no rows below its header"])
     return [line for line in lines if line is not None], problems
@@ -259,13 +256,14 @@ def _checked(
     given: Mapping[str, str],
     model: type[AnyRow],
     problems: list[str],
+    context: Mapping[str, str],
 ) -> Line[AnyRow] | None:
     if cells.get(None):
         problems.append(f"line {number}: more cells than columns in the header")
         return None
     filled = {name: _plain(text.strip()) for name, text in cells.items() if name and text is not None and text.strip()}
     try:
-        row = model.model_validate(filled)
+        row = model.model_validate(filled, context=context)
     except ValidationError as error:
         problems += [f"line {number}, {fault}" for fault in fault_text(error, filled, given)]
         return None

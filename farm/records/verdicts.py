@@ -38,6 +38,18 @@ def undo_verdict(
     return back
 
 
+def older_verdict(farm: Farm, vessel_id: str, *, subject: str = "", verdict_id: int | None = None) -> Review | None:
+    """The verdict that ``undo_verdict`` would take back, where a later one was taken back already; else None.
+
+    Who repeats an undo may not know that it reaches further back.
+    """
+    mine = [one for one in list_verdicts(farm, get_vessel(farm, vessel_id).id) if subject in ("", one.subject)]
+    standing = [one for one in mine if one.undone_at is None]
+    if verdict_id is not None or not standing or standing[-1] is mine[-1]:
+        return None
+    return standing[-1]
+
+
 def is_contamination(one: Review) -> bool:
     """Whether the verdict says that the vessel is contaminated."""
     return one.verdict == "confirmed" and means_contamination(one.subject)
@@ -56,12 +68,20 @@ def confirmed_stalls(farm: Farm) -> set[str]:
 
 
 def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:
-    """Verdicts, oldest first, those taken back too; of one vessel or all."""
+    """Verdicts, oldest first, those taken back too, as known at the farm's known_at; of one vessel or all."""
     query = select(reviews).order_by(reviews.c.id)
     if vessel_id is not None:
         query = query.where(reviews.c.vessel == vessel_id)
     with farm.reading() as connection:
-        return [_review(row) for row in connection.execute(query)]
+        found = [_review(row) for row in connection.execute(query)]
+    known_at = farm.known_at
+    if known_at is None:
+        return found
+    return [
+        replace(one, undone_at=None, undone_by="") if one.undone_at and one.undone_at > known_at else one
+        for one in found
+        if one.at <= known_at
+    ]
 
 
 def review_columns(one: Review) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 """The farm's vessels: added, imported, listed, closed, noted on."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -52,7 +52,7 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
 
 def take_in_vessels(farm: Farm, connection: Connection, source: Path, *, update_known: bool) -> ImportCount:
     """Take in a vessels.csv within a transaction, as ``import_vessels`` does."""
-    lines, problems = check_table(source, VesselRow)
+    lines, problems = check_table(source, VesselRow, farm.settings.date_order)
     wanted = [vessel_of_row(line.row, farm) for line in lines]
     known = {vessel.id: vessel for vessel in select_vessels(connection)}
     problems += [*_to_come(farm, lines, wanted), *_conflicts(lines, wanted, known, update_known=update_known)]
@@ -91,9 +91,13 @@ def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
 
 
 def list_vessels(farm: Farm, *, state: State | None = None, ids: Collection[str] | None = None) -> list[Vessel]:
-    """The vessels by id; state None means of any, ids None all."""
+    """The vessels by id, as known at the farm's known_at; state None means of any, ids None all."""
+    known_at = farm.known_at
     with farm.reading() as connection:
-        return list(select_vessels(connection, ids, state))
+        if known_at is None:
+            return list(select_vessels(connection, ids, state))
+        then = (_as_known(one, known_at) for one in select_vessels(connection, ids) if one.inoculated_at <= known_at)
+        return [one for one in then if state in (None, one.state)]
 
 
 def list_taken_out(farm: Farm) -> list[Vessel]:
@@ -187,6 +191,13 @@ def insert_vessels(connection: Connection, vessels: Sequence[Vessel]) -> None:
     """Add vessels within a transaction."""
     if vessels:
         connection.execute(insert(schema.vessels), [asdict(vessel) for vessel in vessels])
+
+
+def _as_known(vessel: Vessel, known_at: datetime) -> Vessel:
+    """The vessel as it was before it was closed or taken out, if that was later."""
+    if vessel.closed_at is None or vessel.closed_at <= known_at:
+        return vessel
+    return replace(vessel, state="running", closed_at=None)
 
 
 def _replace(connection: Connection, vessel: Vessel, known: Vessel) -> None:

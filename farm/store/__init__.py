@@ -13,6 +13,7 @@ from farm.store.clock import (
     to_instant,
 )
 from farm.store.database import plain_faults, sqlite_engine
+from farm.store.date_text import DateOrder, moment_of_text
 from farm.store.fault_text import did_you_mean, fault_words
 from farm.store.folder import (
     OUTPUT_MARK,
@@ -41,6 +42,7 @@ __all__ = [
     "PASSWORD_VARIABLE",
     "RECORDS_FILE",
     "SETTINGS_FILE",
+    "DateOrder",
     "Farm",
     "Settings",
     "adapter_of",
@@ -59,6 +61,7 @@ __all__ = [
     "iso",
     "mark_read",
     "mark_stale",
+    "moment_of_text",
     "now",
     "on_farm_clock",
     "open_farm",

@@ -31,11 +31,15 @@ OUTPUT_MARK = ".spawnrun-output"
 
 @dataclass(frozen=True)
 class Farm:
-    """An open farm: its folder, its records and its settings. Close it, or use it in a `with`."""
+    """An open farm: its folder, its records and its settings. Close it, or use it in a `with`.
+
+    known_at: lists have only what had been said by then (verdicts, closings, new vessels); None: all of it.
+    """
 
     folder: Path
     engine: Engine
     settings: Settings
+    known_at: datetime | None = None
 
     @cached_property
     def zone(self) -> tzinfo | None:
@@ -61,6 +65,10 @@ class Farm:
         if moment is None:
             return self
         return replace(self, settings=self.settings.model_copy(update={"as_of": moment}))
+
+    def as_known_at(self, moment: datetime | None) -> "Farm":
+        """The same farm at another moment, without what was said of it later; None changes nothing."""
+        return self if moment is None else replace(self.at(moment), known_at=moment)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:

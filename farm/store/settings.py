@@ -10,6 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationIn
 
 from calibration import KINDS, SpeciesChange, find_species, known_species_names, own_species, plain_name, vessel_kinds
 from farm.store.clock import sane_moment, time_zone
+from farm.store.date_text import DateOrder
 from farm.store.errors import SettingsError
 from farm.store.fault_text import did_you_mean, fault_words
 
@@ -37,6 +38,10 @@ days_ahead = 7
 
 # The farm's clock, for times without an offset: an IANA name such as "Europe/Vienna"; empty: this machine's zone.
 time_zone = ""
+
+# How dates in numbers are written here, such as 3/2/2026 or 02.03.2026: "day first" or "month first"; empty: those that
+# may be read in two ways are asked about. 2026-03-02 and 2 Mar 2026 are always understood.
+date_order = ""
 
 # Make lists and forecasts for this moment instead of now (for records of the past), such as "2026-03-14T18:00";
 # empty: now.
@@ -117,6 +122,7 @@ class Settings(BaseModel):
     returns_when_times: float = Field(1.5, ge=1)
     returns_when_cm2: float = Field(0.5, ge=0)
     time_zone: str = ""
+    date_order: DateOrder = ""
     as_of: datetime | None = None
     temperature_c: float | None = Field(None, ge=-10, le=60)
     species: dict[str, SpeciesChange] = {}

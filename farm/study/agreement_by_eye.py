@@ -62,7 +62,7 @@ def check_by_eye(farm: Farm, table: Path, *, within_hours: float = 12.0) -> EyeC
     A photo is known by its file name. Without one the vessel's reading nearest to taken_at is taken, if it is not
     farther off than within_hours.
     """
-    lines = read_table(table, EyeRow)
+    lines = read_table(table, EyeRow, farm.settings.date_order)
     if lost := [line.number for line in lines if not line.row.photo and line.row.taken_at is None]:
         raise InputFileError(str(table), [f"line {number}: fill in photo or taken_at" for number in lost])
     by_vessel: dict[str, list[KeptReading]] = {}

@@ -1,11 +1,21 @@
 """Commands that act on many vessels at once, and how each is taken back."""
 
+import io
 import json
 from pathlib import Path
+
+import pytest
 
 from tests.cli.conftest import Spawnrun
 
 FARM = ("--farm", "home")
+
+
+class Terminal(io.StringIO):
+    """Standard input with a person at it."""
+
+    def isatty(self) -> bool:
+        return True
 
 
 def vessels(spawnrun: Spawnrun) -> dict[str, dict[str, object]]:
@@ -63,3 +73,46 @@ def test_a_mistyped_vessel_is_renamed_or_removed(spawnrun: Spawnrun, week: Path)
     assert kept.code == 2
     assert "6 readings" in kept.err
     assert set(vessels(spawnrun)) == {"B001", "B002", "J001"}
+
+
+def test_dates_are_read_in_the_farm_s_order(spawnrun: Spawnrun, week: Path) -> None:
+    asked = spawnrun("event", "B001", "shaken", "--at", "7/3/2026", *FARM)
+    assert asked.code == 2
+    assert "is it 7 March or 3 July?" in asked.err
+    settings = Path("home", "farm.toml")
+    settings.write_text(settings.read_text().replace('date_order = ""', 'date_order = "day first"'))
+    assert spawnrun("event", "B001", "shaken", "--at", "7/3/2026 18:00", *FARM).out == (
+        "B001: shaken at 2026-03-07T18:00\n"
+    )
+    added = spawnrun("vessel", "add", "X1", "--kind", "bag", "--inoculated", "03.02.2026", *FARM)
+    assert added.code == 0
+    assert vessels(spawnrun)["X1"]["inoculated_at"] == "2026-02-03T00:00"
+
+
+def test_a_list_of_an_earlier_day_does_not_know_later_verdicts(spawnrun: Spawnrun, week: Path) -> None:
+    """The verdict is given by the machine's clock, long after the photos."""
+    assert spawnrun("review", "confirm", "B002", *FARM).code == 0
+    assert "Out as contaminated: B002" in spawnrun("ready", *FARM).out
+    early = spawnrun("ready", "--as-of", "2026-03-14T20:00", *FARM).out
+    assert "Out as contaminated" not in early
+    assert "green patch: confirm or dismiss it" in early
+    assert "B001" not in spawnrun("ready", "--as-of", "2026-02-27", *FARM).out
+
+
+def test_a_repeated_undo_asks_before_it_takes_back_something_older(
+    spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for verdict in ("watch", "dismiss"):
+        assert spawnrun("review", verdict, "B002", *FARM).code == 0
+    assert spawnrun("review", "undo", "B002", *FARM).code == 0
+    asked = spawnrun("review", "undo", "B002", *FARM)
+    assert asked.code == 2
+    assert "the last verdict was taken back already; take back green watched on" in asked.err
+    monkeypatch.setattr("sys.stdin", Terminal("n\n"))
+    assert spawnrun("review", "undo", "B002", *FARM).code == 1
+    monkeypatch.setattr("sys.stdin", Terminal("y\n"))
+    assert "B002: green no longer watched" in spawnrun("review", "undo", "B002", *FARM).out
+    for verdict in ("watch", "dismiss"):
+        assert spawnrun("review", verdict, "B002", *FARM).code == 0
+    assert spawnrun("review", "undo", "B002", *FARM).code == 0
+    assert spawnrun("review", "undo", "B002", "--yes", *FARM).out == "B002: green no longer watched\n"

@@ -7,7 +7,15 @@ from pathlib import Path
 import pytest
 
 from farm.lists import sort_into_sections
-from farm.records import close_vessel, get_vessel, import_vessels, list_verdicts, undo_verdict
+from farm.records import (
+    close_vessel,
+    get_vessel,
+    import_vessels,
+    list_verdicts,
+    list_vessels,
+    older_verdict,
+    undo_verdict,
+)
 from farm.review import ReviewItem, give_verdict
 from farm.store import Farm
 from farm.store.errors import ReviewError
@@ -181,3 +189,37 @@ def test_an_old_verdict_without_a_place_holds_for_its_colour(shelf: Farm) -> Non
         old = {"vessel": "B001", "subject": "green", "verdict": "dismissed", "area_cm2": 5.0, "at": START}
         connection.execute(insert(reviews).values(old))
     assert review_seen(shelf, seen(shelf)) == []
+
+
+def test_a_list_of_an_earlier_day_has_no_later_verdict_and_no_later_closing(shelf: Farm) -> None:
+    """A verdict is given now; as known before that, its suspect is open and its vessel runs."""
+    items = review_seen(shelf, seen(shelf))
+    give_verdict(shelf, items, "B001", "confirmed")
+    (given,) = {one.at for one in list_verdicts(shelf)}
+    assert len(list_verdicts(shelf)) == 2
+    assert "B001" not in [one.id for one in list_vessels(shelf, state="running")]
+    before, after = (shelf.as_known_at(given + timedelta(seconds=seconds)) for seconds in (-60, 60))
+    assert list_verdicts(before) == []
+    assert "B001" in [one.id for one in list_vessels(before, state="running")]
+    assert list_vessels(before, state="contaminated") == []
+    (then,) = list_vessels(before, ids=["B001"])
+    assert keys(review_seen(before, [replace(one, vessel=then) for one in seen(shelf)])) == keys(items)
+    assert len(list_verdicts(after)) == 2
+    undo_verdict(shelf, "B001")
+    assert all(one.undone_at is not None for one in list_verdicts(shelf))
+    started = list_vessels(shelf)[0].inoculated_at
+    assert list_vessels(shelf.as_known_at(started - timedelta(days=1))) == [], "not inoculated yet"
+
+
+def test_a_repeated_undo_is_known_to_reach_further_back(shelf: Farm) -> None:
+    items = review_seen(shelf, seen(shelf))
+    assert older_verdict(shelf, "B001") is None
+    give_verdict(shelf, items, "B001", "watched", subject=items[0].key)
+    give_verdict(shelf, items, "B001", "dismissed", subject=items[0].key)
+    assert older_verdict(shelf, "B001") is None
+    undo_verdict(shelf, "B001")
+    found = older_verdict(shelf, "b001")
+    assert found is not None
+    assert found.verdict == "watched"
+    give_verdict(shelf, items, "B001", "dismissed", subject=items[0].key)
+    assert older_verdict(shelf, "B001") is None
