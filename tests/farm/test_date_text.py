@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from farm.records import import_vessels, list_vessels
-from farm.store import Farm, moment_of_text, open_farm
+from farm.store import DateOrder, Farm, moment_of_text, open_farm
 from farm.store.errors import InputFileError
 
 MARCH_2 = datetime(2026, 3, 2)
@@ -72,7 +72,7 @@ def test_a_number_above_twelve_is_a_day_without_a_setting(text: str) -> None:
         ("2 Mar 1066", "", "the year 1066"),
     ],
 )
-def test_other_texts_are_refused(text: str, order: str, said: str) -> None:
+def test_other_texts_are_refused(text: str, order: DateOrder, said: str) -> None:
     with pytest.raises(ValueError, match=said):
         moment_of_text(text, order)
 
