@@ -155,8 +155,9 @@ def test_a_profile_is_stored_if_asked_for_the_edition_of_the_chart(spawnrun: Spa
     assert old.out != new.out, "the patches of a chart of before November 2014 are others"
 
 
-def test_labels_without_vessels_have_the_given_size(spawnrun: Spawnrun) -> None:
+def test_labels_without_vessels_have_the_given_size(spawnrun: Spawnrun, monkeypatch: pytest.MonkeyPatch) -> None:
     """Small labels have half the size, so the same picture has twice as many pixels per millimetre."""
+    monkeypatch.setattr("vision.camera.inspection.find_chart", lambda _: None)  # takes seconds; the photo has none
     save(shot(sheet(3.0, [f"N{n}" for n in range(6)])), Path("sheet.jpg"))
     scale = {
         size: {one["check"]: one["value"] for one in as_json(spawnrun, "calibrate", "sheet.jpg", "--label-size", size)}

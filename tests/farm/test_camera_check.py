@@ -27,7 +27,7 @@ def findings(photo: np.ndarray, tmp_path: Path, **options: Any) -> dict[str, Any
 
 @pytest.fixture
 def without_chart(monkeypatch: pytest.MonkeyPatch) -> None:
-    """For photos that show labels only, since the search for a chart takes seconds."""
+    """For photos that show labels only, since the search for a chart takes seconds and is tested elsewhere."""
     monkeypatch.setattr("vision.camera.inspection.find_chart", lambda _: None)
 
 
@@ -71,6 +71,7 @@ def test_dark_and_bright_pictures_are_reported(tmp_path: Path) -> None:
     assert "expose less" in findings(shot(sheet(4, IDS), exposure=1.5), tmp_path)["exposure"].says
 
 
+@pytest.mark.usefixtures("without_chart")
 def test_a_picture_style_is_reported(tmp_path: Path) -> None:
     told = findings(shot(sheet(4, IDS), gamma=1.4, exposure=0.9), tmp_path)["tone"]
     assert not told.fine

@@ -96,7 +96,7 @@ def local(tmp_path: Path, vessels_csv: Path, photos: Path, vision: Vision) -> It
 
 
 def test_a_cluster_that_loses_a_worker_during_a_run_gives_the_same_records(
-    farm: Farm, local: Farm, vessels_csv: Path, photos: Path, cluster: Cluster
+    farm: Farm, local: Farm, vessels_csv: Path, photos: Path, cluster: Cluster, vision: Vision
 ) -> None:
     def kill_one(stage: str, n_done: int, n_all: int) -> None:
         told.append((stage, n_done))
@@ -115,7 +115,7 @@ def test_a_cluster_that_loses_a_worker_during_a_run_gives_the_same_records(
         assert list_readings(farm) == list_readings(local)
 
         sent = RunOptions(workers=n_workers, executor=executor, send_photos=True, again=True)
-        assert all(photo.is_new for photo in measure_paths(farm, [photos], sent, vision=slow_eyes()))
+        assert all(photo.is_new for photo in measure_paths(farm, [photos], sent, vision=vision))
         assert list_readings(farm) == list_readings(local)
 
 
