@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 Region = tuple[int, int, int, int]
 _GONE = "it is not there any more, or the machine that should measure it does not see it"
 _CHANGED = "it changed while it was read, as while it is being copied; left for the next run"
+#: The flag of a reading whose vessel no label tells.
+_NO_LABEL = "no_label"
 #: What a picture needs to know of a vessel, as the records and VesselSpec call it.
 SPEC_COLUMNS = (
     "id",
@@ -40,11 +42,14 @@ SPEC_COLUMNS = (
 
 @dataclass(frozen=True)
 class PhotoJob:
-    """A photo to measure. owner: the vessel that its file or folder names."""
+    """A photo to measure. owner: the vessel that its file or folder names; others: those that further files of the same
+    picture name.
+    """
 
     found: FoundPhoto
     photo_hash: str
     owner: str | None
+    others: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -64,6 +69,7 @@ class PhotoTask:
     photo_hash: str
     owner: str | None
     content: bytes | None = None
+    others: tuple[str, ...] = ()
 
 
 def known_facts(farm: Farm, kind: Kind | None, regions: Mapping[str, Region]) -> KnownFacts:
@@ -84,16 +90,41 @@ def known_facts(farm: Farm, kind: Kind | None, regions: Mapping[str, Region]) ->
 def photo_jobs(
     farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str], known: KnownFacts, *, again: bool
 ) -> list[PhotoJob]:
-    """The photos to measure, each content once. again: all of them."""
-    ids = known.context.vessels
-    settled = set() if again else _settled(farm, found, hashes, ids.keys())
-    names = ids_in_names([*ids, *filter(None, map(back_label, ids))])
+    """The photos to measure, each content once. again: all of them.
+
+    A picture without a label that lies in the folders of several vessels is read for each of them.
+    """
+    owners: dict[str, dict[str, None]] = {}
+    for path, owner in file_owners(found, known).items():
+        if path in hashes and owner is not None:
+            owners.setdefault(hashes[path], {})[owner] = None
+    read_for = _read_for(farm, set(hashes.values()))
+    more = {photo_hash for photo_hash, mine in read_for.items() if owners.get(photo_hash, {}).keys() - mine}
+    settled = set() if again else _settled(farm, found, hashes, known.context.vessels.keys()) - more
     jobs: dict[str, PhotoJob] = {}
     for photo in found:
         photo_hash = hashes.get(photo.path)
         if photo_hash is not None and photo_hash not in settled and photo_hash not in jobs:
-            jobs[photo_hash] = PhotoJob(photo, photo_hash, owner_of(photo.names, names))
+            first, *others = [*dict.fromkeys([*owners.get(photo_hash, ()), *read_for.get(photo_hash, ())])] or [None]
+            jobs[photo_hash] = PhotoJob(photo, photo_hash, first, tuple(filter(None, others)))
     return list(jobs.values())
+
+
+def file_owners(found: Sequence[FoundPhoto], known: KnownFacts) -> dict[Path, str | None]:
+    """The vessel that each file or its folder names, as a label says it; None for none."""
+    ids = known.context.vessels
+    names = ids_in_names([*ids, *filter(None, map(back_label, ids))])
+    return {photo.path: owner_of(photo.names, names) for photo in found}
+
+
+def _read_for(farm: Farm, hashes: Collection[str]) -> dict[str, set[str]]:
+    """Of known photos that were read for the vessel that their folder or file named: for which, as a label says it."""
+    found: dict[str, set[str]] = {}
+    for reading in list_readings(farm, photo_hashes=known_photos(farm, hashes)):
+        if reading.vessel is not None and _NO_LABEL in reading.flags:
+            label = back_label(reading.vessel) if reading.side == "back" else reading.vessel
+            found.setdefault(reading.photo_hash, set()).add(label or reading.vessel)
+    return found
 
 
 def _settled(farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str], ids: Collection[str]) -> set[str]:
@@ -121,7 +152,7 @@ def photo_task(job: PhotoJob, *, send: bool) -> PhotoTask:
     path = job.found.path.absolute()
     is_sent = send and path.is_file() and path.stat().st_size <= MAX_FILE_BYTES
     content = path.read_bytes() if is_sent else None
-    return PhotoTask(path, job.photo_hash, job.owner, content)
+    return PhotoTask(path, job.photo_hash, job.owner, content, job.others)
 
 
 def measure_sent(vision: Vision, shared: Shared[KnownFacts], task: PhotoTask) -> PhotoResult:
@@ -143,7 +174,25 @@ def measure_sent(vision: Vision, shared: Shared[KnownFacts], task: PhotoTask) ->
             return unread_result(str(error), context)
     if sha256(content).hexdigest() != task.photo_hash:
         return failed_result(_CHANGED)
-    return measure_one(vision, content, context, known.profiles)
+    result = measure_one(vision, content, context, known.profiles)
+    for other in task.others:
+        also = measure_one(vision, content, replace(context, owner=other), known.profiles)
+        result = _with_readings_for(result, also, vessel_and_side(other, context.vessels)[0])
+    return result
+
+
+def _with_readings_for(result: PhotoResult, also: PhotoResult, vessel: str) -> PhotoResult:
+    """A photo's result and what was read in it for one more vessel, by its folder's name and not by a label."""
+    more = [
+        (reading, face)
+        for reading, face in zip(also.readings, also.faces, strict=True)
+        if reading.vessel == vessel and _NO_LABEL in reading.flags and not also.fault
+    ]
+    return replace(
+        result,
+        readings=(*result.readings, *(reading for reading, _ in more)),
+        faces=(*result.faces, *(face for _, face in more)),
+    )
 
 
 def lost_photo(_: PhotoJob) -> PhotoResult:

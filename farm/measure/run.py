@@ -9,11 +9,12 @@ from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 
-from calibration import Kind
+from calibration import Kind, back_label
 from farm.measure.photo_jobs import (
     KnownFacts,
     PhotoJob,
     Region,
+    file_owners,
     known_facts,
     lost_photo,
     measure_sent,
@@ -87,7 +88,9 @@ def measure_paths(
     faults = _measure(farm, jobs, known, options, vision)
     progress = _stage_progress(options, "series")
     read_stale_series(farm, workers=options.workers, executor=options.executor, vision=vision, on_done=progress)
-    return _outcome(farm, found, hashes, {job.photo_hash for job in jobs}, strangers | unreadable | faults)
+    owners = file_owners(found, known)
+    fresh = {job.photo_hash for job in jobs}
+    return _outcome(farm, found, hashes, fresh, strangers | unreadable | faults, owners)
 
 
 def read_layout(source: Path) -> dict[str, Region]:
@@ -192,8 +195,14 @@ def _stage_progress(options: RunOptions, stage: str) -> Callable[[int, int], Non
 
 
 def _outcome(
-    farm: Farm, found: Sequence[FoundPhoto], hashes: Mapping[Path, str], fresh: set[str], failed: Mapping[Path, str]
+    farm: Farm,
+    found: Sequence[FoundPhoto],
+    hashes: Mapping[Path, str],
+    fresh: set[str],
+    failed: Mapping[Path, str],
+    owners: Mapping[Path, str | None],
 ) -> list[MeasuredPhoto]:
+    """owners: the vessel that each file names; of a picture that was read for several it shows its own alone."""
     kept: dict[str, list[KeptReading]] = {}
     for reading in list_readings(farm, photo_hashes=set(hashes.values())):
         kept.setdefault(reading.photo_hash, []).append(reading)
@@ -203,8 +212,9 @@ def _outcome(
         if photo.path in failed:
             readings: tuple[KeptReading, ...] = (_unread(photo, failed[photo.path], farm),)
         else:
-            shown_path = path_as_text(photo.path)
-            readings = tuple(replace(reading, photo=shown_path) for reading in kept.get(photo_hash, ()))
+            shown_path, mine = path_as_text(photo.path), kept.get(photo_hash, ())
+            own = [one for one in mine if owners[photo.path] in (one.vessel, back_label(one.vessel or ""))]
+            readings = tuple(replace(reading, photo=shown_path) for reading in own or mine)
         outcome.append(MeasuredPhoto(photo, photo_hash in fresh, readings))
     return outcome
 

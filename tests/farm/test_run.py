@@ -17,7 +17,7 @@ from tests.farm.painted import paint
 from vision.days import SeriesFace
 from vision.flags import FLAGS
 from vision.pixels import Picture
-from vision.records import Face, MeasuredVessel, PhotoContext, VesselSpec
+from vision.records import Face, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
 
 @pytest.fixture
@@ -311,3 +311,42 @@ def test_every_flag_of_the_farm_has_a_sentence() -> None:
     sentences = explain_flags([*FARM_FLAGS, *FLAGS, "from_tomorrow"])
     assert all(sentence.endswith(".") for sentence in sentences[:-1])
     assert sentences[-1] == "from_tomorrow"
+
+
+def by_folder(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
+    """A picture without a label: it shows the vessel that its folder names."""
+    if context.owner is None:
+        return (MeasuredVessel(Reading(None, None, "unidentified", reason="no label", flags=("no_label",))),)
+    kind = context.vessels[context.owner].kind
+    return (MeasuredVessel(Reading(context.owner, kind, "ok", percent=float(rgb[0, 0, 1]), flags=("no_label",))),)
+
+
+def test_a_picture_in_the_folders_of_two_vessels_is_read_for_both(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision
+) -> None:
+    import_vessels(farm, vessels_csv)
+    blind = replace(vision, measure_photo=by_folder)
+    for folder in ("B001", "J001"):
+        paint(tmp_path / "photos" / folder / "20260303_1000.png", ("x", 40))
+    first, second = measure_paths(farm, [tmp_path / "photos"], vision=blind)
+    shown = [[(one.vessel, Path(one.photo).parent.name) for one in photo.readings] for photo in (first, second)]
+    assert shown == [[("B001", "B001")], [("J001", "J001")]]
+    assert [(one.vessel, one.kind, one.percent) for one in list_readings(farm)] == [
+        ("B001", "bag", 40),
+        ("J001", "jar", 40),
+    ]
+    again = measure_paths(farm, [tmp_path / "photos"], vision=replace(blind, measure_photo=None))  # type: ignore[arg-type]
+    assert [photo.is_new for photo in again] == [False, False]
+
+
+def test_a_known_picture_that_lies_in_another_vessel_s_folder_later_is_read_for_it_too(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision
+) -> None:
+    import_vessels(farm, vessels_csv)
+    blind = replace(vision, measure_photo=by_folder)
+    for folder in ("B001", "J001"):
+        paint(tmp_path / folder / "20260303_1000.png", ("x", 40))
+        (photo,) = measure_paths(farm, [tmp_path / folder], vision=blind)
+        assert (photo.is_new, [one.vessel for one in photo.readings]) == (True, [folder])
+    measure_paths(farm, [tmp_path / "B001"], RunOptions(again=True), vision=blind)
+    assert [one.vessel for one in list_readings(farm)] == ["B001", "J001"]
