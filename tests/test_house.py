@@ -321,7 +321,9 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.slow
 def test_a_wheel_installed_elsewhere_runs_the_demo(installed: Path, tmp_path: Path) -> None:
-    run = subprocess.run([installed, "demo", "try"], capture_output=True, text=True, cwd=tmp_path, timeout=300)
+    compiling = {**os.environ, "PYTHONDONTWRITEBYTECODE": ""}
+    command = [str(installed), "demo", "try"]
+    run = subprocess.run(command, capture_output=True, text=True, cwd=tmp_path, env=compiling, timeout=300)
     assert run.returncode == 0, run.stderr
     assert run.stderr == ""
     assert "mean error over 50 readings" in run.stdout

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from calibration import CameraProfile
+from calibration import LABELS, CameraProfile
 from farm.measure import Vision, measure_paths
 from farm.records import keep_profile, load_profiles, update_profile
 from farm.store import Farm
@@ -37,6 +37,8 @@ def test_a_good_camera_in_good_light_gives_no_advice(tmp_path: Path) -> None:
     assert told["scale"].value == pytest.approx(4.0, rel=0.01)
     assert told["labels"].value == 9
     assert told["profile"] is None
+    # The card is lit with 1.0, so a perfect white would fill the scale.
+    assert told["exposure"].value == pytest.approx(100, abs=2)
 
 
 @pytest.mark.usefixtures("without_chart")
@@ -76,6 +78,9 @@ def test_a_picture_style_is_reported(tmp_path: Path) -> None:
     told = findings(shot(sheet(4, IDS), gamma=1.4, exposure=0.9), tmp_path)["tone"]
     assert not told.fine
     assert "turn off HDR" in told.says
+    # Greys are compared with the middle of their errors in logarithms; the lightest is off by the power of 0.4.
+    light, *middle, _ = (patch.light for patch in LABELS["normal"].patches)
+    assert told.value == pytest.approx(100 * ((light / np.sqrt(np.prod(middle))) ** 0.4 - 1), abs=3)
 
 
 def test_an_srgb_camera_needs_no_profile(tmp_path: Path) -> None:

@@ -40,6 +40,12 @@ def test_a_day_beyond_the_calendar_is_none() -> None:
     assert after_days(start, None) is None
 
 
+def test_a_day_is_rounded_to_the_minute() -> None:
+    start = datetime(2026, 3, 1, 10, tzinfo=UTC)
+    assert after_days(start + timedelta(seconds=29), 0.0) == start
+    assert after_days(start + timedelta(seconds=31), 0.0) == start + timedelta(minutes=1)
+
+
 def test_an_unknown_zone_is_reported() -> None:
     with pytest.raises(SettingsError, match="not a known time zone"):
         time_zone("Europe/Nowhere")

@@ -87,6 +87,17 @@ def test_contaminated_and_stalled_vessels_do_not_count_for_the_pace(farm: Farm) 
     assert one.cautions == ("only 4 vessels",) or one.cautions == ("only 4 vessels", "several species")
 
 
+def test_small_numbers_of_vessels_and_batches_have_a_caution(farm: Farm) -> None:
+    """Fewer than ten vessels, and fewer than three batches."""
+    shelf = [outlook(n, "ABC"[n % 3], "oyster", 12.0 + n / 9) for n in range(10)]
+    (enough,) = compare_groups(farm, shelf, "species")
+    assert enough.cautions == ()
+    (fewer,) = compare_groups(farm, shelf[:9], "species")
+    assert fewer.cautions == ("only 9 vessels",)
+    (two,) = compare_groups(farm, [outlook(n, "AB"[n % 2], "oyster", 12.0 + n / 9) for n in range(10)], "species")
+    assert two.cautions == ("only 2 batches",)
+
+
 def test_synonyms_are_one_group_and_kinds_are_separate(farm: Farm) -> None:
     shelf = [outlook(0, "", "oyster", 12, source="jar-1"), outlook(1, "", "Pleurotus ostreatus", 12, source="JAR-1")]
     assert [one.n_vessels for one in compare_groups(farm, shelf, "species")] == [2]

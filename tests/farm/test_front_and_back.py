@@ -65,6 +65,11 @@ def test_a_face_counts_by_its_visible_area() -> None:
     veiled = replace(face(3.0, 40), hidden_percent=50.0)
     (both,) = combine_faces([veiled, face(3.0, 60, "back")])
     assert both.percent == pytest.approx((0.5 * 40 + 60) / 1.5)
+    hidden = replace(face(3.0, 40), hidden_percent=100.0)
+    (both,) = combine_faces([hidden, face(3.0, 60, "back")])
+    assert both.percent == pytest.approx((0.1 * 40 + 60) / 1.1), "a tenth at the least"
+    (both,) = combine_faces([replace(face(3.0, 40), face_box=None), face(3.0, 60, "back", wide=900)])
+    assert both.percent == pytest.approx(50), "the same weight where an area is unknown"
 
 
 def test_bounds_of_one_side_alone_are_widened_by_the_difference_between_the_sides() -> None:
@@ -78,13 +83,28 @@ def test_bounds_of_one_side_alone_are_widened_by_the_difference_between_the_side
     _, wider = combine_faces([face(2, 10), face(2, 60, "back"), face(6, 50)])
     assert known(wider.percent_high) > known(alone.percent_high)
     empty = combine_faces([face(2, 20), face(2, 24, "back"), face(6, 0)])[-1]
-    assert known(empty.percent_high) < 5
+    # At both ends the two sides hardly differ; a tenth of their difference at half colonised is allowed for.
+    assert empty.percent_high == pytest.approx(sqrt(4**2 + (1.2816 * differs / 2 * 0.1) ** 2), rel=1e-3)
+    assert empty.percent_low == 0
+    full = combine_faces([face(2, 20), face(2, 24, "back"), face(6, 99)])[-1]
+    assert full.percent_high == 100
+    # The difference scales with the spread of a share: sqrt(4 p (1 - p)).
+    part = combine_faces([face(2, 20), face(2, 24, "back"), face(6, 20)])[-1]
+    assert part.percent_high == pytest.approx(20 + sqrt(4**2 + (1.2816 * differs / 2 * 0.8) ** 2), rel=1e-4)
+
+
+def test_a_pair_near_an_end_is_not_scaled_up_without_limit() -> None:
+    """At 2 % the spread of a share is 0.28 of that at half colonised; a difference is divided by 0.3 at the least."""
+    alone = combine_faces([face(2, 1), face(2, 3, "back"), face(6, 50)])[-1]
+    differs = sqrt(((2 / 0.3) ** 2 + 12**2) / 2)
+    assert alone.percent_high == pytest.approx(50 + sqrt(4**2 + (1.2816 * differs / 2) ** 2), rel=1e-4)
 
 
 def test_front_and_back_are_paired_within_half_a_day_and_one_phase() -> None:
     days = [face(3.0, 40), face(3.3, 5, "back")]
     assert [one.side for one in combine_faces(days, [START + timedelta(days=3.1)])] == ["front", "back"]
-    far = [face(3.0, 40), face(3.6, 50, "back")]
+    near, far = [[face(3.0, 40), face(day, 50, "back")] for day in (3.49, 3.51)]
+    assert [one.side for one in combine_faces(near)] == ["both"]
     assert [one.side for one in combine_faces(far)] == ["front", "back"]
 
 

@@ -76,6 +76,12 @@ def test_invalid_settings_are_reported(farm: Farm, text: str, said: str) -> None
         open_farm(farm.folder)
 
 
+def test_the_file_of_a_new_farm_has_the_default_settings(farm: Farm) -> None:
+    (farm.folder / "farm.toml").write_text("", "utf-8")
+    with open_farm(farm.folder) as opened:
+        assert opened.settings == farm.settings
+
+
 def test_settings_are_read_from_the_file(farm: Farm) -> None:
     (farm.folder / "farm.toml").write_text(
         "days_ahead = 3\nas_of = 2026-03-16T18:00:00Z\n[consolidation_days]\nshiitake = 60\n"

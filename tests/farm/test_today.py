@@ -188,7 +188,18 @@ def test_a_curve_has_whole_days_until_shortly_after_the_vessel_is_through() -> N
 
 
 @pytest.mark.parametrize(
-    ("left", "top", "words"), [(100, 100, "upper left"), (230, 230, "middle"), (380, 230, "right"), (230, 380, "lower")]
+    ("left", "top", "words"),
+    [
+        (100, 100, "upper left"),
+        (230, 230, "middle"),
+        (380, 230, "right"),
+        (230, 380, "lower"),
+        # Thirds: the middle of the box lies at 195 and 205, at 295 and 305 of 100 to 400.
+        (190, 190, "upper left"),
+        (200, 200, "middle"),
+        (290, 290, "middle"),
+        (300, 300, "lower right"),
+    ],
 )
 def test_the_place_on_the_face_in_words(left: int, top: int, words: str) -> None:
     assert where_on_face((left, top, 10, 10), (100, 100, 300, 300)) == words

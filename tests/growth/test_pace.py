@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from growth.data import Series
-from growth.forecast import learned_paces
+from growth.forecast import forecast, learned_paces
 from tests.growth.farms import past, stalled_block, through_day
+from tests.values import known
 
 
 def test_an_empty_farm_has_no_learned_pace():
@@ -24,6 +25,15 @@ def test_the_pace_of_the_farm_and_its_batches_is_learned():
     assert [batch.median_days for batch in pace.batches] == pytest.approx([own, own], rel=0.1)
     assert pace.finished + 1 >= pace.vessels == 16
     assert sum(pace.laws.values()) == pytest.approx(1.0, abs=0.01)
+
+
+def test_the_days_of_a_batch_are_the_median_of_its_forecasts():
+    farm = past(n=16, rate=0.09)
+    (pace,) = learned_paces(farm)
+    days: dict[str, list[float]] = {"P": [], "Q": []}
+    for one, vessel in zip(forecast(farm), farm, strict=True):
+        days[vessel.batch].append(known(one.through_median))
+    assert [one.median_days for one in pace.batches] == pytest.approx([np.median(days[n]) for n in "PQ"], abs=0.011)
 
 
 def test_the_spread_within_a_batch_is_learned():
