@@ -39,13 +39,13 @@ def read_slowly(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel,
     return read_paint(rgb, context)
 
 
-def deadly_eyes() -> Vision:
+def deadly_vision() -> Vision:
     return replace(painted_vision(), measure_photo=read_or_die)
 
 
-def once_deadly_eyes() -> Vision:
+def once_deadly_vision() -> Vision:
     return replace(painted_vision(), measure_photo=read_or_die_once)
 
 
-def slow_eyes() -> Vision:
+def slow_vision() -> Vision:
     return replace(painted_vision(), measure_photo=read_slowly)

@@ -18,7 +18,7 @@ from farm.store import Farm, create_farm
 from farm.store.errors import ClusterError
 from farm.workers import cluster_executor
 from farm.workers.shared import Shared
-from tests.farm.deadly import SLOW_PERCENT, deadly_eyes, slow_eyes
+from tests.farm.deadly import SLOW_PERCENT, deadly_vision, slow_vision
 from tests.farm.painted import paint
 
 pytestmark = pytest.mark.slow
@@ -108,7 +108,7 @@ def test_a_cluster_that_loses_a_worker_during_a_run_gives_the_same_records(
     with cluster_executor(cluster.wait_for_workers(2)) as (executor, n_workers):
         assert n_workers == 2
         options = RunOptions(workers=n_workers, executor=executor, on_progress=kill_one)
-        outcome = measure_paths(farm, [photos], options, vision=slow_eyes())
+        outcome = measure_paths(farm, [photos], options, vision=slow_vision())
         assert cluster.processes[1].wait(timeout=60) == -signal.SIGKILL
         assert ("series", 2) in told
         assert all(photo.is_new and photo.is_read for photo in outcome)
@@ -128,7 +128,7 @@ def test_a_photo_that_kills_several_workers_is_reported(farm: Farm, vessels_csv:
     try:
         with cluster_executor(cluster.wait_for_workers(5)) as (executor, n_workers):
             options = RunOptions(workers=n_workers, executor=executor)
-            first, second = measure_paths(farm, [tmp_path / "photos"], options, vision=deadly_eyes())
+            first, second = measure_paths(farm, [tmp_path / "photos"], options, vision=deadly_vision())
     finally:
         cluster.stop()
     assert "killed" in first.readings[0].reason

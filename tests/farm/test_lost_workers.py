@@ -20,7 +20,7 @@ from farm.records import import_vessels, list_readings
 from farm.store import Farm, create_farm
 from farm.store.errors import WorkersLostError
 from farm.workers import Work, jobs, run_jobs
-from tests.farm.deadly import DEADLY_PERCENT, SLOW_PERCENT, deadly_eyes, once_deadly_eyes
+from tests.farm.deadly import DEADLY_PERCENT, SLOW_PERCENT, deadly_vision, once_deadly_vision
 from tests.farm.deadly_jobs import die, die_over_odd, die_over_odd_on_signal, wait_for
 from tests.farm.painted import paint
 from tests.processes import is_running, started
@@ -54,7 +54,7 @@ def test_a_photo_that_kills_its_worker_twice_is_reported_and_the_others_are_kept
     two: tuple[Farm, RunOptions], photos: Path, vision: Vision
 ) -> None:
     farm, options = two
-    outcome = measure_paths(farm, [photos], options, vision=deadly_eyes())
+    outcome = measure_paths(farm, [photos], options, vision=deadly_vision())
     (failed,) = [photo for photo in outcome if not photo.is_read]
     assert failed.found.path.stem == "20260307_1000"
     assert "killed twice" in failed.readings[0].reason
@@ -70,7 +70,7 @@ def test_a_worker_that_is_killed_once_changes_nothing(
 ) -> None:  # fmt: skip
     farm, options = two
     monkeypatch.setenv("SPAWNRUN_TEST_DEATH_MARK", str(tmp_path / "died"))
-    assert all(photo.is_read for photo in measure_paths(farm, [photos], options, vision=once_deadly_eyes()))
+    assert all(photo.is_read for photo in measure_paths(farm, [photos], options, vision=once_deadly_vision()))
     assert (tmp_path / "died").exists()
     with create_farm(tmp_path / "quiet") as quiet:
         import_vessels(quiet, vessels_csv)
@@ -135,13 +135,13 @@ class Slow:
 def slow(tmp_path: Path, vessels_csv: Path) -> Iterator[Slow]:
     program = (
         "import sys; from pathlib import Path; from farm.measure import *; from farm.store import open_farm\n"
-        "from tests.farm.deadly import slow_eyes\n"
+        "from tests.farm.deadly import slow_vision\n"
         "def tell(stage, n_done, n_all):\n"
         "    print(stage, n_done, flush=True)\n"
         "if __name__ == '__main__':\n"
         "    with open_farm(Path(sys.argv[1])) as farm:\n"
         "        options = RunOptions(workers=2, on_progress=tell)\n"
-        "        measure_paths(farm, [Path(sys.argv[2])], options, vision=slow_eyes())\n"
+        "        measure_paths(farm, [Path(sys.argv[2])], options, vision=slow_vision())\n"
     )
     (tmp_path / "batch.py").write_text(program)
     photos = paint_days(tmp_path / "photos", dict.fromkeys(range(3, 29), SLOW_PERCENT))
