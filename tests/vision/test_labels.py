@@ -6,10 +6,11 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+import segno
 
 from calibration import LABELS
 from tests.vision.drawn import label_picture, paste, shelf
-from vision.label.labels import find_labels
+from vision.label.labels import find_labels, ideal_modules
 from vision.label.pose import settle_label
 from vision.label.white import white_at_label
 
@@ -76,6 +77,18 @@ def test_a_poor_code_is_matched_with_an_expected_one_and_flagged():
     assert label.text == "B004"
     (unaided,) = find_labels(_grey(photo))
     assert label.matched == (unaided.text is None)
+
+
+@pytest.mark.parametrize("mask", range(8))
+def test_codes_that_are_matched_have_each_mask_of_the_standard(mask: int) -> None:
+    """Data modules as segno draws them with this mask (ISO/IEC 18004); not finders, timing and format bits."""
+    code = segno.make_qr("B004", version=1, error="q", mode="alphanumeric", mask=mask, boost_error=False)
+    light = ~np.array([list(row) for row in code.matrix], bool)
+    data = np.ones((21, 21), bool)
+    for rows, columns in ((slice(9), slice(9)), (slice(9), slice(13, 21)), (slice(13, 21), slice(9))):
+        data[rows, columns] = False
+    data[6], data[:, 6] = False, False
+    assert (ideal_modules("B004")[mask].astype(bool)[data] == light[data]).all()
 
 
 def test_a_code_that_is_not_expected_is_never_matched():
