@@ -22,7 +22,7 @@ def calendar(
     """Write the days on which vessels are ready as a calendar (iCalendar, RFC 5545) to import or subscribe to.
 
     Import it again after new photos: each vessel has one event, which moves to its new day; of a vessel that is closed,
-    or whose day can no longer be said, it is cancelled.
+    or whose day can no longer be said, it is cancelled. Each day has one reminder, at eight.
 
     Example: spawnrun calendar --out ready.ics --farm my-farm
     """

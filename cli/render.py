@@ -189,7 +189,7 @@ def _print_tables(groups: Sequence[Group], columns: Sequence[Column]) -> None:
         if records and (not sys.stdout.isatty() or len(records) > _MANY_ROWS):
             console.file.write(_plain_table(*_cells(records, columns)))
         elif records:
-            console.print(_table(*_cells(records, columns)))
+            console.print(_table(*_cells(records, columns), console.width))
         else:
             console.print(f"  {visible(group.if_empty)}", markup=False)
 
@@ -215,13 +215,25 @@ def _plain_table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> st
     return "".join("  ".join(padded(at, text) for at, text in enumerate(line)).rstrip() + "\n" for line in lines)
 
 
-def _table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> "Table":
+def _longest_word(text: str) -> int:
+    from rich.cells import cell_len
+
+    return max(map(cell_len, text.split()), default=0)
+
+
+def _table(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int) -> "Table":
     from rich.table import Table
     from rich.text import Text
 
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
-    for column in columns:
-        table.add_column(column.heading, justify="right" if column.right else "left", overflow="fold")
+    # A word is not broken where the words of all columns fit beside each other.
+    longest = [
+        max(map(_longest_word, [column.heading, *(row[at] for row in rows)])) for at, column in enumerate(columns)
+    ]
+    fits = sum(longest) + 2 * (len(columns) - 1) <= width
+    for column, word in zip(columns, longest, strict=True):
+        least = word if fits else None
+        table.add_column(column.heading, justify="right" if column.right else "left", overflow="fold", min_width=least)
     for row in rows:
         table.add_row(*map(Text, row))
     return table

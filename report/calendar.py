@@ -1,7 +1,8 @@
 """Days of readiness as a calendar to import (iCalendar, RFC 5545).
 
-Each vessel has one event with a constant UID, so importing again moves the event instead of adding another. If a vessel
-is closed or has no forecast any more, its event is sent as cancelled, which removes it.
+Each day with an event has one reminder. Each vessel has one event with a constant UID, so importing again moves the
+event instead of adding another. If a vessel is closed or has no forecast any more, its event is sent as cancelled,
+which removes it.
 """
 
 from collections.abc import Sequence
@@ -21,8 +22,10 @@ from report.cautions import CAUTIONS
 from report.safe_text import visible
 
 if TYPE_CHECKING:
-    from icalendar import Event
+    from icalendar import Alarm, Event
 
+#: Hour of the day of a reminder.
+_REMINDER_HOUR = 8
 #: For this many days after a vessel was closed its event is sent as cancelled; by then calendars that are imported
 #: from time to time have removed it.
 _CANCELLED_FOR_DAYS = 120.0
@@ -54,8 +57,15 @@ def calendar_bytes(farm: Farm, items: Sequence[TodayItem]) -> bytes:
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", visible(farm.folder.resolve().name))
     listed = {item.outlook.vessel.id for item in items}
+    reminded: set[str] = set()
     for item in items:
-        calendar.add_component(_event(farm, identity, item))
+        event = _event(farm, identity, item)
+        day = str(event["dtstart"].to_ical())
+        # One reminder a day, however many vessels: a batch is ready on one day.
+        if str(event["status"]) == "TENTATIVE" and day not in reminded:
+            reminded.add(day)
+            event.add_component(_reminder(str(event["summary"])))
+        calendar.add_component(event)
     for vessel in list_vessels(farm):
         gone_days = None if vessel.closed_at is None else days_between(vessel.closed_at, farm.now)
         if vessel.id not in listed and (gone_days is None or gone_days <= _CANCELLED_FOR_DAYS):
@@ -79,6 +89,17 @@ def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
     event.add("status", "TENTATIVE")
     event.add("categories", [vessel.kind])
     return event
+
+
+def _reminder(summary: str) -> "Alarm":
+    """A reminder at _REMINDER_HOUR of the event's day (RFC 5545, 3.6.6)."""
+    from icalendar import Alarm
+
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("trigger", timedelta(hours=_REMINDER_HOUR))
+    alarm.add("description", f"{summary}; more may be due today")
+    return alarm
 
 
 def _description(farm: Farm, item: TodayItem) -> list[str]:

@@ -1,7 +1,7 @@
 """Findings about a camera and its light from one photo of labels or of a colour chart, in words."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING
@@ -43,6 +43,9 @@ _SOFT_PX = 1.2
 _FEWEST_PLACES = 2
 _ACROSS = ("left third", "middle third", "right third")
 _DOWN = ("upper third", "third at mid-height", "lower third")
+_AXES = (("from left to right", 1, _ACROSS), ("from top to bottom", 0, _DOWN))
+#: Labels nearer to each other than this share of the frame tell nothing of the light along that axis.
+_FEWEST_APART = 0.08
 
 
 @dataclass(frozen=True)
@@ -153,28 +156,47 @@ def _light_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[F
         places = [
             (float(row), float(column), float(light)) for (row, column), light in zip(middles, fit.light, strict=True)
         ]
-    even = [one for one in (_uneven(places, 1, _ACROSS), _uneven(places, 0, _DOWN)) if one is not None]
-    if not even:
-        why = "unknown: labels or chart are in one third of the frame only; spread labels over all of it"
+    even = {name: _uneven(places, axis, names) for name, axis, names in _AXES}
+    known = [one for one in even.values() if one is not None]
+    if not known:
+        why = "unknown: labels or chart are in one place of the frame only; spread labels over all of it"
         return [*found, Finding("even light", None, "%", True, why)]
-    return [*found, max(even, key=lambda one: one.value or 0.0)]
+    worst = max(known, key=lambda one: one.value or 0.0)
+    unknown = "".join(f"; {name} it is not known: spread labels over the frame" for name in even if even[name] is None)
+    return [*found, replace(worst, says=worst.says + unknown)]
 
 
 def _uneven(places: Sequence[tuple[float, float, float]], axis: int, names: tuple[str, str, str]) -> Finding | None:
-    """How much darker the darkest third of the frame is than the brightest; None where fewer than two are known."""
-    thirds: dict[int, list[float]] = {}
+    """How much darker the darkest part of the frame is than the brightest; None where only one part is known.
+
+    The parts are thirds of the frame; where labels fill one of them only, the two halves of the labels.
+    """
+    thirds: dict[str, list[float]] = {}
     for place in places:
-        thirds.setdefault(min(2, int(3 * place[axis])), []).append(place[2])
+        thirds.setdefault(names[min(2, int(3 * place[axis]))], []).append(place[2])
     levels = {third: median(some) for third, some in thirds.items() if len(some) >= _FEWEST_PLACES}
+    if len(levels) < 2:
+        levels = _halves(places, axis)
     if len(levels) < 2:
         return None
     dark, bright = min(levels, key=levels.__getitem__), max(levels, key=levels.__getitem__)
     darker = 1 - levels[dark] / levels[bright]
     if darker < _EVEN:
         return Finding("even light", round(100 * darker, 1), "%", True, f"even within {100 * darker:.0f} %")
-    contrast = f"the {names[dark]} is {100 * darker:.0f} % darker than the {names[bright]}"
+    contrast = f"the {dark} is {100 * darker:.0f} % darker than the {bright}"
     fine = darker < _UNEVEN
     return Finding("even light", round(100 * darker, 1), "%", fine, contrast if fine else f"move the lamp: {contrast}")
+
+
+def _halves(places: Sequence[tuple[float, float, float]], axis: int) -> dict[str, float]:
+    """Light in the two halves of the labels; none where they lie too near to each other along the axis."""
+    at = [place[axis] for place in places]
+    if not at or max(at) - min(at) < _FEWEST_APART:
+        return {}
+    middle = (min(at) + max(at)) / 2
+    names = ("labels' left", "labels' right") if axis else ("labels' upper half", "labels' lower half")
+    halves = ([place[2] for place in places if (place[axis] > middle) == is_far] for is_far in (False, True))
+    return {name: median(some) for name, some in zip(names, halves, strict=True) if some}
 
 
 def _tone_findings(look: "CameraInspection", fit: "ColourFit | None") -> list[Finding]:

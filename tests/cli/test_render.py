@@ -1,6 +1,7 @@
 """Lists in three formats: no name can control a terminal, start a formula, or break a row."""
 
 import json
+import re
 from dataclasses import dataclass
 
 import pytest
@@ -67,3 +68,22 @@ def test_an_empty_list_is_still_a_list(capsys: pytest.CaptureFixture[str]) -> No
 )
 def test_an_interval_in_words(low: str | None, median: str | None, high: str | None, said: str) -> None:
     assert span_text({"ready_low": low, "ready_median": median, "ready_high": high}) == said
+
+
+def test_on_a_narrow_terminal_no_word_is_broken_where_all_fit(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The path has no blank; the note beside it wraps instead."""
+    path = "photos/rack-2/20260310_1000.jpg"
+    records = [Named("B001")]
+    columns = (
+        Column("name", lambda one: one["name"]),
+        Column("note", lambda _: "a long note that wraps between its words " * 3),
+        Column("photo", lambda _: path),
+    )
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "80")
+    print_list(records, columns, Format.table)
+    said = capsys.readouterr().out
+    assert path in said
+    assert max(len(re.sub("\x1b[^m]*m", "", line)) for line in said.splitlines()) <= 80

@@ -61,6 +61,31 @@ def test_a_lamp_to_the_right_is_reported_with_the_share_by_which_the_left_is_dar
 
 
 @pytest.mark.usefixtures("without_chart")
+@pytest.mark.parametrize(("columns", "darker"), [(2, 0.4), (4, 0.5)])
+def test_light_from_one_side_is_measured_on_a_sheet_of_any_number_of_columns(
+    tmp_path: Path, columns: int, darker: float
+) -> None:
+    """Two labels in all, side by side in the middle of a wide frame; or one row of four."""
+    scene = sheet(4, IDS[:columns], columns=columns)
+    wide = np.pad(scene, ((scene.shape[0] // 2,) * 2, (scene.shape[1] // 2,) * 2, (0, 0)), mode="edge")
+    told = findings(shot(wide, darker_left=darker, exposure=0.9), tmp_path)["even light"]
+    # White of each label as part of the width: half a card on the left, then 16 + 50 mm into each column of 92 mm.
+    places = [(columns * 46 + 66 + 92 * column) / (columns * 184) for column in range(columns)]
+    light = [1 - darker + darker * place for place in places]
+    half = columns // 2
+    left, right = np.median(light[:half]), np.median(light[half:])
+    assert told.value == pytest.approx(100 * (1 - left / right), abs=2.5)
+    assert "labels' left is" in told.says
+    assert told.says.endswith("from top to bottom it is not known: spread labels over the frame")
+
+
+@pytest.mark.usefixtures("without_chart")
+def test_a_single_column_of_labels_says_that_the_light_across_it_is_not_known(tmp_path: Path) -> None:
+    told = findings(shot(sheet(4, IDS[:4], columns=1), darker_left=0.4), tmp_path)["even light"]
+    assert told.says.endswith("from left to right it is not known: spread labels over the frame")
+
+
+@pytest.mark.usefixtures("without_chart")
 def test_a_camera_too_far_away_is_reported(tmp_path: Path) -> None:
     told = findings(shot(sheet(2.3, IDS), blur_px=0.9, noise=2), tmp_path)["smallest label"]
     assert not told.fine

@@ -121,3 +121,18 @@ def test_a_path_that_cannot_be_written_is_reported(shelf: Farm, tmp_path: Path) 
     (tmp_path / "file").write_text("")
     with pytest.raises(CalendarError, match="cannot be written"):
         write_calendar(shelf, [], tmp_path / "file" / "calendar.ics")
+
+
+def test_each_day_has_one_reminder_at_eight_however_many_vessels(shelf: Farm) -> None:
+    """RFC 5545, 3.6.6: a display alarm has action, trigger and description; the trigger counts from the start."""
+    start = datetime(2026, 3, 1, 8, tzinfo=UTC)
+    add_vessels(shelf, [Vessel(f"P{n}", "plate", start, substrate="agar") for n in range(4)])
+    days: dict[date, int] = {}
+    for event in events(written(shelf)).values():
+        alarms = event.contents.get("valarm", [])
+        if event.status.value == "TENTATIVE":
+            days[event.dtstart.value] = days.get(event.dtstart.value, 0) + len(alarms)
+        for alarm in alarms:
+            assert (alarm.action.value, alarm.trigger.value) == ("DISPLAY", timedelta(hours=8))
+            assert "more may be due today" in alarm.description.value
+    assert set(days.values()) == {1}
