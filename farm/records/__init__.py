@@ -51,6 +51,7 @@ from farm.records.verdicts import (
     list_verdicts,
     older_verdict,
     review_columns,
+    select_verdicts,
     undo_verdict,
     wrong_readings,
 )
@@ -67,6 +68,7 @@ from farm.records.vessels import (
     move_vessels,
     notes_of,
     remove_note,
+    set_state,
     vessel_of_row,
 )
 
@@ -143,6 +145,8 @@ __all__ = [
     "rename_vessel",
     "review_columns",
     "same_place",
+    "select_verdicts",
+    "set_state",
     "undo_done",
     "undo_verdict",
     "update_profile",

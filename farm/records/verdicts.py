@@ -3,10 +3,10 @@
 from dataclasses import asdict, replace
 from typing import Any
 
-from sqlalchemy import Row, select, update
+from sqlalchemy import Connection, Row, select, update
 
 from farm.records.models import STALL, TAKEN_OUT, Place, Review, means_contamination
-from farm.records.vessels import close_vessel, get_vessel
+from farm.records.vessels import get_vessel, select_vessels, set_state
 from farm.store import Farm, now
 from farm.store.errors import ReviewError
 from farm.store.schema import reviews
@@ -21,20 +21,21 @@ def undo_verdict(
     vessel that was taken out by it runs again unless another confirmation stands.
     Raises ReviewError if there is none to take back.
     """
-    vessel = get_vessel(farm, vessel_id)
-    standing = [one for one in list_verdicts(farm, vessel.id) if one.undone_at is None]
-    found = [one for one in standing if subject in ("", one.subject) and verdict_id in (None, one.id)]
-    if not found:
-        raise ReviewError(f"no verdict on {vessel.id} to take back")
-    undone_at = now()
-    back = [replace(one, undone_at=undone_at, undone_by=by) for one in found if one.at == found[-1].at]
-    ids = {one.id for one in back}
-    with farm.writing() as connection:
+    asked = get_vessel(farm, vessel_id).id
+    with farm.writing() as connection:  # verdict and state together: a stop leaves both or neither
+        (vessel,) = select_vessels(connection, [asked])
+        standing = [one for one in select_verdicts(connection, asked) if one.undone_at is None]
+        found = [one for one in standing if subject in ("", one.subject) and verdict_id in (None, one.id)]
+        if not found:
+            raise ReviewError(f"no verdict on {asked} to take back")
+        undone_at = now()
+        back = [replace(one, undone_at=undone_at, undone_by=by) for one in found if one.at == found[-1].at]
+        ids = {one.id for one in back}
         row = update(reviews).where(reviews.c.id.in_(ids))
         connection.execute(row.values(undone_at=undone_at, undone_by=by))
-    others = [one for one in standing if one.id not in ids and is_contamination(one)]
-    if any(map(is_contamination, back)) and vessel.state in TAKEN_OUT and not others:
-        close_vessel(farm, vessel.id, state="running", why=f"confirmation taken back{f' by {by}' if by else ''}")
+        others = [one for one in standing if one.id not in ids and is_contamination(one)]
+        if any(map(is_contamination, back)) and vessel.state in TAKEN_OUT and not others:
+            set_state(connection, asked, "running", f"confirmation taken back{f' by {by}' if by else ''}")
     return back
 
 
@@ -69,11 +70,8 @@ def confirmed_stalls(farm: Farm) -> set[str]:
 
 def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:
     """Verdicts, oldest first, those taken back too, as known at the farm's known_at; of one vessel or all."""
-    query = select(reviews).order_by(reviews.c.id)
-    if vessel_id is not None:
-        query = query.where(reviews.c.vessel == vessel_id)
     with farm.reading() as connection:
-        found = [_review(row) for row in connection.execute(query)]
+        found = select_verdicts(connection, vessel_id)
     known_at = farm.known_at
     if known_at is None:
         return found
@@ -82,6 +80,14 @@ def list_verdicts(farm: Farm, vessel_id: str | None = None) -> list[Review]:
         for one in found
         if one.at <= known_at
     ]
+
+
+def select_verdicts(connection: Connection, vessel_id: str | None = None) -> list[Review]:
+    """All verdicts, oldest first, of one vessel or all, within a transaction."""
+    query = select(reviews).order_by(reviews.c.id)
+    if vessel_id is not None:
+        query = query.where(reviews.c.vessel == vessel_id)
+    return [_review(row) for row in connection.execute(query)]
 
 
 def review_columns(one: Review) -> dict[str, Any]:

@@ -130,12 +130,8 @@ def close_vessel(
 ) -> Vessel:
     """Take a vessel out of the lists (state running puts it back); why is kept as a note. at: when; None: now."""
     vessel = get_vessel(farm, vessel_id)
-    closed_at = None if state == "running" else at or now()
     with farm.writing() as connection:
-        change = update(schema.vessels).where(schema.vessels.c.id == vessel.id)
-        connection.execute(change.values(state=state, closed_at=closed_at))
-        if why:
-            _note(connection, vessel.id, why)
+        set_state(connection, vessel.id, state, why, at)
     return get_vessel(farm, vessel.id)
 
 
@@ -144,6 +140,15 @@ def move_vessels(farm: Farm, ids: Collection[str], shelf: str) -> None:
     with farm.writing() as connection:
         for chosen in in_chunks(schema.vessels.c.id, ids):
             connection.execute(update(schema.vessels).where(chosen).values(shelf=shelf))
+
+
+def set_state(connection: Connection, vessel_id: str, state: State, why: str = "", at: datetime | None = None) -> None:
+    """As ``close_vessel``, within a transaction that does something else too."""
+    closed_at = None if state == "running" else at or now()
+    change = update(schema.vessels).where(schema.vessels.c.id == vessel_id)
+    connection.execute(change.values(state=state, closed_at=closed_at))
+    if why:
+        _note(connection, vessel_id, why)
 
 
 def add_note(farm: Farm, vessel_id: str, text: str) -> Note:

@@ -5,7 +5,7 @@ from datetime import UTC, datetime
 
 from sqlalchemy import insert
 
-from farm.records import close_vessel, get_vessel, is_contamination, review_columns
+from farm.records import get_vessel, is_contamination, review_columns, select_verdicts, set_state
 from farm.records.models import MISFIT, Place, Review, State, Verdict
 from farm.review.item import ReviewItem
 from farm.store import Farm
@@ -43,13 +43,22 @@ def give_verdict(
         Review(vessel.id, one.subject, verdict, at, by, note, one.area_cm2, _place(one), reading=_judged(one))
         for one in chosen
     ]
-    with farm.writing() as connection:
-        for one in given:
+    with farm.writing() as connection:  # verdict and state together: a stop leaves both or neither
+        standing = [one for one in select_verdicts(connection, vessel.id) if one.undone_at is None]
+        fresh = [one for item, one in zip(chosen, given, strict=True) if not _is_given(item, one, standing)]
+        for one in fresh:
             connection.execute(insert(reviews).values(review_columns(one)))
-    if any(map(is_contamination, given)):
-        state: State = "quarantined" if quarantine else "contaminated"
-        close_vessel(farm, vessel.id, state=state, why=f"contamination confirmed{f': {note}' if note else ''}")
+        if any(map(is_contamination, fresh)):
+            state: State = "quarantined" if quarantine else "contaminated"
+            set_state(connection, vessel.id, state, f"contamination confirmed{f': {note}' if note else ''}")
     return given
+
+
+def _is_given(item: ReviewItem, verdict: Review, standing: Sequence[Review]) -> bool:
+    """Whether the same verdict was given since the item was listed, as by a button that is pressed twice."""
+    known = (None if item.verdict is None else item.verdict.id) or 0
+    same = (verdict.subject, verdict.verdict, verdict.place, verdict.reading)
+    return any((one.id or 0) > known and (one.subject, one.verdict, one.place, one.reading) == same for one in standing)
 
 
 def _place(item: ReviewItem) -> Place | None:
