@@ -15,6 +15,7 @@ from farm.store.clock import (
 from farm.store.database import plain_faults, sqlite_engine
 from farm.store.date_text import DateOrder, moment_of_text
 from farm.store.fault_text import did_you_mean, fault_words
+from farm.store.file_lock import work_mark
 from farm.store.folder import (
     OUTPUT_MARK,
     RECORDS_FILE,
@@ -33,7 +34,7 @@ from farm.store.folder import (
 from farm.store.json_codec import adapter_of
 from farm.store.postgresql import PASSWORD_VARIABLE
 from farm.store.safe_copy import copy_records, version_in
-from farm.store.settings import SETTINGS_FILE, Settings
+from farm.store.settings import SETTINGS_FILE, Settings, load_settings
 from farm.store.staleness import in_chunks, mark_read, mark_stale
 
 __all__ = [
@@ -59,6 +60,7 @@ __all__ = [
     "in_chunks",
     "is_output_folder",
     "iso",
+    "load_settings",
     "mark_read",
     "mark_stale",
     "moment_of_text",
@@ -75,4 +77,5 @@ __all__ = [
     "sqlite_engine",
     "to_instant",
     "version_in",
+    "work_mark",
 ]

@@ -19,6 +19,8 @@ SETTINGS_PART = "farm.toml"
 CAMERAS_PART = "cameras.json"
 #: Version of the archive's own layout.
 _LAYOUT = 1
+#: A line of the settings that says where the records are kept, however TOML lets its key be written.
+RECORDS_SETTING = re.compile(r"""^[ \t]*(?:records|"records"|'records')[ \t]*=.*$""", re.MULTILINE)
 _LARGEST_MANIFEST = 1 << 28
 _CHUNK = 1 << 20
 #: No other name is taken out of an archive: none can lead outside the farm's folder.

@@ -5,7 +5,6 @@ moment is marked in the copy, so that its series is read again.
 """
 
 import os
-import re
 import sqlite3
 import zipfile
 from collections.abc import Callable, Iterator
@@ -26,6 +25,7 @@ from farm.upkeep.archive import (
     CAMERAS_PART,
     MANIFEST,
     RECORDS_PART,
+    RECORDS_SETTING,
     SETTINGS_PART,
     Manifest,
     Part,
@@ -33,7 +33,6 @@ from farm.upkeep.archive import (
     face_part,
 )
 
-_RECORDS_SETTING = re.compile(r"^records\s*=.*$", re.MULTILINE)
 #: The time stamp of all parts, the earliest that a zip can hold, so that the same farm makes the same file.
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 _CHUNK = 1 << 20
@@ -158,7 +157,7 @@ def _mark_touched(records: Path, vessels: set[str | None]) -> tuple[int, int]:
 def _small_parts(farm: Farm) -> Iterator[tuple[str, bytes]]:
     settings = (farm.folder / SETTINGS_FILE).read_bytes().decode()
     # A restored farm has its records in its folder, also where those of the original were on a server.
-    yield SETTINGS_PART, _RECORDS_SETTING.sub('records = ""', settings, count=1).encode()
+    yield SETTINGS_PART, RECORDS_SETTING.sub('records = ""', settings, count=1).encode()
     if (farm.folder / CAMERAS_FILE).is_file():
         yield CAMERAS_PART, (farm.folder / CAMERAS_FILE).read_bytes()
 
