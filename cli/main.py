@@ -162,12 +162,16 @@ def run(arguments: Sequence[str]) -> int:
         return exits.FAILED
     except Exception as error:
         from cli.render import say
-        from farm.store.errors import FarmFullError, SpawnrunError  # here, so that help need not load the farm
+        from farm.store.errors import (  # here, so that help need not load the farm
+            FarmFullError,
+            FarmShutError,
+            SpawnrunError,
+        )
 
         if not isinstance(error, SpawnrunError):
             raise
         say(f"spawnrun: {error}")
-        return exits.FAILED if isinstance(error, FarmFullError) else exits.BAD_INPUT
+        return exits.FAILED if isinstance(error, FarmFullError | FarmShutError) else exits.BAD_INPUT
     return exits.DONE
 
 

@@ -3,6 +3,7 @@
 import os
 import secrets
 import shutil
+import signal
 import socket
 import subprocess
 import tempfile
@@ -24,8 +25,8 @@ class Server:
     port: int
     password: str
 
-    def url(self, database: str, *, password: str | None = None) -> str:
-        return f"postgresql://grower:{password or self.password}@127.0.0.1:{self.port}/{database}"
+    def url(self, database: str) -> str:
+        return f"postgresql://grower@127.0.0.1:{self.port}/{database}"
 
     def new_database(self) -> str:
         """Make a database; its URL."""
@@ -37,6 +38,22 @@ class Server:
         line.run(f"CREATE DATABASE {name} TEMPLATE template0 LOCALE_PROVIDER icu ICU_LOCALE 'en-US'")
         line.close()
         return self.url(name)
+
+    @contextmanager
+    def stopped(self) -> Iterator[None]:
+        """Its processes stand still, as a machine does that hangs: connections stay open, and nothing answers."""
+        command = ["ps", "-ww", "-eo", "pid,ppid,args"]
+        listed = subprocess.run(command, capture_output=True, text=True, check=True, timeout=30)
+        rows = [line.split(maxsplit=2) for line in listed.stdout.splitlines()[1:]]
+        first = next(pid for pid, _, command in rows if f"-p {self.port}" in command and "postgres" in command)
+        pids = [int(pid) for pid, parent, _ in rows if first in (pid, parent)]
+        for pid in pids:
+            os.kill(pid, signal.SIGSTOP)
+        try:
+            yield
+        finally:
+            for pid in pids:
+                os.kill(pid, signal.SIGCONT)
 
 
 @contextmanager

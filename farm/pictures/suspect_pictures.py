@@ -10,7 +10,7 @@ from farm.pictures.kept_faces import read_face
 from farm.records import Box, box_on_face, face_file, place_of
 from farm.records.models import FaceFrame, KeptReading, Place
 from farm.review import ReviewItem
-from farm.store import Farm, output_folder
+from farm.store import Farm, output_folder, replace_file
 from farm.store.errors import DamagedFaceError
 
 if TYPE_CHECKING:
@@ -140,7 +140,7 @@ def _save_crop(farm: Farm, item: ReviewItem) -> str | None:
         return None
     name = re.sub(r"[^A-Za-z0-9-]+", "_", f"{item.vessel}-{item.key or item.subject}")
     target = output_folder(farm.folder / "review") / f"{name}.jpg"
-    target.write_bytes(picture)
+    replace_file(target, picture)
     return str(target)
 
 

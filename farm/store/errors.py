@@ -30,6 +30,10 @@ class FarmFullError(SpawnrunError):
     """The disk has no room for the records."""
 
 
+class FarmShutError(SpawnrunError):
+    """The folder or its disk cannot be written, or does not answer."""
+
+
 class BackupError(SpawnrunError):
     """A backup cannot be made, is damaged, or cannot be restored in that folder."""
 

@@ -2,6 +2,7 @@
 
 import json
 import os
+import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -18,15 +19,17 @@ from sqlalchemy import Connection, Engine, insert, inspect, select, text, update
 from calibration import Species, own_species
 from farm.store.clock import CLOCK_SLACK, now, time_zone, to_instant
 from farm.store.database import plain_faults, sqlite_engine, transaction
-from farm.store.errors import FarmExistsError, NewerFarmError, NotAFarmError
-from farm.store.postgresql import is_on_server, server_engine, without_password
-from farm.store.safe_copy import keep_older_records
-from farm.store.schema import MIGRATIONS, SCHEMA_VERSION, in_dialect, meta, tables
+from farm.store.errors import FarmExistsError, FarmShutError, NewerFarmError, NotAFarmError, SpawnrunError
+from farm.store.postgresql import is_on_server, refuse_password, server_engine
+from farm.store.safe_copy import is_unused, keep_older_records
+from farm.store.schema import MIGRATIONS, SCHEMA_VERSION, in_dialect, meta, tables, vessels
 from farm.store.settings import SETTINGS_FILE, TEMPLATE, Settings, load_settings
 
 RECORDS_FILE = "records.sqlite"
 #: A folder with this file holds the program's output; `measure` takes no photos from it.
 OUTPUT_MARK = ".spawnrun-output"
+#: The settings of a farm that is being made; they get their name when its records are there.
+_HALF_MADE = ".farm.toml.half-made"
 
 
 @dataclass(frozen=True)
@@ -96,27 +99,41 @@ class Farm:
 def create_farm(folder: Path, *, records: str = "") -> Farm:
     """Make a farm folder (settings file and records). Raises FarmExistsError where one stands already.
 
-    records: address of a PostgreSQL database for its records, "" keeps them in the folder. A password in it is used
-    now and kept nowhere.
+    records: address of a PostgreSQL database for its records, "" keeps them in the folder. What an earlier call has
+    left that was cut short is taken up.
     """
-    if (folder / SETTINGS_FILE).exists() or (folder / RECORDS_FILE).exists():
+    settings, half_made = folder / SETTINGS_FILE, folder / _HALF_MADE
+    if settings.exists():
         raise FarmExistsError(f"{folder} is a farm already")
-    kept = without_password(records) if records else ""
+    if (folder / RECORDS_FILE).exists() and not half_made.exists() and not is_unused(folder / RECORDS_FILE):
+        raise FarmExistsError(
+            f"{folder} has a farm's records, but no {SETTINGS_FILE}: put it back, or make an empty file of that name"
+        )
+    if records:
+        refuse_password(records)
+    kept = records
+    content = TEMPLATE.replace('records = ""', f"records = {json.dumps(kept)}")
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        is_taken_up = half_made.exists() and half_made.read_text("utf-8") == content
+        replace_file(half_made, content.encode())
         engine = _engine(folder, records)
         with _let_go_if_it_fails(engine):
-            _make_tables(folder, engine)
-        settings = TEMPLATE.replace('records = ""', f"records = {json.dumps(kept)}")
-        (folder / SETTINGS_FILE).write_text(settings, "utf-8")
+            _make_tables(folder, engine, is_taken_up=is_taken_up or not records)
+        half_made.replace(settings)
     except OSError as error:
-        raise NotAFarmError(f"{folder}: cannot make a farm here: {error.strerror or error}") from None
+        raise FarmShutError(f"{folder}: cannot make a farm here: {error.strerror or error}") from None
+    except SpawnrunError:
+        half_made.unlink(missing_ok=True)
+        raise
     return Farm(folder, engine, load_settings(folder))
 
 
-def _make_tables(folder: Path, engine: Engine) -> None:
+def _make_tables(folder: Path, engine: Engine, *, is_taken_up: bool) -> None:
     with plain_faults(folder / RECORDS_FILE), transaction(engine) as connection:
         if inspect(connection).has_table(meta.name):
+            if is_taken_up and connection.scalar(select(vessels.c.id).limit(1)) is None:
+                return
             raise FarmExistsError("that database holds a farm's records already; its stations share that farm's folder")
         tables.create_all(connection)
         facts = {"schema_version": str(SCHEMA_VERSION), "program_version": version("spawnrun"), "made_at": str(now())}
@@ -156,12 +173,21 @@ def _check_version(folder: Path, engine: Engine) -> None:
     """Raises NotAFarmError or NewerFarmError; older records are brought up to date."""
     with plain_faults(folder / RECORDS_FILE), engine.connect() as connection:
         if not inspect(connection).has_table(meta.name):
-            raise NotAFarmError(f"{folder}: the database of its records is empty; `spawnrun init --records` fills one")
+            raise NotAFarmError(_empty_records(folder, engine))
         found = _version_of(connection)
     if found > SCHEMA_VERSION:
         raise NewerFarmError(f"{folder}: records of version {found}, this program knows {SCHEMA_VERSION}: update it")
     if found < SCHEMA_VERSION:
         _bring_up_to_date(folder, engine, found)
+
+
+def _empty_records(folder: Path, engine: Engine) -> str:
+    if engine.dialect.name != "sqlite":
+        return f"{folder}: the database of its records is empty; `spawnrun init --records` fills one"
+    return (
+        f"{folder}: {RECORDS_FILE} is empty, as a failing disk or a copy cut short leaves it; `spawnrun restore` takes"
+        " a backup into a new folder"
+    )
 
 
 @contextmanager
@@ -242,6 +268,16 @@ def path_as_text(path: Path) -> str:
 
 def replace_file(target: Path, content: bytes) -> None:
     """Write a file whole or not at all: a stop in between leaves what was there before."""
-    fresh = target.with_name(f".{target.name}.{os.getpid()}")
-    fresh.write_bytes(content)
-    fresh.replace(target)
+    fresh = fresh_name(target)
+    try:
+        with fresh.open("xb") as file:
+            file.write(content)
+        fresh.replace(target)
+    except BaseException:
+        fresh.unlink(missing_ok=True)
+        raise
+
+
+def fresh_name(target: Path) -> Path:
+    """A name beside the target that nobody can guess, for a file that is opened with "x": never through a link."""
+    return target.with_name(f".{target.name}.{secrets.token_hex(8)}")

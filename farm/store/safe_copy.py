@@ -29,6 +29,16 @@ def version_in(records: Path) -> int:
     return 0 if found is None else int(found[0])
 
 
+def is_unused(records: Path) -> bool:
+    """Whether a file of records has no vessels yet, or no tables at all: as `init` leaves it if it is cut short."""
+    try:
+        with closing(sqlite3.connect(f"{records.absolute().as_uri()}?mode=ro", uri=True)) as opened:
+            names = {name for (name,) in opened.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+            return not names or ("vessels" in names and opened.execute("SELECT 1 FROM vessels").fetchone() is None)
+    except sqlite3.Error:
+        return False
+
+
 def keep_older_records(records: Path, version: int) -> Path | None:
     """Keep records of this version as they are, beside them, named by version and moment (UTC); the newest few stay.
 

@@ -18,7 +18,17 @@ from tempfile import TemporaryDirectory
 from sqlalchemy import insert, select
 
 from farm.records import CAMERAS_FILE, face_file
-from farm.store import RECORDS_FILE, SETTINGS_FILE, Farm, copy_records, farm_identity, now, plain_faults, sqlite_engine
+from farm.store import (
+    RECORDS_FILE,
+    SETTINGS_FILE,
+    Farm,
+    copy_records,
+    farm_identity,
+    fresh_name,
+    now,
+    plain_faults,
+    sqlite_engine,
+)
 from farm.store.errors import BackupError
 from farm.store.schema import SCHEMA_VERSION, tables
 from farm.upkeep.archive import (
@@ -72,7 +82,7 @@ def back_up(farm: Farm, target: Path, *, faces: bool = True, on_face: Progress |
 
 
 def _write(farm: Farm, target: Path, *, with_faces: bool, on_face: Progress | None) -> tuple[int, int, int, int]:
-    with TemporaryDirectory(dir=target.parent, prefix=".spawnrun-backup-") as home, zipfile.ZipFile(target, "w") as out:
+    with TemporaryDirectory(dir=target.parent, prefix=".spawnrun-backup-") as home, zipfile.ZipFile(target, "x") as out:
         begun_ns = _moment_of_the_disk(Path(home))
         records = Path(home) / RECORDS_PART
         _copy(farm, records)
@@ -183,7 +193,7 @@ def _add_file(out: zipfile.ZipFile, name: str, source: Path) -> Part:
 @contextmanager
 def _appears_whole(target: Path) -> Iterator[Path]:
     """A name to write to; the file is put under its own name at the end, or taken away."""
-    fresh = target.with_name(f".{target.name}.{os.getpid()}")
+    fresh = fresh_name(target)
     try:
         yield fresh
         with fresh.open("rb+") as file:

@@ -30,7 +30,7 @@ from farm.records import (
 )
 from farm.records.models import Vessel
 from farm.store import Farm, create_farm, iso, open_farm, to_instant
-from farm.store.errors import FarmFullError, NotAFarmError
+from farm.store.errors import FarmFullError, FarmShutError
 from farm.upkeep import check_farm
 from tests.farm.painted import paint
 from tests.permissions import file_modes_apply
@@ -125,7 +125,7 @@ def test_a_folder_without_write_permission_is_reported(
     modes = {one: one.stat().st_mode for one in kept}
     for one in kept:
         one.chmod(modes[one] & ~0o222)
-    refused = pytest.raises((NotAFarmError, PermissionError), match=r"cannot be used|denied")
+    refused = pytest.raises((FarmShutError, PermissionError), match=r"cannot be used|denied")
     try:
         with file_modes_apply(), refused, open_farm(farm.folder) as opened:
             measure_paths(opened, [photo], vision=vision)
