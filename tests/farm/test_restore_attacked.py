@@ -139,7 +139,7 @@ def test_a_killed_restore_leaves_nothing_in_the_way_of_the_next(
         "restore.restore_farm(Path(sys.argv[1]), Path(sys.argv[2]))\n"
     )
     folder = tmp_path / "again"
-    command = [sys.executable, "-c", program, whole, folder, at]
+    command = [sys.executable, "-c", program, str(whole), str(folder), at]
     killed = subprocess.run(command, cwd=ROOT, check=False, timeout=120)
     assert killed.returncode == -signal.SIGKILL
     with restore_farm(whole, folder) as farm:
@@ -160,6 +160,7 @@ def test_a_folder_in_which_a_restore_is_running_is_left_alone(whole: Path, tmp_p
     )
     mark = folder / ".spawnrun-restoring"
     with started([sys.executable, "-c", program, mark], cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as run:
+        assert run.stdout is not None
         run.stdout.readline()
         with pytest.raises(BackupError, match="another process is restoring"):
             restore_farm(whole, folder)

@@ -3,10 +3,12 @@
 from datetime import timedelta
 from pathlib import Path
 from threading import Barrier, Thread
+from typing import get_args
 
 import pytest
 
 from farm.records import get_vessel, import_vessels, list_verdicts, notes_of, undo_verdict
+from farm.records.models import Verdict
 from farm.review import ReviewItem, give_verdict
 from farm.store import Farm, open_farm
 from farm.store.errors import ReviewError
@@ -60,8 +62,8 @@ def test_an_undo_that_is_stopped_can_be_given_again(shelf: Farm, monkeypatch: py
         undo_verdict(shelf, "B001")
 
 
-@pytest.mark.parametrize("verdict", ["confirmed", "dismissed", "watched"])
-def test_the_same_verdict_given_twice_from_one_list_is_one(shelf: Farm, verdict: str) -> None:
+@pytest.mark.parametrize("verdict", get_args(Verdict))
+def test_the_same_verdict_given_twice_from_one_list_is_one(shelf: Farm, verdict: Verdict) -> None:
     """As by a button that is pressed twice, or by two people at once: both list first, then both judge."""
     listed = items(shelf)
     together = Barrier(2)
