@@ -48,14 +48,16 @@ def test_small_labels_are_reported_by_their_size(tmp_path: Path) -> None:
 
 
 @pytest.mark.usefixtures("without_chart")
-@pytest.mark.parametrize("darker", [0.45, 0.6])
+@pytest.mark.parametrize(("darker", "columns"), [(0.45, 3), (0.6, 3), (0.6, 4)])
 def test_a_lamp_to_the_right_is_reported_with_the_share_by_which_the_left_is_darker(
-    tmp_path: Path, darker: float
+    tmp_path: Path, darker: float, columns: int
 ) -> None:
-    told = findings(shot(sheet(4, IDS), darker_left=darker, exposure=0.9), tmp_path)["even light"]
-    # Patches lie 16 + 50 mm into each of three columns of 92 mm.
-    left, right = (1 - darker + darker * (66 + 92 * column) / 276 for column in (0, 2))
-    assert told.value == pytest.approx(100 * (1 - left / right), abs=2.5)
+    ids = [f"B{number:03}" for number in range(3 * columns)]
+    photo = shot(sheet(4, ids, columns=columns), darker_left=darker, exposure=0.9)
+    told = findings(photo, tmp_path)["even light"]
+    # Patches lie 16 + 50 mm into each column of 92 mm; the outer columns lie in the outer thirds.
+    left, right = (1 - darker + darker * (66 + 92 * column) / (92 * columns) for column in (0, columns - 1))
+    assert told.value == pytest.approx(100 * (1 - left / right), abs=1.0)
     assert told.says == f"move the lamp: the left third is {told.value:.0f} % darker than the right third"
     assert not told.fine
 
