@@ -9,9 +9,25 @@ from vision.pixels.colour import decode_srgb8, encode_srgb8, linear_to_srgb, lum
 from vision.pixels.light import to_lab
 
 # IEC 61966-2-1 formula values to six decimals, agreeing with colour-science 0.4.7 (BSD-3-Clause).
-ENCODED = [(0.001, 0.012920), (0.0031308, 0.040450), (0.01, 0.099853), (0.18, 0.461356), (0.5, 0.735357), (1.0, 1.0)]
+ENCODED = [
+    (0.001, 0.012920),
+    (0.0031308, 0.040450),
+    (0.0032, 0.041323),
+    (0.01, 0.099853),
+    (0.18, 0.461356),
+    (0.5, 0.735357),
+    (1.0, 1.0),
+]
 
-DECODED = [(0.02, 0.001548), (0.04045, 0.003131), (0.1, 0.010023), (0.25, 0.050876), (0.5, 0.214041), (0.9, 0.787412)]
+DECODED = [
+    (0.02, 0.001548),
+    (0.04045, 0.003131),
+    (0.0415, 0.003214),
+    (0.1, 0.010023),
+    (0.25, 0.050876),
+    (0.5, 0.214041),
+    (0.9, 0.787412),
+]
 
 # CIE Lab, D65, of sRGB colours, computed with colour-science 0.4.7 from the IEC 61966-2-1 matrix.
 LAB_D65 = [
