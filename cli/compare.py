@@ -12,6 +12,7 @@ from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_far
 from cli.printed_vessels import rounded
 from cli.render import Column, Record, echo, print_list
 from farm.outlook import bring_up_to_date
+from farm.store import Units
 from farm.study import CANNOT_TELL, Average, By, Compared, compare_groups
 from report import write_comparison_plot
 
@@ -25,35 +26,42 @@ class ByName(StrEnum):
     substrate = "substrate"
 
 
-def _average(name: str, digits: int) -> Column:
+def _average(name: str, digits: int, heading: str, times: float = 1.0) -> Column:
+    """times: of the number in the record, for another unit."""
+
+    def text(value: float) -> str:
+        return f"{times * value:.{digits}f}"
+
     def show(one: Record) -> str:
         if one[name] is None:
             return ""
-        mean = f"{one[name]:.{digits}f}"
         if one[f"{name}_low"] is None:
-            return f"{mean} (?)"
-        return f"{mean} ({one[f'{name}_low']:.{digits}f}\N{EN DASH}{one[f'{name}_high']:.{digits}f})"
+            return f"{text(one[name])} (?)"
+        return f"{text(one[name])} ({text(one[f'{name}_low'])}\N{EN DASH}{text(one[f'{name}_high'])})"
 
-    headings = {"days": "days to through", "percent_per_day": "% a day", "radial_mm_per_day": "mm a day"}
-    return Column(headings[name], show, right=True)
+    return Column(heading, show, right=True)
 
 
-COLUMNS = (
-    Column("kind", lambda one: one["kind"]),
-    Column("for", lambda one: one["used_for"]),
-    Column("group", lambda one: one["group"]),
-    Column("vessels", lambda one: str(one["vessels"]), right=True),
-    Column("batches", lambda one: str(one["batches"]), right=True),
-    Column("forecast", lambda one: str(one["forecast"] or ""), right=True),
-    Column("stalled", lambda one: str(one["stalled"] or ""), right=True),
-    _average("days", 1),
-    _average("percent_per_day", 1),
-    _average("radial_mm_per_day", 2),
-    Column("contaminated", lambda one: f"{one['contaminated']} of {one['vessels']}", right=True),
-    Column("95 % sure", lambda one: f"{one['contaminated_low']:.0%} to {one['contaminated_high']:.0%}", right=True),
-    Column("beside the others of its kind and use", lambda one: "; ".join(_verdicts(one))),
-    Column("caution", lambda one: "; ".join(one["cautions"])),
-)
+def _columns(units: Units) -> tuple[Column, ...]:
+    """The columns of the groups; rates of colonies stand in the farm's unit."""
+    is_metric = units.lengths == "cm"
+    rate = ("mm a day", 2) if is_metric else ("in a day", 3)
+    return (
+        Column("kind", lambda one: one["kind"]),
+        Column("for", lambda one: one["used_for"]),
+        Column("group", lambda one: one["group"]),
+        Column("vessels", lambda one: str(one["vessels"]), right=True),
+        Column("batches", lambda one: str(one["batches"]), right=True),
+        Column("forecast", lambda one: str(one["forecast"] or ""), right=True),
+        Column("stalled", lambda one: str(one["stalled"] or ""), right=True),
+        _average("days", 1, "days to through"),
+        _average("percent_per_day", 1, "% a day"),
+        _average("radial_mm_per_day", rate[1], rate[0], units.length_number(1.0)),
+        Column("contaminated", lambda one: f"{one['contaminated']} of {one['vessels']}", right=True),
+        Column("95 % sure", lambda one: f"{one['contaminated_low']:.0%} to {one['contaminated_high']:.0%}", right=True),
+        Column("beside the others of its kind and use", lambda one: "; ".join(_verdicts(one))),
+        Column("caution", lambda one: "; ".join(one["cautions"])),
+    )
 
 
 def compare(
@@ -76,8 +84,8 @@ def compare(
     Example: spawnrun compare --by source --plot sources.svg
     """
     with chosen_farm(folder, as_of) as farm:
-        groups = compare_groups(farm, bring_up_to_date(farm), by.value)
-    print_list([_record(one) for one in groups], COLUMNS, style, if_empty=f"no vessel has a {by.value} noted")
+        groups, units = compare_groups(farm, bring_up_to_date(farm), by.value), farm.units
+    print_list([_record(one) for one in groups], _columns(units), style, if_empty=f"no vessel has a {by.value} noted")
     if plot is not None:
         write_comparison_plot(groups, plot)
         echo(f"drawn: {plot}", err=True)

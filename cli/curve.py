@@ -16,7 +16,7 @@ from farm.outlook import Outlook, VesselReadings, bring_up_to_date, daily_curve,
 from farm.records import get_vessel
 from farm.records.models import KeptReading
 from farm.review import drop_in_words
-from farm.store import Farm, after_days, days_between, iso
+from farm.store import Farm, Units, after_days, days_between, iso
 from farm.study import ColonyGrowth, colony_growth
 from report import STATUS_WORDS, write_plot
 
@@ -86,7 +86,7 @@ def curve(
                 _print_laws(outlook)
             if law is not None:
                 _print_fit(outlook, readings, law.value)
-            _print_colony(colony_growth(farm, wanted), why=why)
+            _print_colony(colony_growth(farm, wanted), farm.units, why=why)
         if plot is not None:
             write_plot(outlook, readings.series, plot, zone=farm.zone, through_percent=farm.settings.through_percent)
             echo(f"drawn: {plot}", err=True)
@@ -183,7 +183,7 @@ def _print_fit(outlook: Outlook, readings: VesselReadings, law: str) -> None:
     echo(f"  by itself: {', '.join(words)}")
 
 
-def _print_colony(grown: ColonyGrowth | None, *, why: bool) -> None:
+def _print_colony(grown: ColonyGrowth | None, units: Units, *, why: bool) -> None:
     if grown is None:
         return
     from growth.fit import RadialRate
@@ -192,18 +192,18 @@ def _print_colony(grown: ColonyGrowth | None, *, why: bool) -> None:
     for one in grown.days:
         several = f", {one.n_colonies} colonies" if one.n_colonies > 1 else ""
         echo(
-            f"  day {one.day:4.1f}: radius {one.radius_mm:4.1f} mm, {one.area_mm2 / 100:5.1f} cm2,"
+            f"  day {one.day:4.1f}: radius {units.small_length(one.radius_mm):>7}, {units.area(one.area_mm2 / 100):>9},"
             f" {one.dish_percent:.0f} % of the dish{several}"
         )
     whole = grown.rate.whole
     if isinstance(whole, RadialRate):
-        error = f" (standard error {whole.error_mm_per_day:.2f})" if why else ""
-        rate = f"{whole.mm_per_day:.2f} mm a day{error}"
+        error = f" (standard error {units.small_length(whole.error_mm_per_day, 2)})" if why else ""
+        rate = f"{units.small_length(whole.mm_per_day, 2)} a day{error}"
         echo(f"  radial rate {rate}, lag {whole.lag_days:.1f} days")
     else:
         echo(f"  no radial rate: {whole.reason}")
     for sector in grown.rate.fast_sectors:
         echo(
             f"  runs ahead from {sector.from_degrees:.0f} to {sector.to_degrees:.0f} degrees, clockwise from the right:"
-            f" {sector.mm_per_day:.2f} mm a day, {sector.times_median:.2f} times the usual"
+            f" {units.small_length(sector.mm_per_day, 2)} a day, {sector.times_median:.2f} times the usual"
         )

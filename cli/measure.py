@@ -15,20 +15,26 @@ from cli import exits
 from cli.options import FarmOption, Format, FormatOption, KindName, WorkersOption, chosen_farm
 from cli.printed_vessels import reading_record
 from cli.progress import progress_bar
-from cli.render import Column, as_command, percent_text, print_list, say, suspects_text
+from cli.render import Column, as_command, percent_text, print_list, say, suspects_column
 from farm.measure import MeasuredPhoto, RunOptions, measure_paths, read_layout, watch_folder
 from farm.pictures import check_class_map_folder, write_class_maps
 from farm.records import flag_words, import_events, import_vessels
-from farm.store import Farm, create_farm, find_farm
+from farm.store import Farm, Units, create_farm, find_farm
 from farm.store.errors import NotAFarmError, NothingToMeasureError
 from farm.workers import all_cores, cluster_executor
 
-COLUMNS = (
+
+def _columns(units: Units) -> tuple[Column, ...]:
+    return (*_FIRST, suspects_column(units), *_LAST)
+
+
+_FIRST = (
     Column("photo", lambda one: one["photo"]),
     Column("taken", lambda one: one["taken_at"].replace("T", " ")),
     Column("vessel", lambda one: (one["vessel"] or "?") + (" (back)" if one["side"] == "back" else "")),
     Column("% colonised", percent_text, right=True),
-    Column("suspect", suspects_text),
+)
+_LAST = (
     Column("status", lambda one: "" if one["status"] == "ok" else one["status"]),
     Column("note", lambda one: one["reason"] or flag_words(one["flags"])),
 )
@@ -122,7 +128,7 @@ def _measure_round(
         for photo in listed
         for reading in sorted(photo.readings, key=lambda one: (one.vessel is None, one.vessel or "", one.slot))
     ]
-    print_list(records, COLUMNS, style, if_empty="nothing new")
+    print_list(records, _columns(farm.units), style, if_empty="nothing new")
     _print_notes(photos, style)
     if known := len(photos) - len(listed):
         say(f"known already and not listed again: {_counted(known, 'photo')}; `--format json` has all")

@@ -14,7 +14,7 @@ from cli.render import Column, Group, Record, echo, print_groups, print_list
 from farm.outlook import bring_up_to_date
 from farm.plan import Amount, Part, Plan, PlanLine, TargetPlan, TargetStep, make_plan, parse_target, plan_target
 from farm.review import review_items, vessels_to_look_at
-from farm.store import Farm, day_words
+from farm.store import Farm, Units, day_words
 from report import HEAT_CAUTIONS
 
 
@@ -30,27 +30,38 @@ HEADINGS = {
     "prepare": "To have ready for it, cool enough to inoculate (in all, from now)",
     "places": "Fruiting places taken",
 }
-COLUMNS = (
-    Column("by the end of", lambda one: _day(one["date"])),
-    Column("species", lambda one: species_name(one["species"])),
-    Column("what", lambda one: one["what"] + (" (kg)" if one["unit"] == "kg" else "")),
-    Column("low", lambda one: _number(one["low"]), right=True),
-    Column("median", lambda one: _number(one["median"]), right=True),
-    Column("high", lambda one: _number(one["high"]), right=True),
-    Column("makes (low to high)", lambda one: ", or ".join(map(_makes, one["makes"]))),
-    Column("begin", lambda one: "" if one["begin"] is None else "now" if one["begin_now"] else _day(one["begin"])),
-    Column("how", lambda one: one["how"]),
-)
-STEP_COLUMNS = (
-    Column("begin substrate", lambda one: _day(one["begin"])),
-    Column("inoculate by", lambda one: _day(one["start_by"])),
-    Column("at even odds by", lambda one: _day(one["start_even"])),
-    Column("what", lambda one: f"{one['vessels']} {one['kind']}{'s' * (one['vessels'] != 1)}"),
-    Column(
-        "on", lambda one: one["substrate"] + ("" if one["kg"] is None else f", {one['kg']:g} kg") + f": {one['how']}"
-    ),
-    Column("from", lambda one: one["source"]),
-)
+
+
+def _columns(units: Units) -> tuple[Column, ...]:
+    """The columns of the plan; weights stand in the farm's unit."""
+    return (
+        Column("by the end of", lambda one: _day(one["date"])),
+        Column("species", lambda one: species_name(one["species"])),
+        Column("what", lambda one: one["what"] + (f" ({units.weights})" if one["unit"] == "kg" else "")),
+        Column("low", lambda one: _shown(one, "low", units), right=True),
+        Column("median", lambda one: _shown(one, "median", units), right=True),
+        Column("high", lambda one: _shown(one, "high", units), right=True),
+        Column("makes (low to high)", lambda one: ", or ".join(map(_makes, one["makes"]))),
+        Column("begin", lambda one: "" if one["begin"] is None else "now" if one["begin_now"] else _day(one["begin"])),
+        Column("how", lambda one: one["how"]),
+    )
+
+
+def _step_columns(units: Units) -> tuple[Column, ...]:
+    """The columns of the steps of a goal."""
+    return (
+        Column("begin substrate", lambda one: _day(one["begin"])),
+        Column("inoculate by", lambda one: _day(one["start_by"])),
+        Column("at even odds by", lambda one: _day(one["start_even"])),
+        Column("what", lambda one: f"{one['vessels']} {one['kind']}{'s' * (one['vessels'] != 1)}"),
+        Column(
+            "on",
+            lambda one: (
+                one["substrate"] + ("" if one["kg"] is None else f", {units.weight(one['kg'])}") + f": {one['how']}"
+            ),
+        ),
+        Column("from", lambda one: one["source"]),
+    )
 
 
 @dataclass(frozen=True)
@@ -137,21 +148,21 @@ def plan(
         outlooks = bring_up_to_date(farm)
         left_out = vessels_to_look_at(review_items(farm, outlooks))
         if target is None:
-            _print_plan(_made(farm, left_out, days, species, grain_to), style)
+            _print_plan(_made(farm, left_out, days, species, grain_to), farm.units, style)
         else:
-            _print_target(plan_target(farm, parse_target(target), left_out, anew=anew), style)
+            _print_target(plan_target(farm, parse_target(target), left_out, anew=anew), farm.units, style)
 
 
 def _made(farm: Farm, left_out: Sequence[str], days: int, species: str, grain_to: GrainTo) -> Plan:
     return make_plan(farm, left_out, days=days, species=species, grain_use=grain_to.value)
 
 
-def _print_plan(made: Plan, style: Format) -> None:
+def _print_plan(made: Plan, units: Units, style: Format) -> None:
     groups = [
         Group(heading, [_record(line) for line in made.lines if line.part == part], "nothing within these days")
         for part, heading in HEADINGS.items()
     ]
-    print_groups(groups, COLUMNS, style)
+    print_groups(groups, _columns(units), style)
     if style is not Format.table:
         return
     if made.places is not None:
@@ -168,7 +179,7 @@ def _print_plan(made: Plan, style: Format) -> None:
     _print_heat_cautions()
 
 
-def _print_target(made: TargetPlan, style: Format) -> None:
+def _print_target(made: TargetPlan, units: Units, style: Format) -> None:
     steps = [_step_record(step) for step in made.steps]
     if style is not Format.table:
         print_list([_goal_record(made), *steps], (), style)
@@ -190,7 +201,7 @@ def _print_target(made: TargetPlan, style: Format) -> None:
         echo(f"  CANNOT be met nine times in ten ({odds}): a step would have had to begin before today.")
         echo(f"  By that day, nine times in ten, at most {made.at_most}; all of them not before {earliest}.")
     echo("")
-    print_list(steps, STEP_COLUMNS, style, if_empty="no step is left")
+    print_list(steps, _step_columns(units), style, if_empty="no step is left")
     _print_unread(made.unread)
     echo(f"\n{made.loss}")
     _print_heat_cautions()
@@ -263,6 +274,13 @@ def _step_record(step: TargetStep) -> TargetRecord:
 def _makes(one: Record) -> str:
     span = _number(one["low"]) if one["low"] == one["high"] else f"{_number(one['low'])} to {_number(one['high'])}"
     return f"{_number(one['median'])} {one['what']} ({span})"
+
+
+def _shown(one: Record, name: str, units: Units) -> str:
+    """A number of a line: weights to whole units of the farm's, others as they are."""
+    if one["unit"] == "kg" and units.weights != "kg":
+        return f"{units.weight_number(one[name]):.0f}"
+    return _number(one[name])
 
 
 def _number(value: float) -> str:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cli.options import Format
-from farm.store import Farm, day_words, span_words
+from farm.store import Farm, Units, day_words, span_words
 from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
 
@@ -148,10 +148,14 @@ def percent_text(record: Record) -> str:
     return f"{text} ({record['percent_low']:.0f}\N{EN DASH}{record['percent_high']:.0f})"
 
 
-def suspects_text(record: Record) -> str:
+def suspects_column(units: Units) -> Column:
     """The patches of a reading in a foreign colour, such as `green 1.5 cm2`; colours of the species' own are none."""
-    foreign = (mark for mark in record["suspects"] if not mark["own_colour"])
-    return ", ".join(f"{mark['colour']} {mark['area_cm2']:.1f} cm2" for mark in foreign)
+
+    def show(record: Record) -> str:
+        foreign = (mark for mark in record["suspects"] if not mark["own_colour"])
+        return ", ".join(f"{mark['colour'].replace('_', ' ')} {units.area(mark['area_cm2'])}" for mark in foreign)
+
+    return Column("suspect", show)
 
 
 def day_text(moment: str | None) -> str:

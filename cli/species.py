@@ -1,6 +1,6 @@
 """`spawnrun species`: the table of species that forecasts and plans begin with."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated
 
@@ -9,22 +9,34 @@ import typer
 from calibration import SPECIES_NUMBERS, Kind, Species, find_species, species_name, species_table
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.render import Column, echo, print_list
+from farm.store import Units
 from farm.store.errors import NotAFarmError
 
 
-def _number(name: str) -> Column:
+def _number(name: str, units: Units) -> Column:
     words = name.removesuffix("_percent").removesuffix("_c").replace("_", " ").replace("temperature ", "")
-    unit = {"_percent": " %", "_c": " \N{DEGREE SIGN}C"}
+    unit = {"_percent": " %", "_c": f" \N{DEGREE SIGN}{units.temperatures}"}
     heading = words + next((text for end, text in unit.items() if name.endswith(end)), "")
-    return Column(heading.replace("mm per day", "mm a day"), lambda one: f"{one[name]:g}", right=True)
+    length = "mm" if units.lengths == "cm" else "in"
+    heading = heading.replace("mm per day", f"{length} a day")
+    return Column(heading, lambda one: _in_units(name, one[name], units), right=True)
 
 
-COLUMNS = (
-    Column("species", lambda one: species_name(one["species"])),
-    Column("latin", lambda one: one["latin"]),
-    *map(_number, SPECIES_NUMBERS),
-    Column("colours of the mycelium", lambda one: "; ".join(one["colours"])),
-)
+def _in_units(name: str, value: float, units: Units) -> str:
+    if name.endswith("_c"):
+        return f"{units.temperature_number(value):.3g}"
+    return f"{units.length_number(value):.3g}" if name.endswith("mm_per_day") else f"{value:g}"
+
+
+def _columns(units: Units) -> tuple[Column, ...]:
+    return (
+        Column("species", lambda one: species_name(one["species"])),
+        Column("latin", lambda one: one["latin"]),
+        *(_number(name, units) for name in SPECIES_NUMBERS),
+        Column("colours of the mycelium", lambda one: "; ".join(one["colours"])),
+    )
+
+
 PACE_COLUMNS = (
     Column("what", lambda one: one["what"]),
     Column("usual", lambda one: one["value"], right=True),
@@ -46,10 +58,10 @@ def species(
 
     Example: spawnrun species oyster
     """
-    own = _own(folder)
+    own, units = _own(folder)
     table = {**species_table(), **own}
     if name is None:
-        print_list([_record(one) for one in table.values()], COLUMNS, style)
+        print_list([_record(one) for one in table.values()], _columns(units), style)
         return
     found = find_species(name, own)
     if found is None:
@@ -57,18 +69,21 @@ def species(
         raise typer.BadParameter(f"{name!r} is not in the species table; it has {known}", param_hint="SPECIES")
     if style is Format.table:
         echo(f"{found.name}: {found.latin}; {', '.join(found.names)}; mycelium: {'; '.join(found.colours)}\n")
-    print_list(_facts(found), PACE_COLUMNS, style)
+    facts = _facts(found)
+    if style is Format.table:
+        facts = [_for_people(one, units) for one in facts]
+    print_list(facts, PACE_COLUMNS, style)
 
 
-def _own(folder: Path | None) -> dict[str, Species]:
-    """What the farm one is in, or --farm, sets; the table alone outside of any."""
+def _own(folder: Path | None) -> tuple[dict[str, Species], Units]:
+    """What the farm one is in, or --farm, sets, and its units; the table alone outside of any."""
     try:
         with chosen_farm(folder) as farm:
-            return farm.own_species
+            return farm.own_species, farm.units
     except NotAFarmError:
         if folder is not None:
             raise
-        return {}
+        return {}, Units()
 
 
 @dataclass(frozen=True)
@@ -124,6 +139,18 @@ def _record(one: Species) -> SpeciesRecord:
         ),
         sources={name: getattr(one, name).source for name in SPECIES_NUMBERS},
     )
+
+
+def _for_people(fact: FactRecord, units: Units) -> FactRecord:
+    """A fact in the farm's units; its name then says which."""
+    name = fact.what.replace(" ", "_")
+    if name.endswith("_c"):
+        what = f"{fact.what[:-1]}{units.temperatures}"
+    elif name.endswith("_mm_per_day") and units.lengths != "cm":
+        what = fact.what.replace("mm per", "in per")
+    else:
+        return fact
+    return replace(fact, what=what, value=_in_units(name, float(fact.value), units))
 
 
 def _facts(one: Species) -> list[FactRecord]:

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from calibration import species_name
 from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm
 from cli.printed_vessels import reading_record, rounded, vessel_record
-from cli.render import Column, echo, percent_text, print_list, say, suspects_text, visible
+from cli.render import Column, echo, percent_text, print_list, say, suspects_column, visible
 from cli.vessel_changes import close, move, note, remove, rename
 from farm.outlook import bring_up_to_date
 from farm.records import (
@@ -25,6 +25,7 @@ from farm.records import (
     get_vessel,
     import_vessels,
     import_vessels_and_events,
+    in_farm_unit,
     list_events,
     list_readings,
     list_vessels,
@@ -32,7 +33,7 @@ from farm.records import (
     vessel_of_row,
 )
 from farm.records.models import Vessel
-from farm.store import Farm, iso
+from farm.store import Farm, Quantity, iso
 
 vessel_app = typer.Typer(
     no_args_is_help=True, add_completion=False, rich_markup_mode=None, help="The vessels of the farm."
@@ -50,7 +51,7 @@ COLUMNS = (
     Column("source", lambda one: one["source"]),
     Column("state", lambda one: "" if one["state"] == "running" else one["state"]),
 )
-READING_COLUMNS = (
+_FIRST = (
     Column("taken", lambda one: one["taken_at"].replace("T", " ")),
     Column("side", lambda one: "" if one["side"] == "front" else one["side"]),
     Column("% colonised", percent_text, right=True),
@@ -60,7 +61,8 @@ READING_COLUMNS = (
         lambda one: "" if one["steep_percent"] is None else f"{one['steep_percent']:.0f}",
         right=True,
     ),
-    Column("suspect", suspects_text),
+)
+_LAST = (
     Column("note", lambda one: one["reason"] or flag_words(one["flags"])),
     Column("photo", lambda one: one["photo"]),
 )
@@ -80,6 +82,10 @@ def add(
     face_width_mm: Annotated[float | None, typer.Option("--face-width-mm", help="If not the usual.")] = None,
     face_height_mm: Annotated[float | None, typer.Option("--face-height-mm", help="If not the usual.")] = None,
     diameter_mm: Annotated[float | None, typer.Option("--diameter-mm", help="If not the usual.")] = None,
+    face_width: Annotated[str | None, typer.Option("--face-width", help="In the farm's unit, or 7.5in.")] = None,
+    face_height: Annotated[str | None, typer.Option("--face-height", help="In the farm's unit, or 12in.")] = None,
+    diameter: Annotated[str | None, typer.Option("--diameter", help="In the farm's unit, or 9cm.")] = None,
+    temperature: Annotated[str | None, typer.Option("--temperature", help="In the farm's unit, or 75F.")] = None,
     label_size: Annotated[str | None, typer.Option("--label-size", metavar="normal|small")] = None,
     label_place: Annotated[str | None, typer.Option("--label-place", metavar="on_face|below")] = None,
     temperature_c: Annotated[
@@ -95,7 +101,7 @@ def add(
 
     Example: spawnrun vessel add B001..B010 --kind bag --species oyster --source J001 --inoculated 2026-03-02
     """
-    wanted = {
+    wanted: dict[str, object] = {
         "kind": kind.value,
         "inoculated": inoculated,
         "species": species,
@@ -113,6 +119,15 @@ def add(
     }
     ids = _ids(vessel)
     with chosen_farm(folder) as farm:
+        measures: dict[str, tuple[str | None, Quantity]] = {
+            "face_width_mm": (face_width, "length"),
+            "face_height_mm": (face_height, "length"),
+            "diameter_mm": (diameter, "length"),
+            "temperature_c": (temperature, "temperature"),
+        }
+        wanted |= {
+            name: in_farm_unit(text, quantity, farm.units) for name, (text, quantity) in measures.items() if text
+        }
         rows = [_row({"vessel": one, **wanted}, farm) for one in ids]
         made = [vessel_of_row(row, farm) for row in rows]
         add_vessels(farm, made)
@@ -185,6 +200,15 @@ def _unknown_columns(count: ImportCount) -> str:
     return "\n".join(f"column not known: {one}" for one in named) + kept
 
 
+def _in_units(name: str, value: object, farm: Farm) -> tuple[str, str]:
+    """A fact of a vessel for people: measures stand in the farm's units, with their names without one."""
+    if isinstance(value, float) and name.endswith("_mm"):
+        return name.removesuffix("_mm").replace("_", " "), farm.units.length(value)
+    if isinstance(value, float) and name.endswith("_c"):
+        return name.removesuffix("_c"), farm.units.temperature(value)
+    return name, str(rounded(value) if isinstance(value, float) else value)
+
+
 @vessel_app.command("list")
 def list_(
     everything: Annotated[bool, typer.Option("--all", help="Closed and contaminated ones too.")] = False,
@@ -217,7 +241,8 @@ def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: Far
                 if name == "used_for":
                     echo(f"{name:15} {known.use_in_words}")
                 elif value not in (None, "") and name != "use":
-                    echo(f"{name:15} {visible(str(rounded(value) if isinstance(value, float) else value))}")
+                    words, shown = _in_units(name, value, farm)
+                    echo(f"{words:15} {visible(shown)}")
             for event in list_events(farm):
                 if event.vessel == known.id:
                     echo(f"{event.event:15} {iso(event.at, farm.zone)}")
@@ -225,7 +250,7 @@ def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: Far
                 echo(f"note            {iso(note.at, farm.zone)} {visible(note.text)}")
             echo("")
         readings = [reading_record(reading, farm.zone) for reading in list_readings(farm, vessel=known.id)]
-        print_list(readings, READING_COLUMNS, style, if_empty="no readings yet")
+        print_list(readings, (*_FIRST, suspects_column(farm.units), *_LAST), style, if_empty="no readings yet")
 
 
 for change in (close, move, note, remove, rename):

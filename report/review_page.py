@@ -140,8 +140,8 @@ def _facts(farm: Farm, item: ReviewItem, vessel: Vessel) -> list[tuple[str, str]
         facts.append(("where", item.where))
     if item.history is not None:
         first, last = item.history.photos[0], item.history.last
-        facts.append(("first seen", f"{_moment(farm, first.reading.taken_at)}: {first.area_cm2:.1f} cm2"))
-        facts.append(("last seen", f"{_moment(farm, last.reading.taken_at)}: {last.area_cm2:.1f} cm2"))
+        facts.append(("first seen", f"{_moment(farm, first.reading.taken_at)}: {farm.units.area(first.area_cm2)}"))
+        facts.append(("last seen", f"{_moment(farm, last.reading.taken_at)}: {farm.units.area(last.area_cm2)}"))
     if item.verdict is not None:
         facts.append(("earlier verdict", _verdict_words(farm, item.verdict)))
     return facts
@@ -149,7 +149,7 @@ def _facts(farm: Farm, item: ReviewItem, vessel: Vessel) -> list[tuple[str, str]
 
 def _spot(farm: Farm, item: ReviewItem, view: SpotView) -> SpotPicture:
     day = _moment(farm, view.reading.taken_at)
-    size = "not seen" if view.area_cm2 is None else f"{view.area_cm2:.1f} cm2"
+    size = "not seen" if view.area_cm2 is None else farm.units.area(view.area_cm2)
     says = f"The spot on {item.vessel}, {day}: {item.subject}, {size}"
     return SpotPicture(_address("spot", view, view.window), day, size, says)
 

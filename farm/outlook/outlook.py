@@ -189,6 +189,7 @@ def growth_settings(farm: Farm, laws: Sequence[str] = ()) -> "ForecastSettings":
         own_consolidation_days=farm.settings.consolidation_days,
         own_species=farm.own_species,
         laws=tuple(laws),
+        fahrenheit=farm.settings.units.temperatures == "F",
     )
 
 

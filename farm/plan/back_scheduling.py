@@ -179,7 +179,7 @@ def _to_goal(facts: _Facts, still: int, due: float) -> list[TargetStep]:
     rate = usual_of(facts.farm, facts.target.species).spawn_rate_percent
     needed_kg = spawn_kg(kg, rate)
     before, used = _to_grain(facts, needed_kg, start.sure, due, [wait])
-    source = f"{needed_kg:.2g} kg of spawn ({rate:g} % of the substrate){used}"
+    source = f"{_weight(facts.farm, needed_kg)} of spawn ({rate:g} % of the substrate){used}"
     return [*before, _step(facts, kind, made, source, facts.target.substrate, start)]
 
 
@@ -213,14 +213,14 @@ def _to_grain(
     )
     bare = split(needed_kg)
     if bare.made_kg <= 0:
-        return [], _used(bare)
+        return [], _used(farm, bare)
     made, wait = _making(facts, "grain", whole(bare.made_kg / each))
     # Spare vessels need culture too.
     parts = split(needed_kg + made * each - bare.made_kg)
     start = latest_starts(due, [wait, *later])[0]
     steps, sources = [], []
     if parts.starters_kg > 0:
-        sources.append(f"{parts.starters_kg:.2g} kg of running grain, expanded")
+        sources.append(f"{_weight(farm, parts.starters_kg)} of running grain, expanded")
     if parts.from_plates_kg > 0:
         used = whole(parts.from_plates_kg / each / jars_of(farm, "plate"))
         sources.append(f"{used} running plate{'s' * (used != 1)}")
@@ -231,11 +231,16 @@ def _to_grain(
         agar = usual_substrate(farm, facts.target.species, "plate", "culture")
         steps.append(_step(facts, "plate", n_plates, "culture", agar, plate_start, is_culture=True))
         sources.append(f"{n_plates} new plate{'s' * (n_plates != 1)}")
-    return [*steps, _step(facts, kind, made, " and ".join(sources), grain, start)], _used(parts)
+    return [*steps, _step(facts, kind, made, " and ".join(sources), grain, start)], _used(farm, parts)
 
 
-def _used(parts: "GrainSplit") -> str:
-    return f", {parts.used_kg:.2g} kg of it from what runs" if parts.used_kg > 0 else ""
+def _used(farm: Farm, parts: "GrainSplit") -> str:
+    return f", {_weight(farm, parts.used_kg)} of it from what runs" if parts.used_kg > 0 else ""
+
+
+def _weight(farm: Farm, kg: float) -> str:
+    """A weight to two figures in the farm's unit."""
+    return f"{farm.units.weight_number(kg):.2g} {farm.units.weights}"
 
 
 def _making(facts: _Facts, step: str, wanted: int) -> "tuple[int, Array]":

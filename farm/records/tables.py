@@ -12,13 +12,14 @@ from typing import Annotated, Any, ClassVar, Generic, Literal, TypeVar
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize, Use
-from farm.store import DateOrder, did_you_mean, fault_words, moment_of_text
+from farm.store import DateOrder, Quantity, Units, did_you_mean, fault_words, measure_of_text, moment_of_text
 from farm.store.errors import InputFileError
 
 #: Beginnings of a cell that a spreadsheet would take for a formula, full-width forms too (OWASP, CSV injection). A text
 #: that begins so gets an apostrophe in tables that this program writes, and loses it in those it reads.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}",
                   "\N{FULLWIDTH HYPHEN-MINUS}", "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
+METRIC = Units()
 #: What was done to a vessel. opened: to fruit; spawned, transferred: used up to inoculate others.
 EventName = Literal["shaken", "moved", "opened", "spawned", "transferred", "thrown_out"]
 
@@ -49,10 +50,20 @@ def _decimal(text: object) -> object:
     return text.replace(",", ".") if isinstance(text, str) and re.fullmatch(r"\d+,\d{1,2}", text.strip()) else text
 
 
+def _millimetres(text: object) -> object:
+    """Millimetres of a number, or of one with its unit: "7.5 in", "19 cm"."""
+    return measure_of_text(_decimal(text), "length", "mm") if isinstance(text, str) else text
+
+
+def _celsius(text: object) -> object:
+    """Degrees Celsius of a number, or of one with its unit: "68 F"."""
+    return measure_of_text(_decimal(text), "temperature", "C") if isinstance(text, str) else text
+
+
 VesselId = Annotated[str, BeforeValidator(vessel_id)]
 Moment = Annotated[datetime, BeforeValidator(_moment_cell)]
-Length = Annotated[float, BeforeValidator(_decimal), Field(gt=0, le=5000, allow_inf_nan=False)]
-Celsius = Annotated[float, BeforeValidator(_decimal), Field(ge=-10, le=60, allow_inf_nan=False)]
+Length = Annotated[float, BeforeValidator(_millimetres), Field(gt=0, le=5000, allow_inf_nan=False)]
+Celsius = Annotated[float, BeforeValidator(_celsius), Field(ge=-10, le=60, allow_inf_nan=False)]
 Percent = Annotated[float, BeforeValidator(_decimal), Field(ge=0, le=100, allow_inf_nan=False)]
 
 
@@ -63,13 +74,21 @@ class TableRow(BaseModel):
     """
 
     other_names: ClassVar[dict[str, str]] = {}
+    #: Columns that name no unit: a number in them is in the farm's.
+    in_farm_units: ClassVar[dict[str, Quantity]] = {}
     model_config = ConfigDict(frozen=True, extra="ignore", str_strip_whitespace=True)
 
 
 class VesselRow(TableRow):
     """A row of vessels.csv."""
 
-    other_names: ClassVar[dict[str, str]] = {"id": "vessel", "inoculated_at": "inoculated"}
+    other_names: ClassVar[dict[str, str]] = {
+        "id": "vessel", "inoculated_at": "inoculated", "face_width": "face_width_mm", "face_height": "face_height_mm",
+        "diameter": "diameter_mm", "temperature": "temperature_c",
+    }  # fmt: skip
+    in_farm_units: ClassVar[dict[str, Quantity]] = {
+        "face_width": "length", "face_height": "length", "diameter": "length", "temperature": "temperature",
+    }  # fmt: skip
     vessel: VesselId
     kind: Annotated[Kind, BeforeValidator(_lower)]
     inoculated: Moment
@@ -164,14 +183,37 @@ def read_table(source: Path, model: type[AnyRow], date_order: DateOrder = "") ->
     return lines
 
 
-def check_table(source: Path, model: type[AnyRow], date_order: DateOrder = "") -> tuple[list[Line[AnyRow]], list[str]]:
+def check_table(
+    source: Path, model: type[AnyRow], date_order: DateOrder = "", units: Units = METRIC
+) -> tuple[list[Line[AnyRow]], list[str]]:
     """The sound rows of a CSV file, and the faults of the others. Raises InputFileError where it has no rows."""
     problems: list[str] = []
     context = {"date_order": date_order}
-    lines = [_checked(number, cells, given, model, problems, context) for number, cells, given in _cells(source, model)]
+    quantities = model.in_farm_units
+    lines = [
+        _checked(number, _with_units(cells, given, quantities, units), given, model, problems, context)
+        for number, cells, given in _cells(source, model)
+    ]
     if not lines:
         raise InputFileError(str(source), ["the table is empty: it has no rows below its header"])
     return [line for line in lines if line is not None], problems
+
+
+def _with_units(
+    cells: dict[str | None, Any], given: Mapping[str, str], quantities: Mapping[str, Quantity], units: Units
+) -> dict[str | None, Any]:
+    """The cells, with the farm's unit behind each number whose column and text name none. given: how it is headed."""
+    mine = {name: quantities[head] for name, head in ((one, given[one].lower()) for one in given) if head in quantities}
+    return {
+        name: in_farm_unit(text, mine[name], units) if name in mine and isinstance(text, str) else text
+        for name, text in cells.items()
+    }
+
+
+def in_farm_unit(text: str, quantity: Quantity, units: Units) -> str:
+    """A number without a unit with the farm's behind it; another text as it is."""
+    is_bare = text.strip().replace(".", "", 1).replace(",", "", 1).lstrip("-").isdigit()
+    return f"{text.strip()} {units.unit_of(quantity)}" if is_bare else text
 
 
 def by_line(problems: Sequence[str]) -> list[str]:

@@ -52,7 +52,7 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
 
 def take_in_vessels(farm: Farm, connection: Connection, source: Path, *, update_known: bool) -> ImportCount:
     """Take in a vessels.csv within a transaction, as ``import_vessels`` does."""
-    lines, problems = check_table(source, VesselRow, farm.settings.date_order)
+    lines, problems = check_table(source, VesselRow, farm.settings.date_order, farm.units)
     wanted = [vessel_of_row(line.row, farm) for line in lines]
     known = {vessel.id: vessel for vessel in select_vessels(connection)}
     problems += [*_to_come(farm, lines, wanted), *_conflicts(lines, wanted, known, update_known=update_known)]

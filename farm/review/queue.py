@@ -11,7 +11,7 @@ from farm.records.models import DROP, MISFIT, KeptReading, Review
 from farm.review.growth_alerts import growth_alerts
 from farm.review.item import ReviewItem, Standing, Urgency
 from farm.review.suspects import SuspectHistory, follow_suspects
-from farm.store import Farm, day_words, on_farm_clock
+from farm.store import Farm, Units, day_words, on_farm_clock
 
 _HIGH_SCORE = 0.7
 _ORDER: dict[Urgency, int] = {"high": 0, "middle": 1, "low": 2}
@@ -88,7 +88,7 @@ def _suspect(
         vessel=outlook.vessel.id,
         subject=history.colour,
         urgency="high" if history.score >= max(_HIGH_SCORE, settings.suspect_score) or growing else "middle",
-        why=_why(history, growth) + (_why_again(farm, verdict) if standing == "open" else ""),
+        why=_why(farm.units, history, growth) + (_why_again(farm, verdict) if standing == "open" else ""),
         where=where_in_words(last.largest.box, last.reading),
         since=history.photos[0].reading.taken_at,
         watched=verdict is not None and verdict.verdict == "watched",
@@ -173,12 +173,12 @@ def _worth(score: float) -> str:
     return f"in the benchmark {band.contaminated} of {band.flags} flags of such a score were contamination"
 
 
-def _why(history: SuspectHistory, growth: float | None) -> str:
-    grows = f", growing {growth:.1f} cm2 a day" if growth is not None and growth > 0.05 else ""
+def _why(units: Units, history: SuspectHistory, growth: float | None) -> str:
+    grows = f", growing {units.area(growth)} a day" if growth is not None and growth > 0.05 else ""
     reasons = [one for one in history.reasons if not (grows and one.startswith("it grows"))]
     where = f"; {'; '.join(reasons)}" if reasons else ""
     own = "; a colour its species has of its own" if history.own_colour else ""
-    return f"{history.colour} patch of {history.last.area_cm2:.1f} cm2{grows}{where}{own}"
+    return f"{history.colour} patch of {units.area(history.last.area_cm2)}{grows}{where}{own}"
 
 
 def _why_again(farm: Farm, verdict: Review | None) -> str:

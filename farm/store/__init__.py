@@ -37,16 +37,21 @@ from farm.store.postgresql import PASSWORD_VARIABLE
 from farm.store.safe_copy import copy_records, version_in
 from farm.store.settings import SETTINGS_FILE, Settings, load_settings
 from farm.store.staleness import in_chunks, mark_read, mark_stale
+from farm.store.units import KG_A_POUND, MM_AN_INCH, Quantity, Units, measure_of_text
 
 __all__ = [
     "CLOCK_SLACK",
+    "KG_A_POUND",
+    "MM_AN_INCH",
     "OUTPUT_MARK",
     "PASSWORD_VARIABLE",
     "RECORDS_FILE",
     "SETTINGS_FILE",
     "DateOrder",
     "Farm",
+    "Quantity",
     "Settings",
+    "Units",
     "adapter_of",
     "after_days",
     "copy_records",
@@ -65,6 +70,7 @@ __all__ = [
     "load_settings",
     "mark_read",
     "mark_stale",
+    "measure_of_text",
     "moment_of_text",
     "now",
     "on_farm_clock",

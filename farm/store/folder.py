@@ -24,6 +24,7 @@ from farm.store.postgresql import is_on_server, refuse_password, server_engine
 from farm.store.safe_copy import is_unused, keep_older_records
 from farm.store.schema import MIGRATIONS, SCHEMA_VERSION, in_dialect, meta, tables, vessels
 from farm.store.settings import SETTINGS_FILE, TEMPLATE, Settings, load_settings
+from farm.store.units import Units
 
 RECORDS_FILE = "records.sqlite"
 #: A folder with this file holds the program's output; `measure` takes no photos from it.
@@ -48,6 +49,11 @@ class Farm:
     def zone(self) -> tzinfo | None:
         """Zone of the farm's clock; None is the machine's."""
         return time_zone(self.settings.time_zone)
+
+    @cached_property
+    def units(self) -> Units:
+        """The units that the farm shows and reads."""
+        return Units(**self.settings.units.model_dump())
 
     @cached_property
     def own_species(self) -> dict[str, Species]:

@@ -6,13 +6,14 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
 from calibration import KINDS, SpeciesChange, find_species, known_species_names, own_species, plain_name, vessel_kinds
 from farm.store.clock import sane_moment, time_zone
 from farm.store.date_text import DateOrder
 from farm.store.errors import SettingsError
 from farm.store.fault_text import did_you_mean, fault_words
+from farm.store.units import LengthUnit, TemperatureUnit, WeightUnit, measure_of_text
 
 SETTINGS_FILE = "farm.toml"
 
@@ -55,9 +56,17 @@ suspect_score = 0.5
 returns_when_times = 1.5
 returns_when_cm2 = 0.5
 
-# Mean temperature of the grow room in degrees Celsius, for vessels that have no temperature_c of their own; empty: not
-# known. It changes the pace expected of a vessel before it has readings, for species whose response is known.
+# Mean temperature of the grow room in degrees Celsius, or "75 F", for vessels that have no temperature_c of their own;
+# empty: not known. It changes the pace expected of a vessel before it has readings, for species whose response is
+# known.
 temperature_c = ""
+
+# Units that are shown, and in which a number without a unit is read: lengths "cm" or "inches", weights "kg" or "lb",
+# temperatures "C" or "F". JSON, CSV and exports stay metric, as their columns say.
+[units]
+lengths = "cm"
+weights = "kg"
+temperatures = "C"
 
 # Of vessels inoculated, the percent that is lost, for `spawnrun plan`; empty: what this farm's own records show, or
 # nothing as long as they show too little. spare_percent: made beyond what is wanted, so that the slowest need not be
@@ -90,6 +99,27 @@ fruiting_places = ""
 """.replace("CONTENTS", ", ".join(f"{name} = {kg}" for name, kg in _CONTENTS_KG.items()))
 
 
+class UnitSettings(BaseModel):
+    """The units of a farm; see the comments of the settings file."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    lengths: LengthUnit = "cm"
+    weights: WeightUnit = "kg"
+    temperatures: TemperatureUnit = "C"
+
+
+def _celsius(value: object) -> object:
+    return measure_of_text(value, "temperature", "C") if isinstance(value, str) else value
+
+
+def _kg(value: object) -> object:
+    return measure_of_text(value, "weight", "kg") if isinstance(value, str) else value
+
+
+Kg = Annotated[float, BeforeValidator(_kg), Field(gt=0, le=1000)]
+
+
 class PlanSettings(BaseModel):
     """What a farm sets for its plans; None is the expansion table's (or not known)."""
 
@@ -101,7 +131,7 @@ class PlanSettings(BaseModel):
     jars_per_plate: float | None = Field(default=None, gt=0, le=1000)
     jars_per_tube: float | None = Field(default=None, gt=0, le=1000)
     grain_ratio: float | None = Field(default=None, gt=1, le=1000)
-    contents_kg: dict[FilledKind, Annotated[float, Field(gt=0, le=1000)]] = {}
+    contents_kg: dict[FilledKind, Kg] = {}
     prepare_days: dict[str, Annotated[float, Field(ge=0, le=365)]] = {}
 
     @field_validator("loss_percent", "fruiting_places", mode="before")
@@ -124,7 +154,8 @@ class Settings(BaseModel):
     time_zone: str = ""
     date_order: DateOrder = ""
     as_of: datetime | None = None
-    temperature_c: float | None = Field(None, ge=-10, le=60)
+    temperature_c: Annotated[Annotated[float, Field(ge=-10, le=60)] | None, BeforeValidator(_celsius)] = None
+    units: UnitSettings = UnitSettings()
     species: dict[str, SpeciesChange] = {}
     consolidation_days: dict[str, Annotated[float, Field(ge=0, le=365, allow_inf_nan=False)]] = {}
     plan: PlanSettings = PlanSettings()

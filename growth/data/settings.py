@@ -21,6 +21,7 @@ class ForecastSettings:
     wrong_share: share of readings expected to be gross errors.
     reading_spread_percent: standard deviation of a reading without bounds at half colonised (about the repeatability
     of one person judging by eye: Sykes et al. 1983, 90 % within 5-15 points).
+    fahrenheit: whether notes give temperatures in degrees Fahrenheit.
     curve: whether to give each vessel's percent over days with its band (slow for thousands of vessels).
     """
 
@@ -33,6 +34,7 @@ class ForecastSettings:
     wrong_share: float = 0.03
     reading_spread_percent: float = 6.0
     curve: bool = True
+    fahrenheit: bool = False
 
     def __post_init__(self) -> None:
         if not 50.0 <= self.through_percent <= 99.9:

@@ -243,8 +243,13 @@ def _temperature(one: Series, settings: ForecastSettings) -> list[str]:
     times = 1.0 / pace_factor(species, one.temperature_c)
     if species is None or abs(times - 1.0) < _REPORTED_CHANGE:
         return []
-    usual = f"{times:.1f} times the days it takes at {USUAL_TEMPERATURE_C:.0f} °C"
-    return [f"{species.name} at {one.temperature_c:g} °C: expected to take {usual}, until its readings say otherwise"]
+    usual = f"{times:.1f} times the days it takes at {_degrees(USUAL_TEMPERATURE_C, settings)}"
+    now = _degrees(one.temperature_c or 0.0, settings)
+    return [f"{species.name} at {now}: expected to take {usual}, until its readings say otherwise"]
+
+
+def _degrees(celsius: float, settings: ForecastSettings) -> str:
+    return f"{celsius * 9 / 5 + 32:.3g} °F" if settings.fahrenheit else f"{celsius:.3g} °C"
 
 
 def _not_yet_given(notes: Sequence[str], given: set[str]) -> list[str]:

@@ -116,3 +116,33 @@ def test_a_repeated_undo_asks_before_it_takes_back_something_older(
         assert spawnrun("review", verdict, "B002", *FARM).code == 0
     assert spawnrun("review", "undo", "B002", *FARM).code == 0
     assert spawnrun("review", "undo", "B002", "--yes", *FARM).out == "B002: green no longer watched\n"
+
+
+def test_every_list_stands_in_the_farm_s_units(spawnrun: Spawnrun, week: Path) -> None:
+    settings = Path("home", "farm.toml")
+    text = (
+        settings.read_text().replace('lengths = "cm"', 'lengths = "inches"').replace('weights = "kg"', 'weights = "lb"')
+    )
+    settings.write_text(text.replace('temperatures = "C"', 'temperatures = "F"'))
+    sizes = ("--face-width", "7.5", "--face-height", "30cm", "--diameter", "4", "--temperature", "68")
+    added = spawnrun("vessel", "add", "X1", "--kind", "bag", "--inoculated", "2026-03-02", *sizes, *FARM)
+    assert added.code == 0
+    kept = vessels(spawnrun)["X1"]
+    assert [kept[one] for one in ("face_width_mm", "face_height_mm", "diameter_mm", "temperature_c")] == [
+        190.5,
+        300.0,
+        101.6,
+        20.0,
+    ]
+    shown = spawnrun("vessel", "show", "X1", *FARM).out
+    assert "face width      7.5 in" in shown
+    assert "temperature     68 °F" in shown
+    assert "sq in, growing" in spawnrun("review", "list", *FARM).out
+    assert "green 2.17 sq in" in spawnrun("vessel", "show", "B002", *FARM).out
+    assert "optimum °F" in spawnrun("species", *FARM).out
+    assert "temperature optimum F" in spawnrun("species", "oyster", *FARM).out
+    assert "temperature optimum c" not in spawnrun("species", "oyster", *FARM).out
+    assert "(lb)" in spawnrun("plan", *FARM).out
+    assert "lb" in spawnrun("plan", "--target", "40 oyster blocks by 2026-12-12", *FARM).out
+    assert " kg" not in spawnrun("plan", "--target", "40 oyster blocks by 2026-12-12", *FARM).out
+    assert spawnrun("compare", *FARM).code == 0
