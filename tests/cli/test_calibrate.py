@@ -10,6 +10,7 @@ from tests.vision.camera_shot import MIXED, chart, save, sheet, shot
 
 
 def test_a_sheet_of_labels_is_checked_without_a_farm(spawnrun: Spawnrun, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("vision.camera.inspection.find_chart", lambda _: None)  # takes seconds; the photo has none
     save(shot(sheet(4, ["A", "B", "C", "D", "E", "F"]), darker_left=0.6), Path("sheet.jpg"))
     outcome = spawnrun("calibrate", "sheet.jpg", "--format", "json")
     assert outcome.code == 0
@@ -18,7 +19,6 @@ def test_a_sheet_of_labels_is_checked_without_a_farm(spawnrun: Spawnrun, monkeyp
     assert all(list(one) == ["check", "value", "unit", "fine", "says"] for one in records.values())
     assert not records["even light"]["fine"]
     assert "put a 24-patch colour chart into the picture" in outcome.err
-    monkeypatch.setattr("vision.camera.inspection.find_chart", lambda _: None)  # as found before; takes seconds
     table = spawnrun("calibrate", "sheet.jpg").out
     assert "change  move the lamp: the left third is" in table
     assert "6 read" in table
