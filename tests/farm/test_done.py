@@ -1,4 +1,4 @@
-"""Steps done with vessels, mistyped vessels, and how both are taken back."""
+"""Steps done with vessels, mistyped vessels, and how both are undone."""
 
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
@@ -43,7 +43,7 @@ def state(farm: Farm) -> object:
     return list_vessels(farm), list_events(farm)
 
 
-def test_a_step_is_noted_with_its_day_and_new_vessels_and_taken_back(grow: Farm) -> None:
+def test_a_step_is_recorded_with_its_day_and_new_vessels_and_undone(grow: Farm) -> None:
     before = state(grow)
     chosen = chosen_vessels(grow, ["J001..J002", "B001"])
     made = made_vessels(grow, chosen[:2], ["N01..N06"], DAY, BAGS)
@@ -63,14 +63,14 @@ def test_a_step_is_noted_with_its_day_and_new_vessels_and_taken_back(grow: Farm)
     assert state(grow) == before
 
 
-def test_a_fruiting_vessel_is_listed_as_such_and_asks_for_nothing(grow: Farm) -> None:
+def test_a_fruiting_vessel_is_listed_as_fruiting_without_an_action(grow: Farm) -> None:
     mark_done(grow, chosen_vessels(grow, ["B001"]), DAY)
     item = next(one for one in list_today(grow, list_outlooks(grow)) if one.outlook.vessel.id == "B001")
     assert (item.section, item.action, item.next_step) == ("fruiting", "", "harvest")
     assert item.marks == ("fruits since Fri 13 Mar 2026",)
 
 
-def test_a_step_is_noted_for_all_vessels_or_none(grow: Farm) -> None:
+def test_a_step_is_recorded_for_all_vessels_or_none(grow: Farm) -> None:
     before = state(grow)
     chosen = chosen_vessels(grow, ["J001", "J002"])
     made = made_vessels(grow, chosen, ["N1..N2"], DAY, BAGS)
@@ -92,7 +92,7 @@ def test_a_step_is_noted_for_all_vessels_or_none(grow: Farm) -> None:
     assert get_vessel(grow, "J003").state == "running"
 
 
-def test_a_step_is_not_taken_back_if_its_new_vessels_have_records(grow: Farm) -> None:
+def test_a_step_is_not_undone_if_its_new_vessels_have_records(grow: Farm) -> None:
     chosen = chosen_vessels(grow, ["J001"])
     mark_done(grow, chosen, DAY, made=made_vessels(grow, chosen, ["N1"], DAY, BAGS))
     mark_done(grow, chosen_vessels(grow, ["N1"]), DAY + timedelta(hours=1), "thrown_out")
@@ -104,7 +104,7 @@ def test_a_step_is_not_taken_back_if_its_new_vessels_have_records(grow: Farm) ->
         undo_done(grow, chosen_vessels(grow, ["J003"]))
 
 
-def test_unknown_ids_are_named_in_short(grow: Farm) -> None:
+def test_unknown_ids_are_listed_as_ranges(grow: Farm) -> None:
     with pytest.raises(UnknownVesselError, match=r"no vessel J004\.\.J006, X in"):
         chosen_vessels(grow, ["J001..J006", "X"])
 

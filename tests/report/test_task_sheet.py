@@ -1,4 +1,4 @@
-"""Today's list on paper, read back by PDFium, which shares no code with what wrote it."""
+"""Today's list on paper, read back by PDFium, which shares no code with the program that wrote it."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -14,7 +14,7 @@ from report.task_sheet import TaskSheetError
 from tests.report.test_page import farm as farm
 from tests.report.test_page import item
 
-#: Section, how many of its vessels, and the action that the list gives them.
+#: Section, number of its vessels, and their action in the list.
 MORNING: tuple[tuple[Section, int, str], ...] = (
     ("look", 10, "green patch: confirm or dismiss it"),
     ("ready", 60, "move to fruiting conditions"),
@@ -44,7 +44,7 @@ def words(source: Path) -> list[str]:
     return [page.get_textpage().get_text_range() for page in document]
 
 
-def test_two_hundred_vessels_fit_two_pages_with_what_is_to_be_done(farm: Farm, tmp_path: Path) -> None:
+def test_two_hundred_vessels_with_their_actions_fit_on_two_pages(farm: Farm, tmp_path: Path) -> None:
     target = tmp_path / "new" / "today.pdf"
     n_pages = write_task_sheet(farm, morning(), target)
     pages = words(target)
@@ -62,7 +62,7 @@ def test_a_day_with_nothing_to_do_says_so(farm: Farm, tmp_path: Path) -> None:
     assert "Nothing to do today." in words(tmp_path / "today.pdf")[0]
 
 
-def test_of_a_large_batch_the_ids_stand_in_short(farm: Farm, tmp_path: Path) -> None:
+def test_the_ids_of_a_large_batch_are_abbreviated(farm: Farm, tmp_path: Path) -> None:
     one = morning()[20]
     many = [
         replace(one, outlook=replace(one.outlook, vessel=replace(one.outlook.vessel, id=f"C{number:03}")))

@@ -1,4 +1,4 @@
-"""Files whose damage a decoder only warns of, or misses: refused, or flagged; and a crash costs one picture."""
+"""Files whose damage a decoder only warns of, or does not notice, are refused or flagged; a crash costs one picture."""
 
 import io
 import random
@@ -36,12 +36,12 @@ def saved(image: Image.Image, kind: str, **how: object) -> bytes:
 
 
 def with_small_copy(image: Image.Image) -> bytes:
-    """A JPEG with the small copy of it that cameras keep in its EXIF (CIPA DC-008, directory 1)."""
+    """A JPEG with a thumbnail in its EXIF (CIPA DC-008, directory 1)."""
     small = image.copy()
     small.thumbnail((160, 120))
     copy = saved(small, "JPEG")
     start = 8 + 6 + 2 + 3 * 12 + 4
-    entries = [(0x103, 3, 6), (0x201, 4, start), (0x202, 4, len(copy))]  # JPEG; where it lies; how long it is
+    entries = [(0x103, 3, 6), (0x201, 4, start), (0x202, 4, len(copy))]  # JPEG; offset; length
     tags = b"".join(struct.pack("<HHII", tag, kind, 1, value) for tag, kind, value in entries)
     exif = b"II*\0" + struct.pack("<IHI", 8, 0, 14) + struct.pack("<H", 3) + tags + struct.pack("<I", 0) + copy
     return saved(image, "JPEG", quality=90, exif=b"Exif\0\0" + exif)
@@ -54,7 +54,7 @@ def flipped(content: bytes, at: int, chance: random.Random) -> bytes:
 
 
 def flips(content: bytes, count: int, first: float = 0.1) -> list[bytes]:
-    """The content with one bit changed, beyond its first part."""
+    """The content with one bit flipped, after its first part."""
     chance = random.Random(7)
     return [flipped(content, chance.randrange(round(len(content) * first), len(content)), chance) for _ in range(count)]
 
@@ -76,16 +76,16 @@ def test_a_jpeg_that_the_decoder_warns_of_is_refused_and_nothing_reaches_the_ter
     assert capfd.readouterr() == ("", "")
 
 
-def test_a_jpeg_that_was_filled_up_before_its_end_is_read(photo):
-    """As some cameras do; the decoder warns of it as it does of damage."""
+def test_a_jpeg_with_padding_before_its_end_is_read(photo):
+    """Some cameras do this; the decoder warns of it as of damage."""
     whole = saved(photo, "JPEG")
     padded = whole[:-2] + b"\0" * 300 + whole[-2:]
     assert np.array_equal(load_picture(padded).rgb, load_picture(whole).rgb)
     assert "extraneous bytes" in reason(whole[:-2] + bytes(range(200)) + whole[-2:])
 
 
-def test_a_jpeg_that_decodes_to_other_colours_without_a_warning_is_refused_by_its_small_copy(photo):
-    """The reference is the undamaged picture: what is read has its colours."""
+def test_a_jpeg_that_decodes_to_other_colours_without_a_warning_is_refused_by_its_thumbnail(photo):
+    """The reference is the undamaged picture: a picture that is read has its colours."""
     whole = with_small_copy(photo)
     meant = load_picture(whole).rgb.astype(int)
     refused, far = [], 0
@@ -98,10 +98,10 @@ def test_a_jpeg_that_decodes_to_other_colours_without_a_warning_is_refused_by_it
     assert far <= 1
 
 
-def test_the_small_copy_of_an_edited_picture_refuses_nothing(photo):
-    """Another picture altogether, or the same one made brighter: nobody can tell damage from that."""
+def test_the_thumbnail_of_an_edited_picture_is_ignored(photo):
+    """The thumbnail of another picture, or of the same one made brighter, does not show damage."""
     whole = with_small_copy(photo)
-    start = whole.index(b"\xff\xdb", whole.index(b"\xff\xd9"))  # the photo's own tables, after the small copy
+    start = whole.index(b"\xff\xdb", whole.index(b"\xff\xd9"))  # the tables of the photo, after the thumbnail
     for other in (photo.transpose(Image.Transpose.FLIP_TOP_BOTTOM), photo.point(lambda level: min(255, level + 40))):
         changed = saved(other, "JPEG", quality=90)
         content = whole[:start] + changed[changed.index(b"\xff\xdb") :]
@@ -114,10 +114,12 @@ def test_any_changed_byte_of_a_png_is_noticed(photo):
 
 
 @pytest.mark.parametrize("is_in_rows", [True, False])
-def test_a_heic_whose_decoder_would_go_on_is_refused(photo, is_in_rows):
+def test_a_heic_whose_decoder_ignores_damage_is_refused(photo, is_in_rows):
     pillow_heif = pytest.importorskip("pillow_heif", reason="only the full build writes HEIC")
     buffer = io.BytesIO()
-    coding = {} if is_in_rows else {"x265:wpp": "0"}  # without marks at the rows, of which the decoder could tell
+    coding = (
+        {} if is_in_rows else {"x265:wpp": "0"}
+    )  # without restart markers at the rows, by which the decoder would notice
     pillow_heif.from_pillow(photo).save(buffer, quality=70, enc_params=coding)
     whole = buffer.getvalue()
     meant = load_picture(whole)
@@ -147,7 +149,7 @@ def test_a_decoder_that_crashes_costs_only_its_picture(photo, monkeypatch, tmp_p
     assert reason(webp) == ""
 
 
-def test_a_decoder_that_does_not_end_is_given_up(photo, monkeypatch):
+def test_a_decoder_that_does_not_end_is_stopped(photo, monkeypatch):
     apart._decoder.close()
     monkeypatch.setattr(apart, "_MODULE", "tests.vision.crashing")
     monkeypatch.setattr(apart, "_MOST_SECONDS", 1.5)
@@ -175,7 +177,7 @@ def test_the_decoder_ends_with_the_process_that_asks_it(photo, tmp_path):
         assert not is_running(decoder)
 
 
-def test_a_jpeg_beyond_what_is_measured_whole_is_read_at_half_its_size():
+def test_a_very_large_jpeg_is_read_at_half_its_size():
     size = (8000, 7200)
     assert size[0] * size[1] > MAX_PIXELS_WHOLE
     steps = Image.fromarray(np.repeat(np.arange(0, 256, 32).astype(np.uint8), 1000)[None].repeat(size[1], 0))
@@ -190,14 +192,14 @@ def test_a_jpeg_beyond_what_is_measured_whole_is_read_at_half_its_size():
     ("kind", "width", "height", "advice"),
     [("jpg", 15_000, 15_000, "make it smaller$"), ("png", 10_000, 9_000, "save it as a JPEG of up to 220 megapixels")],
 )
-def test_a_larger_one_is_refused_by_its_header_with_what_to_do(kind, width, height, advice):
+def test_a_larger_one_is_refused_by_its_header_with_advice(kind, width, height, advice):
     from benchmarks.fuzz.pictures import promises
 
     with pytest.raises(PictureError, match=rf"too large: {width} x {height} pixels.*{advice}"):
         load_picture(promises(kind, width, height))
 
 
-def test_a_progressive_jpeg_that_must_be_held_whole_is_refused_by_its_header():
+def test_a_progressive_jpeg_that_needs_too_much_memory_is_refused_by_its_header():
     from benchmarks.fuzz.pictures import promises
 
     content = promises("jpg", 14_000, 15_000).replace(b"\xff\xc0", b"\xff\xc2", 1)
