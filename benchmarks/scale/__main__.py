@@ -2,6 +2,7 @@
 
 python -m benchmarks.scale                          # all of it: about an hour on two cores
 python -m benchmarks.scale batch --photos 200       # photos: cost of each, memory of parent and workers
+python -m benchmarks.scale age --days 60            # one more photo after 3, 6 ... 60
 python -m benchmarks.scale farm --postgresql        # records: a list, a photo and a report on a large farm
 """
 
@@ -15,6 +16,7 @@ from datetime import timedelta
 from pathlib import Path
 from tempfile import mkdtemp
 
+from benchmarks.scale.age import ageing_costs
 from benchmarks.scale.big_farm import NOW, add_photo, make_big_farm
 from benchmarks.scale.shelves import write_shelves
 from benchmarks.scale.watched import Watched, spawnrun
@@ -27,9 +29,10 @@ from farm.workers import all_cores
 def main() -> None:
     """Run the parts asked for."""
     asked = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    asked.add_argument("parts", nargs="*", help="batch, farm; none: both")
+    asked.add_argument("parts", nargs="*", help="batch, age, farm; none: all")
     asked.add_argument("--photos", type=int, default=1000)
     asked.add_argument("--few", type=int, default=10)
+    asked.add_argument("--days", type=int, default=60)
     asked.add_argument("--vessels", type=int, default=5000)
     asked.add_argument("--readings", type=int, default=100, help="of each vessel")
     asked.add_argument("--rounds", type=int, default=5)
@@ -40,6 +43,8 @@ def main() -> None:
     try:
         if "batch" in arguments.parts or not arguments.parts:
             _batch(home, arguments.few, arguments.photos)
+        if "age" in arguments.parts or not arguments.parts:
+            _age(home / "age", arguments.days)
         if "farm" in arguments.parts or not arguments.parts:
             _farms(home, arguments)
     finally:
@@ -79,6 +84,15 @@ def _batch(home: Path, few: int, many: int) -> None:
     spawnrun("vessel", "import", home / "huge" / "vessels.csv", "--farm", home / "huge" / "farm")
     seen = spawnrun("measure", home / "huge" / "photos", "--farm", home / "huge" / "farm", "--workers", "2")
     _row("2, of 108 megapixels", seen.seconds / 2, "", seen.parent_mib, seen.worker_mib)
+
+
+def _age(home: Path, days: int) -> None:
+    _row("photos of each vessel", "core-seconds of a photo of 8 bags", "ratio to the first", "kept for a vessel, MiB")
+    _row(*["---"] * 4)
+    first = 0.0
+    for aged in ageing_costs(home, days):
+        first = first or aged.core_seconds
+        _row(aged.photos, aged.core_seconds, aged.core_seconds / first, aged.bytes_a_vessel / 2**20)
 
 
 def _cost(home: Path, name: str) -> float:

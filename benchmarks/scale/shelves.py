@@ -36,6 +36,20 @@ def write_shelves(folder: Path, n_photos: int, *, times: int = 1) -> Path:
     return vessels
 
 
+def write_days(folder: Path, n_photos: int) -> list[Path]:
+    """Photos of one shelf of eight bags, one a day and fuller every day, after writing them and vessels.csv."""
+    (folder / "photos").mkdir(parents=True, exist_ok=True)
+    photos = []
+    for day in range(n_photos):
+        _, content = cv2.imencode(".jpg", _photo(_ids(0), (day + 1) / (n_photos + 1))[..., ::-1])
+        month, of_month = 3 + day // 28, 1 + day % 28
+        photos.append(folder / "photos" / f"2026{month:02}{of_month:02}_1000.jpg")
+        photos[-1].write_bytes(content.tobytes())
+    rows = [f"{vessel},bag,2026-02-28T08:00,oyster,sawdust" for vessel in _ids(0)]
+    (folder / "vessels.csv").write_text("\n".join(["id,kind,inoculated,species,substrate", *rows]))
+    return photos
+
+
 def _ids(shelf: int) -> Iterator[str]:
     return (f"S{shelf:04}-{place}" for place in range(BAGS))
 

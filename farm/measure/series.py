@@ -1,25 +1,27 @@
-"""The second pass: each vessel's photos read together in time order, so that the series improves each reading."""
+"""The second pass: each vessel's photos read in order of time, each with what the earlier ones have shown."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
+from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 from sqlalchemy import and_, select, update
 
-from calibration import Species
+from calibration import Side, Species
 from farm.measure.batch_mates import bare_mates
 from farm.measure.photo_jobs import SPEC_COLUMNS
 from farm.measure.series_task import (
     FaceReading,
     SeriesOutcome,
     SeriesTask,
-    keyed_chunks,
+    Stretch,
     read_series_task,
+    series_keys,
     unread_series,
 )
 from farm.measure.vision_functions import Vision, load_vision
@@ -34,25 +36,27 @@ if TYPE_CHECKING:
 
 #: How often the series of a vessel are tried while other processes change it.
 _ROUNDS = 2
+_DIGEST_SIZE = sha256().digest_size
 
 
 @dataclass(frozen=True)
 class _Stale:
     revision: int
-    chunks: str
+    read: dict[str, str]
 
 
 @dataclass(frozen=True)
 class _SeriesJob:
     """A vessel at a revision; its readings are fetched when it is handed to a worker.
 
-    read: keys of chunks known. mates: bare faces of its batch, where it has none of its own.
+    read: by side the key of the photos that have been read. mates: bare faces of its batch, where it has none of its
+    own.
     """
 
     vessel: Vessel
     shaken_at: tuple[datetime, ...]
     revision: int
-    read: frozenset[str]
+    read: dict[str, str]
     mates: tuple[Path, ...]
 
 
@@ -66,8 +70,9 @@ def read_stale_series(
 ) -> int:
     """Read again the series of every vessel whose photos, events or size changed; the number of vessels.
 
-    Of a long series only the chunks that a change touches are read (series_chunks.py). A vessel that another process
-    changes meanwhile is read once more, and then left to that process.
+    New photos at the end of a series are read with what was kept after the last one, whatever the number of those
+    before; a photo that arrives late, a shake or a new size has the series read from its first photo on. A vessel that
+    another process changes meanwhile is read once more, and then left to that process.
     """
     n_read = 0
     for _ in range(_ROUNDS):
@@ -105,7 +110,7 @@ def _jobs(farm: Farm) -> list[_SeriesJob]:
             vessel,
             tuple(shaken.get(vessel.id, ())),
             stale[vessel.id].revision,
-            frozenset(stale[vessel.id].chunks.split()),
+            stale[vessel.id].read,
             mates.get(vessel.id, ()),
         )
         for vessel in list_vessels(farm, ids=stale)
@@ -116,7 +121,12 @@ def _stale(farm: Farm) -> dict[str, _Stale]:
     """The vessels whose series are stale, by id."""
     columns = select(vessels.c.id, vessels.c.revision, vessels.c.chapters).where(vessels.c.series_stale)
     with farm.reading() as connection:
-        return {row.id: _Stale(row.revision, row.chapters or "") for row in connection.execute(columns)}
+        return {row.id: _Stale(row.revision, _keys_by_side(row.chapters)) for row in connection.execute(columns)}
+
+
+def _keys_by_side(text: str | None) -> dict[str, str]:
+    """From the words "front:KEY back:KEY"; other words are those of an earlier version and say nothing."""
+    return {side: key for side, _, key in (word.partition(":") for word in (text or "").split()) if key}
 
 
 def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "VesselSpec":
@@ -128,15 +138,37 @@ def vessel_spec(vessel: Vessel, own: Mapping[str, Species] | None = None) -> "Ve
 
 def _task(farm: Farm, job: _SeriesJob) -> SeriesTask:
     spec, face_readings = vessel_spec(job.vessel, farm.own_species), _face_readings(farm, job)
-    keyed = keyed_chunks(spec, face_readings, [mate.name for mate in job.mates])
-    wanted = tuple(chunk for key, chunk in keyed.items() if key not in job.read)
-    places = {place for chunk in wanted for place in (*chunk.context, *chunk.own)}
-    faces = {
-        place: _content(face_file(farm, face_readings[place].photo, face_readings[place].slot))
-        for place in sorted(places)
-    }
-    mates = (content for mate in job.mates if (content := _content(mate)) is not None)
-    return SeriesTask(spec, face_readings, wanted, tuple(keyed), faces, tuple(mates) if wanted else ())
+    names = [mate.name for mate in job.mates]
+    stretches = [
+        stretch
+        for side in get_args(Side)
+        if (mine := [one for one in face_readings if one.side == side])
+        and (stretch := _stretch(farm, job, side, mine, series_keys(spec, mine, names))) is not None
+    ]
+    mates = (content for mate in job.mates if (content := _content(mate)) is not None) if stretches else ()
+    return SeriesTask(spec, tuple(stretches), tuple(mates))
+
+
+def _stretch(
+    farm: Farm, job: _SeriesJob, side: Side, face_readings: Sequence[FaceReading], keys: Sequence[str]
+) -> Stretch | None:
+    """What is left to read of a side: the photos after those that have been read, else all; None where nothing is."""
+    key = job.read.get(side, "")
+    n_read = keys.index(key) + 1 if key in keys else 0
+    if n_read == len(keys):
+        return None
+    before = _kept(_kept_file(farm, job.vessel.id, side, key)) if n_read else None
+    left = face_readings[n_read if before is not None else 0 :]
+    faces = tuple(_content(face_file(farm, one.photo, one.slot)) for one in left)
+    return Stretch(side, before, tuple(left), faces, keys[-1])
+
+
+def _kept_file(farm: Farm, vessel: str, side: str, key: str) -> Path:
+    """Where it is kept what the next photo of a side needs to know of those before it; only a shortcut, never missed.
+
+    The key is in the name, so what was kept of other photos is not taken for it.
+    """
+    return farm.folder / "series" / f"{sha256(vessel.encode()).hexdigest()[:16]}-{side}-{key}"
 
 
 def _face_readings(farm: Farm, job: _SeriesJob) -> tuple[FaceReading, ...]:
@@ -169,12 +201,31 @@ def _content(face: Path) -> bytes | None:
 
 def _keep(farm: Farm, job: _SeriesJob, outcome: SeriesOutcome) -> bool:
     """Keep a series as read; False where the vessel has changed since it was taken up, and nothing is kept."""
+    read: dict[str, str] = {side: key for side, key in job.read.items() if side not in outcome.failed}
+    read |= {side: one.key for side, one in outcome.sides.items()}
     with farm.writing() as connection:
-        if not mark_read(connection, job.vessel.id, job.revision, outcome.keys):
+        if not mark_read(connection, job.vessel.id, job.revision, read):
             return False
         for taken in outcome.face_readings:
             if taken.face is not None:
                 replace_file(face_file(farm, taken.photo, taken.slot), taken.face)
             row = and_(readings.c.photo == taken.photo, readings.c.slot == taken.slot)
             connection.execute(update(readings).where(row).values(**reading_columns(taken.reading)))
+        for side, one in outcome.sides.items():
+            _write_kept(_kept_file(farm, job.vessel.id, side, one.key), one.kept)
+    for was, key in job.read.items():
+        if read.get(was) != key:
+            _kept_file(farm, job.vessel.id, was, key).unlink(missing_ok=True)
     return True
+
+
+def _write_kept(target: Path, content: bytes) -> None:
+    target.parent.mkdir(exist_ok=True)
+    replace_file(target, content + sha256(content).digest())
+
+
+def _kept(source: Path) -> bytes | None:
+    """What was kept, None where it is not there or damaged: all photos are read again then."""
+    content = _content(source) or b""
+    kept, digest = content[:-_DIGEST_SIZE], content[-_DIGEST_SIZE:]
+    return kept if kept and sha256(kept).digest() == digest else None

@@ -1,19 +1,22 @@
 """A worker's part for a vessel's series: faces in as bytes, readings and changed faces out; it touches no file."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from importlib.metadata import version
-from typing import TYPE_CHECKING, Any, get_args
+from itertools import accumulate
+from typing import TYPE_CHECKING, Any
 
 from calibration import Side
-from farm.measure.series_chunks import Chunk, split_series
 from farm.measure.vision_functions import Vision
 from farm.records import SERIES_UNREADABLE
 from farm.store import adapter_of
 
 if TYPE_CHECKING:
     from vision.records import Face, Reading, VesselSpec
+
+#: Faces that are decoded at once: more would take memory and gain nothing.
+_AT_ONCE = 16
 
 
 @dataclass(frozen=True)
@@ -29,18 +32,26 @@ class FaceReading:
 
 
 @dataclass(frozen=True)
-class SeriesTask:
-    """A vessel's readings in order of time, the chunks to read, and the faces of these, by place.
+class Stretch:
+    """The photos of one side of a vessel that are to be read, in order of time.
 
-    keys: of all its chunks, those that need no reading too. faces: None where one cannot be read. mates: bare faces
-    of its batch, where it has none of its own.
+    before: what was kept after the photo before them, None at the first. faces: None where one cannot be read. key: of
+    all photos up to the last of them (``series_keys``).
     """
 
-    spec: "VesselSpec"
+    side: Side
+    before: bytes | None
     face_readings: tuple[FaceReading, ...]
-    chunks: tuple[Chunk, ...]
-    keys: tuple[str, ...]
-    faces: dict[int, bytes | None]
+    faces: tuple[bytes | None, ...]
+    key: str
+
+
+@dataclass(frozen=True)
+class SeriesTask:
+    """A vessel's stretches to read. mates: bare faces of its batch, where it has none of its own."""
+
+    spec: "VesselSpec"
+    stretches: tuple[Stretch, ...]
     mates: tuple[bytes, ...] = ()
 
 
@@ -55,69 +66,81 @@ class SeriesReading:
 
 
 @dataclass(frozen=True)
+class SideRead:
+    """How far a side has been read: the key of its photos, and what is kept for the next one."""
+
+    key: str
+    kept: bytes
+
+
+@dataclass(frozen=True)
 class SeriesOutcome:
-    """Readings that were read again, and the keys of the vessel's chunks as they now stand."""
+    """Readings that were read, how far each side that had some has been read now, and the sides that failed."""
 
     face_readings: tuple[SeriesReading, ...]
-    keys: tuple[str, ...]
+    sides: dict[Side, SideRead]
+    failed: tuple[Side, ...] = ()
 
 
-def keyed_chunks(spec: "VesselSpec", face_readings: Sequence[FaceReading], mates: Sequence[str]) -> dict[str, Chunk]:
-    """The chunks of front and back, two surfaces each read by itself, by a key made of all that the result depends on.
+def series_keys(spec: "VesselSpec", face_readings: Sequence[FaceReading], mates: Sequence[str]) -> list[str]:
+    """For each photo of one side, in order of time, a key made of all that its reading in series depends on.
 
-    mates: names of the faces of its batch that are read with it.
+    That is the vessel, this photo and all before it. mates: names of the faces of its batch that are read with it.
     """
-    found: dict[str, Chunk] = {}
-    for side in get_args(Side):
-        for chunk in split_series([place for place, taken in enumerate(face_readings) if taken.side == side]):
-            content = [
-                version("spawnrun"),
-                repr(spec),
-                repr(mates),
-                repr([face_readings[at] for at in (*chunk.context, *chunk.own)]),
-            ]
-            found[sha256("\n".join(content).encode()).hexdigest()] = chunk
-    return found
+    begin = _digest("\n".join([version("spawnrun"), repr(spec), repr(mates)]))
+    keys = accumulate((repr(one) for one in face_readings), lambda key, one: _digest(key + one), initial=begin)
+    return list(keys)[1:]
+
+
+def _digest(text: str) -> str:
+    return sha256(text.encode()).hexdigest()[:32]
 
 
 def read_series_task(vision: Vision, task: SeriesTask) -> SeriesOutcome:
-    """The readings of the chunks of a task, read in series."""
-    read = [taken for chunk in task.chunks for taken in _read_chunk(vision, task, chunk)]
-    return SeriesOutcome(tuple(read), task.keys)
+    """The readings of a task's photos, each read with those before it."""
+    found: list[SeriesReading] = []
+    sides: dict[Side, SideRead] = {}
+    failed: list[Side] = []
+    for stretch in task.stretches:
+        try:
+            read, kept = _read(vision, task, stretch)
+        except Exception:
+            found += _unread(stretch)
+            failed.append(stretch.side)
+        else:
+            found += read
+            sides[stretch.side] = SideRead(stretch.key, kept)
+    return SeriesOutcome(tuple(found), sides, tuple(failed))
 
 
 def unread_series(task: SeriesTask) -> SeriesOutcome:
     """The outcome of a series that cannot be read: readings from each photo alone, flagged. It is tried again later."""
-    return SeriesOutcome(tuple(taken for one in task.chunks for taken in _unread(task, one)), ())
+    readings = tuple(taken for one in task.stretches for taken in _unread(one))
+    return SeriesOutcome(readings, {}, tuple(one.side for one in task.stretches))
 
 
-def _read_chunk(vision: Vision, task: SeriesTask, chunk: Chunk) -> Iterable[SeriesReading]:
+def _read(vision: Vision, task: SeriesTask, stretch: Stretch) -> tuple[list[SeriesReading], bytes]:
     from vision.days import SeriesFace
-    from vision.surface import count_own_colours
 
-    places = sorted((*chunk.context, *chunk.own))
-    face_readings = [task.face_readings[place] for place in places]
-    try:
+    mates = [vision.decode_face(mate) for mate in task.mates]
+    kept, found = stretch.before, list[SeriesReading]()
+    for taken, contents in _blocks(stretch):
         faces = [
-            SeriesFace(taken.days, vision.decode_face(task.faces[place] or b""), reading, taken.phase)
-            for place, taken, reading in zip(places, face_readings, _made_alone(face_readings), strict=True)
+            SeriesFace(one.days, vision.decode_face(content or b""), reading, one.phase)
+            for one, content, reading in zip(taken, contents, _made_alone(taken), strict=True)
         ]
-        mates = [vision.decode_face(mate) for mate in task.mates]
-        seen = [count_own_colours(one, task.spec) for one in vision.read_series(faces, task.spec, mates)]
-        measured = vision.find_signs(faces, seen, task.spec)
-        own = set(chunk.own)
-        return [
-            SeriesReading(
-                taken.photo,
-                taken.slot,
-                one.reading,
-                None if not _has_changed(before.face, one.face) else vision.encode_face(one.face, task.faces[place]),
-            )
-            for place, taken, before, one in zip(places, face_readings, faces, measured, strict=True)
-            if place in own
-        ]
-    except Exception:
-        return _unread(task, chunk)
+        measured, kept = vision.continue_series(kept, faces, task.spec, mates)
+        for one, content, before, after in zip(taken, contents, faces, measured, strict=True):
+            changed = _has_changed(before.face, after.face)
+            face = vision.encode_face(after.face, content) if changed else None
+            found.append(SeriesReading(one.photo, one.slot, after.reading, face))
+    return found, kept or b""
+
+
+def _blocks(stretch: Stretch) -> Iterator[tuple[Sequence[FaceReading], Sequence[bytes | None]]]:
+    for start in range(0, len(stretch.faces), _AT_ONCE):
+        part = slice(start, start + _AT_ONCE)
+        yield stretch.face_readings[part], stretch.faces[part]
 
 
 def _has_changed(before: "Face", after: "Face | None") -> bool:
@@ -126,12 +149,10 @@ def _has_changed(before: "Face", after: "Face | None") -> bool:
     return after is not None and after is not before and not np.array_equal(before.classes, after.classes)
 
 
-def _unread(task: SeriesTask, chunk: Chunk) -> list[SeriesReading]:
-    face_readings = [task.face_readings[place] for place in chunk.own]
-    return [
-        SeriesReading(taken.photo, taken.slot, replace(reading, flags=(*reading.flags, SERIES_UNREADABLE)))
-        for taken, reading in zip(face_readings, _made_alone(face_readings), strict=True)
-    ]
+def _unread(stretch: Stretch) -> Iterable[SeriesReading]:
+    for taken, reading in zip(stretch.face_readings, _made_alone(stretch.face_readings), strict=True):
+        flagged = replace(reading, flags=(*reading.flags, SERIES_UNREADABLE))
+        yield SeriesReading(taken.photo, taken.slot, flagged)
 
 
 def _made_alone(face_readings: Sequence[FaceReading]) -> "tuple[Reading, ...]":

@@ -20,15 +20,17 @@ class Vision:
 
     load_picture: "Callable[[bytes], Picture]"
     measure_photo: "Callable[..., tuple[MeasuredVessel, ...]]"
-    read_series: "Callable[[Sequence[SeriesFace], VesselSpec, Sequence[Face]], tuple[MeasuredVessel, ...]]"
-    find_signs: "Callable[[Sequence[SeriesFace], Sequence[MeasuredVessel], VesselSpec], tuple[MeasuredVessel, ...]]"
+    continue_series: (
+        "Callable[[bytes | None, Sequence[SeriesFace], VesselSpec, Sequence[Face]],"
+        " tuple[tuple[MeasuredVessel, ...], bytes]]"
+    )
     encode_face: "Callable[..., bytes]"
     decode_face: "Callable[[bytes], Face]"
 
 
 def load_vision() -> Vision:
     """The functions of the installed vision package."""
-    from vision.days import find_signs, read_series
+    from vision.days import continue_series
     from vision.face import decode_face, encode_face
     from vision.photo import measure_photo
     from vision.pixels import load_picture
@@ -36,8 +38,7 @@ def load_vision() -> Vision:
     return Vision(
         load_picture=load_picture,
         measure_photo=measure_photo,
-        read_series=read_series,
-        find_signs=find_signs,
+        continue_series=continue_series,
         encode_face=encode_face,
         decode_face=decode_face,
     )

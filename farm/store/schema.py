@@ -130,7 +130,7 @@ vessels = Table(
     Column("closed_at", Instant),
     Column("series_stale", Boolean, nullable=False, default=False, comment="its series must be read again"),
     Column("revision", Integer, nullable=False, default=0, comment="counts the changes of its readings"),
-    Column("chapters", Text, comment="keys of the chunks of its series that have been read, with spaces between"),
+    Column("chapters", Text, comment="how far its series has been read: SIDE:KEY, with spaces between"),
     Column(
         "summary",
         Text,

@@ -3,7 +3,7 @@
 A revision counts the changes, so that two processes which work on one vessel cannot take each other's mark away.
 """
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from sqlalchemy import Column, ColumnElement, Connection, true, update
@@ -27,7 +27,7 @@ def in_chunks(column: Column[str], values: Collection[str] | None) -> Iterator[C
 def mark_stale(connection: Connection, ids: Collection[str], *, anew: bool = False) -> None:
     """Mark that photos, events or size of these vessels have changed.
 
-    anew: readings were replaced, so their earlier series reading is void and every chunk must be read again.
+    anew: readings were replaced, so their earlier series reading is void and every photo must be read again.
     """
     gone: dict[str, Any] = {"chapters": None} if anew else {}
     for chosen in in_chunks(vessels.c.id, ids):
@@ -35,12 +35,13 @@ def mark_stale(connection: Connection, ids: Collection[str], *, anew: bool = Fal
         connection.execute(some.values(series_stale=True, revision=vessels.c.revision + 1, summary=None, **gone))
 
 
-def mark_read(connection: Connection, vessel: str, revision: int, chapters: Iterable[str]) -> bool:
+def mark_read(connection: Connection, vessel: str, revision: int, read: Mapping[str, str]) -> bool:
     """Mark that a vessel's series was read at a revision; False where it has changed since, and is not.
 
-    chapters: keys of the chunks that have been read.
+    read: by side the key of the photos that have been read.
     """
     same = update(vessels).where(vessels.c.id == vessel, vessels.c.revision == revision)
-    facts = {"series_stale": False, "summary": None, "chapters": " ".join(chapters)}
+    words = " ".join(f"{side}:{key}" for side, key in sorted(read.items()))
+    facts = {"series_stale": False, "summary": None, "chapters": words}
     done = connection.execute(same.values(**facts, revision=vessels.c.revision + 1))
     return done.rowcount > 0

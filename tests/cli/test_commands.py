@@ -19,8 +19,7 @@ from farm.measure import run as measure_run
 from farm.measure import series
 from growth.laws import LAWS
 from tests.cli.conftest import Spawnrun
-from tests.farm.painted import paint, painted_vision
-from vision.records import MeasuredVessel
+from tests.farm.painted import as_they_are, paint, painted_vision
 
 COMMANDS = {
     ("demo",),
@@ -270,10 +269,7 @@ def test_a_curve_explains_a_drop_of_percent_and_what_to_do(
     spawnrun: Spawnrun, painted: None, vessels: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The command that it suggests works unchanged, and answers the question."""
-    plain = replace(
-        painted_vision(),
-        read_series=lambda faces, spec, mates: tuple(MeasuredVessel(one.reading, one.face) for one in faces),
-    )
+    plain = replace(painted_vision(), continue_series=as_they_are)
     for place in (measure_run, series):
         monkeypatch.setattr(place, "load_vision", lambda: plain)
     assert spawnrun("init", "home").code == 0

@@ -1,5 +1,6 @@
 """Vision that decodes readings painted into a tiny picture, so that a test defines what each photo shows."""
 
+import json
 import os
 from collections.abc import Sequence
 from dataclasses import replace
@@ -59,21 +60,28 @@ def read_paint(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, 
 
 
 def never_falls(
-    faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face] = ()
-) -> tuple[MeasuredVessel, ...]:
+    before: bytes | None, faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face] = ()
+) -> tuple[tuple[MeasuredVessel, ...], bytes]:
     """A simple second pass: within a phase no reading is below an earlier one."""
-    highest: dict[int, float] = {}
+    highest = {int(phase): percent for phase, percent in json.loads(before or b"{}").items()}
     measured = []
     for one in faces:
         percent = max(highest.get(one.phase, 0.0), one.reading.percent or 0.0)
         highest[one.phase] = percent
         measured.append(MeasuredVessel(replace(one.reading, percent=percent), one.face))
-    return tuple(measured)
+    return tuple(measured), json.dumps(highest).encode()
+
+
+def as_they_are(
+    before: bytes | None, faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face] = ()
+) -> tuple[tuple[MeasuredVessel, ...], bytes]:
+    """No second pass at all: readings as each photo gave them."""
+    return tuple(MeasuredVessel(one.reading, one.face) for one in faces), b"nothing"
 
 
 def painted_vision() -> Vision:
     """The farm's vision with the measurement replaced."""
-    return replace(load_vision(), measure_photo=read_paint, read_series=never_falls)
+    return replace(load_vision(), measure_photo=read_paint, continue_series=never_falls)
 
 
 def at(path: Path, moment: str) -> Path:

@@ -59,12 +59,17 @@ def rewritten(source: Path, target: Path, **changes: bytes | None) -> Path:
     return target
 
 
+def _is_shortcut(name: str) -> bool:
+    """What the next photo of a series begins with; where it is missing, the series is read from its first photo."""
+    return name.startswith("series/")
+
+
 def test_a_restored_farm_equals_the_farm(week: Farm, tmp_path: Path) -> None:
     made = back_up(week, tmp_path / "out" / "farm.zip")
     assert (made.vessels, made.photos, made.faces, made.lost_faces) == (3, 5, 10, 0)
     with restore_farm(made.path, tmp_path / "again") as again:
         assert rows(again) == rows(week)
-        assert files(again.folder) == files(week.folder)
+        assert files(again.folder) == {name: one for name, one in files(week.folder).items() if not _is_shortcut(name)}
         assert farm_identity(again) == farm_identity(week)
     assert check_farm(tmp_path / "again") == []
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["farm.zip"]

@@ -18,11 +18,14 @@ from vision.records import Face, MeasuredVessel, VesselSpec
 def mates_marked(vision: Vision) -> Vision:
     """Vision that flags a series with the number of bare faces of other vessels that it was given."""
 
-    def marked(faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]) -> tuple[MeasuredVessel, ...]:
-        read = never_falls(faces, spec)
-        return tuple(replace(one, reading=replace(one.reading, flags=(f"beside_{len(mates)}",))) for one in read)
+    def marked(
+        before: bytes | None, faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]
+    ) -> tuple[tuple[MeasuredVessel, ...], bytes]:
+        read, kept = never_falls(before, faces, spec)
+        beside = (f"beside_{len(mates)}",)
+        return tuple(replace(one, reading=replace(one.reading, flags=beside)) for one in read), kept
 
-    return replace(vision, read_series=marked)
+    return replace(vision, continue_series=marked)
 
 
 def beside(farm: Farm) -> dict[str | None, set[str]]:

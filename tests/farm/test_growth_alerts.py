@@ -17,7 +17,7 @@ from growth.data import Drop, Forecast
 from growth.data.models import Status
 from report.calendar import calendar_bytes
 from tests.farm.by_hand import START, SeenOutlook, outlook, reading, review_seen, vessel
-from tests.farm.painted import paint, painted_vision
+from tests.farm.painted import as_they_are, paint, painted_vision
 from tests.values import known
 
 DAYS = (3, 5, 7, 8, 9, 10, 11, 12)
@@ -30,16 +30,10 @@ def slip(farm: Farm, tmp_path: Path) -> Farm:
     add_vessels(farm, [Vessel("B001", "block", START, species="oyster", substrate="sawdust")])
     for day, percent in zip(DAYS, PERCENTS, strict=True):
         paint(tmp_path / "photos" / f"202603{day + 1:02}_0800.png", ("B001", percent))
-    plain = replace(painted_vision(), read_series=lambda faces, spec, mates: _as_they_are(faces))
+    plain = replace(painted_vision(), continue_series=as_they_are)
     measure_paths(farm, [tmp_path / "photos"], vision=plain)
     assert [one.percent for one in list_readings(farm)] == list(PERCENTS)
     return farm.at(START + timedelta(days=12.5))
-
-
-def _as_they_are(faces):
-    from vision.records import MeasuredVessel
-
-    return tuple(MeasuredVessel(one.reading, one.face) for one in faces)
 
 
 def test_a_reading_that_does_not_fit_is_reported_with_its_photo_and_the_expected_percent(slip: Farm) -> None:

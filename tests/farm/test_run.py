@@ -277,16 +277,19 @@ def test_a_face_is_stored_again_only_if_the_series_changed_its_map(
         kept_again.append(decoded_from is not None)
         return vision.encode_face(face, decoded_from)
 
-    def first_changes(faces: Sequence[SeriesFace], spec: VesselSpec, mates: object) -> tuple[MeasuredVessel, ...]:
+    def first_changes(
+        before: bytes | None, faces: Sequence[SeriesFace], spec: VesselSpec, mates: object
+    ) -> tuple[tuple[MeasuredVessel, ...], bytes]:
         maps = [one.face.classes.copy() for one in faces]
         maps[0][0, 0] = 1
-        return tuple(
+        read = (
             MeasuredVessel(one.reading, replace(one.face, classes=classes))
             for one, classes in zip(faces, maps, strict=True)
         )
+        return tuple(read), b"nothing"
 
     import_vessels(farm, vessels_csv)
-    measure_paths(farm, [photos], vision=replace(vision, encode_face=encode, read_series=first_changes))
+    measure_paths(farm, [photos], vision=replace(vision, encode_face=encode, continue_series=first_changes))
     assert kept_again.count(False) == 5  # as measured: two days of two bags, a jar
     assert kept_again.count(True) == 3  # the first of each vessel
 
@@ -294,13 +297,15 @@ def test_a_face_is_stored_again_only_if_the_series_changed_its_map(
 def test_a_series_that_cannot_be_read_keeps_the_single_readings_and_is_reported(
     farm: Farm, vessels_csv: Path, photos: Path, vision: Vision
 ) -> None:
-    def stumbles(faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]) -> tuple[MeasuredVessel, ...]:
+    def stumbles(
+        before: bytes | None, faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]
+    ) -> tuple[tuple[MeasuredVessel, ...], bytes]:
         if spec.id == "B001":
             raise RuntimeError("out of luck")
-        return vision.read_series(faces, spec, mates)
+        return vision.continue_series(before, faces, spec, mates)
 
     import_vessels(farm, vessels_csv)
-    measure_paths(farm, [photos], vision=replace(vision, read_series=stumbles))
+    measure_paths(farm, [photos], vision=replace(vision, continue_series=stumbles))
     flags = {(one.vessel, one.flags) for one in list_readings(farm)}
     assert flags == {("B001", ("series_unreadable",)), ("B002", ()), ("J001", ())}
     assert [percent for _, percent in measured(farm, "B001")] == [4, 30]

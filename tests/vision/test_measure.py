@@ -8,7 +8,7 @@ import pytest
 
 from tests.values import known
 from tests.vision.drawn import bag_photo, dish_photo, shelf
-from vision.days import SeriesFace, read_series
+from vision.days import SeriesFace, continue_series, read_series
 from vision.face import decode_face, encode_face
 from vision.face.face_file import pixels_in_photo
 from vision.photo import draw_overlay, measure_photo, paint_classes
@@ -171,6 +171,36 @@ def test_reading_a_series_again_changes_nothing():
     assert [one.reading for one in once] == [two.reading for two in again]
 
 
+def test_photos_read_one_by_one_and_at_once_give_the_same():
+    """What is kept between photos is all that the next one needs; it does not grow with their number."""
+    faces, sizes = [], []
+    for day, covered in enumerate((0.0, 0.2, 0.3, 0.5, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 0.97)):
+        photo = _greened(bag_photo("BAG-1", covered), 205, 130, 22) if day > 5 else bag_photo("BAG-1", covered)
+        (measured,) = measure_photo(photo, CONTEXT)
+        faces.append(SeriesFace(1.0 + day, known(measured.face), measured.reading, int(day > 3)))
+    at_once, kept_at_once = continue_series(None, faces, BAG)
+    kept, one_by_one = None, []
+    for face in faces:
+        (read,), kept = continue_series(kept, [face], BAG)
+        one_by_one.append(read)
+        sizes.append(len(kept))
+    assert kept == kept_at_once
+    for one, other in zip(one_by_one, at_once, strict=True):
+        assert one.reading == other.reading
+        assert (known(one.face).classes == known(other.face).classes).all()
+    assert any(one.reading.suspects for one in at_once)
+    assert sizes[-1] < 1.5 * sizes[8]
+
+
+def test_what_was_kept_of_earlier_photos_is_refused_if_damaged():
+    (measured,) = measure_photo(bag_photo("BAG-1", 0.3), CONTEXT)
+    face = SeriesFace(5.0, known(measured.face), measured.reading, 0)
+    _, kept = continue_series(None, [face], BAG)
+    for damaged in (b"", kept[:200], b"PK" + kept[2:-30]):
+        with pytest.raises(ValueError, match="kept of the earlier photos is damaged"):
+            continue_series(damaged, [face], BAG)
+
+
 def _spotted(photo):
     """The photo with a white spot of 7 cm2 on the bag, under 2 % of its face."""
     changed = photo.copy()
@@ -194,17 +224,17 @@ def test_a_little_white_before_growth_is_ignored_but_much_means_that_the_record_
     assert low <= percent <= high
 
 
-def test_an_outline_far_from_those_of_other_days_is_replaced():
+def test_an_outline_far_from_those_of_earlier_days_is_replaced():
     faces = []
-    for day, covered in enumerate((0.0, 0.4, 0.5)):
+    for day, covered in enumerate((0.0, 0.3, 0.4)):
         (measured,) = measure_photo(bag_photo("BAG-1", covered), CONTEXT)
         faces.append(SeriesFace(2.0 + day, known(measured.face), measured.reading, 0))
-    astray = faces[1].face.classes_alone.copy()
+    astray = faces[2].face.classes_alone.copy()
     upper = astray[: astray.shape[0] * 2 // 3]
     upper[upper != LABEL] = 0  # the place of the label is known
-    strayed = [faces[0], replace(faces[1], face=replace(faces[1].face, classes_alone=astray)), faces[2]]
+    strayed = [*faces[:2], replace(faces[2], face=replace(faces[2].face, classes_alone=astray))]
     right, mended = read_series(faces, BAG), read_series(strayed, BAG)
-    assert mended[1].reading.percent == pytest.approx(right[1].reading.percent, abs=2)
+    assert mended[2].reading.percent == pytest.approx(right[2].reading.percent, abs=2)
 
 
 def test_a_late_series_is_read_with_bare_faces_of_its_batch():

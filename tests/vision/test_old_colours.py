@@ -1,14 +1,15 @@
 """A coloured patch that a vessel had before a mould can be visible is a suspect only if it grows or moves."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 from skimage.color import lab2rgb
 
-from vision.days.series import SeriesFace, _DayFace, _of_usual_size, _without_old_colours
-from vision.records import BARE, Face, Reading, VesselSpec
-from vision.surface.segment import FaceSegmentation
+from vision.days.old_colours import lab_of, without_old_colours
+from vision.days.outlines import diameter_mm
+from vision.days.past import FirstDay, at_compared_scale, old_patches
+from vision.records import BARE, Face
 from vision.surface.suspects import SuspectPatch
 
 SHAPE, PX_PER_MM = (240, 260), 2.0
@@ -20,19 +21,30 @@ def patch(row: int, column: int, side: int) -> SuspectPatch:
     return SuspectPatch("pink-orange", mask, mask, side**2 / PX_PER_MM**2 / 100, 0.9)
 
 
-def day(days: float, *patches: SuspectPatch, labelled: bool = True) -> _DayFace:
-    """A grey face with patches; grey, so that no patch has the colour of a part in the picture of another day."""
+@dataclass(frozen=True)
+class Day:
+    days: float
+    face: Face
+    suspects: tuple[SuspectPatch, ...]
+
+    def as_first(self) -> FirstDay:
+        inside = at_compared_scale(np.ones(SHAPE, bool), PX_PER_MM)
+        patches = old_patches(self.suspects, PX_PER_MM)
+        return FirstDay(self.days, self.face.labelled, SHAPE, inside, lab_of(self.face), patches)
+
+
+def day(days: float, *patches: SuspectPatch, labelled: bool = True) -> Day:
+    """A grey face with patches; grey, so that no patch has its colour in the picture of another day."""
     classes = np.full(SHAPE, BARE, np.uint8)
-    rgb = np.full((*SHAPE, 3), 90, np.uint8)
-    face = Face(rgb, classes, classes, PX_PER_MM, np.eye(3), labelled)
-    seen = FaceSegmentation(np.zeros(SHAPE, np.float32), np.zeros(SHAPE, bool), patches)
-    everywhere = np.ones(SHAPE, bool)
-    return _DayFace(SeriesFace(days, face, Reading("B1", "bag", "ok"), 0), everywhere, ~everywhere, seen, 0.0)
+    return Day(
+        days, Face(np.full((*SHAPE, 3), 90, np.uint8), classes, classes, PX_PER_MM, np.eye(3), labelled), patches
+    )
 
 
-def kept(first: _DayFace, later: _DayFace) -> tuple[int, int]:
-    """Number of suspects that stay on the first day and on the later one."""
-    return tuple(len(one.seen.suspects) for one in _without_old_colours([first, later]))  # type: ignore[return-value]
+def kept(first: Day, later: Day) -> tuple[int, int]:
+    """How many suspects stay on the first day and on the later one."""
+    known = first.as_first()
+    return tuple(len(without_old_colours(one.suspects, one.face, known)) for one in (first, later))  # type: ignore[return-value]
 
 
 def test_tape_that_keeps_its_place_and_size_is_not_a_suspect():
@@ -62,12 +74,12 @@ def test_without_a_label_the_place_on_the_face_is_unknown():
     assert kept(day(0.5, patch(40, 60, 40), labelled=False), day(9, patch(40, 60, 40), labelled=False)) == (1, 1)
 
 
-def coloured(taken: _DayFace, labs, where: SuspectPatch) -> _DayFace:
+def coloured(taken: Day, labs, where: SuspectPatch) -> Day:
     """The day with a patch of one colour on a ground of another; labs: CIELAB of patch and ground."""
     picture = np.broadcast_to(np.array(labs[1], np.float64), (*SHAPE, 3)).copy()
     picture[where.mask] = labs[0]
     rgb = np.round(lab2rgb(picture) * 255).astype(np.uint8)
-    return replace(taken, one=replace(taken.one, face=replace(taken.one.face, rgb=rgb)))
+    return replace(taken, face=replace(taken.face, rgb=rgb))
 
 
 BROWN, ORANGE = (34, 13, 19), (55, 21, 27)
@@ -88,12 +100,10 @@ def test_a_patch_is_old_only_if_it_looked_so_in_the_first_photo(then, now, stays
     assert kept(first, later) == (0, int(stays)), why
 
 
-def test_photos_of_a_dish_share_its_median_size():
-    """Three photos show discs of 84, 86 and 100 mm: the wrong one has no effect."""
-    faces = []
-    for diameter_mm in (84, 100, 86):
-        rows, columns = np.indices((230, 232))
-        disc = np.hypot(rows - 115, columns - 116) <= diameter_mm * PX_PER_MM / 2
-        classes = disc.astype(np.uint8) * np.uint8(BARE)
-        faces.append(Face(np.zeros((230, 232, 3), np.uint8), classes, classes, PX_PER_MM, np.eye(3), labelled=True))
-    assert _of_usual_size(faces, VesselSpec("P1", "plate")).diameter_mm == pytest.approx(86, abs=0.6)
+@pytest.mark.parametrize("diameter", [84, 86, 100])
+def test_the_size_of_a_dish_is_that_of_its_agar(diameter):
+    rows, columns = np.indices((230, 232))
+    disc = np.hypot(rows - 115, columns - 116) <= diameter * PX_PER_MM / 2
+    classes = disc.astype(np.uint8) * np.uint8(BARE)
+    face = Face(np.zeros((230, 232, 3), np.uint8), classes, classes, PX_PER_MM, np.eye(3), labelled=True)
+    assert diameter_mm(face) == pytest.approx(diameter, abs=0.6)

@@ -6,7 +6,7 @@ disappears; such days are not compared.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import cv2
@@ -19,7 +19,6 @@ from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, VesselSpec
 
 #: Two days are not comparable if more than this share of the mycelium is missing on the later one.
 _MOST_LOST = 0.08
-_MIN_FACES = 2
 #: The front is used only at this distance from the edge of the face, mm.
 _FRONT_FROM_EDGE_MM = 6.0
 
@@ -28,32 +27,31 @@ Mask = NDArray[np.bool_]
 
 @dataclass(frozen=True, eq=False)
 class ComparedFace:
-    """One day on the common grid (rows, columns; ``px_per_mm`` pixels to the millimetre).
+    """One day on the common grid (rows, columns; ``COMPARED_PX_PER_MM`` pixels to the millimetre).
 
-    bare, mycelium, suspect, label: bool, from the class map; outline: their union. picture: uint8, the part of the face
-    that the grid covers, in the face's own pixels.
+    classes: class map. lightness: CIELAB L of each point, rounded, where it is known.
     """
 
     days: float
     phase: int
-    bare: Mask
-    mycelium: Mask
-    suspect: Mask
-    label: Mask
-    picture: NDArray[np.uint8]
-    px_per_mm: float
-    to_photo: NDArray[np.float64]
+    classes: NDArray[np.uint8]
+    lightness: NDArray[np.uint8] | None = None
+    px_per_mm: float = COMPARED_PX_PER_MM
+
+    @property
+    def bare(self) -> Mask:
+        """Bare substrate."""
+        return np.asarray(self.classes == BARE)
+
+    @cached_property
+    def mycelium(self) -> Mask:
+        """Mycelium."""
+        return np.asarray(self.classes == MYCELIUM)
 
     @property
     def outline(self) -> Mask:
-        """Mask of the vessel."""
-        return self.bare | self.mycelium | self.suspect | self.label
-
-    @cached_property
-    def lightness(self) -> NDArray[np.float32]:
-        """CIELAB L of each point."""
-        rgb = reduced(self.picture, self.bare.shape).astype(np.float32) / np.float32(255)
-        return np.asarray(cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)[..., 0], np.float32)
+        """Mask of the vessel: bare, mycelium, suspects and label."""
+        return np.isin(self.classes, (BARE, MYCELIUM, SUSPECT, LABEL))
 
     @cached_property
     def front(self) -> Mask:
@@ -73,14 +71,15 @@ class ComparedFace:
         """Distance of each point from the nearest mycelium, px; 1e6 if there is none."""
         return away_from(self.mycelium)
 
-    def box_in_photo(self, mask: Mask) -> Box:
-        """Left, top, width, height in photo pixels of the bounding box of a mask on the grid."""
-        left, top, width, height = cv2.boundingRect(mask.astype(np.uint8))
-        right, bottom = left + width, top + height
-        corners = np.array([[[left, top], [right, top], [right, bottom], [left, bottom]]], np.float64)
-        points = cv2.perspectiveTransform(corners, self.to_photo)[0]
-        low, high = points.min(axis=0), points.max(axis=0)
-        return round(low[0]), round(low[1]), round(high[0] - low[0]), round(high[1] - low[1])
+    def on_grid(self, size: tuple[int, int]) -> "ComparedFace":
+        """The day on a grid of (columns, rows)."""
+        if self.classes.shape[::-1] == size:
+            return self
+        classes = np.asarray(cv2.resize(self.classes, size, interpolation=cv2.INTER_NEAREST), np.uint8)
+        if self.lightness is None:
+            return replace(self, classes=classes)
+        lightness = np.asarray(cv2.resize(self.lightness, size, interpolation=cv2.INTER_AREA), np.uint8)
+        return replace(self, classes=classes, lightness=lightness)
 
 
 def disc(radius_px: float) -> NDArray[np.uint8]:
@@ -96,24 +95,48 @@ def away_from(mask: Mask) -> NDArray[np.float32]:
     return np.asarray(cv2.distanceTransform(1 - mask.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE), np.float32)
 
 
-def align_faces(faces: Sequence[tuple[float, int, Face]], spec: VesselSpec) -> list[ComparedFace]:
-    """Faces (days since inoculation, phase, face) on one grid; [] if they cannot be aligned."""
-    if len(faces) < _MIN_FACES or not all(face.labelled for _, _, face in faces):
-        return []
-    shapes = {face.classes.shape for _, _, face in faces}
+def compared_face(days: float, phase: int, face: Face, spec: VesselSpec, *, with_light: bool) -> ComparedFace:
+    """A day at the scale at which days are compared: all of a face with a label on it, else what the surface covers."""
+    left, top, width, height = compared_box(face, spec)
+    part = (slice(top, top + height), slice(left, left + width))
+    scale = COMPARED_PX_PER_MM / face.px_per_mm
+    size = max(8, round(width * scale)), max(8, round(height * scale))
+    classes = np.asarray(cv2.resize(face.classes[part], size, interpolation=cv2.INTER_NEAREST), np.uint8)
+    return ComparedFace(days, phase, classes, _lightness(face.rgb[part], size) if with_light else None)
+
+
+def common_size(days: Sequence[ComparedFace]) -> tuple[int, int]:
+    """Columns and rows of the grid on which some days are compared: the median of their own."""
+    rows, columns = np.median([one.classes.shape for one in days], axis=0)
+    return round(float(columns)), round(float(rows))
+
+
+def box_in_photo(mask: Mask, face: Face, spec: VesselSpec) -> Box:
+    """Left, top, width, height in photo pixels of the bounding box of a mask on the grid of a day."""
+    left, top, width, height = compared_box(face, spec)
+    rows, columns = mask.shape
+    to_face = np.array([[width / columns, 0, left], [0, height / rows, top], [0, 0, 1]], np.float64)
+    at, down, across, along = cv2.boundingRect(mask.astype(np.uint8))
+    right, bottom = at + across, down + along
+    corners = np.array([[[at, down], [right, down], [right, bottom], [at, bottom]]], np.float64)
+    points = cv2.perspectiveTransform(corners, face.to_photo @ to_face)[0]
+    low, high = points.min(axis=0), points.max(axis=0)
+    return round(low[0]), round(low[1]), round(high[0] - low[0]), round(high[1] - low[1])
+
+
+def compared_box(face: Face, spec: VesselSpec) -> Box:
+    """Left, top, width and height of the part of a face that is compared, in its own pixels."""
     if kind_of(spec).label_place == "on_face":
-        if len(shapes) > 1:
-            return []
-        rows, columns = shapes.pop()
-        boxes = [(0, 0, columns, rows)] * len(faces)
-    else:
-        boxes = [_surface_box(face) for _, _, face in faces]
-    scales = [COMPARED_PX_PER_MM / face.px_per_mm for _, _, face in faces]
-    sizes = [(box[2] * scale, box[3] * scale) for box, scale in zip(boxes, scales, strict=True)]
-    width, height = (max(8, round(float(length))) for length in np.median(sizes, axis=0))
-    return [
-        _on_grid(days, phase, face, box, (width, height)) for (days, phase, face), box in zip(faces, boxes, strict=True)
-    ]
+        rows, columns = face.classes.shape
+        return 0, 0, columns, rows
+    surface = (face.classes > 0) & (face.classes != LABEL)
+    left, top, width, height = cv2.boundingRect(surface.astype(np.uint8))
+    return left, top, width, height
+
+
+def _lightness(picture: NDArray[np.uint8], size: tuple[int, int]) -> NDArray[np.uint8]:
+    rgb = reduced(picture, size[::-1]).astype(np.float32) / np.float32(255)
+    return np.asarray(np.round(cv2.cvtColor(rgb, cv2.COLOR_RGB2LAB)[..., 0]), np.uint8)
 
 
 def same_view(before: ComparedFace, after: ComparedFace) -> bool:
@@ -122,27 +145,3 @@ def same_view(before: ComparedFace, after: ComparedFace) -> bool:
         return False
     lost = before.mycelium & after.bare
     return bool(lost.sum() <= _MOST_LOST * max(1, before.mycelium.sum()))
-
-
-def _surface_box(face: Face) -> Box:
-    surface = (face.classes > 0) & (face.classes != LABEL)
-    left, top, width, height = cv2.boundingRect(surface.astype(np.uint8))
-    return left, top, width, height
-
-
-def _on_grid(days: float, phase: int, face: Face, box: Box, size: tuple[int, int]) -> ComparedFace:
-    left, top, width, height = box
-    part = (slice(top, top + height), slice(left, left + width))
-    classes = cv2.resize(face.classes[part], size, interpolation=cv2.INTER_NEAREST)
-    to_face = np.array([[width / size[0], 0, left], [0, height / size[1], top], [0, 0, 1]], np.float64)
-    return ComparedFace(
-        days=days,
-        phase=phase,
-        bare=classes == BARE,
-        mycelium=classes == MYCELIUM,
-        suspect=classes == SUSPECT,
-        label=classes == LABEL,
-        picture=face.rgb[part],
-        px_per_mm=COMPARED_PX_PER_MM,
-        to_photo=face.to_photo @ to_face,
-    )

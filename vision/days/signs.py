@@ -8,25 +8,32 @@ Each sign must be visible in two consecutive photos. The thresholds were set so 
 scenes show none. That these signs can mean mould or bacteria is common practice, no source.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
-from functools import cache
-from itertools import pairwise
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from calibration import substrate_class, vessel_kinds
-from vision.days.aligned_maps import ComparedFace, Mask, align_faces, away_from, disc, same_view
+from vision.days.aligned_maps import (
+    ComparedFace,
+    Mask,
+    away_from,
+    box_in_photo,
+    common_size,
+    compared_face,
+    disc,
+    same_view,
+)
 from vision.days.series import SeriesFace
 from vision.face import STEEP_SHARE
-from vision.records import MeasuredVessel, Sign, VesselSpec
-
-PaceBetween = Callable[[ComparedFace, ComparedFace], float | None]
+from vision.records import MeasuredVessel, Sign, VesselSpec, kind_of
 
 PART_STALLED, SHARP_FRONT, WET_PATCH = "part_stalled", "sharp_front", "wet_patch"
 
+#: How many of the last days a photo is compared with, beside the first.
+_KEPT_DAYS = 7
 #: The speed of the front is measured between photos at least this many days apart, if it took at least this share of
 #: the face.
 _TIMED_DAYS, _TIMED_SHARE = 0.8, 0.02
@@ -47,6 +54,18 @@ _SMOOTH_MM = 0.8
 _DARKER, _WINDOW_MM, _WET_CM2, _LEAST_BARE_CM2 = 9.0, 9.0, 2.0, 12.0
 
 
+@dataclass(frozen=True, eq=False)
+class SignsPast:
+    """What the next photo has to know of the earlier ones: the first and the last days, speeds of the front in the
+    present phase (mm per day), and the masks of signs that the last photo showed.
+    """
+
+    days: tuple[ComparedFace, ...] = ()
+    phase: int = 0
+    paces: tuple[float, ...] = ()
+    shown: Mapping[str, Mask] = field(default_factory=dict)
+
+
 def find_signs(
     faces: Sequence[SeriesFace], measured: Sequence[MeasuredVessel], spec: VesselSpec
 ) -> tuple[MeasuredVessel, ...]:
@@ -54,44 +73,74 @@ def find_signs(
 
     Each photo is compared only with earlier ones.
     """
-    which = [n for n, one in enumerate(measured) if one.reading.status == "ok" and one.face is not None]
-    aligned = align_faces([(faces[n].days, faces[n].phase, face) for n in which if (face := measured[n].face)], spec)
-    result = list(measured)
-    before: dict[str, Mask] = {}
-    pace_between = cache(_pace_between)  # cached, because every later day needs the same pairs again
-    for place, here in enumerate(aligned):
-        seen = _seen(aligned[: place + 1], spec, pace_between)
-        confirmed = [
-            Sign(name, here.box_in_photo(part), round(float(part.sum()) / here.px_per_mm**2 / 100, 2))
-            for name, mask in seen.items()
-            for part in _parts(mask)
-            if name in before and (part & before[name]).sum() > 0.3 * part.sum()
-        ]
-        before = {name: _widened(mask, 2.0 * _STOPPED_MM * here.px_per_mm) for name, mask in seen.items()}
-        if confirmed:
-            reading = result[which[place]].reading
-            flags = (*reading.flags, *dict.fromkeys(sign.name for sign in confirmed))
-            result[which[place]] = replace(
-                result[which[place]], reading=replace(reading, signs=tuple(confirmed), flags=flags)
-            )
+    past = SignsPast()
+    result = []
+    for one, seen in zip(faces, measured, strict=True):
+        signed, past = signs_of_day(past, one.days, one.phase, seen, spec)
+        result.append(signed)
     return tuple(result)
 
 
-def _seen(days: Sequence[ComparedFace], spec: VesselSpec, pace_between: PaceBetween) -> dict[str, Mask]:
+def signs_of_day(
+    past: SignsPast, days: float, phase: int, measured: MeasuredVessel, spec: VesselSpec
+) -> tuple[MeasuredVessel, SignsPast]:
+    """A photo with its signs, and what the next one has to know; a photo without a label is passed over."""
+    face = measured.face
+    if measured.reading.status != "ok" or face is None or not face.labelled:
+        return measured, past
+    here = compared_face(days, phase, face, spec, with_light=_may_be_wet(spec))
+    if past.days and kind_of(spec).label_place == "on_face" and here.classes.shape != past.days[0].classes.shape:
+        return measured, past
+    size = common_size([*past.days, here])
+    earlier, here = [one.on_grid(size) for one in past.days], here.on_grid(size)
+    paces = past.paces if past.phase == phase else ()
+    if earlier and same_view(earlier[-1], here) and (pace := _pace_between(earlier[-1], here)) is not None:
+        paces = (*paces, pace)
+    shown = _shown(earlier, here, paces, spec)
+    signs = [
+        Sign(name, box_in_photo(part, face, spec), round(float(part.sum()) / here.px_per_mm**2 / 100, 2))
+        for name, mask in shown.items()
+        for part in _parts(mask)
+        if name in past.shown and (part & _on_grid(past.shown[name], size)).sum() > 0.3 * part.sum()
+    ]
+    kept = (*past.days[:1], *past.days[1:][-_KEPT_DAYS:], here)
+    after = SignsPast(
+        tuple(one if n == 0 else replace(one, lightness=None) for n, one in enumerate(kept)),
+        phase,
+        paces,
+        {name: _widened(mask, 2.0 * _STOPPED_MM * here.px_per_mm) for name, mask in shown.items()},
+    )
+    if not signs:
+        return measured, after
+    flags = (*measured.reading.flags, *dict.fromkeys(sign.name for sign in signs))
+    return replace(measured, reading=replace(measured.reading, signs=tuple(signs), flags=flags)), after
+
+
+def _may_be_wet(spec: VesselSpec) -> bool:
+    return substrate_class(spec.substrate) == "grain" and not vessel_kinds()[spec.kind].is_dish
+
+
+def _on_grid(mask: Mask, size: tuple[int, int]) -> Mask:
+    if mask.shape[::-1] == size:
+        return mask
+    return np.asarray(cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0)
+
+
+def _shown(
+    earlier: Sequence[ComparedFace], here: ComparedFace, paces: Sequence[float], spec: VesselSpec
+) -> dict[str, Mask]:
     """Mask of each sign on the newest day."""
-    here = days[-1]
-    seen: dict[str, Mask] = {}
-    if substrate_class(spec.substrate) == "grain" and not vessel_kinds()[spec.kind].is_dish:
-        seen[WET_PATCH] = _wet_patch(days[0], here, round_walls=vessel_kinds()[spec.kind].round_walls)
-    earlier = [one for one in days[:-1] if same_view(one, here)]
-    paces = sorted(pace for two in pairwise([*earlier, here]) if (pace := pace_between(*two)) is not None)
+    shown: dict[str, Mask] = {}
+    usual = vessel_kinds()[spec.kind]
+    if _may_be_wet(spec) and earlier:
+        shown[WET_PATCH] = _wet_patch(earlier[0], here, round_walls=usual.round_walls)
+    alike = [one for one in earlier if same_view(one, here)]
     # The lower median, because new growth that appears elsewhere inflates the speed.
-    pace = paces[(len(paces) - 1) // 2] if len(paces) >= _MIN_PACES else 0.0
+    pace = sorted(paces)[(len(paces) - 1) // 2] if len(paces) >= _MIN_PACES else 0.0
     if pace > 0:
-        usual = vessel_kinds()[spec.kind]
-        seen[PART_STALLED] = _part_stalled(earlier, here, pace, usual.stalled_part_cm2)
-        seen[SHARP_FRONT] = _sharp_front(earlier, here, pace, usual.stopped_front_mm)
-    return seen
+        shown[PART_STALLED] = _part_stalled(alike, here, pace, usual.stalled_part_cm2)
+        shown[SHARP_FRONT] = _sharp_front(alike, here, pace, usual.stopped_front_mm)
+    return shown
 
 
 def _pace_between(before: ComparedFace, after: ComparedFace) -> float | None:
@@ -153,7 +202,7 @@ def _roughness(rows: NDArray[np.intp], columns: NDArray[np.intp]) -> float:
 def _wet_patch(first: ComparedFace, here: ComparedFace, *, round_walls: bool) -> Mask:
     nothing = np.zeros(here.bare.shape, bool)
     both = first.bare & here.bare
-    if first is here or both.sum() < _LEAST_BARE_CM2 * 100 * here.px_per_mm**2:
+    if first.lightness is None or here.lightness is None or both.sum() < _LEAST_BARE_CM2 * 100 * here.px_per_mm**2:
         return nothing
     if round_walls:
         both &= ~_steep(here.outline)
@@ -166,11 +215,12 @@ def _wet_patch(first: ComparedFace, here: ComparedFace, *, round_walls: bool) ->
     return _large(darker, _WET_CM2 * 100 * here.px_per_mm**2)
 
 
-def _smooth(lightness: NDArray[np.float32], where: Mask, px_per_mm: float) -> NDArray[np.float32]:
+def _smooth(lightness: NDArray[np.uint8], where: Mask, px_per_mm: float) -> NDArray[np.float32]:
     """Mean lightness over a window, using only the points in ``where``."""
     side = round(_WINDOW_MM * px_per_mm) | 1
     weight = cv2.blur(where.astype(np.float32), (side, side))
-    return np.asarray(cv2.blur(lightness * where, (side, side)) / np.maximum(weight, 1e-3), np.float32)
+    masked = lightness.astype(np.float32) * where
+    return np.asarray(cv2.blur(masked, (side, side)) / np.maximum(weight, 1e-3), np.float32)
 
 
 def _steep(outline: Mask) -> Mask:

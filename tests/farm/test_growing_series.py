@@ -1,0 +1,116 @@
+"""A series that grows: one more photo costs the same at any length, and any order of photos gives the same result."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from farm.measure import RunOptions, Vision, measure_paths, read_stale_series
+from farm.records import add_event, import_vessels, list_readings, moment
+from farm.store import Farm, create_farm, to_instant
+from tests.farm.painted import never_falls, paint
+from vision.days import SeriesFace
+from vision.records import Face, MeasuredVessel, VesselSpec
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture
+def photos(tmp_path: Path) -> list[Path]:
+    days = [(month, day) for month in (3, 4) for day in range(2, 23)]
+    return [
+        paint(tmp_path / "photos" / f"2026{month:02}{day:02}_1000.png", ("B001", 2 * n))
+        for n, (month, day) in enumerate(days)
+    ]
+
+
+class Counting:
+    """Vision that records how many faces were read at once."""
+
+    def __init__(self, vision: Vision) -> None:
+        self.counts: list[int] = []
+        self.vision = replace(vision, continue_series=self.read)
+
+    def read(
+        self, before: bytes | None, faces: Sequence[SeriesFace], spec: VesselSpec, mates: Sequence[Face]
+    ) -> tuple[tuple[MeasuredVessel, ...], bytes]:
+        self.counts.append(len(faces))
+        return never_falls(before, faces, spec, mates)
+
+
+@pytest.fixture
+def seen(farm: Farm, vessels_csv: Path, vision: Vision) -> Counting:
+    import_vessels(farm, vessels_csv)
+    return Counting(vision)
+
+
+def test_one_more_photo_reads_one_face(farm: Farm, photos: list[Path], seen: Counting) -> None:
+    for photo in photos:
+        measure_paths(farm, [photo], vision=seen.vision)
+    assert seen.counts == [1] * len(photos)
+    assert len(list((farm.folder / "series").iterdir())) == 1, "what was kept of earlier photos is gone"
+
+
+def test_photos_at_once_and_one_by_one_in_any_order_leave_the_same_records(
+    farm: Farm, vessels_csv: Path, photos: list[Path], vision: Vision, seen: Counting, tmp_path: Path
+) -> None:
+    with create_farm(tmp_path / "other") as other:
+        import_vessels(other, vessels_csv)
+        measure_paths(farm, photos, vision=vision)
+        for photo in [*photos[20:], *photos[:20]]:
+            measure_paths(other, [photo], vision=vision)
+        assert list_readings(other) == list_readings(farm)
+
+
+def test_a_photo_that_comes_late_has_the_series_read_again(farm: Farm, photos: list[Path], seen: Counting) -> None:
+    measure_paths(farm, photos[1:20], vision=seen.vision)
+    del seen.counts[:]
+    measure_paths(farm, photos[:1], vision=seen.vision)
+    assert sum(seen.counts) == 20
+
+
+def test_a_shake_has_the_series_read_again(farm: Farm, photos: list[Path], seen: Counting) -> None:
+    measure_paths(farm, photos, vision=seen.vision)
+    del seen.counts[:]
+    add_event(farm, "B001", "shaken", to_instant(moment("2026-04-10T12:00"), farm.zone))
+    read_stale_series(farm, vision=seen.vision)
+    assert sum(seen.counts) == len(photos)
+    del seen.counts[:]
+    read_stale_series(farm, vision=seen.vision)
+    assert seen.counts == []
+
+
+@pytest.mark.parametrize("harm", ["gone", "cut short", "changed"])
+def test_what_was_kept_may_be_lost_or_damaged(farm: Farm, photos: list[Path], seen: Counting, harm: str) -> None:
+    """It is only a shortcut: all photos are read again, and the readings are the same."""
+    measure_paths(farm, photos[:10], vision=seen.vision)
+    (kept,) = (farm.folder / "series").iterdir()
+    content = kept.read_bytes()
+    if harm == "gone":
+        kept.unlink()
+    else:
+        kept.write_bytes(content[:-1] if harm == "cut short" else b"x" + content[1:])
+    before = list_readings(farm)
+    del seen.counts[:]
+    measure_paths(farm, photos[10:11], vision=seen.vision)
+    assert sum(seen.counts) == 11
+    assert list_readings(farm)[:10] == before
+
+
+def test_a_reading_does_not_change_when_the_next_photo_comes(farm: Farm, photos: list[Path], seen: Counting) -> None:
+    measure_paths(farm, photos[:5], vision=seen.vision)
+    before = list_readings(farm)
+    measure_paths(farm, photos[5:8], vision=seen.vision)
+    assert list_readings(farm)[:5] == before
+
+
+def test_measuring_again_reads_the_series_again_although_nothing_has_changed(
+    farm: Farm, photos: list[Path], seen: Counting
+) -> None:
+    paint(photos[20], ("B001", 3), ("B002", 9))
+    measure_paths(farm, photos, vision=seen.vision)
+    before = list_readings(farm, vessel="B001")
+    assert before[20].percent != before[20].percent_alone
+    measure_paths(farm, [photos[20]], RunOptions(again=True), vision=seen.vision)
+    assert list_readings(farm, vessel="B001") == before
