@@ -13,6 +13,7 @@ from cli.options import FarmOption, LabelSizeName, chosen_farm
 from cli.render import echo, say
 from farm.records import expand_ids, list_vessels
 from farm.records.models import Vessel
+from farm.store import Units
 from farm.store.errors import NotAFarmError
 from report import (
     Camera,
@@ -79,7 +80,7 @@ def labels(
               spawnrun labels B001..B030 --back
               spawnrun labels B001..B021 --rows 7 --columns 3 --top-mm 0.5 --skip 4
     """  # noqa: D301 - the mark that keeps lines as they are
-    wanted, title = _wanted(ids or [], size.value, folder)
+    wanted, title, units = _wanted(ids or [], size.value, folder)
     if back:
         try:
             wanted = with_backs(wanted)
@@ -111,7 +112,13 @@ def labels(
     if skip >= groups[0][0].places:
         raise typer.BadParameter(f"a page has {groups[0][0].places} places", param_hint="--skip")
     sheets = LabelSheets(
-        groups, title=title, first_place=skip, cut_marks=rows is None, with_guide=guide, camera=_camera(camera_photo)
+        groups,
+        title=title,
+        first_place=skip,
+        cut_marks=rows is None,
+        with_guide=guide,
+        camera=_camera(camera_photo),
+        units=units,
     )
     pages = write_labels(sheets, target)
     echo(f"labels: {target}, {len(wanted)} on {pages} page{'s' * (pages != 1)}")
@@ -128,18 +135,18 @@ def _name_strange(labels: Sequence[PrintedLabel]) -> None:
         say(f"not in the farm yet: {', '.join(ids[:_MOST_NAMED])}{more}; `spawnrun vessel add` adds them")
 
 
-def _wanted(texts: Sequence[str], size: LabelSize, folder: Path | None) -> tuple[list[PrintedLabel], str]:
-    """The labels asked for, and the name of the farm that knows some of them ("" without one)."""
+def _wanted(texts: Sequence[str], size: LabelSize, folder: Path | None) -> tuple[list[PrintedLabel], str, Units]:
+    """The labels asked for; the name of the farm that knows some of them ("" without one), and its units."""
     try:
         ids = expand_ids(texts)
     except ValueError as error:
         raise typer.BadParameter(str(error), param_hint="IDS") from None
-    vessels, title = _vessels(folder, needed=not ids)
+    vessels, title, units = _vessels(folder, needed=not ids)
     running = [vessel for vessel in vessels if vessel.state == "running"]
     if not ids and not running:
         raise typer.BadParameter("no running vessel in the farm: name ids, such as B001..B030", param_hint="IDS")
     known = {label.id: label for label in labels_of_vessels(vessels if ids else running)}
-    return [_label(one, known, size) for one in ids] or list(known.values()), title
+    return [_label(one, known, size) for one in ids] or list(known.values()), title, units
 
 
 def _label(text: str, known: Mapping[str, PrintedLabel], size: LabelSize) -> PrintedLabel:
@@ -149,14 +156,14 @@ def _label(text: str, known: Mapping[str, PrintedLabel], size: LabelSize) -> Pri
     return label if side == "front" else replace(label, id=text)
 
 
-def _vessels(folder: Path | None, *, needed: bool) -> tuple[list[Vessel], str]:
+def _vessels(folder: Path | None, *, needed: bool) -> tuple[list[Vessel], str, Units]:
     try:
         with chosen_farm(folder) as farm:
-            return list_vessels(farm), farm.folder.resolve().name
+            return list_vessels(farm), farm.folder.resolve().name, farm.units
     except NotAFarmError:
         if needed or folder is not None:
             raise
-        return [], ""
+        return [], "", Units()
 
 
 def _camera(photo: Path | None) -> Camera:

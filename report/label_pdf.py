@@ -8,10 +8,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from calibration import LABELS, LabelGeometry, Patch, species_name, vessel_and_side, vessel_kinds
+from farm.store import Units
 from farm.store.errors import SpawnrunError
+from report.guide_drawings import draw_guide
 from report.label_sheet import PrintedLabel, SheetLayout
 from report.pdf_pen import BOLD, PLAIN, POINTS_PER_MM, Pen, printable, register_fonts, shortened
-from report.photo_guide import Camera, photo_guide
+from report.photo_guide import Camera, far_words, photo_guide, widest_view
 
 _RULER_MM = 100
 _EDGE_MM = 12.0
@@ -36,7 +38,7 @@ class LabelSheets:
     """What to print: groups of labels, each with its layout.
 
     title: shown on the key. first_place: number of positions on the first page that are already used. camera: for the
-    guide. with_guide: False leaves out guide and key.
+    guide; units: of its lengths. with_guide: False leaves out guide and key.
     """
 
     groups: Sequence[tuple[SheetLayout, Sequence[PrintedLabel]]]
@@ -45,6 +47,7 @@ class LabelSheets:
     cut_marks: bool = True
     with_guide: bool = True
     camera: Camera = field(default_factory=Camera)
+    units: Units = field(default_factory=Units)
 
 
 def write_labels(sheets: LabelSheets, target: Path) -> int:
@@ -66,7 +69,7 @@ def write_labels(sheets: LabelSheets, target: Path) -> int:
                 first = 0
             if sheets.with_guide:
                 _draw_key(pen, [label for _, labels in sheets.groups for label in labels], sheets.title)
-                _draw_guide(pen, sheets.camera)
+                _draw_guide(pen, sheets.camera, sheets.units)
             canvas.save()
     except OSError as error:
         raise LabelSheetError(f"{target}: cannot be written: {error.strerror}") from None
@@ -195,16 +198,17 @@ def _key_row(pen: Pen, y: float, cells: Sequence[str], font: str = PLAIN) -> flo
     return y + 5.2
 
 
-def _draw_guide(pen: Pen, camera: Camera) -> None:
+def _draw_guide(pen: Pen, camera: Camera, units: Units) -> None:
     from reportlab.lib.utils import simpleSplit
 
     y = 20.0
     pen.text(_EDGE_MM, y, "How to photograph the shelf", 16, BOLD)
-    for heading, text in photo_guide(camera):
+    for heading, text in photo_guide(camera, units):
         y += 10.0
         pen.text(_EDGE_MM, y, heading, 11, BOLD)
         for line in simpleSplit(text, PLAIN, 9.5, (pen.width_mm - 2 * _EDGE_MM) * POINTS_PER_MM):
             y += 5.0
             pen.text(_EDGE_MM, y, line, 9.5)
+    draw_guide(pen, _EDGE_MM, y + 6.0, camera, far_words(widest_view(camera, "normal"), units))
     _draw_ruler(pen, pen.height_mm - 12.0)
     pen.end_page()

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import floor, hypot, radians, sin
 
 from calibration import LABELS, READABLE_PX_PER_MODULE, LabelSize, VesselKind, vessel_kinds
+from farm.store import MM_AN_INCH, Units
 
 #: The diagonal of the 36 x 24 mm frame that a "35 mm equivalent" focal length refers to (CIPA DCG-001), mm.
 _DIAGONAL_35MM = hypot(36.0, 24.0)
@@ -12,6 +13,7 @@ _ROOM = 0.95
 #: Gap between two vessels on the shelf, mm (common practice, no source).
 _BETWEEN_MM = 40.0
 _TILT_DEGREES = 5.0
+MM_A_FOOT = 12 * MM_AN_INCH
 
 
 @dataclass(frozen=True)
@@ -65,8 +67,20 @@ def widest_view(camera: Camera, size: LabelSize) -> View:
     )
 
 
-def photo_guide(camera: Camera | None = None) -> tuple[tuple[str, str], ...]:
-    """The guide as (heading, text) with the camera's numbers; None means a 12-megapixel phone."""
+def far_words(view: View, units: Units) -> str:
+    """How far away the camera is for a view."""
+    return f"{view.distance_m:.1f} m" if units.lengths == "cm" else f"{1000 * view.distance_m / MM_A_FOOT:.1f} ft"
+
+
+def _across(view: View, units: Units) -> str:
+    if units.lengths == "cm":
+        return f"{view.width_m:g} x {view.height_m:g} m"
+    return f"{1000 * view.width_m / MM_A_FOOT:.1f} x {1000 * view.height_m / MM_A_FOOT:.1f} ft"
+
+
+def photo_guide(camera: Camera | None = None, units: Units | None = None) -> tuple[tuple[str, str], ...]:
+    """The guide as (heading, text) with the camera's numbers; None means a 12-megapixel phone, and metric units."""
+    units = units or Units()
     camera = camera or Camera()
     kinds = vessel_kinds()
     normal, small = widest_view(camera, "normal"), widest_view(camera, "small")
@@ -78,16 +92,16 @@ def photo_guide(camera: Camera | None = None) -> tuple[tuple[str, str], ...]:
         (
             "Distance",
             f"A picture of {megapixels:.0f} megapixels ({camera.width_px} x {camera.height_px}) may show"
-            f" {normal.width_m:g} x {normal.height_m:g} m of shelf with normal labels ({normal.px_per_mm:.1f} px for"
-            f" each mm), or {small.width_m:g} x {small.height_m:g} m of tray with small ones. With a lens of"
-            f" {camera.focal_35mm:g} mm (35 mm equivalent) that is {normal.distance_m:.1f} m and"
-            f" {small.distance_m:.1f} m away. Nearer is fine; no digital zoom.",
+            f" {_across(normal, units)} of shelf with normal labels ({normal.px_per_mm:.1f} px for"
+            f" each mm), or {_across(small, units)} of tray with small ones. With a lens of"
+            f" {camera.focal_35mm:g} mm (35 mm equivalent) that is {far_words(normal, units)} and"
+            f" {far_words(small, units)} away. Nearer is fine; no digital zoom.",
         ),
         (
             "Vessels in a frame",
             f"{normal.across(bags)} bags side by side and {normal.down(bags)} rows of them,"
             f" {normal.across(kinds['jar'])} jars side by side, or {small.across(plates)} x {small.down(plates)}"
-            f" plates, {_BETWEEN_MM:.0f} mm apart. A face that is hidden behind a post or another vessel, or"
+            f" plates, {units.length(_BETWEEN_MM)} apart. A face that is hidden behind a post or another vessel, or"
             " lies outside the frame, gets no number or an unsure one.",
         ),
         (

@@ -3,11 +3,13 @@
 from math import atan, degrees
 from pathlib import Path
 
+import pypdfium2
 import pytest
 
 from calibration import vessel_kinds
 from calibration.label import LabelSize
-from report import Camera, photo_guide
+from farm.store import Units
+from report import Camera, LabelSheets, PrintedLabel, own_layouts, photo_guide, write_labels
 from report.photo_guide import widest_view
 
 ROOT = Path(__file__).parents[2]
@@ -47,3 +49,30 @@ def test_the_guide_in_docs_equals_the_printed_one() -> None:
     written = " ".join((ROOT / "docs" / "guide-photos.md").read_text("utf-8").split())
     for heading, text in photo_guide():
         assert f"**{heading}.** {text}" in written
+
+
+def test_in_inches_the_guide_speaks_of_feet() -> None:
+    """A foot is 12 inches of 25.4 mm."""
+    metric, imperial = (dict(photo_guide(units=one))["Distance"] for one in (Units(), Units(lengths="inches")))
+    view = widest_view(Camera(), "normal")
+    assert f"{view.width_m:g} x {view.height_m:g} m of shelf" in metric
+    assert f"{view.width_m / 0.3048:.1f} x {view.height_m / 0.3048:.1f} ft of shelf" in imperial
+    assert f"that is {view.distance_m / 0.3048:.1f} ft" in imperial
+
+
+def test_the_guide_has_three_drawings_with_the_distance(tmp_path: Path) -> None:
+    target = tmp_path / "labels.pdf"
+    write_labels(LabelSheets(own_layouts("a4", [PrintedLabel("B001", "normal")])), target)
+    document = pypdfium2.PdfDocument(target)
+    page = document[len(document) - 1]
+    text = page.get_textpage().get_text_range()
+    for title in ("Square on, at mid-height", "Lamps at the sides", "Plates and tubs: from straight above"):
+        assert title in text
+    assert f"{widest_view(Camera(), 'normal').distance_m:.1f} m" in text.splitlines(), (
+        "a line by itself: in the drawing"
+    )
+    drawn = [one for one in page.get_objects() if one.type == pypdfium2.raw.FPDF_PAGEOBJ_PATH]
+    assert len(drawn) > 60
+    width, height = page.get_size()
+    boxes = [one.get_bounds() for one in drawn]
+    assert all(left >= 0 and right <= width and low >= 0 and top <= height for left, low, right, top in boxes)
