@@ -6,14 +6,14 @@ from typing import Annotated
 import typer
 
 from calibration import suspect_scores
-from cli.options import AsOfOption, FarmOption, Format, FormatOption, WhyOption, chosen_farm
+from cli.options import AsOfOption, FarmOption, Format, FormatOption, VesselsArgument, WhyOption, chosen_farm
 from cli.printed_lists import review_record
 from cli.render import Column, ask_first, echo, print_cautions, print_list, say
 from farm.outlook import bring_up_to_date
 from farm.pictures import save_crops
-from farm.records import older_verdict, undo_verdict
+from farm.records import chosen_vessels, older_verdict, undo_verdict
 from farm.records.models import Verdict, means_contamination
-from farm.review import ReviewItem, give_verdict, review_items, standing_verdict
+from farm.review import ReviewItem, give_verdict, items_to_judge, review_items, standing_verdict
 from farm.store import Farm, day_words, on_farm_clock
 from report import review_page
 
@@ -127,7 +127,7 @@ def list_(
 
 @review_app.command()
 def confirm(
-    vessel: VesselArgument,
+    vessels: VesselsArgument,
     of: SubjectOption = "",
     quarantine: Annotated[
         bool, typer.Option("--quarantine", help="It is kept, apart from the others, instead of thrown out.")
@@ -142,29 +142,37 @@ def confirm(
 
     Example: spawnrun review confirm B004 --note "green, powdery"
     """
-    _give(vessel, "confirmed", of, note, by, folder, quarantine=quarantine)
+    _give(vessels, "confirmed", of, note, by, folder, quarantine=quarantine)
 
 
 @review_app.command()
 def dismiss(
-    vessel: VesselArgument, of: SubjectOption = "", note: NoteOption = "", by: ByOption = "", folder: FarmOption = None
+    vessels: VesselsArgument,
+    of: SubjectOption = "",
+    note: NoteOption = "",
+    by: ByOption = "",
+    folder: FarmOption = None,
 ) -> None:
     """Say that it is nothing. A dismissed suspect comes back only if it grows (farm.toml sets by how much).
 
     Example: spawnrun review dismiss P001 --of yellow --note "colour of the agar"
     """
-    _give(vessel, "dismissed", of, note, by, folder)
+    _give(vessels, "dismissed", of, note, by, folder)
 
 
 @review_app.command()
 def watch(
-    vessel: VesselArgument, of: SubjectOption = "", note: NoteOption = "", by: ByOption = "", folder: FarmOption = None
+    vessels: VesselsArgument,
+    of: SubjectOption = "",
+    note: NoteOption = "",
+    by: ByOption = "",
+    folder: FarmOption = None,
 ) -> None:
     """Keep it on the list, marked as watched.
 
     Example: spawnrun review watch J001
     """
-    _give(vessel, "watched", of, note, by, folder)
+    _give(vessels, "watched", of, note, by, folder)
 
 
 @review_app.command()
@@ -197,11 +205,20 @@ def _items(farm: Farm, *, everything: bool = False) -> list[ReviewItem]:
 
 
 def _give(
-    vessel: str, verdict: Verdict, of: str, note: str, by: str, folder: FarmOption, *, quarantine: bool = False
+    vessels: list[str], verdict: Verdict, of: str, note: str, by: str, folder: FarmOption, *, quarantine: bool = False
 ) -> None:
     with chosen_farm(folder) as farm:
+        chosen = chosen_vessels(farm, vessels)
         items = _items(farm, everything=True)
-        given = give_verdict(farm, items, vessel, verdict, subject=of, by=by, note=note, quarantine=quarantine)
+        for vessel in chosen:
+            items_to_judge(items, vessel.id, of)  # of all before a verdict is kept on any
+        given = [
+            one
+            for vessel in chosen
+            for one in give_verdict(
+                farm, items, vessel.id, verdict, subject=of, by=by, note=note, quarantine=quarantine
+            )
+        ]
         for one in given:
             echo(f"{one.vessel}: {one.subject} {one.verdict}")
         if verdict == "confirmed" and any(means_contamination(one.subject) for one in given):

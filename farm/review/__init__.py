@@ -2,7 +2,7 @@
 
 from farm.review.growth_alerts import drop_in_words
 from farm.review.item import ReviewItem, Standing, Urgency
-from farm.review.judging import give_verdict
+from farm.review.judging import give_verdict, items_to_judge
 from farm.review.queue import review_items, standing_verdict, vessels_to_look_at
 from farm.review.suspects import SuspectHistory, follow_suspects
 
@@ -14,6 +14,7 @@ __all__ = [
     "drop_in_words",
     "follow_suspects",
     "give_verdict",
+    "items_to_judge",
     "review_items",
     "standing_verdict",
     "vessels_to_look_at",

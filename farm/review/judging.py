@@ -30,13 +30,7 @@ def give_verdict(
     vessel out of the lists as contaminated, or as quarantined.
     """
     vessel = get_vessel(farm, vessel_id)
-    wanted = [item for item in items if item.vessel == vessel.id and item.standing not in ("confirmed", "taken out")]
-    chosen = [item for item in wanted if subject and subject in item.names] or [
-        item for item in wanted if item.standing == "open" and subject in ("", item.subject)
-    ]
-    if not chosen:
-        what = f" of {subject}" if subject else ""
-        raise ReviewError(f"nothing{what} is up for review on {vessel.id}; `spawnrun review list` shows what is")
+    chosen = items_to_judge(items, vessel.id, subject)
     # One moment for all, to the microsecond: what was given together is taken back together, and nothing else.
     at = datetime.now(UTC)
     given = [
@@ -52,6 +46,18 @@ def give_verdict(
             state: State = "quarantined" if quarantine else "contaminated"
             set_state(connection, vessel.id, state, f"contamination confirmed{f': {note}' if note else ''}")
     return given
+
+
+def items_to_judge(items: Sequence[ReviewItem], vessel_id: str, subject: str = "") -> list[ReviewItem]:
+    """What a verdict on a vessel is about: what is open, or what has this name or colour. Raises ReviewError."""
+    wanted = [item for item in items if item.vessel == vessel_id and item.standing not in ("confirmed", "taken out")]
+    chosen = [item for item in wanted if subject and subject in item.names] or [
+        item for item in wanted if item.standing == "open" and subject in ("", item.subject)
+    ]
+    if not chosen:
+        what = f" of {subject}" if subject else ""
+        raise ReviewError(f"nothing{what} is up for review on {vessel_id}; `spawnrun review list` shows what is")
+    return chosen
 
 
 def _is_given(item: ReviewItem, verdict: Review, standing: Sequence[Review]) -> bool:

@@ -146,3 +146,11 @@ def test_every_list_stands_in_the_farm_s_units(spawnrun: Spawnrun, week: Path) -
     assert "lb" in spawnrun("plan", "--target", "40 oyster blocks by 2026-12-12", *FARM).out
     assert " kg" not in spawnrun("plan", "--target", "40 oyster blocks by 2026-12-12", *FARM).out
     assert spawnrun("compare", *FARM).code == 0
+
+
+def test_a_verdict_is_given_on_several_vessels_or_on_none(spawnrun: Spawnrun, week: Path) -> None:
+    refused = spawnrun("review", "dismiss", "B002", "B001", *FARM)
+    assert refused.code == 2
+    assert "nothing is up for review on B001" in refused.err
+    assert json.loads(spawnrun("review", "list", "--format", "json", *FARM).out)[0]["verdict"] is None
+    assert spawnrun("review", "dismiss", "B002..B002", *FARM).out == "B002: green dismissed\n"
