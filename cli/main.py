@@ -2,7 +2,6 @@
 
 import errno
 import gc
-import os
 import sys
 from collections.abc import Sequence
 from typing import Annotated
@@ -11,6 +10,7 @@ import typer
 
 from cli import exits
 from cli.lazy_commands import LazyCommand, lazy_group
+from cli.streams import flushed, mend_streams, nobody_reads
 
 COMMANDS = {
     "demo": LazyCommand(
@@ -145,14 +145,14 @@ def run(arguments: Sequence[str]) -> int:
         app(list(arguments), prog_name="spawnrun")
     except SystemExit as end:
         if isinstance(end.__context__, BrokenPipeError):
-            return _nobody_reads()
+            return nobody_reads()
         if end.code == exits.STOPPED:
             typer.echo(
                 "stopped; in a farm what was done so far is kept, and the same command goes on from there", err=True
             )
         return end.code if isinstance(end.code, int) else exits.FAILED
     except BrokenPipeError:
-        return _nobody_reads()
+        return nobody_reads()
     except OSError as error:
         # A disk that is full, a folder that may not be written: no fault of ours to trace.
         from cli.render import say
@@ -175,17 +175,7 @@ def run(arguments: Sequence[str]) -> int:
     return exits.DONE
 
 
-def _nobody_reads() -> int:
-    """Done: whoever reads our output has enough (such as `head`). What is left must not fail at shutdown."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.__stdout__.fileno() if sys.__stdout__ else 1)
-    return exits.DONE
-
-
 def main() -> None:
     """Entry point of the installed command."""
-    code = run(sys.argv[1:])
-    try:
-        sys.stdout.flush()
-    except BrokenPipeError:
-        code = _nobody_reads()
-    sys.exit(code)
+    mend_streams()
+    sys.exit(flushed(run(sys.argv[1:])))

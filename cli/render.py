@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from cli.options import Format
+from cli.streams import shows_all
 from farm.store import Farm, Units, day_words, span_words
 from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
@@ -80,7 +81,8 @@ def _plain(value: Any) -> Any:  # noqa: ANN401 - whatever a record holds
 
 def print_json(facts: object) -> None:
     """Print facts as JSON; what a terminal would obey in a text stands as its escape, which reads back the same."""
-    text = json.dumps(facts, ensure_ascii=False, indent=1)
+    # Where the stream lacks letters they stand as escapes too.
+    text = json.dumps(facts, ensure_ascii=not shows_all(sys.stdout), indent=1)
     typer.echo(_UNUSUAL.sub(lambda found: found[0] if found[0].isprintable() else json.dumps(found[0])[1:-1], text))
 
 
