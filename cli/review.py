@@ -15,7 +15,7 @@ from farm.records import chosen_vessels, older_verdict, undo_verdict
 from farm.records.models import Verdict, means_contamination
 from farm.review import ReviewItem, give_verdict, items_to_judge, review_items, standing_verdict
 from farm.store import Farm, day_words, on_farm_clock
-from report import review_page
+from report import private_link, review_page
 
 VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]
 SubjectOption = Annotated[
@@ -96,8 +96,11 @@ def review(
     with chosen_farm(folder, as_of) as farm, review_page(replace(farm, known_at=None), port) as page:
         echo(f"review: {page.url}  (Ctrl-C ends it)")
         if browser:
-            typer.launch(page.url)
-        page.serve()
+            with private_link(page.url) as link:
+                typer.launch(link)
+                page.serve()
+        else:
+            page.serve()
 
 
 @review_app.command("list")

@@ -20,6 +20,7 @@ from report.list_groups import READY_HEADINGS, ListGroup, list_groups
 from report.page import write_report
 from report.photo_guide import Camera, photo_guide
 from report.plot import write_plot
+from report.private_link import private_link
 from report.review_server import ReviewServer, review_page
 from report.safe_text import visible, visible_lines
 from report.task_sheet import write_task_sheet
@@ -45,6 +46,7 @@ __all__ = [
     "new_words",
     "own_layouts",
     "photo_guide",
+    "private_link",
     "review_page",
     "sticker_layout",
     "visible",

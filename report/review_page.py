@@ -155,7 +155,7 @@ def _spot(farm: Farm, item: ReviewItem, view: SpotView) -> SpotPicture:
 
 
 def _address(what: str, view: SpotView, box: tuple[int, int, int, int]) -> str:
-    return f"/{what}/{view.reading.photo_hash}-{view.reading.slot}/{','.join(map(str, box))}.jpg"
+    return f"{what}/{view.reading.photo_hash}-{view.reading.slot}/{','.join(map(str, box))}.jpg"
 
 
 def _face_words(item: ReviewItem, *, is_ringed: bool) -> str:
@@ -175,7 +175,7 @@ def _face_of(item: ReviewItem, faces: Sequence[KeptReading]) -> str:
     box = (0.0, 0.0, 0.0, 0.0)
     if item.sign is not None and kept.frame is not None:
         box = face_box_of(item.sign.box, kept.frame.to_photo)
-    return f"/face/{kept.key}/{','.join(str(max(0, round(edge))) for edge in box)}.jpg"
+    return f"face/{kept.key}/{','.join(str(max(0, round(edge))) for edge in box)}.jpg"
 
 
 def _given(farm: Farm, one: Review) -> GivenVerdict:

@@ -1,8 +1,9 @@
 """Serve the review page to this machine only: page, style, script, and the farm's faces.
 
-Another site open in the same browser must not be able to post a verdict or read a face. So the server listens on the
-loopback address only, checks the Host header, accepts a verdict only with the form's token and from its own pages
-(Origin), and forbids framing, sniffing, caching and external content (Content-Security-Policy, level 3).
+Another site open in the same browser, or another user of this machine, must not be able to post a verdict or read a
+face. So the page's address has a key that nobody can guess, the server listens on the loopback address only, checks the
+Host header, accepts a verdict only with the form's token and from its own pages (Origin), and forbids framing,
+sniffing, caching and external content (Content-Security-Policy, level 3).
 """
 
 import re
@@ -57,12 +58,13 @@ class ReviewServer(ThreadingHTTPServer):
         super().__init__((LOOPBACK, port), _Handler)
         self.farm = farm
         self.token = secrets.token_urlsafe(32)
+        self.root = f"/{secrets.token_urlsafe(16)}"
         self.session = ReviewSession(farm)
 
     @cached_property
     def url(self) -> str:
-        """Address of the page."""
-        return f"http://{LOOPBACK}:{self.server_address[1]}/"
+        """Address of the page; whoever knows it can read and judge."""
+        return f"http://{LOOPBACK}:{self.server_address[1]}{self.root}/"
 
     @cached_property
     def names(self) -> frozenset[str]:
@@ -105,15 +107,15 @@ class _Handler(BaseHTTPRequestHandler):
             self._refuse(HTTPStatus.SERVICE_UNAVAILABLE, f"not done: {error}; reload the page to try again")
 
     def _get(self) -> None:
-        address = urlsplit(self.path)
-        if address.path == "/":
+        path = self._path()
+        if path == "/":
             self._send(review_html(self.server.session.page(self.server.token)).encode(), "text/html; charset=utf-8")
-        elif address.path in _ASSETS:
-            kind, names = _ASSETS[address.path]
+        elif path in _ASSETS:
+            kind, names = _ASSETS[path]
             self._send(b"".join((files("report") / "templates" / name).read_bytes() for name in names), kind)
-        elif address.path == "/favicon.ico":
+        elif path == "/favicon.ico":
             self._send(b"", "image/x-icon", HTTPStatus.NO_CONTENT)
-        elif (match := _PICTURE.fullmatch(address.path)) is not None:
+        elif (match := _PICTURE.fullmatch(path)) is not None:
             self._send_picture(match)
         else:
             self._refuse(HTTPStatus.NOT_FOUND, "nothing here")
@@ -128,9 +130,9 @@ class _Handler(BaseHTTPRequestHandler):
             self._refuse(HTTPStatus.FORBIDDEN, "this form is out of date; reload the page")
             return
         try:
-            if self.path == "/verdict":
+            if self._path() == "/verdict":
                 place = self.server.session.give(form)
-            elif self.path == "/undo":
+            elif self._path() == "/undo":
                 place = self.server.session.undo(form)
             else:
                 self._refuse(HTTPStatus.NOT_FOUND, "nothing here")
@@ -138,7 +140,7 @@ class _Handler(BaseHTTPRequestHandler):
         except (SpawnrunError, ValueError) as error:
             place = self.server.session.tell(f"Not done: {error}")
         self.send_response(HTTPStatus.SEE_OTHER)
-        self.send_header("Location", f"/#{place}")
+        self.send_header("Location", f"{self.server.root}/#{place}")
         self._end_headers(0)
 
     def send_error(self, code: int, message: str | None = None, explain: str | None = None) -> None:  # noqa: ARG002
@@ -153,11 +155,18 @@ class _Handler(BaseHTTPRequestHandler):
         if self.headers.get("Host", "") not in self.server.names:
             self._refuse(HTTPStatus.FORBIDDEN, "wrong host name")
             return False
+        if not secrets.compare_digest(self.path[: len(root := f"{self.server.root}/")].encode(), root.encode()):
+            self._refuse(HTTPStatus.FORBIDDEN, "open the page by the whole address that spawnrun printed")
+            return False
         origin = self.headers.get("Origin")
         if origin is not None and origin not in {f"http://{name}" for name in self.server.names}:
             self._refuse(HTTPStatus.FORBIDDEN, "request from another site")
             return False
         return True
+
+    def _path(self) -> str:
+        """What is asked for, without the key."""
+        return urlsplit(self.path).path.removeprefix(self.server.root)
 
     def _form(self) -> dict[str, str] | None:
         """The fields of a posted form; None after a refusal."""

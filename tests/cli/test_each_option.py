@@ -2,10 +2,14 @@
 
 import csv
 import json
+import os
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from urllib.parse import urlsplit
+from urllib.request import url2pathname
 
 import numpy as np
 import pypdfium2
@@ -280,7 +284,14 @@ def test_the_review_page_uses_the_given_port_and_browser(
         yield Page()
 
     monkeypatch.setattr("cli.review.review_page", page)
-    monkeypatch.setattr("typer.launch", launched.append)
+
+    def launch(link: str) -> None:
+        """The address is in a file of this user's own: an argument can be read in the list of processes."""
+        file = Path(url2pathname(urlsplit(link).path))
+        assert os.name == "nt" or (file.stat().st_mode | file.parent.stat().st_mode) & 0o077 == 0
+        launched.extend(re.findall(r'url=([^"]+)"', file.read_text()))
+
+    monkeypatch.setattr("typer.launch", launch)
     outcome = spawnrun("review", "--open", "--port", "8123", *words, "--farm", "home")
     assert (outcome.code, outcome.out) == (0, f"review: {Page.url}  (Ctrl-C ends it)\n")
     assert (ports, launched) == ([8123], opened)

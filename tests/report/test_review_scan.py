@@ -50,7 +50,14 @@ def raw(server: ReviewServer, content: bytes, *, wait: float = 5.0) -> bytes:
 
 def get(server: ReviewServer, path: str) -> bytes:
     host = f"127.0.0.1:{server.server_address[1]}"
-    return raw(server, f"GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n".encode("latin-1", "replace"))
+    request = f"GET {server.root}{path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n"
+    return raw(server, request.encode("latin-1", "replace"))
+
+
+def keyed(server: ReviewServer, content: bytes) -> bytes:
+    """The request with the key of the page's address, as someone sends it who knows that."""
+    host = f"127.0.0.1:{server.server_address[1]}".encode()
+    return content.replace(b"{host}", host).replace(b" /", b" " + server.root.encode() + b"/", 1)
 
 
 def test_no_path_leads_out_of_the_folder_of_faces(server: ReviewServer) -> None:
@@ -99,8 +106,7 @@ def test_other_methods_are_refused_with_the_headers_of_every_answer(server: Revi
 def test_invalid_requests_print_nothing(
     server: ReviewServer, content: bytes, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    host = f"127.0.0.1:{server.server_address[1]}".encode()
-    answer = raw(server, content.replace(b"{host}", host))
+    answer = raw(server, keyed(server, content))
     assert not answer.startswith(b"HTTP/1.0 2") or b"evil" in content
     assert not [secret for secret in SECRETS if secret in answer]
     assert capfd.readouterr().err == ""
@@ -109,7 +115,7 @@ def test_invalid_requests_print_nothing(
 
 def test_a_large_body_is_refused_without_being_read(server: ReviewServer, shelf: Farm) -> None:
     host = f"127.0.0.1:{server.server_address[1]}"
-    head = f"POST /verdict HTTP/1.1\r\nHost: {host}\r\nContent-Type: application/x-www-form-urlencoded\r\n"
+    head = f"POST {server.root}/verdict HTTP/1.1\r\nHost: {host}\r\nContent-Type: application/x-www-form-urlencoded\r\n"
     answer = raw(server, f"{head}Content-Length: 2000000000\r\n\r\n".encode() + b"a=1&" * 100)
     assert answer.startswith(b"HTTP/1.0 400")
     assert list_verdicts(shelf) == []
@@ -131,11 +137,10 @@ def test_slow_and_silent_clients_do_not_block_others(server: ReviewServer, capfd
 
 
 def test_a_disconnecting_browser_gives_no_traceback(server: ReviewServer, capfd: pytest.CaptureFixture[str]) -> None:
-    host = f"127.0.0.1:{server.server_address[1]}".encode()
     for _ in range(8):
         with socket.create_connection(("127.0.0.1", server.server_port), timeout=5) as line:
             line.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, b"\x01\x00\x00\x00\x00\x00\x00\x00")  # reset at close
-            line.sendall(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\n\r\n")
+            line.sendall(keyed(server, b"GET / HTTP/1.1\r\nHost: {host}\r\n\r\n"))
     assert get(server, "/").startswith(b"HTTP/1.0 200")
     assert capfd.readouterr().err == ""
 

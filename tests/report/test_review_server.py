@@ -27,7 +27,8 @@ class Site:
         port = self.server.server_address[1]
         connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
-        connection.request(method, path, body, (FORM if body is not None else {}) | sent)
+        asked = path if path.startswith(self.server.root) else f"{self.server.root}/{path.removeprefix('/')}"
+        connection.request(method, asked, body, (FORM if body is not None else {}) | sent)
         answer = connection.getresponse()
         content = answer.read()
         connection.close()
@@ -36,7 +37,7 @@ class Site:
     def fields(self, number: int = 0) -> dict[str, str]:
         """The fields of the n-th verdict form of the page, without a verdict."""
         page = self.ask("GET", "/")[2]
-        form = re.findall(r'<form method="post" action="/verdict".*?</form>', page, re.S)[number]
+        form = re.findall(r'<form method="post" action="verdict".*?</form>', page, re.S)[number]
         return dict(re.findall(r'name="(\w+)" value="([^"]*)"', form.split("<label")[0]))
 
     def post(self, path: str, fields: dict[str, str], **headers: str) -> tuple[int, dict[str, str], str]:
@@ -78,6 +79,19 @@ def test_a_damaged_face_is_told_in_its_picture_and_the_page_goes_on(site: Site) 
         status, headers, content = site.ask("GET", source)
         assert (status, headers["Content-Type"]) == (200, "image/jpeg")
         assert len(content) != length
+
+
+def test_without_the_key_of_its_address_nothing_is_served_to_another_user_of_the_machine(site: Site) -> None:
+    port = site.server.server_address[1]
+    fields = urlencode(site.fields() | {"verdict": "confirmed"})
+    source = re.findall(r'<img src="([^"]+)"', site.ask("GET", "/")[2])[0]
+    for key in ("", "/", f"{site.server.root[:-1]}/", f"{site.server.root[:-1]}x/", site.server.root.upper() + "/"):
+        for method, path, body in (("GET", "", None), ("GET", source, None), ("POST", "verdict", fields)):
+            connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
+            connection.request(method, f"{key}{path}" or "/", body, FORM if body else {})
+            assert connection.getresponse().status == 403
+            connection.close()
+    assert list_verdicts(site.farm) == []
 
 
 def test_records_that_cannot_be_read_are_told_and_the_page_goes_on(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -133,7 +147,7 @@ def test_nothing_else_is_served(site: Site, path: str) -> None:
 
 
 def test_an_invalid_crop_is_refused(site: Site) -> None:
-    source = re.findall(r'<img src="(/spot/[^"]+/)[^"/]+"', site.ask("GET", "/")[2])[0]
+    source = re.findall(r'<img src="(spot/[^"]+/)[^"/]+"', site.ask("GET", "/")[2])[0]
     assert site.ask("GET", f"{source}0,0,99999,99999.jpg")[0] == 404
     assert site.ask("GET", f"{source}0,0,0,0.jpg")[0] == 404
     assert site.ask("GET", f"{source}-9999,-9999,20,20.jpg")[0] == 200
@@ -160,7 +174,7 @@ def test_a_verdict_from_another_site_is_refused_even_with_the_token(site: Site) 
     for origin in ("http://evil.example", "null", "https://127.0.0.1"):
         assert site.post("/verdict", fields, Origin=origin)[0] == 403
     assert list_verdicts(site.farm) == []
-    assert site.post("/verdict", fields, Origin=site.server.url.rstrip("/"))[0] == 303
+    assert site.post("/verdict", fields, Origin=site.server.url.removesuffix(f"{site.server.root}/"))[0] == 303
 
 
 def test_an_invalid_form_is_refused(site: Site) -> None:
@@ -173,7 +187,7 @@ def test_an_invalid_form_is_refused(site: Site) -> None:
 def test_a_verdict_is_stored_and_undone(site: Site) -> None:
     fields = site.fields() | {"verdict": "confirmed", "note": "powdery", "by": "Ann", "quarantine": "yes"}
     status, headers, _ = site.post("/verdict", fields)
-    assert (status, headers["Location"]) == (303, "/#first")
+    assert (status, headers["Location"]) == (303, f"{site.server.root}/#first")
     (kept,) = list_verdicts(site.farm)
     assert (kept.vessel, kept.verdict, kept.by, kept.note) == ("B002", "confirmed", "Ann", "powdery")
     assert get_vessel(site.farm, "B002").state == "quarantined"
