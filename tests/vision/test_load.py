@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageOps
 
+from tests.values import known
 from vision.pixels import PictureError, load_picture
 
 
@@ -68,6 +69,17 @@ def test_exif_time_with_its_offset(tmp_path):
     taken_at = load_picture(tmp_path / "a.jpg").taken_at
     assert taken_at == datetime(2026, 3, 9, 13, 0, 5, tzinfo=timezone(timedelta(hours=2)))
     assert taken_at.astimezone(UTC).hour == 11
+
+
+@pytest.mark.parametrize(("offset", "hours"), [("+14:00", 14), ("-12:00", -12), ("+15:00", None)])
+def test_exif_offsets_up_to_14_hours_are_read(tmp_path, offset, hours):
+    """UTC+14 (Kiribati) is the largest offset in use; any larger one is a mistake, and the time then has no zone."""
+    exif = Image.Exif()
+    detail = exif.get_ifd(0x8769)
+    detail[0x9003], detail[0x9011] = "2026:03:09 13:00:05", offset
+    _picture().save(tmp_path / "a.jpg", exif=exif)
+    taken_at = load_picture(tmp_path / "a.jpg").taken_at
+    assert known(taken_at).utcoffset() == (None if hours is None else timedelta(hours=hours))
 
 
 def test_exif_time_without_offset_is_naive_and_a_broken_one_is_none(tmp_path):
