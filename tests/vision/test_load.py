@@ -1,5 +1,6 @@
 """Loading picture files: formats, orientation, time, and errors with their reasons."""
 
+import io
 from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
@@ -8,6 +9,7 @@ from PIL import Image, ImageOps
 
 from tests.values import known
 from vision.pixels import PictureError, load_picture
+from vision.pixels.jpeg import _header
 
 
 def _picture(mode="RGB"):
@@ -118,3 +120,18 @@ def test_a_header_that_claims_too_many_pixels_is_refused(tmp_path):
     Image.new("1", (30000, 30000)).save(path)
     with pytest.raises(PictureError, match="too large"):
         load_picture(path)
+
+
+COLOURS = [("L", 0, 1), ("RGB", 0, 3), ("RGB", 1, 2), ("RGB", 2, 1.5)]
+
+
+@pytest.mark.parametrize("progressive", [False, True])
+@pytest.mark.parametrize(("mode", "subsampling", "per_pixel"), COLOURS)
+def test_the_memory_of_a_jpeg_follows_from_its_header(mode, subsampling, per_pixel, progressive):
+    """Samples of all components: colours at full, half or a quarter of the size (ITU-T T.81, A.1.1); by Pillow."""
+    file = io.BytesIO()
+    picture = Image.new(mode, (64, 48))
+    picture.save(file, "JPEG", progressive=progressive, **({"subsampling": subsampling} if mode == "RGB" else {}))
+    header = _header(file.getvalue())
+    assert header is not None
+    assert (header.samples, header.is_held) == (64 * 48 * per_pixel, progressive)
