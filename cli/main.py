@@ -89,7 +89,7 @@ COMMANDS = {
     ),
     "restore": LazyCommand("cli.backup:restore", "Restore a farm from a backup, into a folder that has no farm."),
     "check": LazyCommand(
-        "cli.check:check", "Find damage in the farm, and say what to do about each: nothing is changed."
+        "cli.check:check", "Find damage in the farm, and say what to do about each: nothing is changed without --mend."
     ),
     "vessel": LazyCommand("cli.vessel:vessel_app", "The vessels of the farm."),
     "review": LazyCommand(

@@ -24,6 +24,12 @@ _WORDS = {
     "datetime_parsing": "not a date or time, such as 2026-03-01T09:30",
     "datetime_from_date_parsing": "not a date or time, such as 2026-03-01T09:30",
     "extra_forbidden": "no such setting",
+    "dict_type": "must be a table of names and values",
+    "model_type": "must be a table of names and values",
+    "dataclass_type": "must be a table of names and values",
+    "model_attributes_type": "must be a table of names and values",
+    "list_type": "must be a list in square brackets",
+    "tuple_type": "must be a list in square brackets",
 }
 
 

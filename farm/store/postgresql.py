@@ -137,5 +137,5 @@ def is_on_server(settings: Path) -> bool:
     """Whether a settings file, if it can be read, keeps the records on a server."""
     try:
         return bool(tomllib.loads(settings.read_text("utf-8")).get("records"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):  # told when the settings are loaded
         return False

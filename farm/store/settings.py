@@ -203,6 +203,8 @@ def load_settings(folder: Path) -> Settings:
         table = tomllib.loads(source.read_text("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SettingsError(f"{source}: not readable as TOML: {error}") from None
+    except RecursionError:
+        raise SettingsError(f"{source}: not readable as TOML: nested too deeply") from None
     for name in ("as_of", "temperature_c"):
         if table.get(name) == "":
             del table[name]

@@ -14,6 +14,7 @@ from farm.store.errors import SettingsError
 from farm.store.schema import readings, reviews, vessels
 from farm.upkeep.check_files import check_faces, check_photos
 from farm.upkeep.damage import RECORDS, Damage
+from farm.upkeep.doubles import check_doubles
 
 Progress = Callable[[str, int, int], None]
 
@@ -37,6 +38,7 @@ def check_farm(folder: Path, *, on_progress: Progress | None = None) -> list[Dam
             *_check_series(farm),
             *check_faces(farm, on_progress),
             *check_photos(farm, on_progress),
+            *check_doubles(farm),
         ]
     return sorted(found, key=lambda one: not one.is_fault)
 

@@ -129,7 +129,7 @@ def _keep_records_here(source: Path, settings: Path) -> None:
                 f"{source}: its {SETTINGS_FILE} keeps the records on a server, in a way that no backup is written; "
                 "nothing was restored"
             )
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
         raise BackupError(f"{source}: its {SETTINGS_FILE} cannot be read ({error}); nothing was restored") from None
     settings.write_bytes(text.encode())
 

@@ -3,14 +3,15 @@
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
 
-from farm.measure import Vision, measure_paths
-from farm.records import list_readings
+from farm.measure import Vision, measure_paths, read_stale_series
+from farm.records import import_vessels, list_readings
 from farm.store import Farm
-from farm.upkeep import check_farm
+from farm.upkeep import check_farm, mend_doubles
 from tests.farm.painted import paint
 
 
@@ -153,3 +154,29 @@ def test_a_vessel_without_a_record_is_reported(week: Farm, tmp_path: Path, visio
     (damage,) = check_farm(week.folder)
     assert (damage.is_fault, damage.where) == (False, "X9")
     assert "spawnrun vessel add X9" in damage.advice
+
+
+def test_a_picture_that_was_counted_twice_is_found_and_mended(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision
+) -> None:
+    """As earlier versions left it: hashed while a phone copied it, then read whole; and once more when it was whole."""
+    import_vessels(farm, vessels_csv)
+    photo = paint(tmp_path / "photos" / "20260305_1000.png", ("B001", 30), ("B002", 12))
+    paint(tmp_path / "photos" / "20260306_1000.png", ("B001", 30))  # as far on another day: no double
+    measure_paths(farm, [photo.parent], vision=vision)
+    content = photo.read_bytes()
+    photo.write_bytes(content + b"more")  # another hash, the same pixels
+    measure_paths(farm, [photo.parent], vision=vision)
+    photo.write_bytes(content)
+    assert len(list_readings(farm, vessel="B001")) == 3
+    (found,) = [one for one in check_farm(farm.folder) if "kept twice" in one.found]
+    assert found.is_fault
+    assert "check --mend" in found.advice
+    (mended,) = mend_doubles(farm)
+    assert mended.vessels == ("B001", "B002")
+    left = list_readings(farm, vessel="B001")
+    assert [Path(one.photo).stem for one in left] == ["20260305_1000", "20260306_1000"]
+    assert left[0].photo_hash == sha256(content).hexdigest()  # the one whose file is there
+    read_stale_series(farm, vision=vision)
+    assert check_farm(farm.folder) == []
+    assert mend_doubles(farm) == []
