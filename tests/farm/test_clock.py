@@ -33,6 +33,18 @@ def test_a_time_as_shown_is_read_back_unchanged(moment: datetime) -> None:
     assert to_instant(datetime.fromisoformat(shown), UTC) == instant
 
 
+@pytest.mark.parametrize(
+    ("name", "change"), [("Europe/Vienna", "2026-03-29T01:00"), ("Australia/Adelaide", "2026-10-03T16:30")]
+)
+def test_each_minute_around_a_change_of_the_clocks_is_shown_as_zoneinfo_has_it(name: str, change: str) -> None:
+    """Changes to summer time; Adelaide is 9.5 hours ahead of UTC, so its clocks change at half past an hour of UTC."""
+    zone, at = ZoneInfo(name), datetime.fromisoformat(change).replace(tzinfo=UTC)
+    assert at.astimezone(zone).utcoffset() != (at - timedelta(minutes=1)).astimezone(zone).utcoffset()
+    for minute in range(-40, 40):
+        instant = at + timedelta(minutes=minute)
+        assert iso(instant, zone) == instant.astimezone(zone).replace(tzinfo=None).isoformat(timespec="minutes")
+
+
 def test_a_day_beyond_the_calendar_is_none() -> None:
     start = datetime(2026, 3, 1, tzinfo=UTC)
     assert after_days(start, 1.5) == start + timedelta(days=1, hours=12)
