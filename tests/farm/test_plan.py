@@ -4,13 +4,15 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
+from scipy.stats import beta
 
 from calibration import find_species
 from farm.lists import list_today
 from farm.measure import Vision, measure_paths
 from farm.outlook import list_outlooks
 from farm.plan import make_plan, parse_target, plan_target
-from farm.records import add_event, add_vessels, import_vessels, moment
+from farm.plan.back_scheduling import _losses
+from farm.records import add_event, add_vessels, close_vessel, import_vessels, moment
 from farm.records.models import Vessel
 from farm.review import give_verdict, review_items, vessels_to_look_at
 from farm.store import Farm, create_farm, to_instant
@@ -281,6 +283,23 @@ def test_a_goal_without_stock_is_scheduled_back_to_a_plate(shelf: Farm) -> None:
     jars = made.steps[1]
     # 44 blocks of 2.5 kg at 5 %: 5.5 kg of spawn, 11 jars, and a tenth to spare
     assert (made.steps[2].vessels, jars.vessels, jars.kg) == (44, 13, 6.5)
+
+
+def test_losses_are_learned_from_vessels_whose_end_is_known(farm: Farm) -> None:
+    """19 vessels are too few; 20 of which 4 were lost give Jeffreys' posterior of a share, beta(4.5, 16.5)."""
+    ids = [f"B{number:03}" for number in range(21)]
+    add_vessels(farm, [Vessel(one, "block", farm.now, species="oyster") for one in ids])
+    for number, one in enumerate(ids[:19]):
+        close_vessel(farm, one, state="contaminated" if number < 4 else "closed")
+    share, words = _losses(farm, 4000)
+    assert not share.any()
+    assert words == "no losses are counted: set loss_percent in farm.toml; 10 % to spare"
+    close_vessel(farm, ids[19])
+    share, words = _losses(farm, 4000)
+    assert words == "losses as in this farm so far: 4 of 20"
+    posterior = beta(4.5, 16.5)
+    assert share.mean() == pytest.approx(posterior.mean(), abs=4 * posterior.std() / 4000**0.5)
+    assert share.std() == pytest.approx(posterior.std(), rel=0.05)
 
 
 def test_a_goal_that_cannot_be_met_names_the_earliest_day(shelf: Farm) -> None:
