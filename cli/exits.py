@@ -12,6 +12,7 @@ PARTIAL = 3
 STOPPED = 130
 
 EPILOG = (
-    "Exit codes: 0 done; 1 this program failed; 2 bad input or usage; 3 done, but a photo gave no reading, or `check` "
+    "Exit codes: 0 done; 1 this program failed, or the machine (a full disk, a folder that may not be written); 2 bad "
+    "input or usage; 3 done, but a photo gave no reading, or `check` "
     "found damage; 130 stopped from the keyboard."
 )

@@ -1,8 +1,9 @@
-"""Kill a run and an import at random moments (seeded), run them again, and print whether the records are right.
+"""Kill runs, imports, restores and the making of farms at random moments (seeded), repeat them, and compare.
 
     python -m benchmarks.faults --kills 60 --seed 1
 
-Exit code 1 where records or faces differ from those of an undisturbed run, or SQLite's integrity_check finds something.
+Exit code 1 where records or faces differ from those of undisturbed work, SQLite's integrity_check finds something, or a
+process or a half-made file is left.
 """
 
 import argparse
@@ -12,6 +13,8 @@ import tempfile
 from pathlib import Path
 
 from benchmarks.faults.kill import kill_and_go_on, make_farm, make_photos, make_table, work_whole
+from farm.store import open_farm
+from farm.upkeep import back_up
 
 
 def main() -> int:
@@ -28,14 +31,17 @@ def main() -> int:
         sources = {
             "batch": make_photos(home / "photos", chosen.photos),
             "import": make_table(home / "table.csv", chosen.rows),
+            "workers": home / "photos",
+            "restore": _backup(home),
+            "init": Path("-"),
         }
         for what, source in sources.items():
-            whole = make_farm(home / f"{what}-whole")
+            whole = _before(what, home / f"{what}-whole")
             seconds = work_whole(what, whole, source)
             chance = random.Random(f"{chosen.seed} {what}")
             killed, differing = 0, 0
             for number in range(chosen.kills):
-                farm = make_farm(home / f"{what}-{number}")
+                farm = _before(what, home / f"{what}-{number}")
                 outcome = kill_and_go_on(what, farm, source, chance.uniform(0, seconds), whole)
                 killed += outcome.is_killed
                 differing += bool(outcome.differences)
@@ -45,6 +51,19 @@ def main() -> int:
             print(f"{what}: {seconds:.2f} s undisturbed; {told}", flush=True)
             is_well &= not differing
     return 0 if is_well else 1
+
+
+def _backup(home: Path) -> Path:
+    """A backup of a farm with measured photos."""
+    farm = make_farm(home / "backed-up")
+    work_whole("batch", farm, home / "photos")
+    with open_farm(farm) as opened:
+        return back_up(opened, home / "farm.zip").path
+
+
+def _before(what: str, folder: Path) -> Path:
+    """The folder as it is before the work: with a farm, unless the work makes it."""
+    return folder if what in ("restore", "init") else make_farm(folder)
 
 
 if __name__ == "__main__":

@@ -10,9 +10,10 @@ from hashlib import sha256
 from pathlib import Path
 
 from farm.records import import_vessels
-from farm.store import create_farm
+from farm.store import RECORDS_FILE, create_farm
 from farm.upkeep import Damage, check_farm
 from tests.farm.painted import paint
+from tests.processes import is_running
 
 ROOT = Path(__file__).parents[2]
 #: Columns that may differ between two runs of the same work: times of processing, and counts of changes.
@@ -24,6 +25,8 @@ _OF_THE_RUN = {
     ("notes", "id"),
     ("notes", "at"),
 }
+#: Processes that the killed one had started must have ended after so many seconds.
+_ENDS_WITHIN_SECONDS = 15.0
 _VESSELS = "id,kind,species,substrate,inoculated,batch,smell\n"
 
 
@@ -83,13 +86,33 @@ def kill_and_go_on(what: str, farm: Path, source: Path, seconds: float, whole: P
     """Kill the work after ``seconds``, run it again, and compare with a farm where it was not interrupted."""
     process = start(what, farm, source)
     time.sleep(seconds)
+    begun = children_of(process.pid)
     is_killed = process.poll() is None
     process.kill()
     process.wait(timeout=60)
-    broken = _integrity(farm)
+    left = _still_running(begun)
+    broken = _integrity(farm) if (farm / RECORDS_FILE).exists() else ()
     work_whole(what, farm, source)
     faults = tuple(f"{one.where}: {one.found}" for one in check_farm(farm) if _is_of_ours(one))
-    return Outcome(is_killed, (*broken, *_integrity(farm), *faults, *differences(farm, whole)))
+    strays = tuple(f"{one.name} is left" for one in farm.glob(".*") if "restor" in one.name or "half" in one.name)
+    return Outcome(is_killed, (*left, *broken, *_integrity(farm), *faults, *strays, *differences(farm, whole)))
+
+
+def children_of(pid: int) -> list[int]:
+    """The processes that a process has started, and those that they have (on Linux)."""
+    listed = subprocess.run(["ps", "-eo", "pid,ppid"], capture_output=True, text=True, check=True, timeout=30).stdout
+    rows = [tuple(map(int, line.split())) for line in listed.splitlines()[1:]]
+    found = {pid}
+    for _ in range(4):
+        found |= {child for child, parent in rows if parent in found}
+    return sorted(found - {pid})
+
+
+def _still_running(pids: list[int]) -> tuple[str, ...]:
+    until = time.monotonic() + _ENDS_WITHIN_SECONDS
+    while time.monotonic() < until and any(map(is_running, pids)):
+        time.sleep(0.05)
+    return tuple(f"process {pid} goes on" for pid in pids if is_running(pid))
 
 
 def differences(farm: Path, whole: Path) -> tuple[str, ...]:

@@ -40,10 +40,10 @@ pytestmark = pytest.mark.slow
 VIENNA = 'time_zone = "Europe/Vienna"\n'
 
 
-@pytest.mark.parametrize("what", ["batch", "import"])
+@pytest.mark.parametrize("what", ["batch", "import", "workers"])
 def test_killed_work_that_is_run_again_ends_as_if_undisturbed(tmp_path: Path, what: str) -> None:
     """One moment of each; `python -m benchmarks.faults` tries sixty."""
-    source = make_photos(tmp_path / "photos", 40) if what == "batch" else make_table(tmp_path / "table.csv", 2000)
+    source = make_table(tmp_path / "table.csv", 2000) if what == "import" else make_photos(tmp_path / "photos", 40)
     whole = make_farm(tmp_path / "whole")
     seconds = work_whole(what, whole, source)
     chance = random.Random(f"tests {what}")
