@@ -98,7 +98,8 @@ def test_the_readme_names_the_command(command: tuple[str, ...]) -> None:
 
 def test_help_shows_the_exit_codes(spawnrun: Spawnrun) -> None:
     said = " ".join(spawnrun("--help").out.split())
-    assert "0 done; 1 this program failed; 2 bad input or usage; 3 done, but a photo gave no reading" in said
+    assert "0 done; 1 this program failed, or the machine (a full disk," in said
+    assert "2 bad input or usage; 3 done, but a photo gave no reading" in said
 
 
 def test_version(spawnrun: Spawnrun) -> None:
