@@ -114,7 +114,7 @@ def _card(farm: Farm, number: int, item: ReviewItem, vessel: Vessel, faces: Sequ
     views = spot_views(farm, item, faces)
     shown = next((view for view in reversed(views) if view.area_cm2 is not None), None)
     is_suspect = item.suspect is not None
-    what = f"{item.subject} patch" if is_suspect else item.subject
+    what = f"{item.subject} patch" if is_suspect else item.key
     return ReviewCard(
         number=number,
         vessel=item.vessel,

@@ -13,9 +13,13 @@ FARM_FLAGS: dict[str, str] = {
 }
 
 
+#: Flags whose names only a specialist knows, in a grower's words.
+_PLAIN_WORDS = {"sharp_front": "growth ends at an edge", "part_stalled": "a part has stopped growing"}
+
+
 def flag_words(names: Iterable[str]) -> str:
-    """The flags' names for a narrow column."""
-    return "; ".join(name.replace("_", " ") for name in names)
+    """The flags in few words, for a narrow column."""
+    return "; ".join(_PLAIN_WORDS.get(name, name.replace("_", " ")) for name in names)
 
 
 def explain_flags(names: Iterable[str]) -> list[str]:

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 from farm.outlook import Misfit, Outlook
-from farm.records import explain_flags, where_in_words
+from farm.records import explain_flags, flag_words, where_in_words
 from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL, KeptReading, Review, Sign
 from farm.review.item import ReviewItem, Standing, Urgency
 from farm.store import Farm, after_days, day_words, iso, now, on_farm_clock
@@ -98,7 +98,18 @@ def _signs(outlook: Outlook, faces: Sequence[KeptReading], verdicts: Sequence[Re
             since = _since(faces, name, reading)
             (why,) = explain_flags([name])
             verdict = _newest(verdicts, subject)
-            yield _item(outlook, subject, "low", why, reading, verdict, sign=largest, where=where, since=since)
+            yield _item(
+                outlook,
+                subject,
+                "low",
+                why,
+                reading,
+                verdict,
+                name=flag_words([name]),
+                sign=largest,
+                where=where,
+                since=since,
+            )
 
 
 def _since(faces: Sequence[KeptReading], name: str, newest: KeptReading) -> datetime:
@@ -141,7 +152,7 @@ def _item(
         watched=verdict is not None and verdict.verdict == "watched",
         reading=reading,
         sign=sign,
-        names=(name or subject,),
+        names=(name, subject) if sign is not None and name != subject else (name or subject,),
         standing=_standing(verdict, returns=returns),
         verdict=verdict,
         holds_back=holds_back,

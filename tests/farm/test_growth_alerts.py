@@ -9,7 +9,7 @@ import pytest
 from farm.lists import changes_since, sort_into_sections
 from farm.measure import measure_paths
 from farm.outlook import VesselReadings, list_outlooks, readings_of
-from farm.records import add_vessels, list_readings, undo_verdict
+from farm.records import add_vessels, flag_words, list_readings, undo_verdict
 from farm.records.models import Sign, Suspect, Vessel
 from farm.review import give_verdict, review_items, vessels_to_look_at
 from farm.store import Farm
@@ -158,3 +158,13 @@ def test_of_the_signs_only_a_confirmed_wet_patch_is_contamination(farm: Farm, na
     from farm.records import get_vessel
 
     assert get_vessel(farm, "B001").state == state
+
+
+def test_a_sign_is_named_in_plain_words_and_answers_to_both_names(farm: Farm) -> None:
+    add_vessels(farm, [Vessel("B001", "jar", START)])
+    (item,) = review_seen(farm, [signed(4, 6, name="sharp_front")])
+    assert (item.key, item.subject) == ("growth ends at an edge", "sharp front")
+    for name in item.names:
+        (given,) = give_verdict(farm, [item], "B001", "watched", subject=name)
+        assert given.subject == "sharp front"
+    assert flag_words(["sharp_front", "much_hidden"]) == "growth ends at an edge; much hidden"
