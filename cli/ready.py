@@ -43,16 +43,17 @@ TASKS = (
     Column("shelf", lambda one: one["shelf"]),
     Column("", lambda one: one["count"]),
     Column("species", lambda one: one["what"]),
-    Column("% colonised", lambda one: one["percent"], right=True),
+    Column("%", lambda one: one["percent"], right=True),
     Column("ready", lambda one: one["ready"]),
     Column("do", lambda one: one["action"]),
+    Column("for", lambda one: one["use"]),
     Column("vessels", lambda one: one["ids"]),
 )
 
 
 @dataclass(frozen=True)
 class TaskRecord:
-    """A line of the list in short, as texts."""
+    """A line of the list in short, as texts. action: where the heading does not say it; use: where it tells none."""
 
     name: str
     shelf: str
@@ -61,6 +62,7 @@ class TaskRecord:
     percent: str
     ready: str
     action: str
+    use: str
     ids: str
 
 
@@ -184,24 +186,27 @@ def _print_end(farm: Farm, items: list[TodayItem]) -> None:
 
 
 def _task_record(farm: Farm, task: Task) -> TaskRecord:
-    percent, moments = task.percent, task.ready
-    ends = None if moments is None else [on_farm_clock(one, farm.zone) for one in moments]
-    if ends is None or task.section == "look":
-        day = ""
-    elif ends[0].date() == ends[1].date():
-        day = day_text(ends[0].isoformat())
-    else:
-        day = span_words(ends[0], ends[1], on_farm_clock(farm.now, farm.zone).year)
+    percent = task.percent
     return TaskRecord(
         name=task.name,
         shelf=task.shelf,
         count=task.count,
         what=task.what,
         percent="" if percent is None else _span(*percent),
-        ready=day,
-        action=task.action or task.items[0].next_step,
+        ready=_days(farm, task),
+        action=task.action if task.section == "look" else "",
+        use=task.used_for if task.section == "soon" else "",
         ids=ids_in_short(task.ids) if task.batch and len(task.items) > 1 else "",
     )
+
+
+def _days(farm: Farm, task: Task) -> str:
+    """The days of readiness of a task; of what is ready, since when the first is."""
+    if task.ready is None or task.section == "look":
+        return ""
+    first, last = (on_farm_clock(one, farm.zone) for one in task.ready)
+    days = span_words(first, last, on_farm_clock(farm.now, farm.zone).year)
+    return days.split(" to ")[0] if task.section == "ready" or first.date() == last.date() else days
 
 
 def _span(low: float, high: float) -> str:

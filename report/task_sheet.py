@@ -36,11 +36,15 @@ class _Row:
     boxes: tuple[str, ...]
 
 
-def write_task_sheet(farm: Farm, items: Sequence[TodayItem], target: Path, *, paper: PaperName = "a4") -> int:
-    """Number of pages, after writing what is to be done today as a PDF. Raises TaskSheetError."""
+def write_task_sheet(farm: Farm, items: Sequence[TodayItem], target: Path) -> int:
+    """Number of pages, after writing what is to be done today as a PDF. Raises TaskSheetError.
+
+    A farm that measures in inches gets paper of that size.
+    """
     from reportlab.pdfgen.canvas import Canvas
 
     register_fonts()
+    paper: PaperName = "letter" if farm.units.lengths == "inches" else "a4"
     size = tuple(length * POINTS_PER_MM for length in PAPERS[paper])
     title = f"{farm.folder.resolve().name}, {day_of(farm.now, farm, with_time=True)}"
     try:

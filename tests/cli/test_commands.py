@@ -346,7 +346,6 @@ def test_ready_gives_vessels_of_a_task_one_line_or_each_its_own(spawnrun: Spawnr
     assert "A1" in row
     assert "4 bags" in row
     assert "oyster on straw" in row
-    assert "take a photo" in row
     assert "T2" not in short
     assert "every vessel by itself: spawnrun ready --each --farm home" in short
     each = spawnrun("ready", "--each", "--farm", "home").out
@@ -379,8 +378,7 @@ def test_ready_separates_fruiting_from_spawn_and_can_filter_by_use(spawnrun: Spa
     spawnrun("measure", "later", "--farm", "home")
     later = spawnrun("ready", "--use", "fruiting", "--as-of", "2026-03-18T20:00", "--farm", "home").out
     assert "\nReady to fruit (1)\n" in later
-    row = next(line for line in later.splitlines() if line.startswith("B001"))
-    assert "move to fruiting conditions" in row
+    assert later.index("Ready to fruit (1)") < later.index("\nB001 ")
 
 
 def test_the_use_of_a_vessel_is_shown_and_marked_if_assumed(spawnrun: Spawnrun) -> None:

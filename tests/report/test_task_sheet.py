@@ -57,6 +57,16 @@ def test_two_hundred_vessels_with_their_actions_fit_on_two_pages(farm: Farm, tmp
     assert text.count("do not sniff") == 1
 
 
+def test_the_paper_is_that_of_the_farm_s_units(farm: Farm, tmp_path: Path) -> None:
+    """ISO 216: A4 is 210 x 297 mm; ANSI/ASME Y14.1: letter is 8.5 x 11 inches. A point is 1/72 inch."""
+    settings = farm.settings.model_copy(update={"units": farm.settings.units.model_copy(update={"lengths": "inches"})})
+    for told, size in ((farm, (595.3, 841.9)), (replace(farm, settings=settings), (612.0, 792.0))):
+        write_task_sheet(told, morning(), tmp_path / "today.pdf")
+        document = pypdfium2.PdfDocument(tmp_path / "today.pdf")
+        assert document[0].get_size() == pytest.approx(size, abs=0.1)
+        assert len(document) <= 2
+
+
 def test_a_day_with_nothing_to_do_says_so(farm: Farm, tmp_path: Path) -> None:
     assert write_task_sheet(farm, [one for one in morning() if not one.action], tmp_path / "today.pdf") == 1
     assert "Nothing to do today." in words(tmp_path / "today.pdf")[0]
