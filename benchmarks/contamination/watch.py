@@ -71,7 +71,7 @@ def _album(scene: Path, photos: list[dict[str, Any]], home: Path) -> Path:
     ids = {vessel["id"] for photo in photos for vessel in photo["vessels"]}
     if any("label_corners" in vessel for photo in photos for vessel in photo["vessels"]) or len(ids) != 1:
         return scene
-    album = home / "albums" / scene.name / ids.pop()
+    album: Path = home / "albums" / scene.name / ids.pop()
     album.mkdir(parents=True)
     for photo in photos:
         shutil.copy2(scene / photo["file"], album)

@@ -139,7 +139,7 @@ def _grown(crop: Crop, plan: FarmPlan, pace: float, lag: float, rng: Rng) -> Arr
     usual = _usual_reach(crop, starts)
     vessel_pace = np.exp(plan.within * rng.standard_normal())
     days = reached / usual * crop.span_days * pace * vessel_pace
-    return days + crop.lag_days * lag * np.exp(plan.lag_within * rng.standard_normal())
+    return np.asarray(days + crop.lag_days * lag * np.exp(plan.lag_within * rng.standard_normal()))
 
 
 def _usual_reach(crop: Crop, starts: list[tuple[int, int]]) -> float:

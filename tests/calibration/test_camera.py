@@ -12,7 +12,7 @@ MIXED = np.array([[0.80, 0.17, 0.03], [0.09, 0.80, 0.11], [0.02, 0.20, 0.78]])
 
 def seen_by(mixed: np.ndarray, *, cast=(1.0, 1.0, 1.0), ramp=0.0, exposure=0.6, noise=0.0) -> np.ndarray:
     light = KNOWN @ mixed.T * np.array(cast) * exposure * (1 + ramp * (PLACES[:, 1] / 5 - 0.5))[:, None]
-    return np.maximum(light, 0) * np.exp(np.random.default_rng(3).normal(0, noise, light.shape))
+    return np.asarray(np.maximum(light, 0) * np.exp(np.random.default_rng(3).normal(0, noise, light.shape)))
 
 
 def test_a_camera_without_errors_gets_the_identity() -> None:

@@ -55,7 +55,7 @@ class Cluster:
         until = time.monotonic() + 60
         while time.monotonic() < until:
             if self.facts.exists() and self.facts.stat().st_size:
-                return json.loads(self.facts.read_text())["address"]
+                return str(json.loads(self.facts.read_text())["address"])
             time.sleep(0.05)
         pytest.fail("the scheduler did not start")
 

@@ -22,7 +22,8 @@ def shaken(name: str, day: float = 6.0) -> Series:
     before, after = block(name, until=day)[0], block(name, rate=0.28, lag=1.0, until=5.0)[0]
     days = before.days + tuple(day + d for d in after.days)
     parts = {part: getattr(before, part) + getattr(after, part) for part in ("percent", "low", "high")}
-    return replace(before, kind="jar", substrate="rye", batch="J", days=days, shaken_days=(day,), **parts)
+    jar: Series = replace(before, kind="jar", substrate="rye", batch="J", days=days, shaken_days=(day,), **parts)
+    return jar
 
 
 def live(batch: str, n: int = 3, until: float = 8.0, **more) -> list[Series]:

@@ -28,7 +28,8 @@ SRGB8_BEFORE_2014 = [
 
 def srgb8(light: np.ndarray) -> np.ndarray:
     value = np.clip(light, 0, 1)
-    return 255 * np.where(value <= 0.0031308, 12.92 * value, 1.055 * np.maximum(value, 1e-9) ** (1 / 2.4) - 0.055)
+    curve = 1.055 * np.maximum(value, 1e-9) ** (1 / 2.4) - 0.055
+    return np.asarray(255 * np.where(value <= 0.0031308, 12.92 * value, curve))
 
 
 @pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: f"{pair['l1']},{pair['a1']},{pair['b1']}")

@@ -35,7 +35,7 @@ def page(browser: Any, address: str, request: pytest.FixtureRequest) -> Iterator
 
 
 def shown(page: Any) -> list[str]:
-    return page.locator("#all tbody tr:visible th").all_text_contents()
+    return list(page.locator("#all tbody tr:visible th").all_text_contents())
 
 
 def test_the_report_fits_the_width(page: Any) -> None:

@@ -23,7 +23,7 @@ def decoded(rgb: np.ndarray) -> np.ndarray:
 
 def encoded(light: np.ndarray) -> np.ndarray:
     value = np.clip(light, 0, 1)
-    return np.where(value <= 0.0031308, 12.92 * value, 1.055 * np.maximum(value, 1e-9) ** (1 / 2.4) - 0.055)
+    return np.asarray(np.where(value <= 0.0031308, 12.92 * value, 1.055 * np.maximum(value, 1e-9) ** (1 / 2.4) - 0.055))
 
 
 def sheet(px_per_mm: float, ids: Sequence[str], columns: int = 3) -> np.ndarray:

@@ -49,14 +49,14 @@ def substrate(rows: int, columns: int) -> np.ndarray:
     rng = np.random.default_rng(RNG_SEED)
     grain = cv2.GaussianBlur(rng.normal(0, 1, (rows, columns)).astype(np.float32), (0, 0), 2.0)
     grain = 1 + 0.35 * grain[..., None] / grain.std()
-    return np.clip(np.array([96, 62, 38]) * grain, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(np.array([96, 62, 38]) * grain, 0, 255).astype(np.uint8))
 
 
 def mycelium(rows: int, columns: int) -> np.ndarray:
     """White, slightly uneven mycelium."""
     rng = np.random.default_rng(RNG_SEED + 1)
     fluff = cv2.GaussianBlur(rng.normal(0, 1, (rows, columns)).astype(np.float32), (0, 0), 3.0)
-    return np.clip(np.array([216, 214, 206]) + 7 * fluff[..., None] / fluff.std(), 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(np.array([216, 214, 206]) + 7 * fluff[..., None] / fluff.std(), 0, 255).astype(np.uint8))
 
 
 def bag_photo(vessel: str, covered: float, px_per_mm: float = 3.0) -> np.ndarray:

@@ -40,7 +40,7 @@ def camera(light: np.ndarray) -> np.ndarray:
     """A little blur and noise, like that of a camera."""
     rng = np.random.default_rng(11)
     seen = cv2.GaussianBlur(light, (0, 0), 0.8)
-    return np.maximum(seen * (1 + 0.03 * rng.standard_normal(seen.shape)), 0).astype(np.float32)
+    return np.asarray(np.maximum(seen * (1 + 0.03 * rng.standard_normal(seen.shape)), 0).astype(np.float32))
 
 
 def with_colonies(face: np.ndarray, spots_mm: list[tuple[float, float, float]]) -> tuple[np.ndarray, np.ndarray]:

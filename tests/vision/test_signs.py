@@ -19,7 +19,7 @@ Paint = Callable[[float, np.ndarray, np.ndarray], None]
 
 def front(day: float) -> np.ndarray:
     """A wavy front that moves down at a steady rate."""
-    return y < PACE_MM * day + 6 * np.sin(x / 9) + 3 * np.sin(x / 4 + day)
+    return np.asarray(y < PACE_MM * day + 6 * np.sin(x / 9) + 3 * np.sin(x / 4 + day))
 
 
 def series(change: Paint | None = None, days: tuple[float, ...] = (0, 2, 4, 6, 8, 10, 12, 14, 16)) -> list[SeriesFace]:
