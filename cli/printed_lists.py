@@ -1,16 +1,14 @@
-"""What today's list, the review, the report and the trace print: frozen records, as in cli/printed_vessels.py."""
+"""What today's list, the review and the report print: frozen records, as in cli/printed_vessels.py."""
 
 from dataclasses import dataclass
 from datetime import tzinfo
-from typing import Literal
 
 from calibration import Kind, Use
 from cli.printed_vessels import moments_record, rounded
 from farm.lists import BatchView, Change, Section, TodayItem, What
-from farm.records.models import State, Verdict
+from farm.records.models import Verdict
 from farm.review import ReviewItem, Standing, Urgency
 from farm.store import iso
-from farm.study import Kin
 
 
 @dataclass(frozen=True)
@@ -72,23 +70,6 @@ class ReviewRecord:
     verdict_note: str | None
     photo: str | None
     crop: str | None
-
-
-@dataclass(frozen=True)
-class KinRecord:
-    """A vessel of `spawnrun trace`. steps: generations below the traced vessel, negative above."""
-
-    relation: Literal["above", "below", "sibling"]
-    steps: int
-    shares: tuple[str, ...]
-    vessel: str
-    kind: Kind
-    source: str
-    batch: str
-    shelf: str
-    inoculated_at: str
-    state: State
-    contaminated: bool
 
 
 @dataclass(frozen=True)
@@ -188,23 +169,6 @@ def review_record(item: ReviewItem, crop: str | None, zone: tzinfo | None) -> Re
         verdict_note=None if verdict is None else verdict.note,
         photo=None if item.reading is None else item.reading.photo,
         crop=crop,
-    )
-
-
-def kin_record(kin: Kin, zone: tzinfo | None) -> KinRecord:
-    """A vessel in a trace."""
-    return KinRecord(
-        relation="above" if kin.steps < 0 else "below" if kin.steps > 0 else "sibling",
-        steps=kin.steps,
-        shares=kin.shares,
-        vessel=kin.vessel.id,
-        kind=kin.vessel.kind,
-        source=kin.vessel.source,
-        batch=kin.vessel.batch,
-        shelf=kin.vessel.shelf,
-        inoculated_at=iso(kin.vessel.inoculated_at, zone),
-        state=kin.vessel.state,
-        contaminated=kin.contaminated,
     )
 
 

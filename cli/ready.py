@@ -24,7 +24,7 @@ from farm.lists import Task, TodayItem, day_before, list_today, new_since
 from farm.outlook import bring_up_to_date
 from farm.records import flag_words, ids_in_short, list_taken_out
 from farm.store import Farm, iso, on_farm_clock, span_words
-from report import ListGroup, list_groups, new_words, write_task_sheet
+from report import ListGroup, list_groups, new_words
 
 #: What `--each` and a list of few vessels print.
 EACH = (
@@ -94,6 +94,8 @@ def ready(
     with chosen_farm(folder, as_of) as farm:
         items = _items(farm, days, use)
         if print_ is not None:
+            from report import write_task_sheet  # what makes PDF files takes long to load
+
             pages = write_task_sheet(farm, items, print_)
             say(f"to print: {print_} ({pages} page{'s' * (pages != 1)})")
             return

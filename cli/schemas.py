@@ -17,7 +17,8 @@ from cli.compare import ComparedRecord
 from cli.curve import CurveRecord
 from cli.forecast import ForecastRecord
 from cli.plan import PlanRecord, TargetRecord
-from cli.printed_lists import KinRecord, ReportRecord, ReviewRecord, TodayRecord
+from cli.printed_kin import KinRecord
+from cli.printed_lists import ReportRecord, ReviewRecord, TodayRecord
 from cli.printed_vessels import ReadingRecord, VesselRecord
 from cli.species import FactRecord, SpeciesRecord
 from cli.trace import RateRecord

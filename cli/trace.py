@@ -8,7 +8,7 @@ import typer
 
 from calibration import species_name
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
-from cli.printed_lists import kin_record
+from cli.printed_kin import kin_record
 from cli.render import Column, Group, Twig, print_groups, print_list, print_tree
 from farm.store import on_farm_clock
 from farm.study import Branch, Kin, Rate, Trace, lineage_tree, trace_vessel

@@ -1,29 +1,33 @@
 """Output for people: HTML report, review page, plots, label sheets, calendar, exports, and the safety cautions."""
 
-from report.calendar import write_calendar
-from report.cautions import CAUTIONS, HEAT_CAUTIONS, SECTION_HEADINGS, STATUS_WORDS, colour_words
-from report.change_words import new_words
-from report.compare_plot import write_comparison_plot
-from report.csv_text import csv_text
-from report.export import export_farm
-from report.label_pdf import LabelSheets, write_labels
-from report.label_sheet import (
-    PaperName,
-    PrintedLabel,
-    SheetLayout,
-    labels_of_vessels,
-    own_layouts,
-    sticker_layout,
-    with_backs,
-)
-from report.list_groups import READY_HEADINGS, ListGroup, list_groups
-from report.page import write_report
-from report.photo_guide import Camera, photo_guide
-from report.plot import write_plot
-from report.private_link import private_link
-from report.review_server import ReviewServer, review_page
-from report.safe_text import visible, visible_lines
-from report.task_sheet import write_task_sheet
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from report.calendar import write_calendar
+    from report.cautions import CAUTIONS, HEAT_CAUTIONS, SECTION_HEADINGS, STATUS_WORDS, colour_words
+    from report.change_words import new_words
+    from report.compare_plot import write_comparison_plot
+    from report.csv_output import csv_text
+    from report.export import export_farm
+    from report.grouped_list import READY_HEADINGS, ListGroup, list_groups
+    from report.guide import Camera, photo_guide
+    from report.label_pdf import LabelSheets, write_labels
+    from report.label_sheet import (
+        PaperName,
+        PrintedLabel,
+        SheetLayout,
+        labels_of_vessels,
+        own_layouts,
+        sticker_layout,
+        with_backs,
+    )
+    from report.page import write_report
+    from report.plot import write_plot
+    from report.private_link import private_link
+    from report.review_server import ReviewServer, review_page
+    from report.safe_text import visible, visible_lines
+    from report.task_sheet import write_task_sheet
 
 __all__ = [
     "CAUTIONS",
@@ -59,3 +63,39 @@ __all__ = [
     "write_report",
     "write_task_sheet",
 ]
+
+#: Names by the module that has them. A module is loaded when one of its names is first asked for: today's list needs a
+#: few words of this room, not what draws PDF files and charts.
+_NAMES = {
+    "calendar": ("write_calendar",),
+    "cautions": ("CAUTIONS", "HEAT_CAUTIONS", "SECTION_HEADINGS", "STATUS_WORDS", "colour_words"),
+    "change_words": ("new_words",),
+    "compare_plot": ("write_comparison_plot",),
+    "csv_output": ("csv_text",),
+    "export": ("export_farm",),
+    "label_pdf": ("LabelSheets", "write_labels"),
+    "label_sheet": (
+        "PaperName",
+        "PrintedLabel",
+        "SheetLayout",
+        "labels_of_vessels",
+        "own_layouts",
+        "sticker_layout",
+        "with_backs",
+    ),
+    "grouped_list": ("READY_HEADINGS", "ListGroup", "list_groups"),
+    "page": ("write_report",),
+    "guide": ("Camera", "photo_guide"),
+    "plot": ("write_plot",),
+    "private_link": ("private_link",),
+    "review_server": ("ReviewServer", "review_page"),
+    "safe_text": ("visible", "visible_lines"),
+    "task_sheet": ("write_task_sheet",),
+}
+_MODULES = {name: module for module, names in _NAMES.items() for name in names}
+
+
+def __getattr__(name: str) -> Any:  # noqa: ANN401 - type checkers see the imports above
+    if name not in _MODULES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"report.{_MODULES[name]}"), name)

@@ -14,7 +14,7 @@ from farm.records.models import KeptReading
 from farm.store import Farm, day_words, on_farm_clock, span_words
 from report.cautions import colour_words
 from report.drawing import Drawing, draw_curve, short_day
-from report.list_groups import heading_of
+from report.grouped_list import heading_of
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from typing import Any
 
 from farm.store import Farm, output_folder
 from farm.store.errors import SpawnrunError
-from report.csv_text import csv_text
+from report.csv_output import csv_text
 from report.export_tables import EXPORT_TABLES, ExportColumn, ExportTable, Value
 
 DICTIONARY = "dictionary"

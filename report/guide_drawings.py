@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
+from report.guide import Camera, widest_view
 from report.pdf_pen import BOLD, PLAIN, Pen
-from report.photo_guide import Camera, widest_view
 
 #: Width of one drawing and height of all, mm.
 _WIDE, HIGH_MM = 60.0, 46.0

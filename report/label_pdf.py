@@ -10,10 +10,10 @@ from pathlib import Path
 from calibration import LABELS, LabelGeometry, Patch, species_name, vessel_and_side, vessel_kinds
 from farm.store import Units
 from farm.store.errors import SpawnrunError
+from report.guide import Camera, far_words, photo_guide, widest_view
 from report.guide_drawings import draw_guide
 from report.label_sheet import PrintedLabel, SheetLayout
 from report.pdf_pen import BOLD, PLAIN, POINTS_PER_MM, Pen, printable, register_fonts, shortened
-from report.photo_guide import Camera, far_words, photo_guide, widest_view
 
 _RULER_MM = 100
 _EDGE_MM = 12.0

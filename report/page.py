@@ -17,7 +17,7 @@ from report.batch_cards import Batch, batch_of
 from report.cards import Card, day_of
 from report.cautions import CAUTIONS
 from report.change_words import CHANGE_HEADINGS, change_words
-from report.list_groups import list_groups
+from report.grouped_list import list_groups
 from report.pages import ONE_PAGE, SMALL, cards_of, clear_pages, write_pages
 from report.task_lines import CalendarDay, TaskSection, calendar_weeks, task_section
 from report.templating import fill_template

@@ -8,7 +8,7 @@ from farm.lists import DayAhead, Task, TodayItem, weeks_ahead
 from farm.records import ids_in_short
 from farm.store import Farm, on_farm_clock, span_words
 from report.cards import Card, day_of
-from report.list_groups import ListGroup
+from report.grouped_list import ListGroup
 
 _NBSP = "\N{NO-BREAK SPACE}"
 

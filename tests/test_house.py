@@ -218,7 +218,7 @@ def test_all_facts_of_a_kind_are_in_one_table() -> None:
         for node in ast.walk(ast.parse(source.read_text("utf-8")))
         if isinstance(node, ast.Constant) and node.value in KINDS
     }
-    assert {name for name, _ in named} <= {"farm/plan/back_scheduling.py", "report/photo_guide.py"}
+    assert {name for name, _ in named} <= {"farm/plan/back_scheduling.py", "report/guide.py"}
     guide = (ROOT / "docs" / "guide-photos.md").read_text("utf-8")
     assert f"`kind` ({', '.join(KINDS)})" in " ".join(guide.split())
 

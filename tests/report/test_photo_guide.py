@@ -10,7 +10,7 @@ from calibration import vessel_kinds
 from calibration.label import LabelSize
 from farm.store import Units
 from report import Camera, LabelSheets, PrintedLabel, own_layouts, photo_guide, write_labels
-from report.photo_guide import widest_view
+from report.guide import widest_view
 
 ROOT = Path(__file__).parents[2]
 
