@@ -22,9 +22,9 @@ if TYPE_CHECKING:
         sticker_layout,
         with_backs,
     )
+    from report.link_file import private_link
     from report.page import write_report
     from report.plot import write_plot
-    from report.private_link import private_link
     from report.review_server import ReviewServer, review_page
     from report.safe_text import visible, visible_lines
     from report.task_sheet import write_task_sheet
@@ -87,7 +87,7 @@ _NAMES = {
     "page": ("write_report",),
     "guide": ("Camera", "photo_guide"),
     "plot": ("write_plot",),
-    "private_link": ("private_link",),
+    "link_file": ("private_link",),
     "review_server": ("ReviewServer", "review_page"),
     "safe_text": ("visible", "visible_lines"),
     "task_sheet": ("write_task_sheet",),

@@ -21,7 +21,7 @@ from urllib.parse import parse_qs, urlsplit
 from farm.pictures import crop_jpeg, damaged_face_jpeg, ringed_jpeg
 from farm.store import Farm
 from farm.store.errors import DamagedFaceError, SpawnrunError
-from report.review_page import review_html
+from report.review_html import review_html
 from report.review_session import ReviewSession
 
 LOOPBACK = "127.0.0.1"

@@ -10,7 +10,7 @@ from farm.records import list_verdicts, list_vessels, records_mark, undo_verdict
 from farm.records.models import Verdict
 from farm.review import ReviewItem, give_verdict, review_items
 from farm.store import Farm
-from report.review_page import ReviewPage, gather_review
+from report.review_html import ReviewPage, gather_review
 
 #: Longest note and name that are stored.
 _MAX_LENGTH = {"note": 2000, "by": 80}

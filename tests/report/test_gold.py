@@ -10,7 +10,7 @@ import pytest
 from farm.lists import day_before, today_and_changes
 from farm.store import Farm
 from report import write_report
-from report.review_page import review_html
+from report.review_html import review_html
 from report.review_session import ReviewSession
 
 GOLD = Path(__file__).parent / "gold"
