@@ -87,7 +87,7 @@ def compare(
         groups, units = compare_groups(farm, bring_up_to_date(farm), by.value), farm.units
     print_list([_record(one) for one in groups], _columns(units), style, if_empty=f"no vessel has a {by.value} noted")
     if plot is not None:
-        write_comparison_plot(groups, plot)
+        write_comparison_plot(groups, plot, units)
         echo(f"drawn: {plot}", err=True)
 
 

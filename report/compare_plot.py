@@ -3,29 +3,28 @@
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from farm.store import Units
 from farm.study import Average, Compared
 from report.plot import PlotError, save_figure
 from report.safe_text import visible
 
-#: Heading of each panel, and the function that gives its value, low and high for a group.
 _Ends = tuple[float, float | None, float | None]
-_PANELS: tuple[tuple[str, Callable[[Compared], _Ends | None]], ...] = (
-    ("days to colonised through", lambda one: _ends(one.days)),
-    ("% a day at its steepest", lambda one: _ends(one.percent_per_day)),
-    ("radial rate, mm a day", lambda one: _ends(one.radial_mm_per_day)),
-    ("contaminated, %", lambda one: (100 * one.share, 100 * one.low, 100 * one.high)),
-)
+#: Heading of a panel, and the function that gives its value, low and high for a group.
+_Panel = tuple[str, Callable[[Compared], _Ends | None]]
 _LONGEST_NAME = 40
 _ROW_INCHES, _PANEL_INCHES, _NAMES_INCHES = 0.42, 2.6, 1.6
 
 
-def write_comparison_plot(groups: Sequence[Compared], target: Path) -> None:
-    """Draw the groups with 95 % intervals as .png or .svg. Raises PlotError, also if there is nothing to draw."""
+def write_comparison_plot(groups: Sequence[Compared], target: Path, units: Units | None = None) -> None:
+    """Draw the groups with 95 % intervals as .png or .svg. Raises PlotError, also if there is nothing to draw.
+
+    units: of the rates of colonies; None: metric.
+    """
     if not groups:
         raise PlotError("nothing to draw: there is no group")
     from matplotlib.figure import Figure
 
-    panels = [(heading, of) for heading, of in _PANELS if any(of(one) is not None for one in groups)]
+    panels = [(heading, of) for heading, of in _panels(units or Units()) if any(of(one) is not None for one in groups)]
     size = (_NAMES_INCHES + _PANEL_INCHES * len(panels), 1.2 + _ROW_INCHES * len(groups))
     figure = Figure(figsize=size, layout="constrained")
     names = [_name(one) for one in groups]
@@ -54,5 +53,19 @@ def _name(one: Compared) -> str:
     return visible(f"{group}, {one.kind} for {one.used_for} ({one.n_vessels})").replace("$", r"\$")
 
 
-def _ends(average: Average | None) -> _Ends | None:
-    return None if average is None else (average.mean, average.low, average.high)
+def _panels(units: Units) -> list[_Panel]:
+    rate = "mm" if units.lengths == "cm" else "in"
+    return [
+        ("days to colonised through", lambda one: _ends(one.days)),
+        ("% a day at its steepest", lambda one: _ends(one.percent_per_day)),
+        (f"radial rate, {rate} a day", lambda one: _ends(one.radial_mm_per_day, units.length_number(1.0))),
+        ("contaminated, %", lambda one: (100 * one.share, 100 * one.low, 100 * one.high)),
+    ]
+
+
+def _ends(average: Average | None, times: float = 1.0) -> _Ends | None:
+    """times: of the numbers, for another unit."""
+    if average is None:
+        return None
+    low, high = (None if end is None else times * end for end in (average.low, average.high))
+    return times * average.mean, low, high
