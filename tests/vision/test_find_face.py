@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from tests.values import known
-from tests.vision.drawn import bag_photo, label_picture, paste, shelf, tub_photo
+from tests.vision.drawn import bag_photo, dish_photo, label_picture, paste, shelf, tub_photo
 from vision.face.find_labelled import one_shape, outline_confidence
 from vision.face.outline_network import USUAL_PX, outline_planes, usual_distance
 from vision.photo import measure_photo
@@ -85,6 +85,18 @@ def test_a_drawn_tub_is_found_from_above_its_label(covered: float, box: int, wid
     face = known(measured.face)
     area_mm2 = (face.classes > 0).sum() / face.px_per_mm**2
     assert area_mm2 == pytest.approx(width_mm * height_mm, rel=0.12)
+
+
+@pytest.mark.parametrize("colony_mm", [0.0, 25.0])
+def test_a_drawn_dish_is_found_above_its_label(colony_mm: float) -> None:
+    """The agar is a disc of 86 mm, pi 43 squared, with its middle at column 375, row 300 of the photo (5 px per mm)."""
+    spec = VesselSpec("P-1", "plate", "oyster", "agar")
+    (measured,) = measure_photo(dish_photo("P-1", colony_mm), PhotoContext({"P-1": spec}))
+    face = known(measured.face)
+    assert (face.classes > 0).sum() / face.px_per_mm**2 == pytest.approx(np.pi * 43**2, rel=0.03)
+    rows, columns = np.nonzero(face.classes)
+    middle = np.array([[[columns.mean(), rows.mean()]]])
+    assert cv2.perspectiveTransform(middle, face.to_photo)[0, 0] == pytest.approx([375, 300], abs=10)
 
 
 def test_no_vessel_is_found_around_a_label_on_a_bare_wall() -> None:
