@@ -7,7 +7,6 @@ import pytest
 from skimage.color import lab2rgb
 
 from vision.days.old_colours import lab_of, without_old_colours
-from vision.days.outlines import diameter_mm
 from vision.days.past import FirstDay, at_compared_scale, old_patches
 from vision.records import BARE, Face
 from vision.surface.suspects import SuspectPatch
@@ -98,12 +97,3 @@ def test_a_patch_is_old_only_if_it_looked_so_in_the_first_photo(then, now, stays
     spot = patch(80, 80, 60)
     first, later = coloured(day(0.5), then, spot), coloured(day(9, spot), now, spot)
     assert kept(first, later) == (0, int(stays)), why
-
-
-@pytest.mark.parametrize("diameter", [84, 86, 100])
-def test_the_size_of_a_dish_is_that_of_its_agar(diameter):
-    rows, columns = np.indices((230, 232))
-    disc = np.hypot(rows - 115, columns - 116) <= diameter * PX_PER_MM / 2
-    classes = disc.astype(np.uint8) * np.uint8(BARE)
-    face = Face(np.zeros((230, 232, 3), np.uint8), classes, classes, PX_PER_MM, np.eye(3), labelled=True)
-    assert diameter_mm(face) == pytest.approx(diameter, abs=0.6)
