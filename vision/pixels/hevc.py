@@ -18,6 +18,8 @@ from vision.pixels.heif_boxes import CodedPicture, coded_pictures
 #: The decoder asks for more input at the end: that is no fault.
 _WAITING_FOR_INPUT = 13
 _OK = 0
+#: Warnings that say nothing of the pixels, as de265.h numbers them: of threads, and of notes beside the picture (SEI).
+_HARMLESS = (1000, 1022, 1025)
 _MOST_ROUNDS = 100_000
 #: Of a picture's colours every so many samples are looked at; up to so many may be 0 by chance.
 _EVERY, _FEW = 2, 4
@@ -83,12 +85,16 @@ def _said_of(library: ctypes.CDLL, picture: CodedPicture) -> Iterator[str]:
                 break
         if error not in (_OK, _WAITING_FOR_INPUT):
             yield _words(library, error)
-        while warning := library.de265_get_warning(decoder):
-            yield _words(library, warning)
+        yield from (_words(library, code) for code in _warnings(library, decoder) if code not in _HARMLESS)
         if n_pictures == 0:
             yield "no picture"
     finally:
         library.de265_free_decoder(decoder)
+
+
+def _warnings(library: ctypes.CDLL, decoder: int) -> Iterator[int]:
+    while warning := library.de265_get_warning(decoder):
+        yield int(warning)
 
 
 def _is_partly_empty(library: ctypes.CDLL, picture: int) -> bool:
