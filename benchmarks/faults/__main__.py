@@ -24,6 +24,7 @@ def main() -> int:
     parser.add_argument("--photos", type=int, default=60)
     parser.add_argument("--rows", type=int, default=4000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--kinds", nargs="+", help="only these kinds of work")
     chosen = parser.parse_args()
     is_well = True
     with tempfile.TemporaryDirectory() as name:
@@ -36,6 +37,8 @@ def main() -> int:
             "init": Path("-"),
         }
         for what, source in sources.items():
+            if chosen.kinds and what not in chosen.kinds:
+                continue
             whole = _before(what, home / f"{what}-whole")
             seconds = work_whole(what, whole, source)
             chance = random.Random(f"{chosen.seed} {what}")
