@@ -85,9 +85,14 @@ def known_species_names(own: Mapping[str, Species] | None = None) -> tuple[str, 
     return tuple(sorted({species_name(key) for key in (*species_table(), *(own or {}))}))
 
 
+#: Names whose sign a key cannot hold.
+_WITH_APOSTROPHE = {"lions mane": "lion's mane"}
+
+
 def species_name(name: str) -> str:
     """A species' key or a grower's name for one, as people are shown it: "king_oyster" is "king oyster"."""
-    return name.replace("_", " ")
+    words = name.replace("_", " ")
+    return _WITH_APOSTROPHE.get(words, words)
 
 
 def usual_pace(kind: Kind, species: str, substrate: str, own: Mapping[str, Species] | None = None) -> tuple[Pace, str]:

@@ -11,6 +11,7 @@ from calibration import (
     generic_pace,
     own_colours,
     own_species,
+    species_name,
     species_table,
     substrate_class,
     usual_pace,
@@ -207,3 +208,8 @@ def test_optimum_temperatures_as_published(key, low, high):
 def test_days_of_the_spawn_run_as_reported(kind, species, substrate, low, high):
     days = usual_pace(kind, species, substrate)[0].through_days
     assert low / 1.17 <= days <= high * 1.17
+
+
+def test_a_species_is_shown_as_it_is_written() -> None:
+    shown = [species_name(name) for name in ("king_oyster", "lions_mane", "lion's mane", "cottony_white")]
+    assert shown == ["king oyster", "lion's mane", "lion's mane", "cottony white"]

@@ -9,7 +9,7 @@ import vobject
 
 from farm.lists import list_today
 from farm.outlook import bring_up_to_date, list_outlooks
-from farm.records import add_vessels, close_vessel
+from farm.records import add_vessels, chosen_vessels, close_vessel, mark_done
 from farm.records.models import Vessel
 from farm.store import Farm, farm_identity, on_farm_clock, open_farm
 from report import write_calendar
@@ -136,3 +136,9 @@ def test_each_day_has_one_reminder_at_eight_however_many_vessels(shelf: Farm) ->
             assert (alarm.action.value, alarm.trigger.value) == ("DISPLAY", timedelta(hours=8))
             assert "more may be due today" in alarm.description.value
     assert set(days.values()) == {1}
+
+
+def test_a_vessel_that_was_opened_to_fruit_has_its_event_cancelled(shelf: Farm) -> None:
+    assert events(written(shelf))["B001"].status.value == "TENTATIVE"
+    mark_done(shelf, chosen_vessels(shelf, ["B001"]), NOW - timedelta(hours=1))
+    assert events(written(shelf))["B001"].status.value == "CANCELLED"
