@@ -41,7 +41,7 @@ class Server:
 
     @contextmanager
     def stopped(self) -> Iterator[None]:
-        """Its processes stand still, as a machine does that hangs: connections stay open, and nothing answers."""
+        """Its processes are stopped, like those of a machine that hangs: connections stay open, and nothing answers."""
         command = ["ps", "-ww", "-eo", "pid,ppid,args"]
         listed = subprocess.run(command, capture_output=True, text=True, check=True, timeout=30)
         rows = [line.split(maxsplit=2) for line in listed.stdout.splitlines()[1:]]

@@ -1,4 +1,4 @@
-"""`spawnrun check --mend`: a picture that is kept twice is taken out once, and told."""
+"""`spawnrun check --mend`: a picture that is stored twice is removed once and reported."""
 
 from pathlib import Path
 
@@ -9,7 +9,7 @@ from tests.farm.painted import paint
 
 
 @pytest.mark.usefixtures("painted")
-def test_a_picture_that_is_kept_twice_is_taken_out_once(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
+def test_a_picture_that_is_stored_twice_is_removed_once(spawnrun: Spawnrun, vessels: Path, tmp_path: Path) -> None:
     spawnrun("init", "home")
     spawnrun("vessel", "import", "vessels.csv", "--farm", "home")
     photo = paint(tmp_path / "shelf" / "20260305_1000.png", ("B001", 30))

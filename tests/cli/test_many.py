@@ -118,7 +118,7 @@ def test_a_repeated_undo_asks_before_it_takes_back_something_older(
     assert spawnrun("review", "undo", "B002", "--yes", *FARM).out == "B002: green no longer watched\n"
 
 
-def test_every_list_stands_in_the_farm_s_units(spawnrun: Spawnrun, week: Path) -> None:
+def test_every_list_uses_the_farm_s_units(spawnrun: Spawnrun, week: Path) -> None:
     settings = Path("home", "farm.toml")
     text = (
         settings.read_text().replace('lengths = "cm"', 'lengths = "inches"').replace('weights = "kg"', 'weights = "lb"')
@@ -148,7 +148,7 @@ def test_every_list_stands_in_the_farm_s_units(spawnrun: Spawnrun, week: Path) -
     assert spawnrun("compare", *FARM).code == 0
 
 
-def test_a_verdict_is_given_on_several_vessels_or_on_none(spawnrun: Spawnrun, week: Path) -> None:
+def test_a_verdict_is_stored_for_all_given_vessels_or_for_none(spawnrun: Spawnrun, week: Path) -> None:
     refused = spawnrun("review", "dismiss", "B002", "B001", *FARM)
     assert refused.code == 2
     assert "nothing is up for review on B001" in refused.err

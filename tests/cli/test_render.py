@@ -70,7 +70,7 @@ def test_an_interval_in_words(low: str | None, median: str | None, high: str | N
     assert span_text({"ready_low": low, "ready_median": median, "ready_high": high}) == said
 
 
-def test_on_a_narrow_terminal_no_word_is_broken_where_all_fit(
+def test_on_a_narrow_terminal_no_word_is_split_if_all_fit(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The path has no blank; the note beside it wraps instead."""

@@ -1,4 +1,4 @@
-"""Output in a terminal that cannot show a letter, to a closed stream, to a full disk: replaced or told."""
+"""Output to a terminal that cannot show a character, to a closed stream, to a full disk: replaced or reported."""
 
 import json
 import os
@@ -25,7 +25,7 @@ def run(home: Path, command: tuple[str, ...], redirect: str = "", **given: str) 
 
 @pytest.fixture
 def home(week: Path) -> Path:
-    """A farm with a note and a shelf in letters that few encodings have."""
+    """A farm with a note and a shelf in characters that few encodings have."""
     from farm.records import add_note
     from farm.store import open_farm
 
@@ -49,7 +49,7 @@ def test_letters_that_a_terminal_does_not_have_are_replaced(home: Path, encoding
 
 @pytest.mark.skipif(os.name == "nt", reason="runs a POSIX shell")
 @pytest.mark.parametrize("closed", [">&-", ">&- 2>&-"])
-def test_a_closed_stream_is_told_and_the_exit_code_is_that_of_the_work(home: Path, closed: str) -> None:
+def test_a_closed_stream_is_reported_and_the_exit_code_is_that_of_the_work(home: Path, closed: str) -> None:
     for command in COMMANDS:
         meant = run(home, command).returncode
         told = run(home, command, closed)
@@ -60,7 +60,7 @@ def test_a_closed_stream_is_told_and_the_exit_code_is_that_of_the_work(home: Pat
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="this system has no such device")
-def test_a_full_disk_behind_the_output_is_told(home: Path) -> None:
+def test_output_to_a_full_disk_is_reported(home: Path) -> None:
     for command in COMMANDS[:-1]:
         told = run(home, command, "> /dev/full")
         assert told.returncode == 1, (command, told.stderr)

@@ -156,10 +156,10 @@ def test_a_vessel_without_a_record_is_reported(week: Farm, tmp_path: Path, visio
     assert "spawnrun vessel add X9" in damage.advice
 
 
-def test_a_picture_that_was_counted_twice_is_found_and_mended(
+def test_a_picture_that_was_counted_twice_is_found_and_repaired(
     farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision
 ) -> None:
-    """As earlier versions left it: hashed while a phone copied it, then read whole; and once more when it was whole."""
+    """As in earlier versions: hashed while a phone copied it, then read when complete, and counted again afterwards."""
     import_vessels(farm, vessels_csv)
     photo = paint(tmp_path / "photos" / "20260305_1000.png", ("B001", 30), ("B002", 12))
     paint(tmp_path / "photos" / "20260306_1000.png", ("B001", 30))  # as far on another day: no double

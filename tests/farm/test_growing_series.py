@@ -26,7 +26,7 @@ def photos(tmp_path: Path) -> list[Path]:
 
 
 class Counting:
-    """Vision that records how many faces were read at once."""
+    """Vision that records the number of faces read at once."""
 
     def __init__(self, vision: Vision) -> None:
         self.counts: list[int] = []
@@ -82,7 +82,7 @@ def test_a_shake_has_the_series_read_again(farm: Farm, photos: list[Path], seen:
 
 
 @pytest.mark.parametrize("harm", ["gone", "cut short", "changed"])
-def test_what_was_kept_may_be_lost_or_damaged(farm: Farm, photos: list[Path], seen: Counting, harm: str) -> None:
+def test_stored_states_may_be_lost_or_damaged(farm: Farm, photos: list[Path], seen: Counting, harm: str) -> None:
     """It is only a shortcut: all photos are read again, and the readings are the same."""
     measure_paths(farm, photos[:10], vision=seen.vision)
     (kept,) = (farm.folder / "series").iterdir()
@@ -98,7 +98,7 @@ def test_what_was_kept_may_be_lost_or_damaged(farm: Farm, photos: list[Path], se
     assert list_readings(farm)[:10] == before
 
 
-def test_a_reading_does_not_change_when_the_next_photo_comes(farm: Farm, photos: list[Path], seen: Counting) -> None:
+def test_a_reading_does_not_change_with_the_next_photo(farm: Farm, photos: list[Path], seen: Counting) -> None:
     measure_paths(farm, photos[:5], vision=seen.vision)
     before = list_readings(farm)
     measure_paths(farm, photos[5:8], vision=seen.vision)

@@ -1,4 +1,4 @@
-"""A farm that was not made to its end, and records that cannot be used: begun again, or told what is wrong."""
+"""A farm whose creation was interrupted, and records that cannot be used: resumed, or reported."""
 
 import os
 import shutil
@@ -44,7 +44,7 @@ def test_an_init_that_is_killed_can_be_run_again(tmp_path: Path, at: int) -> Non
     assert [one.name for one in farm.iterdir() if "half-made" in one.name] == []
 
 
-def test_records_without_settings_are_left_as_they_are(farm: Farm, vessels_csv: Path) -> None:
+def test_records_without_settings_are_not_changed(farm: Farm, vessels_csv: Path) -> None:
     import_vessels(farm, vessels_csv)
     (farm.folder / "farm.toml").unlink()
     with pytest.raises(FarmExistsError, match=r"no farm.toml: put it back, or make an empty file"):
@@ -54,7 +54,7 @@ def test_records_without_settings_are_left_as_they_are(farm: Farm, vessels_csv: 
         assert len(list_vessels(opened)) == 3
 
 
-def test_empty_records_are_said_to_be_empty(farm: Farm) -> None:
+def test_empty_records_are_reported_as_empty(farm: Farm) -> None:
     farm.close()
     for path in farm.folder.glob("records.sqlite*"):
         path.unlink()
@@ -64,7 +64,7 @@ def test_empty_records_are_said_to_be_empty(farm: Farm) -> None:
 
 
 @pytest.mark.skipif(not hasattr(os, "geteuid"), reason="Windows has other permissions")
-def test_a_folder_that_may_not_be_written_is_named_as_such(farm: Farm) -> None:
+def test_a_folder_without_write_permission_is_reported_as_such(farm: Farm) -> None:
     farm.close()
     kept = [*farm.folder.iterdir(), farm.folder]
     modes = {one: one.stat().st_mode for one in kept}
@@ -79,7 +79,7 @@ def test_a_folder_that_may_not_be_written_is_named_as_such(farm: Farm) -> None:
 
 
 @pytest.mark.parametrize("said", ["disk I/O error", "unable to open database file", "database or disk is full"])
-def test_a_full_disk_is_named_as_such_whatever_the_database_calls_it(
+def test_a_full_disk_is_reported_as_such_for_any_database_message(
     farm: Farm, said: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     import sqlite3

@@ -1,4 +1,4 @@
-"""Backups made by hand and a restore that is killed: refused with a reason, nothing sent anywhere, and begun again."""
+"""Manipulated backups are refused with a reason and contact no server; a killed restore can be run again."""
 
 import json
 import signal
@@ -25,7 +25,7 @@ MANIFEST = "manifest.json"
 
 
 def by_hand(whole: Path, target: Path, name: str, content: bytes) -> Path:
-    """A backup with another part, and sums that fit."""
+    """A backup with another part and matching checksums."""
     with zipfile.ZipFile(whole) as old, zipfile.ZipFile(target, "w") as new:
         manifest = json.loads(old.read(MANIFEST))
         for part in manifest["parts"]:
@@ -51,7 +51,7 @@ def whole(week: Farm, tmp_path: Path) -> Path:
         '"\\u0072ecords" = "{}"', 'records = """\n{}"""',
     ],
 )  # fmt: skip
-def test_a_server_that_a_backup_names_is_not_asked_and_gets_no_password(
+def test_a_server_named_in_a_backup_is_not_contacted(
     whole: Path, tmp_path: Path, line: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv(PASSWORD_VARIABLE, "secret")
@@ -93,7 +93,7 @@ def records_with(change: str) -> Callable[[Path], None]:
         "ALTER TABLE vessels DROP COLUMN shelf",
     ],
 )
-def test_records_made_by_hand_are_refused_with_a_reason_and_nothing_is_left(
+def test_manipulated_records_are_refused_with_a_reason_and_nothing_is_left(
     whole: Path, tmp_path: Path, change: str
 ) -> None:
     with zipfile.ZipFile(whole) as archive:
@@ -107,7 +107,7 @@ def test_records_made_by_hand_are_refused_with_a_reason_and_nothing_is_left(
         assert not (tmp_path / "again").exists()
 
 
-def test_settings_that_are_no_text_are_refused_and_faulty_ones_are_told_after_the_restore(
+def test_settings_that_are_not_text_are_refused_and_invalid_ones_are_reported_after_restore(
     whole: Path, tmp_path: Path
 ) -> None:
     with pytest.raises(BackupError, match=r"its farm.toml cannot be read"):
@@ -122,9 +122,7 @@ def test_settings_that_are_no_text_are_refused_and_faulty_ones_are_told_after_th
 @pytest.mark.slow
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system kills otherwise")
 @pytest.mark.parametrize("at", ["_check_records", "_move", "rename 1", "rename 2"])
-def test_a_killed_restore_leaves_nothing_in_the_way_of_the_next(
-    week: Farm, whole: Path, tmp_path: Path, at: str
-) -> None:
+def test_a_restore_can_be_run_again_after_a_kill(week: Farm, whole: Path, tmp_path: Path, at: str) -> None:
     program = (
         "import os, signal, sys; from pathlib import Path\n"
         "from farm.upkeep import restore\n"
@@ -149,7 +147,7 @@ def test_a_killed_restore_leaves_nothing_in_the_way_of_the_next(
     ]  # fmt: skip
 
 
-def test_a_folder_in_which_a_restore_is_running_is_left_alone(whole: Path, tmp_path: Path) -> None:
+def test_a_folder_with_a_running_restore_is_not_changed(whole: Path, tmp_path: Path) -> None:
     folder = tmp_path / "again"
     folder.mkdir()
     program = (
@@ -170,8 +168,8 @@ def test_a_folder_in_which_a_restore_is_running_is_left_alone(whole: Path, tmp_p
     restore_farm(whole, folder).close()
 
 
-def test_a_farm_that_is_whole_is_not_taken_for_a_leftover(whole: Path, tmp_path: Path) -> None:
-    """Killed after its last step: the records are in place, only the mark stands."""
+def test_a_complete_farm_is_not_taken_for_a_leftover(whole: Path, tmp_path: Path) -> None:
+    """Killed after its last step: the records are complete, only the mark is left."""
     restore_farm(whole, tmp_path / "again").close()
     (tmp_path / "again" / ".spawnrun-restoring").touch()
     with pytest.raises(FarmExistsError):

@@ -209,10 +209,8 @@ def test_a_server_that_does_not_answer_is_reported_within_a_time_limit(
     assert caplog.records == []
 
 
-def test_an_init_that_was_cut_short_is_taken_up(
-    server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Killed when the tables were made and the settings not yet: the same command goes on, another farm does not."""
+def test_an_interrupted_init_is_resumed(server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Killed after the tables and before the settings: the same command resumes, another farm is not touched."""
     monkeypatch.setenv(PASSWORD_VARIABLE, server.password)
     address = server.new_database()
     with monkeypatch.context() as patch:

@@ -1,4 +1,4 @@
-"""Settings that no person writes: refused with the name of the setting, in plain words."""
+"""Invalid settings are refused with the name of the setting."""
 
 import pytest
 

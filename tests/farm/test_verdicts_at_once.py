@@ -1,4 +1,4 @@
-"""A verdict and the vessel's state are kept together, or neither; the same verdict given twice at once is one."""
+"""A verdict and the vessel's state are stored together or not at all; the same verdict given twice counts once."""
 
 from datetime import timedelta
 from pathlib import Path
@@ -37,7 +37,7 @@ def die(*_: object) -> None:
     raise KilledError
 
 
-def test_a_stop_between_verdict_and_state_leaves_neither(shelf: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_stop_between_verdict_and_state_stores_neither(shelf: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
     listed = items(shelf)
     with monkeypatch.context() as patch:
         patch.setattr("farm.review.judging.set_state", die)
@@ -49,7 +49,7 @@ def test_a_stop_between_verdict_and_state_leaves_neither(shelf: Farm, monkeypatc
     assert get_vessel(shelf, "B001").state == "contaminated"
 
 
-def test_an_undo_that_is_stopped_can_be_given_again(shelf: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_interrupted_undo_can_be_repeated(shelf: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
     give_verdict(shelf, items(shelf), "B001", "confirmed")
     with monkeypatch.context() as patch:
         patch.setattr("farm.records.verdicts.set_state", die)
@@ -64,7 +64,7 @@ def test_an_undo_that_is_stopped_can_be_given_again(shelf: Farm, monkeypatch: py
 
 @pytest.mark.parametrize("verdict", get_args(Verdict))
 def test_the_same_verdict_given_twice_from_one_list_is_one(shelf: Farm, verdict: Verdict) -> None:
-    """As by a button that is pressed twice, or by two people at once: both list first, then both judge."""
+    """A button pressed twice, or two people at once: both list first, then both judge."""
     listed = items(shelf)
     together = Barrier(2)
     given = []
@@ -87,7 +87,7 @@ def test_the_same_verdict_given_twice_from_one_list_is_one(shelf: Farm, verdict:
     assert [one.undone_at is None for one in list_verdicts(shelf)] == [False]
 
 
-def test_a_verdict_given_again_after_it_was_taken_back_counts(shelf: Farm) -> None:
+def test_a_verdict_given_again_after_undo_counts(shelf: Farm) -> None:
     for _ in range(2):
         give_verdict(shelf, items(shelf), "B001", "dismissed")
         undo_verdict(shelf, "B001")

@@ -22,7 +22,7 @@ GROUP = Compared(
     ("units", "heading", "tick"),
     [(None, "radial rate, mm a day", "4"), (Units(lengths="inches"), "radial rate, in a day", "0.20")],
 )
-def test_rates_stand_in_the_farm_s_units(tmp_path: Path, units: Units | None, heading: str, tick: str) -> None:
+def test_rates_use_the_farm_s_units(tmp_path: Path, units: Units | None, heading: str, tick: str) -> None:
     """Matplotlib writes each text as a comment beside its outline. 5.08 mm are 0.2 inches of 25.4 mm."""
     target = tmp_path / "groups.svg"
     write_comparison_plot([GROUP], target, units)

@@ -51,7 +51,7 @@ def test_the_guide_in_docs_equals_the_printed_one() -> None:
         assert f"**{heading}.** {text}" in written
 
 
-def test_in_inches_the_guide_speaks_of_feet() -> None:
+def test_with_inches_the_guide_uses_feet() -> None:
     """A foot is 12 inches of 25.4 mm."""
     metric, imperial = (dict(photo_guide(units=one))["Distance"] for one in (Units(), Units(lengths="inches")))
     view = widest_view(Camera(), "normal")

@@ -55,7 +55,7 @@ def get(server: ReviewServer, path: str) -> bytes:
 
 
 def keyed(server: ReviewServer, content: bytes) -> bytes:
-    """The request with the key of the page's address, as someone sends it who knows that."""
+    """The request with the key of the page's address."""
     host = f"127.0.0.1:{server.server_address[1]}".encode()
     return content.replace(b"{host}", host).replace(b" /", b" " + server.root.encode() + b"/", 1)
 

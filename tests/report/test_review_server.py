@@ -81,7 +81,7 @@ def test_a_damaged_face_is_told_in_its_picture_and_the_page_goes_on(site: Site) 
         assert len(content) != length
 
 
-def test_without_the_key_of_its_address_nothing_is_served_to_another_user_of_the_machine(site: Site) -> None:
+def test_without_the_key_of_its_address_nothing_is_served(site: Site) -> None:
     port = site.server.server_address[1]
     fields = urlencode(site.fields() | {"verdict": "confirmed"})
     source = re.findall(r'<img src="([^"]+)"', site.ask("GET", "/")[2])[0]

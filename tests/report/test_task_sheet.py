@@ -57,7 +57,7 @@ def test_two_hundred_vessels_with_their_actions_fit_on_two_pages(farm: Farm, tmp
     assert text.count("do not sniff") == 1
 
 
-def test_the_paper_is_that_of_the_farm_s_units(farm: Farm, tmp_path: Path) -> None:
+def test_the_paper_size_follows_from_the_farm_s_units(farm: Farm, tmp_path: Path) -> None:
     """ISO 216: A4 is 210 x 297 mm; ANSI/ASME Y14.1: letter is 8.5 x 11 inches. A point is 1/72 inch."""
     settings = farm.settings.model_copy(update={"units": farm.settings.units.model_copy(update={"lengths": "inches"})})
     for told, size in ((farm, (595.3, 841.9)), (replace(farm, settings=settings), (612.0, 792.0))):

@@ -192,7 +192,7 @@ def test_photos_read_one_by_one_and_at_once_give_the_same():
     assert sizes[-1] < 1.5 * sizes[8]
 
 
-def test_what_was_kept_of_earlier_photos_is_refused_if_damaged():
+def test_a_damaged_state_of_earlier_photos_is_refused():
     (measured,) = measure_photo(bag_photo("BAG-1", 0.3), CONTEXT)
     face = SeriesFace(5.0, known(measured.face), measured.reading, 0)
     _, kept = continue_series(None, [face], BAG)

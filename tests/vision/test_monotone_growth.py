@@ -33,11 +33,11 @@ def test_the_combination_of_days_is_bayes_rule_over_the_day_of_colonisation():
     assert steady(*said) == pytest.approx(by_hand, abs=0.01)  # odds are kept in steps of 1/15
 
 
-def test_later_photos_have_no_say():
+def test_later_photos_have_no_effect():
     assert steady(0.02, 0.9, 0.03)[:2] == steady(0.02, 0.9)
 
 
-def test_growth_that_a_day_misses_is_filled():
+def test_growth_missing_on_one_day_is_filled():
     assert steady(0.05, 0.95, 0.2, 0.97, 0.98)[2] > 0.5
 
 
@@ -45,8 +45,8 @@ def test_a_reflection_of_one_day_does_not_stay():
     assert steady(0.02, 0.97, 0.03, 0.02, 0.02)[3] < 0.5
 
 
-def test_growth_seen_any_number_of_times_can_be_taken_back_by_a_few_photos():
-    """A bag that was taken for another, or a lamp's reflection of many days."""
+def test_growth_of_any_number_of_photos_can_be_overruled_by_a_few_later_ones():
+    """A bag that was mistaken for another, or a lamp's reflection over many days."""
     assert steady(*[0.99] * 30, *[0.01] * 5)[-1] < 0.5
 
 

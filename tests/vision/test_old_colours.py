@@ -41,7 +41,7 @@ def day(days: float, *patches: SuspectPatch, labelled: bool = True) -> Day:
 
 
 def kept(first: Day, later: Day) -> tuple[int, int]:
-    """How many suspects stay on the first day and on the later one."""
+    """Number of suspects that stay on the first day and on the later one."""
     known = first.as_first()
     return tuple(len(without_old_colours(one.suspects, one.face, known)) for one in (first, later))  # type: ignore[return-value]
 

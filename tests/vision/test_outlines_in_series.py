@@ -24,7 +24,7 @@ def test_the_size_of_a_dish_is_that_of_its_agar(diameter: float) -> None:
 
 
 def test_photos_of_a_dish_share_its_median_size(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Three photos show discs of 84, 86 and 100 mm: the one that is wrong does not count."""
+    """Three photos show discs of 84, 86 and 100 mm: the wrong one has no effect."""
     sought: list[float] = []
 
     def find_dish(spec: VesselSpec, *_: object, size_spread: float) -> tuple[np.ndarray, float]:
