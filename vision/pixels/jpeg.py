@@ -68,7 +68,7 @@ def jpeg_fault(said: str) -> str:
     """Why a JPEG is refused, from the decoder's own words."""
     if "remature end of JPEG" in said:
         return "the file is cut short"
-    said = said.removeprefix("Corrupt JPEG data: ")
+    said = re.sub(r"^\w+\(\): ", "", said).removeprefix("Corrupt JPEG data: ")  # without the name of its function
     return f"damaged: the decoder reports '{said}'; copy the file again from the camera, or take the photo again"
 
 
