@@ -1,6 +1,6 @@
 """What became of vessels whose step was done: noted with its day and the vessels that it made, and taken back."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
@@ -9,13 +9,13 @@ from typing import Literal
 from sqlalchemy import Connection, delete, insert, update
 
 from calibration import Use
-from farm.records.events import event_fault, list_events
+from farm.records.events import event_fault, list_events, select_events
 from farm.records.id_ranges import expand_ids
 from farm.records.mistyped import drop_vessels
 from farm.records.models import Event, Vessel
 from farm.records.tables import VesselRow
 from farm.records.vessels import insert_vessels, list_vessels, select_vessels, vessel_of_row
-from farm.store import Farm, schema
+from farm.store import Farm, day_words, iso, on_farm_clock, schema
 from farm.store.errors import VesselChangeError
 
 #: The event that notes a step. After "opened" the vessel runs on: it fruits; after the others it is closed.
@@ -66,7 +66,7 @@ def mark_done(
 ) -> list[Done]:
     """Note that the step of vessels was done, all or none. step None: the usual one of what each is for.
 
-    made: the new vessels, each with its source. Raises VesselChangeError.
+    made: the new vessels, each with its source. Raises VesselChangeError, also where the same was noted before.
     """
     done = [
         Done(one, step or STEP_OF_USE[one.used_for], at, tuple(new for new in made if new.source == one.id))
@@ -74,6 +74,8 @@ def mark_done(
     ]
     faults = [fault for one in done if (fault := _fault(farm, one))]
     with farm.writing() as connection:
+        before = list(select_events(connection, [one.vessel.id for one in done]))
+        faults += [fault for one in done if (fault := _noted_before(farm, one, before))]
         taken = [one.id for one in select_vessels(connection, [new.id for new in made])]
         faults += [f"{one} is in the farm already" for one in taken]
         if faults:
@@ -116,6 +118,18 @@ def _fault(farm: Farm, one: Done) -> str:
     if one.made and one.step in ("opened", "thrown_out"):
         return f"{one.vessel.id}: what is {one.step.replace('_', ' ')} makes no new vessels"
     return event_fault(farm, Event(one.vessel.id, one.step, one.at), one.vessel)
+
+
+def _noted_before(farm: Farm, one: Done, events: Iterable[Event]) -> str:
+    """That the step of a running vessel was noted before, in words; "" where it was not. events: of any vessels."""
+    same = [event.at for event in events if (event.vessel, event.event) == (one.vessel.id, one.step)]
+    if one.vessel.state != "running" or not same:
+        return ""
+    if one.step == "opened":
+        return f"{one.vessel.id} fruits since {day_words(on_farm_clock(min(same), farm.zone))} already"
+    if one.at in same:
+        return f"{one.vessel.id}: {one.step.replace('_', ' ')} at {iso(one.at, farm.zone)} is noted already"
+    return ""
 
 
 def _set_state(connection: Connection, vessel: str, state: str, closed_at: datetime | None) -> None:

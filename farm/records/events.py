@@ -100,7 +100,7 @@ def _take_in_events(farm: Farm, connection: Connection, source: Path) -> ImportC
 def list_events(farm: Farm, ids: Collection[str] | None = None) -> list[Event]:
     """Events of the vessels of these ids (None: of all), oldest first."""
     with farm.reading() as connection:
-        return sorted(_select(connection, ids), key=lambda one: (one.at, one.vessel, one.event))
+        return sorted(select_events(connection, ids), key=lambda one: (one.at, one.vessel, one.event))
 
 
 def fruiting_since(farm: Farm, ids: Collection[str]) -> dict[str, datetime]:
@@ -112,7 +112,8 @@ def fruiting_since(farm: Farm, ids: Collection[str]) -> dict[str, datetime]:
     return opened
 
 
-def _select(connection: Connection, ids: Collection[str] | None) -> Iterable[Event]:
+def select_events(connection: Connection, ids: Collection[str] | None) -> Iterable[Event]:
+    """Events of the vessels of these ids (None: of all), within a transaction; in no order."""
     table = schema.events
     for chosen in in_chunks(table.c.vessel, ids):
         for row in connection.execute(select(table.c.vessel, table.c.event, table.c.at).where(chosen)):
@@ -120,7 +121,7 @@ def _select(connection: Connection, ids: Collection[str] | None) -> Iterable[Eve
 
 
 def _insert(connection: Connection, wanted: Sequence[Event]) -> int:
-    known = set(_select(connection, {event.vessel for event in wanted}))
+    known = set(select_events(connection, {event.vessel for event in wanted}))
     fresh = [event for event in dict.fromkeys(wanted) if event not in known]
     if fresh:
         connection.execute(insert(schema.events), [asdict(event) for event in fresh])

@@ -11,6 +11,7 @@ from farm.records import (
     add_note,
     add_vessels,
     chosen_vessels,
+    close_vessel,
     get_vessel,
     list_events,
     list_vessels,
@@ -90,6 +91,22 @@ def test_a_step_is_recorded_for_all_vessels_or_none(grow: Farm) -> None:
     with pytest.raises(VesselChangeError, match="J002 is closed already"):
         mark_done(grow, chosen_vessels(grow, ["J003", "J002"]), DAY)
     assert get_vessel(grow, "J003").state == "running"
+
+
+def test_a_step_that_was_noted_before_is_refused(grow: Farm) -> None:
+    chosen = chosen_vessels(grow, ["B001"])
+    mark_done(grow, chosen, DAY)
+    before = state(grow)
+    for at in (DAY, DAY - timedelta(days=1)):
+        with pytest.raises(VesselChangeError, match=r"^B001 fruits since Fri 13 Mar 2026 already$"):
+            mark_done(grow, chosen, at)
+    assert state(grow) == before
+    mark_done(grow, chosen_vessels(grow, ["J001"]), DAY)
+    close_vessel(grow, "J001", state="running")
+    before = state(grow)
+    with pytest.raises(VesselChangeError, match=r"J001: spawned at .* is noted already"):
+        mark_done(grow, chosen_vessels(grow, ["J001"]), DAY)
+    assert state(grow) == before
 
 
 def test_a_step_is_not_undone_if_its_new_vessels_have_records(grow: Farm) -> None:
