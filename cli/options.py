@@ -1,6 +1,6 @@
 """Options that several commands share, each written once, and the farm they choose."""
 
-from datetime import datetime
+from datetime import datetime, time
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,7 +9,7 @@ import typer
 
 from calibration import KINDS, USES
 from farm.records import moment
-from farm.store import Farm, find_farm, find_farm_folder, open_farm, to_instant
+from farm.store import Farm, find_farm, find_farm_folder, on_farm_clock, open_farm, to_instant
 
 
 class Format(StrEnum):
@@ -55,7 +55,10 @@ FarmOption = Annotated[
 ]
 FormatOption = Annotated[Format, typer.Option("--format", help="How to print the list.")]
 AsOfOption = Annotated[
-    str | None, typer.Option("--as-of", metavar="TIME", help="Answer as of this moment, with what was known then.")
+    str | None,
+    typer.Option(
+        "--as-of", metavar="TIME", help="Answer as of then, with what was known: a day (its end) or a moment."
+    ),
 ]
 LawOption = Annotated[
     LawName | None,
@@ -71,10 +74,20 @@ def chosen_farm(folder: Path | None, as_of: str | None = None) -> Farm:
     """The farm of --farm, or the one that the working folder lies in; as known at the moment of --as-of, if given."""
     farm = find_farm(Path.cwd()) if folder is None else open_farm(folder)
     try:
-        return farm.as_known_at(instant(as_of, farm, "--as-of"))
+        return farm.as_known_at(_as_of(as_of, farm))
     except typer.BadParameter:
         farm.close()
         raise
+
+
+def _as_of(text: str | None, farm: Farm) -> datetime | None:
+    """The moment of --as-of; of a day alone its end, since that day's photos belong to it; today, it is now."""
+    begin = instant(text, farm, "--as-of")
+    if text is None or begin is None or ":" in text or on_farm_clock(begin, farm.zone).time() != time():
+        return begin
+    day = on_farm_clock(begin, farm.zone).date()
+    end = to_instant(datetime.combine(day, time(23, 59, 59)), farm.zone)
+    return min(end, farm.now) if begin <= farm.now else end
 
 
 def chosen_folder(folder: Path | None) -> Path:

@@ -426,6 +426,19 @@ def test_ready_can_be_asked_as_of_another_time(spawnrun: Spawnrun, week: Path) -
     assert records["B002"]["marks"] == []
 
 
+def test_as_of_a_day_is_its_end_and_as_of_a_moment_that_moment(spawnrun: Spawnrun, week: Path) -> None:
+    """The photos of 8 March were taken at ten."""
+
+    def last_photo(as_of: str) -> str:
+        records = json.loads(spawnrun("ready", "--as-of", as_of, "--format", "json", "--farm", "home").out)
+        return {record["vessel"]: record["last_photo_at"] for record in records}["B002"][:10]
+
+    assert last_photo("2026-03-08") == "2026-03-08"
+    assert last_photo("8 Mar 2026") == "2026-03-08"
+    assert last_photo("2026-03-08T09:00") < "2026-03-08"
+    assert last_photo("2026-03-08T00:00") < "2026-03-08"
+
+
 def test_review_lists_a_suspect_with_a_crop_and_accepts_a_verdict(spawnrun: Spawnrun, week: Path) -> None:
     (item,) = json.loads(spawnrun("review", "list", "--format", "json", "--farm", "home").out)
     assert (item["vessel"], item["subject"], item["urgency"]) == ("B002", "green", "high")
