@@ -431,7 +431,7 @@ def test_as_of_a_day_is_its_end_and_as_of_a_moment_that_moment(spawnrun: Spawnru
 
     def last_photo(as_of: str) -> str:
         records = json.loads(spawnrun("ready", "--as-of", as_of, "--format", "json", "--farm", "home").out)
-        return {record["vessel"]: record["last_photo_at"] for record in records}["B002"][:10]
+        return str({record["vessel"]: record["last_photo_at"] for record in records}["B002"])[:10]
 
     assert last_photo("2026-03-08") == "2026-03-08"
     assert last_photo("8 Mar 2026") == "2026-03-08"
