@@ -6,6 +6,7 @@ from datetime import datetime
 from itertools import islice
 from typing import Literal
 
+from pydantic import ValidationError
 from sqlalchemy import Connection, delete, insert, update
 
 from calibration import Use
@@ -15,7 +16,7 @@ from farm.records.mistyped import drop_vessels
 from farm.records.models import Event, Vessel
 from farm.records.tables import VesselRow
 from farm.records.vessels import insert_vessels, list_vessels, select_vessels, vessel_of_row
-from farm.store import Farm, day_words, iso, on_farm_clock, schema
+from farm.store import Farm, day_words, fault_words, iso, on_farm_clock, schema
 from farm.store.errors import VesselChangeError
 
 #: The event that notes a step. After "opened" the vessel runs on: it fruits; after the others it is closed.
@@ -51,14 +52,18 @@ def made_vessels(
     if over:
         raise VesselChangeError(f"{len(ids)} new vessels from {len(sources)}: not the same from each; note one by one")
     rest = iter(ids)
-    rows = [
-        VesselRow.model_validate(
+    shared = [(new, source) for source in sources for new in islice(rest, each)]
+    return [vessel_of_row(_row(new, source, at, facts), farm) for new, source in shared]
+
+
+def _row(new: str, source: Vessel, at: datetime, facts: Mapping[str, str]) -> VesselRow:
+    try:
+        return VesselRow.model_validate(
             {"vessel": new, "inoculated": at, "species": source.species, "source": source.id, **facts}
         )
-        for source in sources
-        for new in islice(rest, each)
-    ]
-    return [vessel_of_row(row, farm) for row in rows]
+    except ValidationError as error:
+        faults = "; ".join(map(fault_words, error.errors()))
+        raise VesselChangeError(f"{new} from {source.id}: {faults}") from None
 
 
 def mark_done(

@@ -64,6 +64,14 @@ def test_a_step_is_done_in_one_line_with_its_new_vessels_and_taken_back(spawnrun
     assert "--kind" in spawnrun("done", "B001", "--into", "N1", *FARM).err
 
 
+def test_new_vessels_that_include_their_source_are_refused_in_one_line(spawnrun: Spawnrun, week: Path) -> None:
+    before = vessels(spawnrun)
+    refused = spawnrun("done", "B001", "--into", "B001..B003", "--kind", "bag", *FARM)
+    assert (refused.code, refused.out) == (2, "")
+    assert refused.err == "spawnrun: B001 from B001: a vessel did not come from itself\n"
+    assert vessels(spawnrun) == before
+
+
 def test_a_mistyped_vessel_is_renamed_or_removed(spawnrun: Spawnrun, week: Path) -> None:
     spawnrun("vessel", "add", "B0O3", "--kind", "bag", "--inoculated", "2026-03-02", *FARM)
     assert spawnrun("vessel", "rename", "B0O3", "B003", *FARM).out == "B0O3 is now B003\n"

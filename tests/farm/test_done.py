@@ -86,6 +86,8 @@ def test_a_step_is_recorded_for_all_vessels_or_none(grow: Farm) -> None:
             mark_done(grow, chosen, at, step, new)
     with pytest.raises(VesselChangeError, match="3 new vessels from 2"):
         made_vessels(grow, chosen, ["N1..N3"], DAY, BAGS)
+    with pytest.raises(VesselChangeError, match=r"^J001 from J001: a vessel did not come from itself"):
+        made_vessels(grow, chosen[:1], ["J001..J003"], DAY, BAGS)
     assert state(grow) == before
     mark_done(grow, chosen, DAY)
     with pytest.raises(VesselChangeError, match="J002 is closed already"):
