@@ -37,6 +37,8 @@ def photo_mark(outlook: Outlook, moment: datetime) -> str:
         is_due = median is not None and median <= moment
         return f"{TAKE_A_PHOTO}: due by now, and none was taken" if is_due else f"{TAKE_A_PHOTO}: it has none yet"
     age_days = days_between(outlook.last.taken_at, moment)
+    if any(outlook.last.taken_at < at <= moment for at in outlook.shaken_at):
+        return f"{TAKE_A_PHOTO}: it was shaken after the last"
     if outlook.is_only_forecast:
         return f"{TAKE_A_PHOTO}: due by now, the last is {_days(age_days)} old"
     return f"{TAKE_A_PHOTO}: the last is {_days(age_days)} old" if age_days > STALE_PHOTO_DAYS else ""

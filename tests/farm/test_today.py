@@ -90,6 +90,15 @@ def test_each_state_has_its_section_and_flags(
     )
 
 
+@pytest.mark.parametrize(("shaken_day", "marks"), [(13.8, ("take a photo: it was shaken after the last",)), (13.2, ())])
+def test_a_percent_from_before_a_shake_is_not_shown_without_a_word(
+    farm: Farm, shaken_day: float, marks: tuple[str, ...]
+) -> None:
+    one = replace(outlook("colonising", 21.0, reading(13.5, 100)), shaken_at=(START + timedelta(days=shaken_day),))
+    (item,) = sort_into_sections(farm.at(NOW), [one], review_seen(farm, [one]))
+    assert item.marks == marks
+
+
 def of(one: SeenOutlook, kind: str, substrate: str, use: Use | None = None) -> SeenOutlook:
     return replace(one, vessel=replace(one.vessel, kind=kind, substrate=substrate, use=use))
 
