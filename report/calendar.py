@@ -16,7 +16,7 @@ from calibration import species_name, vessel_uses
 from farm.lists import LOOK_FIRST, TodayItem
 from farm.records import list_vessels
 from farm.records.models import Vessel
-from farm.store import Farm, day_words, days_between, farm_identity, on_farm_clock, span_words
+from farm.store import Farm, day_words, days_between, farm_identity, on_farm_clock, output_file, span_words
 from farm.store.errors import SpawnrunError
 from report.cautions import CAUTIONS
 from report.safe_text import visible
@@ -37,9 +37,12 @@ class CalendarError(SpawnrunError):
 
 
 def write_calendar(farm: Farm, items: Sequence[TodayItem], target: Path) -> int:
-    """Number of vessels with a day, after writing the calendar of today's list. Raises CalendarError."""
+    """Number of vessels with a day, after writing the calendar of today's list.
+
+    Raises CalendarError or OutputPathError.
+    """
+    output_file(target)
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(calendar_bytes(farm, items))
     except OSError as error:
         raise CalendarError(f"{target}: cannot be written: {error.strerror}") from None

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from calibration import LABELS, LabelGeometry, Patch, species_name, vessel_and_side, vessel_kinds
-from farm.store import Units
+from farm.store import Units, output_file
 from farm.store.errors import SpawnrunError
 from report.guide import Camera, far_words, photo_guide, widest_view
 from report.guide_drawings import draw_guide
@@ -51,14 +51,14 @@ class LabelSheets:
 
 
 def write_labels(sheets: LabelSheets, target: Path) -> int:
-    """Number of pages of the PDF, after writing it. Raises LabelSheetError if it cannot be written."""
+    """Number of pages of the PDF, after writing it. Raises LabelSheetError or OutputPathError."""
     from reportlab.pdfgen.canvas import Canvas
 
+    output_file(target, ".pdf")
     register_fonts()
     layout = sheets.groups[0][0]
     page = (layout.page_width_mm * POINTS_PER_MM, layout.page_height_mm * POINTS_PER_MM)
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
         with target.open("wb") as file:
             canvas = Canvas(file, pagesize=page, initialFontName=PLAIN)
             canvas.setTitle(f"Vessel labels {printable(sheets.title)}".strip())

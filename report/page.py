@@ -12,7 +12,7 @@ from pathlib import Path
 from farm.lists import Change, TodayItem, batch_views
 from farm.pictures import PictureSizes
 from farm.records import list_taken_out
-from farm.store import Farm
+from farm.store import Farm, output_file
 from report.batch_cards import Batch, batch_of
 from report.cards import Card, day_of
 from report.cautions import CAUTIONS
@@ -85,8 +85,9 @@ def write_report(
 
     Of many vessels the faces and curves are on pages in a folder beside it, whose name is the file's with "-pages".
     changes: what has changed since that moment; None: nothing is said of it. workers: processes for the pictures.
+    Raises OutputPathError.
     """
-    target.parent.mkdir(parents=True, exist_ok=True)
+    output_file(target)
     pages = target.with_name(f"{target.stem}-pages")
     clear_pages(pages)
     if len(items) > ONE_PAGE:

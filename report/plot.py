@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from farm.outlook import Outlook
 from farm.records.models import KeptReading
-from farm.store import days_between, iso
+from farm.store import days_between, iso, output_file
 from farm.store.errors import SpawnrunError
 from report.drawing import short_day
 
@@ -62,8 +62,8 @@ def save_figure(figure: "Figure", target: Path) -> None:
     """Write a figure as .png or .svg. Raises PlotError for another suffix, or if the file cannot be written."""
     if target.suffix.lower() not in _SUFFIXES:
         raise PlotError(f"{target}: a plot is a .png or an .svg file")
+    output_file(target)
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
         figure.savefig(target, dpi=150)
     except OSError as error:
         raise PlotError(f"{target}: cannot be written: {error.strerror}") from None

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from farm.lists import Task, TodayItem, tasks_by_shelf
 from farm.records import ids_in_short
-from farm.store import Farm
+from farm.store import Farm, output_file
 from farm.store.errors import SpawnrunError
 from report.cards import day_of
 from report.cautions import CAUTIONS
@@ -37,18 +37,18 @@ class _Row:
 
 
 def write_task_sheet(farm: Farm, items: Sequence[TodayItem], target: Path) -> int:
-    """Number of pages, after writing what is to be done today as a PDF. Raises TaskSheetError.
+    """Number of pages, after writing what is to be done today as a PDF. Raises TaskSheetError or OutputPathError.
 
     A farm that measures in inches gets paper of that size.
     """
     from reportlab.pdfgen.canvas import Canvas
 
+    output_file(target, ".pdf")
     register_fonts()
     paper: PaperName = "letter" if farm.units.lengths == "inches" else "a4"
     size = tuple(length * POINTS_PER_MM for length in PAPERS[paper])
     title = f"{farm.folder.resolve().name}, {day_of(farm.now, farm, with_time=True)}"
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
         with target.open("wb") as file:
             canvas = Canvas(file, pagesize=size, initialFontName=PLAIN)
             canvas.setTitle("To do today")

@@ -11,7 +11,7 @@ from farm.measure import MeasuredPhoto, find_photos
 from farm.pictures.kept_faces import read_face
 from farm.records import face_box_of, face_file
 from farm.records.models import KeptReading
-from farm.store import OUTPUT_MARK, Farm, output_folder
+from farm.store import OUTPUT_MARK, Farm, output_file, output_folder
 from farm.store.errors import DamagedFaceError, NothingToMeasureError, OutputFolderError
 from farm.workers import run_jobs
 
@@ -58,9 +58,13 @@ def pictures_of(reading: KeptReading, face: "Face", longest_px: int, quality: in
 
 
 def check_class_map_folder(folder: Path) -> None:
-    """Raises OutputFolderError if there are photos in the folder: marked as ours, they would not be measured again."""
+    """Raises OutputFolderError if there are photos in the folder: marked as ours, they would not be measured again.
+
+    Raises OutputPathError if the folder that it would be made in is missing.
+    """
     from vision.pixels import PICTURE_SUFFIXES
 
+    output_file(folder)
     if (folder / OUTPUT_MARK).exists() or not folder.is_dir():
         return
     try:

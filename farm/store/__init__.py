@@ -33,6 +33,7 @@ from farm.store.folder import (
     replace_file,
 )
 from farm.store.json_codec import adapter_of
+from farm.store.output_file import output_file
 from farm.store.postgresql import PASSWORD_VARIABLE
 from farm.store.safe_copy import copy_records, version_in
 from farm.store.settings import SETTINGS_FILE, Settings, load_settings
@@ -75,6 +76,7 @@ __all__ = [
     "now",
     "on_farm_clock",
     "open_farm",
+    "output_file",
     "output_folder",
     "path_as_kept",
     "path_as_text",

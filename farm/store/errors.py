@@ -66,6 +66,10 @@ class OutputFolderError(SpawnrunError):
     """The folder chosen for output holds photos; marked as output, it would be skipped by later runs."""
 
 
+class OutputPathError(SpawnrunError):
+    """A file cannot be written under the name asked for."""
+
+
 class ReviewError(SpawnrunError):
     """A verdict was given on something that is not up for review."""
 

@@ -20,6 +20,7 @@ from calibration import Species, own_species
 from farm.store.clock import CLOCK_SLACK, now, time_zone, to_instant
 from farm.store.database import plain_faults, sqlite_engine, transaction
 from farm.store.errors import FarmExistsError, FarmShutError, NewerFarmError, NotAFarmError, SpawnrunError
+from farm.store.output_file import output_file
 from farm.store.postgresql import is_on_server, refuse_password, server_engine
 from farm.store.safe_copy import is_unused, keep_older_records
 from farm.store.schema import MIGRATIONS, SCHEMA_VERSION, in_dialect, meta, tables, vessels
@@ -227,8 +228,8 @@ def is_output_folder(folder: Path) -> bool:
 
 
 def output_folder(folder: Path) -> Path:
-    """The folder, made if need be and marked as written by this program."""
-    folder.mkdir(parents=True, exist_ok=True)
+    """The folder, made if need be and marked as written by this program. Raises OutputPathError without a parent."""
+    output_file(folder).mkdir(exist_ok=True)
     (folder / OUTPUT_MARK).touch()
     return folder
 

@@ -26,6 +26,7 @@ from farm.store import (
     farm_identity,
     fresh_name,
     now,
+    output_file,
     plain_faults,
     sqlite_engine,
 )
@@ -66,12 +67,12 @@ def back_up(farm: Farm, target: Path, *, faces: bool = True, on_face: Progress |
     """Write the farm's records, settings, cameras and faces into one new file, and check it by reading it back.
 
     faces False leaves the pictures out: the readings stay complete, but their series cannot be read again. The photos
-    themselves are never in it. Raises BackupError.
+    themselves are never in it. Raises BackupError or OutputPathError.
     """
     if target.exists():
         raise BackupError(f"{target} is there already: name another file")
+    output_file(target)
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
         with plain_faults(farm.folder / RECORDS_FILE), _appears_whole(target) as fresh:
             farm_identity(farm)  # given on first use; the copy must have the same
             backup = _write(farm, fresh, with_faces=faces, on_face=on_face)

@@ -7,6 +7,7 @@ from tests.cli.conftest import Spawnrun
 
 
 def test_a_farm_is_backed_up_and_restored(spawnrun: Spawnrun, week: Path) -> None:
+    Path("stick").mkdir()
     made = spawnrun("backup", "stick/farm.zip", "--farm", "home")
     assert made.code == 0
     assert made.out.startswith("stick/farm.zip: 3 vessels, 6 photos' readings, 18 faces; ")

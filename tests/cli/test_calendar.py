@@ -20,4 +20,5 @@ def test_the_days_equal_those_of_the_list(spawnrun: Spawnrun, week: Path) -> Non
     for one in days:
         if one["section"] in ("soon", "later"):
             assert events[one["vessel"]].dtstart.value.isoformat() == max(one["ready_median"][:10], "2026-03-14")
+    Path("my").mkdir()
     assert Path(spawnrun("calendar", "--out", "my/own.ics", "--farm", "home").out.split()[1].rstrip(",")).is_file()

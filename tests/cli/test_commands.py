@@ -354,6 +354,7 @@ def test_ready_gives_vessels_of_a_task_one_line_or_each_its_own(spawnrun: Spawnr
 
 
 def test_today_s_list_is_printed_by_shelf(spawnrun: Spawnrun, week: Path) -> None:
+    Path("out").mkdir()
     done = spawnrun("ready", "--print", "out/today.pdf", "--farm", "home")
     assert (done.code, done.out, done.err) == (0, "", "to print: out/today.pdf (1 page)\n")
     assert Path("out/today.pdf").read_bytes().startswith(b"%PDF")

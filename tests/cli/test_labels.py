@@ -23,6 +23,7 @@ def printed(target: str) -> list[str]:
 
 
 def test_new_ids_need_no_farm(spawnrun: Spawnrun) -> None:
+    Path("new").mkdir()
     outcome = spawnrun("labels", "b001..b013", "P1", "--copies", "2", "--out", "new/new.pdf", "--no-guide")
     assert (outcome.code, outcome.out) == (0, "labels: new/new.pdf, 28 on 3 pages\n")
     assert "actual size" in outcome.err

@@ -65,6 +65,7 @@ def _is_shortcut(name: str) -> bool:
 
 
 def test_a_restored_farm_equals_the_farm(week: Farm, tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
     made = back_up(week, tmp_path / "out" / "farm.zip")
     assert (made.vessels, made.photos, made.faces, made.lost_faces) == (3, 5, 10, 0)
     with restore_farm(made.path, tmp_path / "again") as again:

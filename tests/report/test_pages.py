@@ -43,6 +43,7 @@ def write(shelf: Farm, target: Path) -> Path:
 
 
 def test_every_link_of_every_page_resolves(shelf: Farm, small_pages: None, tmp_path: Path) -> None:
+    (tmp_path / "out").mkdir()
     front = write(shelf, tmp_path / "out" / "today.html")
     pages = sorted((tmp_path / "out" / "today-pages").glob("*.html"))
     assert [page.name for page in pages] == ["001.html", "002.html"]

@@ -45,7 +45,7 @@ def words(source: Path) -> list[str]:
 
 
 def test_two_hundred_vessels_with_their_actions_fit_on_two_pages(farm: Farm, tmp_path: Path) -> None:
-    target = tmp_path / "new" / "today.pdf"
+    target = tmp_path / "today.pdf"
     n_pages = write_task_sheet(farm, morning(), target)
     pages = words(target)
     assert n_pages == len(pages) <= 2
