@@ -7,6 +7,7 @@ import typer
 
 from cli.options import FarmOption, KindName, VesselsArgument, chosen_farm, instant
 from cli.render import as_command, echo, say
+from farm.lists import step_cautions
 from farm.records import Done, Step, chosen_vessels, ids_in_short, made_vessels, mark_done, undo_done
 from farm.store import Farm, iso
 
@@ -53,7 +54,8 @@ def done(
     """Note that the step of vessels on the list was done: spawned, transferred, moved to fruiting, thrown out.
 
     What fruits stays on the list as fruiting; the others leave the lists, and their records stay. New vessels get the
-    species of their source; those of several sources are shared out in order, the same number from each.
+    species of their source; those of several sources are shared out in order, the same number from each. What is up for
+    review is judged first, or thrown out; of vessels that are not ready yet a warning says so.
 
     \b
     Examples: spawnrun done B003 J001
@@ -71,7 +73,11 @@ def done(
         moment = instant(at, farm, "--at") or farm.now
         facts = {"kind": kind.value if kind else "", "substrate": substrate, "batch": batch, "shelf": shelf}
         made = made_vessels(farm, chosen, into, moment, facts) if into else []
-        _tell(farm, mark_done(farm, chosen, moment, _EVENTS[as_] if as_ else None, made))
+        step = _EVENTS[as_] if as_ else None
+        cautions = step_cautions(farm, chosen, step)
+        _tell(farm, mark_done(farm, chosen, moment, step, made))
+        for one in cautions:
+            say(f"warning: {one}")
         say(f"to take it back: {as_command('done', *vessels, '--undo', farm=farm)}")
 
 

@@ -1,7 +1,8 @@
-"""Today's list and its tasks, the state of batches, what comes in the next weeks, what changed since yesterday."""
+"""Today's list and its tasks, cautions on a step, the state of batches, the weeks ahead, changes since yesterday."""
 
 from farm.lists.batches import BatchView, batch_views
 from farm.lists.changes import Change, NewSince, What, changes_since, day_before, new_since, today_and_changes
+from farm.lists.step_cautions import step_cautions
 from farm.lists.tasks import Task, tasks_by_shelf, tasks_of
 from farm.lists.today import LOOK_FIRST, SECTIONS, Section, TodayItem, list_today, sort_into_sections
 from farm.lists.weeks import DayAhead, weeks_ahead
@@ -23,6 +24,7 @@ __all__ = [
     "list_today",
     "new_since",
     "sort_into_sections",
+    "step_cautions",
     "tasks_by_shelf",
     "tasks_of",
     "today_and_changes",

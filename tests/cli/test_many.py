@@ -162,3 +162,15 @@ def test_a_verdict_is_stored_for_all_given_vessels_or_for_none(spawnrun: Spawnru
     assert "nothing is up for review on B001" in refused.err
     assert json.loads(spawnrun("review", "list", "--format", "json", *FARM).out)[0]["verdict"] is None
     assert spawnrun("review", "dismiss", "B002..B002", *FARM).out == "B002: green dismissed\n"
+
+
+def test_a_vessel_to_look_at_is_not_done_with_and_an_early_step_is_told(spawnrun: Spawnrun, week: Path) -> None:
+    before = vessels(spawnrun)
+    refused = spawnrun("done", "J001", "B002", *FARM)
+    assert (refused.code, refused.out) == (2, "")
+    assert "to be looked at first: B002 (green patch: confirm or dismiss it)" in refused.err
+    assert vessels(spawnrun) == before
+    early = spawnrun("done", "B001", "J001", *FARM)
+    assert early.out == "B001, J001: spawned at 2026-03-14T20:00\n"
+    assert early.err.splitlines()[0] == "warning: not ready yet: J001 (2 % colonised); noted all the same"
+    assert spawnrun("done", "B002", "--as", "thrown-out", *FARM).code == 0

@@ -1,0 +1,48 @@
+"""What speaks against a step that is to be noted: something up for review refuses it; an early step gets a warning."""
+
+from collections.abc import Iterable, Sequence
+
+from farm.lists.today import list_today
+from farm.outlook import Outlook, bring_up_to_date
+from farm.records import Step, ids_in_short
+from farm.records.models import Vessel
+from farm.store import Farm
+from farm.store.errors import VesselChangeError
+
+
+def step_cautions(farm: Farm, vessels: Sequence[Vessel], step: Step | None = None) -> list[str]:
+    """Warnings on vessels whose step is to be noted, as of the farm's now; [] where all are ready, or thrown out.
+
+    step None: the usual one of each. The farm is brought up to date. Raises VesselChangeError naming the vessels that
+    something up for review holds back; these can be thrown out only.
+    """
+    if step == "thrown_out":
+        return []
+    ids = {one.id for one in vessels}
+    items = list_today(farm, [one for one in bring_up_to_date(farm) if one.vessel.id in ids])
+    if held := [f"{one.outlook.vessel.id} ({one.action})" for one in items if one.needs_look]:
+        judge = "judge with `spawnrun review`, or note it `--as thrown-out`"
+        raise VesselChangeError(f"to be looked at first: {', '.join(held)}; {judge}; nothing was noted")
+    early = [one.outlook for one in items if one.section not in ("ready", "fruiting")]
+    seen = [one for one in early if one.last is not None]
+    warnings = (
+        ("not ready yet", _named(one for one in seen if not one.is_only_forecast)),
+        ("ready by forecast alone, no photo since", _named(one for one in seen if one.is_only_forecast)),
+        ("no photo was read", ids_in_short(one.vessel.id for one in early if one.last is None)),
+    )
+    return [f"{what}: {named}; noted all the same" for what, named in warnings if named]
+
+
+def _named(outlooks: Iterable[Outlook]) -> str:
+    """Vessels with their growth, such as "B001, B003 (20 % colonised)"."""
+    alike: dict[str, list[str]] = {}
+    for one in outlooks:
+        alike.setdefault(_growth(one), []).append(one.vessel.id)
+    return ", ".join(f"{ids_in_short(ids)} ({what})" for what, ids in alike.items())
+
+
+def _growth(outlook: Outlook) -> str:
+    if outlook.forecast.status == "colonised":
+        return "colonised through, to rest"
+    percent = 0.0 if outlook.last is None or outlook.last.percent is None else outlook.last.percent
+    return f"{percent:.0f} % colonised"
