@@ -7,10 +7,10 @@ from itertools import islice
 from typing import Literal
 
 from pydantic import ValidationError
-from sqlalchemy import Connection, delete, insert, update
+from sqlalchemy import Connection, delete, insert, select, update
 
 from calibration import Use
-from farm.records.events import event_fault, list_events, select_events
+from farm.records.events import event_fault, select_events
 from farm.records.id_ranges import expand_ids
 from farm.records.mistyped import drop_vessels
 from farm.records.models import Event, Vessel
@@ -94,8 +94,11 @@ def mark_done(
 
 
 def undo_done(farm: Farm, vessels: Sequence[Vessel]) -> list[Done]:
-    """Take back the newest step of each vessel, with the vessels it made, all or none. Raises VesselChangeError."""
-    back = [_newest(farm, one) for one in vessels]
+    """Take back the step of each vessel that was entered last, with the vessels it made, all or none.
+
+    What counts is the order of entry, not the day of the step. Raises VesselChangeError.
+    """
+    back = [_entered_last(farm, one) for one in vessels]
     with farm.writing() as connection:
         for one in back:
             row = schema.events.c
@@ -107,12 +110,14 @@ def undo_done(farm: Farm, vessels: Sequence[Vessel]) -> list[Done]:
     return back
 
 
-def _newest(farm: Farm, vessel: Vessel) -> Done:
+def _entered_last(farm: Farm, vessel: Vessel) -> Done:
     steps: Mapping[str, Step] = {name: name for name in STEPS}
-    events = [one for one in list_events(farm, [vessel.id]) if one.event in steps]
-    if not events:
+    table = schema.events.c
+    mine = select(table.event, table.at).where(table.vessel == vessel.id, table.event.in_(STEPS))
+    with farm.reading() as connection:
+        last = connection.execute(mine.order_by(table.id.desc()).limit(1)).first()
+    if last is None:
         raise VesselChangeError(f"nothing was noted as done with {vessel.id}")
-    last = events[-1]
     made = [one for one in list_vessels(farm) if one.source == vessel.id and one.inoculated_at == last.at]
     return Done(vessel, steps[last.event], last.at, tuple(made))
 

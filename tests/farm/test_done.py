@@ -111,6 +111,18 @@ def test_a_step_that_was_noted_before_is_refused(grow: Farm) -> None:
     assert state(grow) == before
 
 
+def test_what_was_entered_last_is_undone_first_whatever_its_day(grow: Farm) -> None:
+    chosen = chosen_vessels(grow, ["B001"])
+    mark_done(grow, chosen, DAY)
+    fruiting = state(grow)
+    earlier = DAY - timedelta(days=3)
+    mark_done(grow, chosen, earlier, "thrown_out")
+    assert [(one.step, one.at) for one in undo_done(grow, chosen)] == [("thrown_out", earlier)]
+    assert state(grow) == fruiting
+    assert [(one.step, one.at) for one in undo_done(grow, chosen)] == [("opened", DAY)]
+    assert list_events(grow) == []
+
+
 def test_a_step_is_not_undone_if_its_new_vessels_have_records(grow: Farm) -> None:
     chosen = chosen_vessels(grow, ["J001"])
     mark_done(grow, chosen, DAY, made=made_vessels(grow, chosen, ["N1"], DAY, BAGS))
