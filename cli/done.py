@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from cli.options import FarmOption, KindName, VesselsArgument, chosen_farm, instant
+from cli.printed_remarks import tell_assumed_use
 from cli.render import as_command, echo, say
 from farm.lists import step_cautions
 from farm.records import Done, Step, chosen_vessels, ids_in_short, made_vessels, mark_done, undo_done
@@ -78,6 +79,7 @@ def done(
         _tell(farm, mark_done(farm, chosen, moment, step, made))
         for one in cautions:
             say(f"warning: {one}")
+        tell_assumed_use(made)
         say(f"to take it back: {as_command('done', *vessels, '--undo', farm=farm)}")
 
 

@@ -1,7 +1,5 @@
 """`spawnrun vessel`: add, import, list, show; what changes vessels is in cli/vessel_changes.py."""
 
-from collections import Counter
-from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -10,6 +8,7 @@ from pydantic import ValidationError
 
 from calibration import species_name
 from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm
+from cli.printed_remarks import tell_assumed_use
 from cli.printed_vessels import reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_column, visible
 from cli.vessel_changes import close, move, note, remove, rename
@@ -32,7 +31,6 @@ from farm.records import (
     notes_of,
     vessel_of_row,
 )
-from farm.records.models import Vessel
 from farm.store import Farm, Quantity, iso
 
 vessel_app = typer.Typer(
@@ -133,16 +131,7 @@ def add(
         add_vessels(farm, made)
     several = f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
     echo(f"added {made[0].id if len(made) == 1 else several}")
-    _tell_assumed_use(made)
-
-
-def _tell_assumed_use(vessels: Sequence[Vessel]) -> None:
-    """Say of vessels what they are taken for, where neither record nor substrate tells it."""
-    assumed = Counter((one.kind, one.used_for) for one in vessels if one.use_is_assumed)
-    taken = [f"{count} {kind}{'s' * (count != 1)} for {use}" for (kind, use), count in assumed.items()]
-    if taken:
-        told = f"their substrate does not tell what they are for; counted as is usual: {', '.join(taken)}"
-        say(f"{told}; `use` (culture, spawn, fruiting) says otherwise")
+    tell_assumed_use(made)
 
 
 def _ids(text: str) -> list[str]:
@@ -189,7 +178,7 @@ def import_(
         if count.unknown_species:
             named = ", ".join(map(visible, count.unknown_species))
             say(f"species not known, forecast from other vessels alone: {named}; `spawnrun species` lists those known")
-        _tell_assumed_use(count.assumed_use)
+        tell_assumed_use(count.assumed_use)
         if taken_in is not None:
             echo(f"events: {taken_in.added} added, {taken_in.same} known already")
 

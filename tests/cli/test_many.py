@@ -174,3 +174,12 @@ def test_a_vessel_to_look_at_is_not_done_with_and_an_early_step_is_told(spawnrun
     assert early.out == "B001, J001: spawned at 2026-03-14T20:00\n"
     assert early.err.splitlines()[0] == "warning: not ready yet: J001 (2 % colonised); noted all the same"
     assert spawnrun("done", "B002", "--as", "thrown-out", *FARM).code == 0
+
+
+def test_new_vessels_of_an_assumed_use_are_told_as_when_they_are_added(spawnrun: Spawnrun, week: Path) -> None:
+    added = spawnrun("vessel", "add", "N1..N4", "--kind", "bag", "--inoculated", "2026-03-14", *FARM).err
+    assert "counted as is usual: 4 bags for " in added
+    made = spawnrun("done", "B001", "--into", "N5..N8", "--kind", "bag", *FARM)
+    assert added in made.err
+    told = spawnrun("done", "J001", "--into", "N9", "--kind", "bag", "--substrate", "sawdust", *FARM)
+    assert (told.code, "counted as is usual" in told.err) == (0, False)
