@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from cli.options import FarmOption, VesselsArgument, chosen_farm, instant
+from cli.printed_remarks import warn_of_closed
 from cli.render import echo
 from farm.records import add_events, chosen_vessels, ids_in_short, remove_event
 from farm.store import iso
@@ -42,3 +43,5 @@ def event(
             add_events(farm, chosen, what.value, moment)
         ids = ids_in_short(one.id for one in chosen)
         echo(f"{ids}: {what.value} at {iso(moment, farm.zone)}{' taken back' * remove}")
+        if not remove:
+            warn_of_closed(chosen)

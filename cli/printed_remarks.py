@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from cli.render import say
+from farm.records import closed_caution
 from farm.records.models import Vessel
 
 
@@ -14,3 +15,9 @@ def tell_assumed_use(vessels: Sequence[Vessel]) -> None:
     if taken:
         told = f"their substrate does not tell what they are for; counted as is usual: {', '.join(taken)}"
         say(f"{told}; `use` (culture, spawn, fruiting) says otherwise")
+
+
+def warn_of_closed(vessels: Sequence[Vessel]) -> None:
+    """Say of vessels that something is noted of that they are closed or contaminated."""
+    if caution := closed_caution(vessels):
+        say(f"warning: {caution}")

@@ -5,6 +5,7 @@ from typing import Annotated
 import typer
 
 from cli.options import FarmOption, VesselsArgument, chosen_farm, instant
+from cli.printed_remarks import warn_of_closed
 from cli.render import as_command, echo, say
 from farm.records import (
     add_note,
@@ -53,6 +54,7 @@ def move(
         chosen = chosen_vessels(farm, vessels)
         move_vessels(farm, [one.id for one in chosen], shelf)
         echo(f"{ids_in_short(one.id for one in chosen)}: on shelf {shelf}")
+        warn_of_closed(chosen)
         for before in dict.fromkeys(one.shelf for one in chosen):
             ids = ids_in_short(one.id for one in chosen if one.shelf == before).split(", ")
             say(f"to take it back: {as_command('vessel', 'move', *ids, '--shelf', before, farm=farm)}")

@@ -5,6 +5,7 @@ from farm.records.done import STEPS, Done, Step, made_vessels, mark_done, undo_d
 from farm.records.events import (
     add_event,
     add_events,
+    closed_caution,
     event_fault,
     fruiting_since,
     import_events,
@@ -104,6 +105,7 @@ __all__ = [
     "box_on_face",
     "chosen_vessels",
     "close_vessel",
+    "closed_caution",
     "column_question",
     "combine_faces",
     "confirmed_stalls",

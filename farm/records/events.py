@@ -7,13 +7,16 @@ from pathlib import Path
 
 from sqlalchemy import Connection, and_, delete, insert, select
 
-from farm.records.models import Event, Vessel
+from farm.records.id_ranges import ids_in_short
+from farm.records.models import Event, State, Vessel
 from farm.records.tables import EventRow, by_line, check_table
 from farm.records.vessels import ImportCount, get_vessel, select_vessels, take_in_vessels
 from farm.store import Farm, in_chunks, iso, mark_stale, schema, to_instant
 from farm.store.errors import EventError, InputFileError
 
 _MINUTE = timedelta(minutes=1)
+#: A vessel in one of these states is not expected to be worked with; a quarantined one is.
+_OFF_THE_LISTS: tuple[State, ...] = ("closed", "contaminated")
 
 
 def event_fault(farm: Farm, event: Event, vessel: Vessel) -> str:
@@ -28,6 +31,13 @@ def event_fault(farm: Farm, event: Event, vessel: Vessel) -> str:
     if farm.has_not_come(event.at):
         return f"{at} has not come yet"
     return ""
+
+
+def closed_caution(vessels: Sequence[Vessel]) -> str:
+    """A warning on what is noted of vessels that are closed or contaminated, naming them; "" where none is."""
+    by_state = {state: [one.id for one in vessels if one.state == state] for state in _OFF_THE_LISTS}
+    named = ", ".join(f"{ids_in_short(ids)} ({state})" for state, ids in by_state.items() if ids)
+    return f"no longer on the lists: {named}; noted all the same" if named else ""
 
 
 def add_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> Event:

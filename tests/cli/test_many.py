@@ -183,3 +183,15 @@ def test_new_vessels_of_an_assumed_use_are_told_as_when_they_are_added(spawnrun:
     assert added in made.err
     told = spawnrun("done", "J001", "--into", "N9", "--kind", "bag", "--substrate", "sawdust", *FARM)
     assert (told.code, "counted as is usual" in told.err) == (0, False)
+
+
+def test_an_event_or_a_move_of_a_closed_or_contaminated_vessel_is_warned_of(spawnrun: Spawnrun, week: Path) -> None:
+    assert spawnrun("event", "B001..B002", "moved", *FARM).err == ""
+    assert spawnrun("vessel", "close", "J001", *FARM).code == 0
+    assert spawnrun("review", "confirm", "B002", *FARM).code == 0
+    warning = "warning: no longer on the lists: J001 (closed), B002 (contaminated); noted all the same"
+    shaken = spawnrun("event", "B001..B002", "J001", "shaken", "--at", "2026-03-14", *FARM)
+    assert (shaken.code, shaken.err) == (0, f"{warning}\n")
+    moved = spawnrun("vessel", "move", "B002", "J001", "--shelf", "A2", *FARM)
+    assert (moved.code, moved.err.splitlines()[0]) == (0, warning)
+    assert spawnrun("event", "J001", "shaken", "--at", "2026-03-14", "--remove", *FARM).err == ""
