@@ -57,7 +57,9 @@ def _step_columns(units: Units) -> tuple[Column, ...]:
         Column(
             "on",
             lambda one: (
-                one["substrate"] + ("" if one["kg"] is None else f", {units.weight(one['kg'])}") + f": {one['how']}"
+                (one["substrate"] or "its substrate")
+                + ("" if one["kg"] is None else f", {units.weight(one['kg'])}")
+                + f": {one['how']}"
             ),
         ),
         Column("from", lambda one: one["source"]),
@@ -150,7 +152,11 @@ def plan(
         if target is None:
             _print_plan(_made(farm, left_out, days, species, grain_to), farm.units, style)
         else:
-            _print_target(plan_target(farm, parse_target(target), left_out, anew=anew), farm.units, style)
+            _print_target(
+                plan_target(farm, parse_target(target, farm.settings.date_order), left_out, anew=anew),
+                farm.units,
+                style,
+            )
 
 
 def _made(farm: Farm, left_out: Sequence[str], days: int, species: str, grain_to: GrainTo) -> Plan:

@@ -1,5 +1,6 @@
 """`spawnrun vessel`: add, import, list, show; what changes vessels is in cli/vessel_changes.py."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -29,6 +30,8 @@ from farm.records import (
     list_readings,
     list_vessels,
     notes_of,
+    species_question,
+    unknown_species,
     vessel_of_row,
 )
 from farm.store import Farm, Quantity, iso
@@ -129,9 +132,17 @@ def add(
         rows = [_row({"vessel": one, **wanted}, farm) for one in ids]
         made = [vessel_of_row(row, farm) for row in rows]
         add_vessels(farm, made)
-    several = f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
-    echo(f"added {made[0].id if len(made) == 1 else several}")
+        several = f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
+        echo(f"added {made[0].id if len(made) == 1 else several}")
+        _tell_unknown_species(farm, unknown_species(farm, (one.species for one in made)))
     tell_assumed_use(made)
+
+
+def _tell_unknown_species(farm: Farm, names: Sequence[str]) -> None:
+    """Say which species are not known, with what may have been meant."""
+    if names:
+        named = ", ".join(f"{visible(one)}{species_question(farm, one)}" for one in names)
+        say(f"species not known, forecast from other vessels alone: {named}; `spawnrun species` lists those known")
 
 
 def _ids(text: str) -> list[str]:
@@ -175,9 +186,7 @@ def import_(
             say(f"the new facts apply to photos measured from now on; {again}")
         if count.unknown_columns:
             say(_unknown_columns(count))
-        if count.unknown_species:
-            named = ", ".join(map(visible, count.unknown_species))
-            say(f"species not known, forecast from other vessels alone: {named}; `spawnrun species` lists those known")
+        _tell_unknown_species(farm, count.unknown_species)
         tell_assumed_use(count.assumed_use)
         if taken_in is not None:
             echo(f"events: {taken_in.added} added, {taken_in.same} known already")

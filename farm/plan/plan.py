@@ -15,6 +15,7 @@ from farm.plan.stock import (
     draw_stock,
     grain_ratio,
     jars_of,
+    planned_species,
     preparing,
     usual_grain,
     usual_of,
@@ -89,12 +90,12 @@ def make_plan(
 ) -> Plan:
     """The plan for today and the given number of days after it.
 
-    left_out: ids of vessels that are not to be counted (they need a look first). species: only this one (a key).
+    left_out: ids of vessels that are not to be counted (they need a look first). species: any name of the only one.
     grain_use: whether colonised grain is to go to bulk substrate or to more grain; it sets what must be made ready.
     A line stands only where something has changed since the day before.
     """
     stock = draw_stock(farm, left_out)
-    kinds = sorted(set(stock.species) if not species else {species} & set(stock.species))
+    kinds = sorted(set(stock.species) if not species else {planned_species(farm, species)} & set(stock.species))
     ends = [day_end(farm, n) for n in range(days + 1)]
     lines: list[PlanLine] = []
     for one in kinds:

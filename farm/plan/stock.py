@@ -19,9 +19,10 @@ from calibration import (
     vessel_kinds,
 )
 from farm.outlook import current_series, growth_settings
-from farm.records import fruiting_since, list_vessels
+from farm.records import fruiting_since, list_vessels, species_question, unknown_species
 from farm.records.models import Vessel
 from farm.store import Farm, days_between, on_farm_clock, to_instant
+from farm.store.errors import PlanError
 
 if TYPE_CHECKING:
     import numpy as np
@@ -76,6 +77,15 @@ def species_key(farm: Farm, name: str) -> str:
     """The key of a species, the same for all its names."""
     known = find_species(name, farm.own_species)
     return known.key if known else plain_name(name).replace(" ", "_")
+
+
+def planned_species(farm: Farm, name: str) -> str:
+    """The key of a species that the table, the farm's settings or one of its vessels names. Raises PlanError."""
+    key = species_key(farm, name)
+    if unknown_species(farm, [name]) and not _of_species(farm, key):
+        asked = species_question(farm, name)
+        raise PlanError(f"species {name!r} is not known{asked or '; `spawnrun species` lists those known'}")
+    return key
 
 
 def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Series]" = ()) -> Stock:

@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from calibration import KINDS, USES, Kind, Use, use_is_assumed, use_of
-from farm.plan.stock import contents_kg, species_key, usual_bulk, usual_substrate
-from farm.store import Farm, sane_moment
+from farm.plan.stock import contents_kg, planned_species, usual_bulk, usual_substrate
+from farm.store import DateOrder, Farm, moment_of_text
 from farm.store.errors import PlanError
 
 _TARGET = re.compile(
     rf"(?P<wanted>[1-9]\d{{0,4}})\s+(?P<species>.+?)\s+(?P<kind>{'|'.join(KINDS)})s?"
-    r"(?:\s+(?:on|of)\s+(?P<substrate>.+?))?(?:\s+(?:ready|for\s+(?P<purpose>\S+)))?\s+by\s+(?P<by>\S+)",
+    r"(?:\s+(?:on|of)\s+(?P<substrate>.+?))?(?:\s+(?:ready|for\s+(?P<purpose>\S+)))?\s+by\s+(?P<by>.+)",
     re.IGNORECASE,
 )
 
@@ -74,16 +74,16 @@ class TargetPlan:
     assumed: bool
 
 
-def parse_target(text: str) -> Target:
-    """A goal such as "40 oyster blocks for fruiting by 2026-12-12". Raises PlanError."""
+def parse_target(text: str, order: DateOrder = "") -> Target:
+    """A goal such as "40 oyster blocks for fruiting by 2026-12-12". order: of a day in numbers. Raises PlanError."""
     found = _TARGET.fullmatch(text.strip())
     if found is None:
         kinds = ", ".join(f"{kind}s" for kind in KINDS)
         raise PlanError(f"{text!r}: say it as '40 oyster blocks by 2026-12-12' (number, species, {kinds}, day)")
     try:
-        by = sane_moment(date.fromisoformat(found["by"]))
-    except ValueError:
-        raise PlanError(f"{text!r}: {found['by']!r} is not a day such as 2026-12-12") from None
+        by = moment_of_text(found["by"], order).date()
+    except ValueError as error:
+        raise PlanError(f"the day of the goal, {found['by']!r}: {error}") from None
     kind = found["kind"].lower()
     purpose = (found["purpose"] or "").lower()
     use = next((one for one in USES if one == purpose), None)
@@ -93,9 +93,10 @@ def parse_target(text: str) -> Target:
 def with_use(farm: Farm, target: Target) -> tuple[Target, bool]:
     """The goal with the species' key, its substrate and its use, and whether only its kind told the use.
 
-    Raises PlanError for a kind of which nobody knows how much it holds.
+    Raises PlanError for a species that neither the table nor a vessel knows, and for a kind of which nobody knows how
+    much it holds.
     """
-    species = species_key(farm, target.species)
+    species = planned_species(farm, target.species)
     substrate = target.substrate or usual_substrate(farm, species, target.kind, target.use)
     use = use_of(target.kind, substrate, target.use)
     if not substrate and use == "fruiting":

@@ -29,6 +29,7 @@ from farm.records.front_and_back import TOGETHER, combine_faces
 from farm.records.id_ranges import expand_ids, ids_in_short
 from farm.records.mistyped import remove_vessels, rename_vessel
 from farm.records.readings import face_file, keep_photo, known_photos, list_readings, reading_columns, records_mark
+from farm.records.species_names import species_question, unknown_species
 from farm.records.tables import (
     FORMULA_STARTS,
     Line,
@@ -151,8 +152,10 @@ __all__ = [
     "same_place",
     "select_verdicts",
     "set_state",
+    "species_question",
     "undo_done",
     "undo_verdict",
+    "unknown_species",
     "update_profile",
     "vessel_id",
     "vessel_of_row",

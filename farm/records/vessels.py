@@ -7,9 +7,9 @@ from pathlib import Path
 
 from sqlalchemy import Connection, delete, insert, select, update
 
-from calibration import find_species
 from farm.records.id_ranges import expand_ids, ids_in_short
 from farm.records.models import TAKEN_OUT, Note, State, Vessel
+from farm.records.species_names import unknown_species
 from farm.records.tables import Line, VesselRow, by_line, check_table
 from farm.store import Farm, in_chunks, iso, mark_stale, now, schema, to_instant
 from farm.store.errors import InputFileError, NoteError, UnknownVesselError
@@ -67,14 +67,13 @@ def take_in_vessels(farm: Farm, connection: Connection, source: Path, *, update_
     kept = [line for line in lines if line.extra and line.row.vessel in taken]
     for line in kept:
         _note(connection, line.row.vessel, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
-    species = {one.species for one in (*fresh, *changed) if one.species}
     return ImportCount(
         added=len(fresh),
         changed=len(changed),
         same=len(wanted) - len(fresh) - len(changed),
         unknown_columns=tuple(sorted({name for line in lines for name in line.extra})),
         kept_columns=tuple(sorted({name for line in kept for name in line.extra})),
-        unknown_species=tuple(sorted(name for name in species if find_species(name, farm.own_species) is None)),
+        unknown_species=unknown_species(farm, (one.species for one in (*fresh, *changed))),
         assumed_use=tuple(one for one in (*fresh, *changed) if one.use_is_assumed),
     )
 

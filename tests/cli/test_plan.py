@@ -46,6 +46,15 @@ def test_a_goal_as_table_and_as_data(spawnrun: Spawnrun, week: Path) -> None:
     assert (head["used_for"], head["substrate"]) == ("fruiting", "sawdust"), "as B002"
     doubtful = spawnrun(*bags, "20 reishi bags by 2026-12-12").out
     assert "taken for spawn, as is usual for a bag: say 'on sawdust' or 'for fruiting' if not so" in doubtful
+    numbers = spawnrun(*bags, "20 oyster bags for fruiting by 3/8/2026")
+    assert numbers.code == 2
+    assert "is it 3 August or 8 March" in numbers.err
+    settings = Path("home/farm.toml")
+    settings.write_text(settings.read_text("utf-8").replace('date_order = ""', 'date_order = "day first"'), "utf-8")
+    assert "by the end of Mon 3 Aug 2026" in spawnrun(*bags, "20 oyster bags for fruiting by 3/8/2026").out
+    mistyped = spawnrun("plan", "--farm", "home", "--species", "oister")
+    assert mistyped.code == 2
+    assert "species 'oister' is not known; did you mean oyster?" in mistyped.err
     wrong = spawnrun("plan", "--farm", "home", "--target", "some blocks")
     assert wrong.code == 2
     assert "say it as" in wrong.err

@@ -42,3 +42,12 @@ def test_a_farms_settings_replace_the_table_and_change_the_forecast(spawnrun: Sp
     assert "species.oyster.flushs" in wrong.err
     settings.write_text(kept + "[species.moon]\nflushes = 9\n")
     assert "say like =" in spawnrun("ready", "--farm", "home").err
+
+
+def test_a_mistyped_species_of_a_new_vessel_is_told(spawnrun: Spawnrun) -> None:
+    spawnrun("init", "home")
+    new = ("vessel", "add", "--kind", "bag", "--inoculated", "2026-03-02", "--farm", "home", "--species")
+    told = spawnrun(*new, "oyter", "B001..B003")
+    assert (told.code, told.out) == (0, "added B001 to B003 (3 vessels)\n")
+    assert "species not known, forecast from other vessels alone: oyter; did you mean oyster?" in told.err
+    assert "not known" not in spawnrun(*new, "Pleurotus ostreatus", "B004").err

@@ -249,12 +249,30 @@ def test_goals_as_people_write_them(text: str, found: tuple[object, ...]) -> Non
     assert target.by == date(2026, 12, 12)
 
 
+@pytest.mark.parametrize("day", ["12 Dec 2026", "December 12, 2026", "12.12.2026", "2026-12-12"])
+def test_the_day_of_a_goal_is_written_as_any_other(day: str) -> None:
+    assert parse_target(f"40 oyster blocks by {day}").by == date(2026, 12, 12)
+
+
+def test_the_day_of_a_goal_has_the_order_of_the_farm() -> None:
+    goal = "40 oyster blocks by 3/4/2027"
+    assert parse_target(goal, "day first").by == date(2027, 4, 3)
+    assert parse_target(goal, "month first").by == date(2027, 3, 4)
+    with pytest.raises(PlanError, match="the day of the goal, '3/4/2027': is it 3 April or 4 March"):
+        parse_target(goal)
+
+
+def test_a_goal_of_a_mistyped_species_is_refused(shelf: Farm) -> None:
+    with pytest.raises(PlanError, match="species 'oister' is not known; did you mean oyster"):
+        plan_target(shelf, parse_target("40 oister blocks by 2026-12-12"), [])
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
         ("blocks soon", "say it as"),
-        ("4 oyster blocks by May", "not a day"),
-        ("4 oyster blocks by 9999-12-31", "not a day"),
+        ("4 oyster blocks by May", "the day of the goal, 'May': not a date"),
+        ("4 oyster blocks by 9999-12-31", "the day of the goal"),
         ("0 oyster blocks by 2026-12-12", "say it as"),
     ],
 )
