@@ -33,7 +33,9 @@ from farm.records import (
     species_question,
     unknown_species,
     vessel_of_row,
+    vessels_on_shelf,
 )
+from farm.records.models import State
 from farm.store import Farm, Quantity, iso
 
 vessel_app = typer.Typer(
@@ -50,6 +52,7 @@ COLUMNS = (
     Column("inoculated", lambda one: one["inoculated_at"].replace("T", " ")),
     Column("batch", lambda one: one["batch"]),
     Column("source", lambda one: one["source"]),
+    Column("shelf", lambda one: one["shelf"]),
     Column("state", lambda one: "" if one["state"] == "running" else one["state"]),
 )
 _FIRST = (
@@ -210,16 +213,19 @@ def _in_units(name: str, value: object, farm: Farm) -> tuple[str, str]:
 @vessel_app.command("list")
 def list_(
     everything: Annotated[bool, typer.Option("--all", help="Closed and contaminated ones too.")] = False,
+    shelf: Annotated[str | None, typer.Option("--shelf", help="Only those on it.")] = None,
     style: FormatOption = Format.table,
     folder: FarmOption = None,
 ) -> None:
     """List the vessels that are running.
 
-    Example: spawnrun vessel list --all --format csv
+    Example: spawnrun vessel list --shelf A2; spawnrun vessel list --all --format csv
     """
     with chosen_farm(folder) as farm:
-        vessels = list_vessels(farm, state=None if everything else "running")
-        print_list([vessel_record(vessel, farm.zone) for vessel in vessels], COLUMNS, style, if_empty="no vessels yet")
+        state: State | None = None if everything else "running"
+        vessels = list_vessels(farm, state=state) if shelf is None else vessels_on_shelf(farm, shelf, state=state)
+        none = "no vessels yet" if shelf is None else f"no vessels on shelf {visible(shelf)}"
+        print_list([vessel_record(vessel, farm.zone) for vessel in vessels], COLUMNS, style, if_empty=none)
 
 
 @vessel_app.command()

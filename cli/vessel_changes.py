@@ -43,21 +43,25 @@ def close(
 
 def move(
     vessels: VesselsArgument,
-    shelf: Annotated[str, typer.Option("--shelf", help="Where they stand from now on.")],
+    shelf: Annotated[str | None, typer.Option("--shelf", help="Where they stand from now on.")] = None,
+    no_shelf: Annotated[bool, typer.Option("--no-shelf", help="They stand on none from now on.")] = False,
     folder: FarmOption = None,
 ) -> None:
     """Note on which shelf vessels stand from now on.
 
     Example: spawnrun vessel move B001..B020 --shelf A2
     """
+    if (shelf is None) is not no_shelf:
+        raise typer.BadParameter("give one of them", param_hint="--shelf and --no-shelf")
     with chosen_farm(folder) as farm:
         chosen = chosen_vessels(farm, vessels)
-        move_vessels(farm, [one.id for one in chosen], shelf)
-        echo(f"{ids_in_short(one.id for one in chosen)}: on shelf {shelf}")
+        name = move_vessels(farm, [one.id for one in chosen], shelf)
+        echo(f"{ids_in_short(one.id for one in chosen)}: on {f'shelf {name}' if name else 'no shelf'}")
         warn_of_closed(chosen)
         for before in dict.fromkeys(one.shelf for one in chosen):
             ids = ids_in_short(one.id for one in chosen if one.shelf == before).split(", ")
-            say(f"to take it back: {as_command('vessel', 'move', *ids, '--shelf', before, farm=farm)}")
+            place = ("--shelf", before) if before else ("--no-shelf",)
+            say(f"to take it back: {as_command('vessel', 'move', *ids, *place, farm=farm)}")
 
 
 def note(

@@ -73,6 +73,7 @@ from farm.records.vessels import (
     remove_note,
     set_state,
     vessel_of_row,
+    vessels_on_shelf,
 )
 
 __all__ = [
@@ -159,6 +160,7 @@ __all__ = [
     "update_profile",
     "vessel_id",
     "vessel_of_row",
+    "vessels_on_shelf",
     "where_in_words",
     "wrong_readings",
 ]

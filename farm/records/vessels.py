@@ -9,10 +9,11 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from farm.records.id_ranges import expand_ids, ids_in_short
 from farm.records.models import TAKEN_OUT, Note, State, Vessel
+from farm.records.shelves import shelf_key, shelf_name, shelf_spellings, with_shelf_names
 from farm.records.species_names import unknown_species
 from farm.records.tables import Line, VesselRow, by_line, check_table
 from farm.store import Farm, in_chunks, iso, mark_stale, now, schema, to_instant
-from farm.store.errors import InputFileError, NoteError, UnknownVesselError
+from farm.store.errors import InputFileError, NoteError, UnknownVesselError, VesselChangeError
 
 _FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
 
@@ -53,7 +54,7 @@ def import_vessels(farm: Farm, source: Path, *, update_known: bool = False) -> I
 def take_in_vessels(farm: Farm, connection: Connection, source: Path, *, update_known: bool) -> ImportCount:
     """Take in a vessels.csv within a transaction, as ``import_vessels`` does."""
     lines, problems = check_table(source, VesselRow, farm.settings.date_order, farm.units)
-    wanted = [vessel_of_row(line.row, farm) for line in lines]
+    wanted = with_shelf_names(connection, [vessel_of_row(line.row, farm) for line in lines])
     known = {vessel.id: vessel for vessel in select_vessels(connection)}
     problems += [*_to_come(farm, lines, wanted), *_conflicts(lines, wanted, known, update_known=update_known)]
     if problems:
@@ -87,6 +88,11 @@ def add_vessels(farm: Farm, vessels: Sequence[Vessel]) -> None:
         if taken:
             raise InputFileError("vessel add", [f"{one} is in the farm already" for one in taken])
         insert_vessels(connection, list(vessels))
+
+
+def vessels_on_shelf(farm: Farm, shelf: str, *, state: State | None = None) -> list[Vessel]:
+    """The vessels on a shelf, its name in any case, by id; state None means of any."""
+    return [one for one in list_vessels(farm, state=state) if shelf_key(one.shelf) == shelf_key(shelf)]
 
 
 def list_vessels(farm: Farm, *, state: State | None = None, ids: Collection[str] | None = None) -> list[Vessel]:
@@ -134,11 +140,21 @@ def close_vessel(
     return get_vessel(farm, vessel.id)
 
 
-def move_vessels(farm: Farm, ids: Collection[str], shelf: str) -> None:
-    """Note on which shelf some vessels stand from now on."""
+def move_vessels(farm: Farm, ids: Collection[str], shelf: str | None) -> str:
+    """Note on which shelf some vessels stand from now on; its name as the farm writes it. None: on none.
+
+    Raises VesselChangeError for a name without letters.
+    """
+    name = "" if shelf is None else shelf_name(shelf)
+    if shelf is not None and not name:
+        raise VesselChangeError(
+            "a shelf needs a name; `spawnrun vessel move VESSELS --no-shelf` notes that there is none"
+        )
     with farm.writing() as connection:
+        name = shelf_spellings(connection).get(shelf_key(name), name)
         for chosen in in_chunks(schema.vessels.c.id, ids):
-            connection.execute(update(schema.vessels).where(chosen).values(shelf=shelf))
+            connection.execute(update(schema.vessels).where(chosen).values(shelf=name))
+    return name
 
 
 def set_state(connection: Connection, vessel_id: str, state: State, why: str = "", at: datetime | None = None) -> None:
@@ -183,18 +199,21 @@ def select_vessels(
     connection: Connection, ids: Collection[str] | None = None, state: State | None = None
 ) -> Iterable[Vessel]:
     """Vessels by id; ids, state: None means of any."""
+    spellings = shelf_spellings(connection)
     query = select(*(schema.vessels.c[fact.name] for fact in fields(Vessel))).order_by(schema.vessels.c.id)
     if state is not None:
         query = query.where(schema.vessels.c.state == state)
     for chosen in in_chunks(schema.vessels.c.id, ids):
         for row in connection.execute(query.where(chosen)):
-            yield Vessel(*row)
+            vessel = Vessel(*row)
+            yield replace(vessel, shelf=spellings.get(shelf_key(vessel.shelf), "")) if vessel.shelf else vessel
 
 
 def insert_vessels(connection: Connection, vessels: Sequence[Vessel]) -> None:
     """Add vessels within a transaction."""
     if vessels:
-        connection.execute(insert(schema.vessels), [asdict(vessel) for vessel in vessels])
+        named = with_shelf_names(connection, vessels)
+        connection.execute(insert(schema.vessels), [asdict(vessel) for vessel in named])
 
 
 def _as_known(vessel: Vessel, known_at: datetime) -> Vessel:

@@ -182,4 +182,4 @@ def _group(farm: Farm, what: str, vessel: Vessel) -> str:
     if what == "day":
         return on_farm_clock(vessel.inoculated_at, farm.zone).date().isoformat()
     name: str = {"source": vessel.source, "batch": vessel.batch, "shelf": vessel.shelf}[what]
-    return name.strip().upper() if what != "batch" else name.strip()
+    return name.strip().upper() if what == "source" else name.strip()

@@ -30,7 +30,7 @@ def test_ranges_are_shaken_moved_closed_and_noted_on(spawnrun: Spawnrun, week: P
     assert gone.out == "B001, B002, J001: shaken at 2026-03-08T00:00 taken back\n"
     moved = spawnrun("vessel", "move", "B001,B002", "--shelf", "A2", *FARM)
     assert moved.out == "B001, B002: on shelf A2\n"
-    assert moved.err == "to take it back: spawnrun vessel move B001 B002 --shelf '' --farm home\n"
+    assert moved.err == "to take it back: spawnrun vessel move B001 B002 --no-shelf --farm home\n"
     assert [vessels(spawnrun)[one]["shelf"] for one in ("B001", "B002", "J001")] == ["A2", "A2", ""]
     assert spawnrun("vessel", "close", "B001..B002", "--at", "2026-03-13", *FARM).out == "B001, B002 are closed\n"
     assert "B001" not in spawnrun("vessel", "list", *FARM).out
