@@ -123,16 +123,17 @@ def add(
     }
     ids = _ids(vessel)
     with chosen_farm(folder) as farm:
-        measures: dict[str, tuple[str | None, Quantity]] = {
-            "face_width_mm": (face_width, "length"),
-            "face_height_mm": (face_height, "length"),
-            "diameter_mm": (diameter, "length"),
-            "temperature_c": (temperature, "temperature"),
+        measures: dict[str, tuple[str | None, str, Quantity]] = {
+            "face_width_mm": (face_width, "--face-width", "length"),
+            "face_height_mm": (face_height, "--face-height", "length"),
+            "diameter_mm": (diameter, "--diameter", "length"),
+            "temperature_c": (temperature, "--temperature", "temperature"),
         }
         wanted |= {
-            name: in_farm_unit(text, quantity, farm.units) for name, (text, quantity) in measures.items() if text
+            name: in_farm_unit(text, quantity, farm.units) for name, (text, _, quantity) in measures.items() if text
         }
-        rows = [_row({"vessel": one, **wanted}, farm) for one in ids]
+        given = {name: option for name, (text, option, _) in measures.items() if text}
+        rows = [_row({"vessel": one, **wanted}, farm, given) for one in ids]
         made = [vessel_of_row(row, farm) for row in rows]
         add_vessels(farm, made)
         several = f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
@@ -155,11 +156,14 @@ def _ids(text: str) -> list[str]:
         raise typer.BadParameter(f"id: {error}") from None
 
 
-def _row(wanted: dict[str, object], farm: Farm) -> VesselRow:
+def _row(wanted: dict[str, object], farm: Farm, given: dict[str, str]) -> VesselRow:
+    """The checked vessel. given: the options that are called otherwise than the facts that they give."""
     try:
         return VesselRow.model_validate(wanted, context={"date_order": farm.settings.date_order})
     except ValidationError as error:
-        raise typer.BadParameter("; ".join(fault_text(error, wanted)).replace("column ", "")) from None
+        raise typer.BadParameter(
+            "; ".join(fault_text(error, wanted, given, farm.units)).replace("column ", "")
+        ) from None
 
 
 @vessel_app.command("import")

@@ -20,11 +20,20 @@ def expand_ids(texts: Sequence[str]) -> list[str]:
     Raises ValueError naming the text that is neither an id nor a sequence.
     """
     ids: dict[str, None] = {}
-    for text in (part for one in texts for part in one.split(",")):
-        ids |= dict.fromkeys(_sequence(text.strip().upper()) or [vessel_id(text)])
+    for word, text in ((one, part) for one in texts for part in one.split(",")):
+        if "," in word and not text.strip():
+            raise ValueError(f"{word!r}: no id stands beside the comma; leave out the space after it, or the comma")
+        ids |= dict.fromkeys(_sequence(text.strip().upper()) or [_id(text)])
         if len(ids) > MAX_IDS:
             raise ValueError(f"{text}: more than {MAX_IDS} vessels")
     return list(ids)
+
+
+def _id(text: str) -> str:
+    try:
+        return vessel_id(text)
+    except ValueError as error:
+        raise ValueError(f"{text!r}: {error}") from None
 
 
 def _sequence(text: str) -> list[str]:
@@ -39,7 +48,7 @@ def _sequence(text: str) -> list[str]:
         raise ValueError(f"{text}: more than {MAX_IDS} vessels")
     ids = [f"{stem}{number:0{len(first)}d}" for number in range(int(first), int(last) + 1)]
     if not re.fullmatch(VESSEL_ID_PATTERN, ids[-1]):
-        vessel_id(ids[-1])  # raises an error that explains what an id may contain
+        _id(ids[-1])  # raises an error that explains what an id may contain
     return ids
 
 

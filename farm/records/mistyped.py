@@ -49,11 +49,12 @@ def rename_vessel(farm: Farm, vessel_id: str, new_id: str) -> Vessel:
 
 def _hangs_on(connection: Connection, vessel: str, but: Sequence[str]) -> str:
     """What hangs on a vessel, in words; "" for nothing. but: vessels that may have it as their source."""
-    tables = {"readings": readings, "events": events, "verdicts": reviews}
+    tables = {"reading": readings, "event": events, "verdict": reviews}
     counts = {
         name: connection.scalar(select(func.count()).select_from(table).where(table.c.vessel == vessel)) or 0
         for name, table in tables.items()
     }
     below = select(func.count()).select_from(vessels).where(func.upper(vessels.c.source) == vessel)
-    counts["vessels made from it"] = connection.scalar(below.where(vessels.c.id.not_in(but))) or 0
-    return ", ".join(f"{count} {name}" for name, count in counts.items() if count)
+    made = connection.scalar(below.where(vessels.c.id.not_in(but))) or 0
+    found = [f"{count} {name}{'s' * (count != 1)}" for name, count in (*counts.items(), ("vessel", made)) if count]
+    return ", ".join(found) + " made from it" * (made > 0)

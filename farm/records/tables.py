@@ -2,7 +2,7 @@
 
 import csv
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from difflib import get_close_matches
@@ -191,7 +191,7 @@ def check_table(
     context = {"date_order": date_order}
     quantities = model.in_farm_units
     lines = [
-        _checked(number, _with_units(cells, given, quantities, units), given, model, problems, context)
+        _checked(number, _with_units(cells, given, quantities, units), given, model, problems, context, units)
         for number, cells, given in _cells(source, model)
     ]
     if not lines:
@@ -226,16 +226,30 @@ def column_question(name: str, model: type[TableRow]) -> str:
     return did_you_mean(name.lower(), [*model.model_fields, *model.other_names])
 
 
-def fault_text(error: ValidationError, cells: dict[str, Any], given: Mapping[str, str] | None = None) -> list[str]:
-    """Each fault of a row as `column inoculated: ...`. given: how the table itself calls a column."""
+def fault_text(
+    error: ValidationError, cells: dict[str, Any], given: Mapping[str, str] | None = None, units: Units = METRIC
+) -> list[str]:
+    """Each fault of a row as `column inoculated: ...`. given: how the table itself calls a column.
+
+    units: of a limit where the name that is given to the column does not say its unit.
+    """
     faults = []
     for fault in error.errors():
         column = str(fault["loc"][0])
         value = cells.get(column)
+        name = (given or {}).get(column, column)
         faults.append(
-            f"column {(given or {}).get(column, column)}: {f'{value!r}: ' if value else ''}{fault_words(fault)}"
+            f"column {name}: {f'{value!r}: ' if value else ''}{fault_words(fault, _limits(column, name, units))}"
         )
     return faults
+
+
+def _limits(column: str, name: str, units: Units) -> Callable[[float], str] | None:
+    """How the limits of a column are written: with the farm's unit, None where its name in the table has the unit."""
+    for end, shown in (("_mm", units.length), ("_c", units.temperature)):
+        if column.endswith(end) and not name.lower().endswith(end):
+            return shown
+    return None
 
 
 def _cells(source: Path, model: type[TableRow]) -> Iterator[tuple[int, dict[str | None, Any], dict[str, str]]]:
@@ -299,6 +313,7 @@ def _checked(
     model: type[AnyRow],
     problems: list[str],
     context: Mapping[str, str],
+    units: Units,
 ) -> Line[AnyRow] | None:
     if cells.get(None):
         problems.append(f"line {number}: more cells than columns in the header")
@@ -307,6 +322,6 @@ def _checked(
     try:
         row = model.model_validate(filled, context=context)
     except ValidationError as error:
-        problems += [f"line {number}, {fault}" for fault in fault_text(error, filled, given)]
+        problems += [f"line {number}, {fault}" for fault in fault_text(error, filled, given, units)]
         return None
     return Line(number, row, {name: text for name, text in filled.items() if name not in model.model_fields})

@@ -1,6 +1,6 @@
 """Validation errors in words for someone who fills in a table."""
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from difflib import get_close_matches
 
 from pydantic_core import ErrorDetails
@@ -33,9 +33,17 @@ _WORDS = {
 }
 
 
-def fault_words(fault: ErrorDetails) -> str:
-    """The fault in plain words, in lower case, without the value; the library's own words for other kinds."""
+def fault_words(fault: ErrorDetails, shown: Callable[[float], str] | None = None) -> str:
+    """The fault in plain words, in lower case, without the value; the library's own words for other kinds.
+
+    shown: how a limit is written, such as with its unit; None: as a bare number.
+    """
     if (words := _WORDS.get(fault["type"])) is not None:
+        if shown is not None:
+            limits = {
+                name: shown(one) if isinstance(one, int | float) else one for name, one in fault.get("ctx", {}).items()
+            }
+            return words.replace(":g}", "}").format(**limits)
         return words.format(**fault.get("ctx", {}))
     message = fault["msg"].removeprefix("Value error, ")
     return f"{message[:1].lower()}{message[1:]}"

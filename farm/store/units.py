@@ -80,7 +80,10 @@ def measure_of_text(text: object, quantity: Quantity, unit: str) -> object:
     factors = _UNITS[quantity]
     named = (match["unit"] or unit).lower()
     if named not in factors:
-        raise ValueError(f"the unit is one of {', '.join(one for one in factors if one.isalpha())}")
+        names = [one for one in factors if one.isalpha()]
+        raise ValueError(
+            "the unit is C or F" if quantity == "temperature" else f"the unit is one of {', '.join(names)}"
+        )
     number = float(match["number"].replace(",", "."))
     if quantity == "temperature":
         return (number - 32) * 5 / 9 if named == "f" else number

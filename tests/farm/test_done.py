@@ -128,7 +128,7 @@ def test_a_step_is_not_undone_if_its_new_vessels_have_records(grow: Farm) -> Non
     mark_done(grow, chosen, DAY, made=made_vessels(grow, chosen, ["N1"], DAY, BAGS))
     mark_done(grow, chosen_vessels(grow, ["N1"]), DAY + timedelta(hours=1), "thrown_out")
     before = state(grow)
-    with pytest.raises(VesselChangeError, match="N1: 1 events"):
+    with pytest.raises(VesselChangeError, match=r"N1: 1 event$"):
         undo_done(grow, chosen)
     assert state(grow) == before
     with pytest.raises(VesselChangeError, match="nothing was noted as done with J003"):
@@ -150,9 +150,9 @@ def test_a_mistyped_vessel_is_removed_or_renamed_unless_it_has_records(grow: Far
     assert [one.id for one in list_vessels(grow)] == ["B001", "J001", "J002"]
     chosen = chosen_vessels(grow, ["J001"])
     mark_done(grow, chosen, DAY, made=made_vessels(grow, chosen, ["N1"], DAY, BAGS))
-    with pytest.raises(VesselChangeError, match="1 events, 1 vessels made from it"):
+    with pytest.raises(VesselChangeError, match="1 event, 1 vessel made from it"):
         remove_vessels(grow, chosen)
-    with pytest.raises(VesselChangeError, match="1 events, 1 vessels made from it"):
+    with pytest.raises(VesselChangeError, match="1 event, 1 vessel made from it"):
         rename_vessel(grow, "J001", "J009")
 
 
