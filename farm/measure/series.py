@@ -125,7 +125,7 @@ def _stale(farm: Farm) -> dict[str, _Stale]:
 
 
 def _keys_by_side(text: str | None) -> dict[str, str]:
-    """From the words "front:KEY back:KEY"; other words are those of an earlier version and say nothing."""
+    """The keys in a text such as "front:KEY back:KEY"; words of an earlier version are ignored."""
     return {side: key for side, _, key in (word.partition(":") for word in (text or "").split()) if key}
 
 
@@ -152,21 +152,21 @@ def _task(farm: Farm, job: _SeriesJob) -> SeriesTask:
 def _stretch(
     farm: Farm, job: _SeriesJob, side: Side, face_readings: Sequence[FaceReading], keys: Sequence[str]
 ) -> Stretch | None:
-    """What is left to read of a side: the photos after those that have been read, else all; None where nothing is."""
+    """The photos of a side that are still to be read: those after the last one read, or all; None if there are none."""
     key = job.read.get(side, "")
     n_read = keys.index(key) + 1 if key in keys else 0
     if n_read == len(keys):
         return None
-    before = _kept(_kept_file(farm, job.vessel.id, side, key)) if n_read else None
+    before = _read_kept(_kept_file(farm, job.vessel.id, side, key)) if n_read else None
     left = face_readings[n_read if before is not None else 0 :]
     faces = tuple(_content(face_file(farm, one.photo, one.slot)) for one in left)
     return Stretch(side, before, tuple(left), faces, keys[-1])
 
 
 def _kept_file(farm: Farm, vessel: str, side: str, key: str) -> Path:
-    """Where it is kept what the next photo of a side needs to know of those before it; only a shortcut, never missed.
+    """The file with what the next photo of a side needs to know of the earlier ones: a cache that may be deleted.
 
-    The key is in the name, so what was kept of other photos is not taken for it.
+    Its name contains the key, so a file made from other photos is never used.
     """
     return farm.folder / "series" / f"{sha256(vessel.encode()).hexdigest()[:16]}-{side}-{key}"
 
@@ -224,8 +224,8 @@ def _write_kept(target: Path, content: bytes) -> None:
     replace_file(target, content + sha256(content).digest())
 
 
-def _kept(source: Path) -> bytes | None:
-    """What was kept, None where it is not there or damaged: all photos are read again then."""
+def _read_kept(source: Path) -> bytes | None:
+    """The content of such a file; None if it is missing or damaged, and then all photos are read again."""
     content = _content(source) or b""
     kept, digest = content[:-_DIGEST_SIZE], content[-_DIGEST_SIZE:]
     return kept if kept and sha256(kept).digest() == digest else None

@@ -57,7 +57,7 @@ def rough_noise(draw: Draw, size: tuple[int, int, int], cell_px: Tensor, octaves
 
 
 def gaussian(planes: Tensor, sigma: float) -> Tensor:
-    """Planes (N, C, h, w) smoothed; beyond the border the border's values go on."""
+    """Planes (N, C, h, w) smoothed by a Gaussian; edge values are repeated beyond the border."""
     reach = max(1, math.ceil(3 * sigma))
     steps = torch.arange(-reach, reach + 1, device=planes.device, dtype=planes.dtype)
     kernel = torch.exp(-0.5 * (steps / sigma) ** 2)
@@ -70,7 +70,7 @@ def gaussian(planes: Tensor, sigma: float) -> Tensor:
 
 
 def box(planes: Tensor, side: int) -> Tensor:
-    """Mean of planes (N, C, h, w) over squares of an odd side, what lies beyond the border not counted."""
+    """Mean of planes (N, C, h, w) over squares of an odd side, counting only what lies inside the planes."""
     return functional.avg_pool2d(planes, side, 1, side // 2, count_include_pad=False)
 
 

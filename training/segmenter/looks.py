@@ -170,7 +170,7 @@ def _form(draw: Draw, size: tuple[int, int, int], radius: Tensor, away: Tensor) 
 
 
 def _away_from_a_point(draw: Draw, view: View) -> Tensor:
-    """Distance of each pixel from a pixel of the face taken by chance, (N, 1, h, w), px."""
+    """Distance of each pixel from a random pixel of the face, (N, 1, h, w), px."""
     n, height, width = view.size
     seen = (view.within > 0.9).flatten(1).float()
     at = torch.multinomial(seen + 1e-6, 1, generator=draw.generator)

@@ -27,7 +27,7 @@ _BATCHES, _SIZE = 12, 24
 
 
 def recover(path: Path, data: Iterable[Batch]) -> FaceNetwork:
-    """The network of a model file; planes of its answer that the file does not have say 'hardly'."""
+    """The network of a model file; output planes that the file does not have begin at a probability of 0.05."""
     graph = onnx.load(str(path)).graph
     values = {one.name: torch.from_numpy(numpy_helper.to_array(one).copy()) for one in graph.initializer}
     widths = [len(values[f"shifts.{n}.bias"]) for n in range(len(values)) if f"shifts.{n}.bias" in values]

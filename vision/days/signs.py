@@ -84,7 +84,7 @@ def find_signs(
 def signs_of_day(
     past: SignsPast, days: float, phase: int, measured: MeasuredVessel, spec: VesselSpec
 ) -> tuple[MeasuredVessel, SignsPast]:
-    """A photo with its signs, and what the next one has to know; a photo without a label is passed over."""
+    """A photo with its signs, and what the next one has to know; a photo without a label is skipped."""
     face = measured.face
     if measured.reading.status != "ok" or face is None or not face.labelled:
         return measured, past
