@@ -5,11 +5,11 @@ from typing import Annotated
 
 import typer
 
-from cli.options import FarmOption, KindName, VesselsArgument, chosen_farm, instant
+from cli.options import FarmOption, KindName, UseName, VesselsArgument, chosen_farm, instant
 from cli.printed_remarks import tell_assumed_use
 from cli.render import as_command, echo, say
 from farm.lists import step_cautions
-from farm.records import Done, Step, chosen_vessels, ids_in_short, made_vessels, mark_done, undo_done
+from farm.records import Done, Step, chosen_vessels, ids_in_short, in_farm_unit, made_vessels, mark_done, undo_done
 from farm.store import Farm, iso
 
 
@@ -20,6 +20,7 @@ class StepName(StrEnum):
     spawned = "spawned"
     fruiting = "fruiting"
     thrown_out = "thrown-out"
+    spent = "spent"
 
 
 _EVENTS: dict[StepName, Step] = {
@@ -27,12 +28,14 @@ _EVENTS: dict[StepName, Step] = {
     StepName.spawned: "spawned",
     StepName.fruiting: "opened",
     StepName.thrown_out: "thrown_out",
+    StepName.spent: "spent",
 }
 _WORDS: dict[Step, str] = {
     "transferred": "transferred",
     "spawned": "spawned",
     "opened": "moved to fruiting",
     "thrown_out": "thrown out",
+    "spent": "spent",
 }
 
 
@@ -49,19 +52,23 @@ def done(
     substrate: Annotated[str, typer.Option("--substrate", help="With --into: what they grow on.")] = "",
     batch: Annotated[str, typer.Option("--batch", help="With --into: their batch.")] = "",
     shelf: Annotated[str, typer.Option("--shelf", help="With --into: where they stand.")] = "",
+    use: Annotated[UseName | None, typer.Option("--use", help="With --into: what they are for.")] = None,
+    contents: Annotated[str, typer.Option("--contents", help="With --into: wet weight of what each holds.")] = "",
+    why: Annotated[str, typer.Option("--why", help="The reason, such as green mould; counted by reason.")] = "",
     undo: Annotated[bool, typer.Option("--undo", help="Take it back, with the vessels that it made.")] = False,
     folder: FarmOption = None,
 ) -> None:
-    """Note that the step of vessels on the list was done: spawned, transferred, moved to fruiting, thrown out.
+    """Note that the step of vessels was done: spawned, transferred, moved to fruiting, thrown out, spent.
 
-    What fruits stays on the list as fruiting; the others leave the lists, and their records stay. New vessels get the
-    species of their source; those of several sources are shared out in order, the same number from each. What is up for
-    review is judged first, or thrown out; of vessels that are not ready yet a warning says so.
+    What fruits stays on the list as fruiting, until it is spent (--as spent); the others leave the lists, and their
+    records stay. New vessels get the species of their source; those of several sources are shared out in order, the
+    same number from each. What is up for review is judged first, or thrown out; of vessels that are not ready yet a
+    warning says so.
 
     \b
     Examples: spawnrun done B003 J001
               spawnrun done J001 --at 2026-03-14 --into B101..B110 --kind bag --substrate sawdust
-              spawnrun done B004 --as thrown-out
+              spawnrun done B004 --as thrown-out --why "green mould"
               spawnrun done J001 --undo
     """  # noqa: D301 - the mark that keeps lines as they are
     if into and kind is None:
@@ -73,10 +80,12 @@ def done(
             return
         moment = instant(at, farm, "--at") or farm.now
         facts = {"kind": kind.value if kind else "", "substrate": substrate, "batch": batch, "shelf": shelf}
+        facts |= {"use": use.value} if use else {}
+        facts |= {"contents_kg": in_farm_unit(contents, "weight", farm.units)} if contents else {}
         made = made_vessels(farm, chosen, into, moment, facts) if into else []
         step = _EVENTS[as_] if as_ else None
         cautions = step_cautions(farm, chosen, step)
-        _tell(farm, mark_done(farm, chosen, moment, step, made))
+        _tell(farm, mark_done(farm, chosen, moment, step, made, why=why))
         for one in cautions:
             say(f"warning: {one}")
         tell_assumed_use(made)

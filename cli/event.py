@@ -1,4 +1,4 @@
-"""`spawnrun event`: note what was done to vessels."""
+"""`spawnrun event`: note what was done to vessels or seen of them."""
 
 from enum import StrEnum
 from typing import Annotated
@@ -13,21 +13,24 @@ from farm.store import iso
 
 
 class EventChoice(StrEnum):
-    """What can be done to a vessel that its photos should know of."""
+    """What can be done to a vessel or seen of it."""
 
     shaken = "shaken"
     moved = "moved"
     opened = "opened"
+    pins = "pins"
 
 
 def event(
     vessels: VesselsArgument,
-    what: Annotated[EventChoice, typer.Argument(metavar="shaken|moved|opened", help="What was done.")],
+    what: Annotated[EventChoice, typer.Argument(metavar="shaken|moved|opened|pins", help="What was done or seen.")],
     at: Annotated[str | None, typer.Option("--at", metavar="TIME", help="When, a day or a time; else now.")] = None,
     remove: Annotated[bool, typer.Option("--remove", help="Take it back; --at says which, as noted.")] = False,
     folder: FarmOption = None,
 ) -> None:
-    """Note that vessels were shaken (their percent starts again), moved or opened; or take such a note back.
+    """Note that vessels were shaken (their percent starts again), moved or opened, or bear pins; or take it back.
+
+    Opened and pins say that a vessel fruits: its harvest is then due some days later, and no photo is asked for.
 
     Example: spawnrun event J002 shaken --at 2026-03-06T18:00; spawnrun event B001..B020 shaken
     """

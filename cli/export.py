@@ -19,7 +19,7 @@ def export(
     as_of: AsOfOption = None,
     folder: FarmOption = None,
 ) -> None:
-    """Write the farm's tables (vessels, readings, suspects, events, notes, verdicts, forecasts) as files.
+    """Write the farm's tables (vessels, readings, suspects, events, harvests, notes, verdicts, forecasts) as files.
 
     CSV by RFC 4180 in UTF-8; a text that a spreadsheet would take for a formula begins with an apostrophe.
     dictionary.csv says what each column holds. `spawnrun vessel import` takes vessels.csv back.

@@ -28,11 +28,15 @@ COMMANDS = {
     ),
     "event": LazyCommand(
         "cli.event:event",
-        "Note that vessels were shaken (their percent starts again), moved or opened; or take such a note back.",
+        "Note that vessels were shaken (their percent starts again), moved or opened, or bear pins; or take it back.",
     ),
     "done": LazyCommand(
         "cli.done:done",
-        "Note that the step of vessels on the list was done: spawned, transferred, moved to fruiting, thrown out.",
+        "Note that the step of vessels was done: spawned, transferred, moved to fruiting, thrown out, spent.",
+    ),
+    "harvest": LazyCommand(
+        "cli.harvest:harvest",
+        "Note what was picked from vessels that fruit: fresh weight, by vessel and day; or take it back.",
     ),
     "measure": LazyCommand(
         "cli.measure:measure", "Measure photos: which vessels are in them, how far colonised, and what looks wrong."
@@ -68,7 +72,7 @@ COMMANDS = {
     ),
     "export": LazyCommand(
         "cli.export:export",
-        "Write the farm's tables (vessels, readings, suspects, events, notes, verdicts, forecasts) as files.",
+        "Write the farm's tables (vessels, readings, suspects, events, harvests, notes, verdicts, forecasts) as files.",
     ),
     "species": LazyCommand(
         "cli.species:species",

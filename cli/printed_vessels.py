@@ -9,8 +9,8 @@ from typing import Literal
 
 from calibration import Kind, LabelPlace, LabelSize, Side, Use
 from farm.outlook import Outlook
-from farm.records.models import KeptReading, State, TakenFrom, Vessel
-from farm.store import iso
+from farm.records.models import Harvest, KeptReading, State, TakenFrom, Vessel
+from farm.store import Farm, iso
 
 #: left, top, width, height in pixels of the photo.
 Box = tuple[int, int, int, int]
@@ -81,6 +81,7 @@ class VesselRecord:
     shelf: str
     use: Use | None
     used_for: Use
+    contents_kg: float | None
     state: State
     closed_at: str | None
 
@@ -144,6 +145,7 @@ def vessel_record(vessel: Vessel, zone: tzinfo | None) -> VesselRecord:
         shelf=vessel.shelf,
         use=vessel.use,
         used_for=vessel.used_for,
+        contents_kg=rounded(vessel.contents_kg, 3),
         state=vessel.state,
         closed_at=iso(vessel.closed_at, zone),
     )
@@ -160,6 +162,13 @@ def moments_record(outlook: Outlook, zone: tzinfo | None) -> MomentsRecord:
         ready_low=iso(ready.low, zone),
         ready_high=iso(ready.high, zone),
     )
+
+
+def harvest_words(harvest: Harvest, farm: Farm) -> str:
+    """The weight of a harvest, and what was said of it."""
+    said = [f"flush {harvest.flush}"] if harvest.flush else []
+    said += [f"an equal share of {harvest.together}"] if harvest.together else []
+    return farm.units.weight(harvest.fresh_kg) + (f" ({', '.join(said)})" if said else "")
 
 
 def rounded(number: float | None, digits: int = 2) -> float | None:

@@ -10,9 +10,10 @@ from pydantic import ValidationError
 from calibration import species_name
 from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm
 from cli.printed_remarks import tell_assumed_use
-from cli.printed_vessels import reading_record, rounded, vessel_record
+from cli.printed_vessels import harvest_words, reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_column, visible
 from cli.vessel_changes import close, move, note, remove, rename
+from farm.fruiting import list_harvests
 from farm.outlook import bring_up_to_date
 from farm.records import (
     ImportCount,
@@ -90,6 +91,9 @@ def add(
     face_height: Annotated[str | None, typer.Option("--face-height", help="In the farm's unit, or 12in.")] = None,
     diameter: Annotated[str | None, typer.Option("--diameter", help="In the farm's unit, or 9cm.")] = None,
     temperature: Annotated[str | None, typer.Option("--temperature", help="In the farm's unit, or 75F.")] = None,
+    contents: Annotated[
+        str | None, typer.Option("--contents", help="Wet weight of what it holds, in the farm's unit, or 5lb.")
+    ] = None,
     label_size: Annotated[str | None, typer.Option("--label-size", metavar="normal|small")] = None,
     label_place: Annotated[str | None, typer.Option("--label-place", metavar="on_face|below")] = None,
     temperature_c: Annotated[
@@ -128,6 +132,7 @@ def add(
             "face_height_mm": (face_height, "--face-height", "length"),
             "diameter_mm": (diameter, "--diameter", "length"),
             "temperature_c": (temperature, "--temperature", "temperature"),
+            "contents_kg": (contents, "--contents", "weight"),
         }
         wanted |= {
             name: in_farm_unit(text, quantity, farm.units) for name, (text, _, quantity) in measures.items() if text
@@ -177,7 +182,8 @@ def import_(
 
     Columns: vessel (or id), kind, inoculated; optional species, substrate, batch, source, face_width_mm,
     face_height_mm, diameter_mm, label_size (normal, small), label_place (on_face, below), temperature_c (mean of its
-    place), shelf, use (culture, spawn, fruiting; where the substrate does not tell). Others are kept as notes.
+    place), shelf, use (culture, spawn, fruiting; where the substrate does not tell), contents (wet weight of what it
+    holds, in the farm's unit). Others are kept as notes.
 
     Example: spawnrun vessel import vessels.csv --events events.csv
     """
@@ -211,6 +217,8 @@ def _in_units(name: str, value: object, farm: Farm) -> tuple[str, str]:
         return name.removesuffix("_mm").replace("_", " "), farm.units.length(value)
     if isinstance(value, float) and name.endswith("_c"):
         return name.removesuffix("_c"), farm.units.temperature(value)
+    if isinstance(value, float) and name.endswith("_kg"):
+        return name.removesuffix("_kg").replace("_", " "), farm.units.weight(value)
     return name, str(rounded(value) if isinstance(value, float) else value)
 
 
@@ -253,7 +261,10 @@ def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: Far
                     echo(f"{words:15} {visible(shown)}")
             for event in list_events(farm):
                 if event.vessel == known.id:
-                    echo(f"{event.event:15} {iso(event.at, farm.zone)}")
+                    why = f" {visible(event.why)}" if event.why else ""
+                    echo(f"{event.event:15} {iso(event.at, farm.zone)}{why}")
+            for harvest in list_harvests(farm, [known.id]):
+                echo(f"{'harvest':15} {iso(harvest.at, farm.zone)} {harvest_words(harvest, farm)}")
             for note in notes_of(farm, known.id):
                 echo(f"note            {iso(note.at, farm.zone)} {visible(note.text)}")
             echo("")

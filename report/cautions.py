@@ -39,6 +39,12 @@ CAUTIONS = (
     "Nothing here says that a mushroom is fit to eat.",
 )
 
+# Common practice, no source.
+FOOD_CAUTION = (
+    "About food. Nothing here says that a mushroom is fit to eat: be sure of what it is, discard what grew beside"
+    " mould, and follow your local food rules."
+)
+
 # Common practice, no source: hazards of sterilising and pasteurising grain and substrate.
 HEAT_CAUTIONS = (
     "About sterilising. Steam under pressure can scald, and vessels can burst: follow the instructions of the maker.",

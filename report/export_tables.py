@@ -7,9 +7,10 @@ from operator import attrgetter
 from typing import Any, Generic, Literal, TypeVar
 
 from calibration import KINDS, USES
+from farm.fruiting import list_harvests
 from farm.outlook import Outlook, list_outlooks
 from farm.records import list_events, list_readings, list_verdicts, list_vessels, notes_of
-from farm.records.models import Event, KeptReading, Note, Review, Suspect, Vessel
+from farm.records.models import Event, Harvest, KeptReading, Note, Review, Suspect, Vessel
 from farm.store import Farm
 
 ColumnType = Literal["text", "number", "whole number", "moment", "yes or no"]
@@ -81,6 +82,7 @@ VESSELS = ExportTable[Vessel](
         _own("temperature_c", "number", "C", "mean of its place; empty: not known"),
         _own("shelf", "text", "", "where it stands"),
         _own("use", "text", "", f"{', '.join(USES[:-1])} or {USES[-1]}; empty: as its substrate or its kind tells"),
+        _own("contents_kg", "number", "kg", "wet weight of its grain or substrate; empty: usual for its kind"),
         _own("state", "text", "", "running, closed, contaminated or quarantined"),
         _own("closed_at", "moment", "", "when it was taken out of the lists"),
     ),
@@ -134,10 +136,23 @@ EVENTS = ExportTable[Event](
     "What was done to vessels.",
     (
         _own("vessel", "text", "", "id"),
-        _own("event", "text", "", "shaken, moved, opened, spawned, transferred or thrown_out"),
+        _own("event", "text", "", "shaken, moved, opened, pins, spawned, transferred, thrown_out or spent"),
         _own("at", "moment", "", "when"),
+        _own("why", "text", "", "the reason that was given"),
     ),
     list_events,
+)
+HARVESTS = ExportTable[Harvest](
+    "harvests",
+    "One row for each picking of a vessel; `spawnrun harvest --import` takes this table back.",
+    (
+        _own("vessel", "text", "", "id"),
+        _own("at", "moment", "", "when it was picked"),
+        _own("fresh_kg", "number", "kg", "fresh weight; of vessels weighed together, an equal share"),
+        _own("flush", "whole number", "", "number of the flush, as a person said; empty: worked out"),
+        _own("together", "text", "", "vessels that were weighed together; empty: it alone"),
+    ),
+    list_harvests,
 )
 NOTES = ExportTable[Note](
     "notes",
@@ -195,4 +210,13 @@ FORECASTS = ExportTable[Outlook](
     ),
     list_outlooks,
 )
-EXPORT_TABLES: tuple[ExportTable[Any], ...] = (VESSELS, READINGS, SUSPECTS, EVENTS, NOTES, VERDICTS, FORECASTS)
+EXPORT_TABLES: tuple[ExportTable[Any], ...] = (
+    VESSELS,
+    READINGS,
+    SUSPECTS,
+    EVENTS,
+    HARVESTS,
+    NOTES,
+    VERDICTS,
+    FORECASTS,
+)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
+from farm.fruiting import fruiting_since
 from farm.lists.today import list_today
 from farm.outlook import Outlook, bring_up_to_date
 from farm.records import Step, ids_in_short
@@ -19,6 +20,9 @@ def step_cautions(farm: Farm, vessels: Sequence[Vessel], step: Step | None = Non
     if step == "thrown_out":
         return []
     ids = {one.id for one in vessels}
+    if step == "spent":
+        bare = ids_in_short(ids - fruiting_since(farm, ids).keys())
+        return [f"that they fruit was never noted: {bare}"] if bare else []
     items = list_today(farm, [one for one in bring_up_to_date(farm) if one.vessel.id in ids])
     if held := [f"{one.outlook.vessel.id} ({one.action})" for one in items if one.needs_look]:
         judge = "judge with `spawnrun review`, or note it `--as thrown-out`"

@@ -6,9 +6,10 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from calibration import Use, vessel_uses
+from farm.fruiting import fruiting_since
 from farm.lists.marks import TAKE_A_PHOTO, growth_marks, photo_mark, review_mark
 from farm.outlook import Outlook
-from farm.records import confirmed_stalls, fruiting_since
+from farm.records import confirmed_stalls
 from farm.review import ReviewItem, review_items
 from farm.store import Farm, day_words, on_farm_clock
 

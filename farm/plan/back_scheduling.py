@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from calibration import Kind, Use
 from farm.plan.stock import (
     Stock,
-    contents_kg,
     date_of,
     day_end,
     draw_stock,
@@ -22,7 +21,7 @@ from farm.plan.stock import (
     usual_substrate,
 )
 from farm.plan.target import Target, TargetPlan, TargetStep, with_use
-from farm.records import list_vessels
+from farm.records import contents_kg, list_vessels
 from farm.records.models import TAKEN_OUT
 from farm.store import Farm, on_farm_clock
 from farm.store.errors import PlanError

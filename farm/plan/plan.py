@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from farm.plan.stock import (
     Stock,
-    contents_kg,
     date_of,
     day_end,
     draw_stock,
@@ -20,6 +19,7 @@ from farm.plan.stock import (
     usual_grain,
     usual_of,
 )
+from farm.records import contents_kg, contents_of
 from farm.records.models import Vessel
 from farm.store import Farm, days_between, on_farm_clock
 
@@ -165,7 +165,7 @@ def _spawn_lines(
     usual = usual_of(farm, species)
     kind, grain = usual_grain(farm, species)
     counts = _summed(stock, rows, ends)
-    kg = _summed(stock, rows, ends, [contents_kg(farm, stock.vessels[n].kind) for n in rows])
+    kg = _summed(stock, rows, ends, [contents_of(farm, stock.vessels[n]) for n in rows])
     bulk_kg = substrate_kg(kg, usual.spawn_rate_percent)
     more_kg = expanded(kg, grain_ratio(farm))
     days = list(_dated(farm, counts))

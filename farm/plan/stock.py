@@ -18,8 +18,9 @@ from calibration import (
     use_of,
     vessel_kinds,
 )
+from farm.fruiting import fruiting_since
 from farm.outlook import current_series, growth_settings
-from farm.records import fruiting_since, list_vessels, species_question, unknown_species
+from farm.records import contents_kg, list_vessels, species_question, unknown_species
 from farm.records.models import Vessel
 from farm.store import Farm, days_between, on_farm_clock, to_instant
 from farm.store.errors import PlanError
@@ -168,12 +169,6 @@ def usual_substrate(farm: Farm, species: str, kind: Kind, use: Use | None = None
 
 def _of_species(farm: Farm, species: str) -> list[Vessel]:
     return [one for one in list_vessels(farm) if species_key(farm, one.species) == species]
-
-
-def contents_kg(farm: Farm, kind: Kind) -> float:
-    """Wet weight in a full vessel of a kind, kg."""
-    own = farm.settings.plan.contents_kg.get(kind)
-    return float(vessel_kinds()[kind].contents_kg or 0.0) if own is None else own
 
 
 def jars_of(farm: Farm, kind: Kind) -> float:

@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from calibration import KINDS, USES, Kind, Use, use_is_assumed, use_of
-from farm.plan.stock import contents_kg, planned_species, usual_bulk, usual_substrate
+from farm.plan.stock import planned_species, usual_bulk, usual_substrate
+from farm.records import contents_kg
 from farm.store import DateOrder, Farm, moment_of_text
 from farm.store.errors import PlanError
 

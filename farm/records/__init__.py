@@ -1,13 +1,13 @@
 """Vessels, events, readings, verdicts and cameras, read from and written to the database; `models` has their types."""
 
 from farm.records.camera_profiles import CAMERAS_FILE, keep_profile, load_profiles, update_profile
+from farm.records.contents import contents_kg, contents_of
 from farm.records.done import STEPS, Done, Step, made_vessels, mark_done, undo_done
 from farm.records.events import (
     add_event,
     add_events,
     closed_caution,
     event_fault,
-    fruiting_since,
     import_events,
     import_vessels_and_events,
     list_events,
@@ -32,6 +32,7 @@ from farm.records.readings import face_file, keep_photo, known_photos, list_read
 from farm.records.species_names import species_question, unknown_species
 from farm.records.tables import (
     FORMULA_STARTS,
+    Kilograms,
     Line,
     Moment,
     Percent,
@@ -41,6 +42,8 @@ from farm.records.tables import (
     TableRow,
     VesselId,
     VesselRow,
+    by_line,
+    check_table,
     column_question,
     fault_text,
     in_farm_unit,
@@ -71,6 +74,7 @@ from farm.records.vessels import (
     move_vessels,
     notes_of,
     remove_note,
+    select_vessels,
     set_state,
     vessel_of_row,
     vessels_on_shelf,
@@ -88,6 +92,7 @@ __all__ = [
     "Box",
     "Done",
     "ImportCount",
+    "Kilograms",
     "Line",
     "Moment",
     "Percent",
@@ -105,12 +110,16 @@ __all__ = [
     "anchor_of",
     "around",
     "box_on_face",
+    "by_line",
+    "check_table",
     "chosen_vessels",
     "close_vessel",
     "closed_caution",
     "column_question",
     "combine_faces",
     "confirmed_stalls",
+    "contents_kg",
+    "contents_of",
     "event_fault",
     "expand_ids",
     "explain_flags",
@@ -118,7 +127,6 @@ __all__ = [
     "face_file",
     "fault_text",
     "flag_words",
-    "fruiting_since",
     "get_vessel",
     "ids_in_short",
     "import_events",
@@ -152,6 +160,7 @@ __all__ = [
     "review_columns",
     "same_place",
     "select_verdicts",
+    "select_vessels",
     "set_state",
     "species_question",
     "undo_done",

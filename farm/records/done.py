@@ -1,7 +1,7 @@
 """What became of vessels whose step was done: noted with its day and the vessels that it made, and taken back."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from itertools import islice
 from typing import Literal
@@ -20,20 +20,23 @@ from farm.store import Farm, day_words, fault_words, iso, on_farm_clock, schema
 from farm.store.errors import VesselChangeError
 
 #: The event that notes a step. After "opened" the vessel runs on: it fruits; after the others it is closed.
-Step = Literal["transferred", "spawned", "opened", "thrown_out"]
-STEPS: tuple[Step, ...] = ("transferred", "spawned", "opened", "thrown_out")
+Step = Literal["transferred", "spawned", "opened", "thrown_out", "spent"]
+STEPS: tuple[Step, ...] = ("transferred", "spawned", "opened", "thrown_out", "spent")
+#: Steps that use a vessel up to inoculate others.
+_MAKING: tuple[Step, ...] = ("transferred", "spawned")
 #: The usual step of what is ready.
 STEP_OF_USE: dict[Use, Step] = {"culture": "transferred", "spawn": "spawned", "fruiting": "opened"}
 
 
 @dataclass(frozen=True)
 class Done:
-    """A step that was done with a vessel, and the vessels that it made."""
+    """A step that was done with a vessel, the vessels that it made, and why it was done ("": not said)."""
 
     vessel: Vessel
     step: Step
     at: datetime
     made: tuple[Vessel, ...] = ()
+    why: str = ""
 
 
 def made_vessels(
@@ -41,7 +44,7 @@ def made_vessels(
 ) -> list[Vessel]:
     """New vessels of ids and ranges of ids, inoculated at a moment, of their source's species; none is added yet.
 
-    They are shared out to the sources in order, the same number from each. facts: kind, substrate, batch, shelf.
+    They are shared out to the sources in order, the same number from each. facts: other columns of vessels.csv.
     Raises VesselChangeError where they cannot be shared out so, or for what is no id.
     """
     try:
@@ -67,16 +70,22 @@ def _row(new: str, source: Vessel, at: datetime, facts: Mapping[str, str]) -> Ve
 
 
 def mark_done(
-    farm: Farm, vessels: Sequence[Vessel], at: datetime, step: Step | None = None, made: Sequence[Vessel] = ()
+    farm: Farm,
+    vessels: Sequence[Vessel],
+    at: datetime,
+    step: Step | None = None,
+    made: Sequence[Vessel] = (),
+    *,
+    why: str = "",
 ) -> list[Done]:
     """Note that the step of vessels was done, all or none. step None: the usual one of what each is for.
 
     made: the new vessels, each with its source. Raises VesselChangeError, also where the same was noted before.
     """
-    done = [
-        Done(one, step or STEP_OF_USE[one.used_for], at, tuple(new for new in made if new.source == one.id))
-        for one in vessels
-    ]
+    done = []
+    for vessel in vessels:
+        mine = tuple(new for new in made if new.source == vessel.id)
+        done.append(Done(vessel, step or STEP_OF_USE[vessel.used_for], at, mine, why.strip()))
     faults = [fault for one in done if (fault := _fault(farm, one))]
     with farm.writing() as connection:
         before = list(select_events(connection, [one.vessel.id for one in done]))
@@ -86,7 +95,7 @@ def mark_done(
         if faults:
             raise VesselChangeError("; ".join(faults))
         for one in done:
-            connection.execute(insert(schema.events).values(vessel=one.vessel.id, event=one.step, at=at))
+            connection.execute(insert(schema.events).values(asdict(Event(one.vessel.id, one.step, at, one.why))))
             if one.step != "opened":
                 _set_state(connection, one.vessel.id, "closed", at)
         insert_vessels(connection, made)
@@ -113,20 +122,22 @@ def undo_done(farm: Farm, vessels: Sequence[Vessel]) -> list[Done]:
 def _entered_last(farm: Farm, vessel: Vessel) -> Done:
     steps: Mapping[str, Step] = {name: name for name in STEPS}
     table = schema.events.c
-    mine = select(table.event, table.at).where(table.vessel == vessel.id, table.event.in_(STEPS))
+    mine = select(table.event, table.at, table.why).where(table.vessel == vessel.id, table.event.in_(STEPS))
     with farm.reading() as connection:
         last = connection.execute(mine.order_by(table.id.desc()).limit(1)).first()
     if last is None:
         raise VesselChangeError(f"nothing was noted as done with {vessel.id}")
     made = [one for one in list_vessels(farm) if one.source == vessel.id and one.inoculated_at == last.at]
-    return Done(vessel, steps[last.event], last.at, tuple(made))
+    return Done(vessel, steps[last.event], last.at, tuple(made), last.why)
 
 
 def _fault(farm: Farm, one: Done) -> str:
     if one.vessel.state != "running":
         return f"{one.vessel.id} is {one.vessel.state} already"
-    if one.made and one.step in ("opened", "thrown_out"):
+    if one.made and one.step not in _MAKING:
         return f"{one.vessel.id}: what is {one.step.replace('_', ' ')} makes no new vessels"
+    if one.step == "spent" and one.vessel.used_for != "fruiting":
+        return f"{one.vessel.id} is for {one.vessel.used_for}: spent is what has fruited"
     return event_fault(farm, Event(one.vessel.id, one.step, one.at), one.vessel)
 
 
@@ -136,7 +147,8 @@ def _noted_before(farm: Farm, one: Done, events: Iterable[Event]) -> str:
     if one.vessel.state != "running" or not same:
         return ""
     if one.step == "opened":
-        return f"{one.vessel.id} fruits since {day_words(on_farm_clock(min(same), farm.zone))} already"
+        since = day_words(on_farm_clock(min(same), farm.zone))
+        return f"{one.vessel.id} fruits since {since} already; `--as spent` notes that it bears no more"
     if one.at in same:
         return f"{one.vessel.id}: {one.step.replace('_', ' ')} at {iso(one.at, farm.zone)} is noted already"
     return ""

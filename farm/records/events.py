@@ -1,7 +1,7 @@
-"""What was done to vessels (shaken, moved, opened): checked, noted, taken back, imported from a table, listed."""
+"""What was done to vessels or seen of them (shaken, opened, pins, ...): noted, taken back, imported, listed."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -74,7 +74,7 @@ def remove_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> None:
 
 
 def import_events(farm: Farm, source: Path) -> ImportCount:
-    """Take in an events.csv (vessel, event, at), all of it or nothing. Raises InputFileError.
+    """Take in an events.csv (vessel, event, at; why), all of it or nothing. Raises InputFileError.
 
     Each row is held to the same check as an event that is noted by itself (event_fault).
     """
@@ -93,7 +93,8 @@ def import_vessels_and_events(
 
 def _take_in_events(farm: Farm, connection: Connection, source: Path) -> ImportCount:
     lines, problems = check_table(source, EventRow, farm.settings.date_order)
-    wanted = [Event(line.row.vessel, line.row.event, to_instant(line.row.at, farm.zone)) for line in lines]
+    rows = [line.row for line in lines]
+    wanted = [Event(row.vessel, row.event, to_instant(row.at, farm.zone), row.why) for row in rows]
     known = {vessel.id: vessel for vessel in select_vessels(connection, {one.vessel for one in wanted})}
     for line, event in zip(lines, wanted, strict=True):
         vessel = known.get(event.vessel)
@@ -113,27 +114,23 @@ def list_events(farm: Farm, ids: Collection[str] | None = None) -> list[Event]:
         return sorted(select_events(connection, ids), key=lambda one: (one.at, one.vessel, one.event))
 
 
-def fruiting_since(farm: Farm, ids: Collection[str]) -> dict[str, datetime]:
-    """Those of some vessels that were opened to fruit (an event "opened"), with the first time."""
-    opened: dict[str, datetime] = {}
-    for event in list_events(farm, ids):
-        if event.event == "opened" and event.at <= farm.now:
-            opened.setdefault(event.vessel, event.at)
-    return opened
-
-
 def select_events(connection: Connection, ids: Collection[str] | None) -> Iterable[Event]:
     """Events of the vessels of these ids (None: of all), within a transaction; in no order."""
     table = schema.events
     for chosen in in_chunks(table.c.vessel, ids):
-        for row in connection.execute(select(table.c.vessel, table.c.event, table.c.at).where(chosen)):
-            yield Event(row.vessel, row.event, row.at)
+        for row in connection.execute(select(*(table.c[fact.name] for fact in fields(Event))).where(chosen)):
+            yield Event(*row)
 
 
 def _insert(connection: Connection, wanted: Sequence[Event]) -> int:
-    known = set(select_events(connection, {event.vessel for event in wanted}))
-    fresh = [event for event in dict.fromkeys(wanted) if event not in known]
+    known = {_key(event) for event in select_events(connection, {event.vessel for event in wanted})}
+    fresh = [event for key, event in {_key(event): event for event in wanted}.items() if key not in known]
     if fresh:
         connection.execute(insert(schema.events), [asdict(event) for event in fresh])
         mark_stale(connection, {event.vessel for event in fresh})
     return len(fresh)
+
+
+def _key(event: Event) -> tuple[str, str, datetime]:
+    """What makes two events the same, whatever reason was given."""
+    return event.vessel, event.event, event.at

@@ -9,7 +9,7 @@ from farm.records.models import Vessel
 from farm.records.vessels import get_vessel, select_vessels
 from farm.store import Farm
 from farm.store.errors import VesselChangeError
-from farm.store.schema import events, notes, readings, reviews, vessels
+from farm.store.schema import events, harvests, notes, readings, reviews, vessels
 
 
 def remove_vessels(farm: Farm, chosen: Sequence[Vessel]) -> None:
@@ -49,7 +49,7 @@ def rename_vessel(farm: Farm, vessel_id: str, new_id: str) -> Vessel:
 
 def _hangs_on(connection: Connection, vessel: str, but: Sequence[str]) -> str:
     """What hangs on a vessel, in words; "" for nothing. but: vessels that may have it as their source."""
-    tables = {"reading": readings, "event": events, "verdict": reviews}
+    tables = {"reading": readings, "event": events, "harvest": harvests, "verdict": reviews}
     counts = {
         name: connection.scalar(select(func.count()).select_from(table).where(table.c.vessel == vessel)) or 0
         for name, table in tables.items()

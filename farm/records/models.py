@@ -34,9 +34,10 @@ def means_contamination(subject: str) -> bool:
 
 @dataclass(frozen=True)
 class Vessel:
-    """A vessel of the farm. Lengths that are None are the usual ones of its kind; temperature_c: mean of its place.
+    """A vessel of the farm. Lengths and contents that are None are the usual ones of its kind.
 
-    shelf: where it stands, as the farm calls it. use: what the record says that it is for, None if it does not say.
+    temperature_c: mean of its place. shelf: where it stands, as the farm calls it. use: what the record says that it is
+    for, None if it does not say. contents_kg: wet weight of its grain or substrate.
     """
 
     id: str
@@ -56,6 +57,7 @@ class Vessel:
     temperature_c: float | None = None
     shelf: str = ""
     use: Use | None = None
+    contents_kg: float | None = None
 
     @property
     def used_for(self) -> Use:
@@ -89,11 +91,27 @@ class Note:
 
 @dataclass(frozen=True)
 class Event:
-    """Something that was done to a vessel: shaken, moved, opened, spawned, transferred or thrown_out."""
+    """Something that was done to a vessel or seen of it (farm.records.tables.EventName). why: the reason given."""
 
     vessel: str
     event: str
     at: datetime
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class Harvest:
+    """Mushrooms picked from a vessel, fresh weight in kg.
+
+    flush: its number as a person said, None where it is to be worked out. together: the vessels that were weighed
+    together, in short; fresh_kg is then an equal share. "" is this vessel alone.
+    """
+
+    vessel: str
+    at: datetime
+    fresh_kg: float
+    flush: int | None = None
+    together: str = ""
 
 
 @dataclass(frozen=True)

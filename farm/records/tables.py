@@ -20,8 +20,9 @@ from farm.store.errors import InputFileError
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\N{FULLWIDTH EQUALS SIGN}", "\N{FULLWIDTH PLUS SIGN}",
                   "\N{FULLWIDTH HYPHEN-MINUS}", "\N{FULLWIDTH COMMERCIAL AT}")  # fmt: skip
 METRIC = Units()
-#: What was done to a vessel. opened: to fruit; spawned, transferred: used up to inoculate others.
-EventName = Literal["shaken", "moved", "opened", "spawned", "transferred", "thrown_out"]
+#: What was done to a vessel or seen of it. opened: to fruit; pins: the first small mushrooms were seen; spawned,
+#: transferred: used up to inoculate others; spent: it bears no more.
+EventName = Literal["shaken", "moved", "opened", "pins", "spawned", "transferred", "thrown_out", "spent"]
 
 
 def vessel_id(text: object) -> str:
@@ -45,6 +46,10 @@ def _lower(text: object) -> object:
     return text.strip().lower() if isinstance(text, str) else text
 
 
+def _event_name(text: object) -> object:
+    return "_".join(text.lower().replace("-", " ").split()) if isinstance(text, str) else text
+
+
 def _decimal(text: object) -> object:
     """A number written with a decimal comma, as 12,5; three digits after it may be thousands and are left alone."""
     return text.replace(",", ".") if isinstance(text, str) and re.fullmatch(r"\d+,\d{1,2}", text.strip()) else text
@@ -60,10 +65,16 @@ def _celsius(text: object) -> object:
     return measure_of_text(_decimal(text), "temperature", "C") if isinstance(text, str) else text
 
 
+def _kilograms(text: object) -> object:
+    """Kilograms of a number, or of one with its unit: "5 lb", "800 g"."""
+    return measure_of_text(_decimal(text), "weight", "kg") if isinstance(text, str) else text
+
+
 VesselId = Annotated[str, BeforeValidator(vessel_id)]
 Moment = Annotated[datetime, BeforeValidator(_moment_cell)]
 Length = Annotated[float, BeforeValidator(_millimetres), Field(gt=0, le=5000, allow_inf_nan=False)]
 Celsius = Annotated[float, BeforeValidator(_celsius), Field(ge=-10, le=60, allow_inf_nan=False)]
+Kilograms = Annotated[float, BeforeValidator(_kilograms), Field(gt=0, le=1000, allow_inf_nan=False)]
 Percent = Annotated[float, BeforeValidator(_decimal), Field(ge=0, le=100, allow_inf_nan=False)]
 
 
@@ -84,10 +95,11 @@ class VesselRow(TableRow):
 
     other_names: ClassVar[dict[str, str]] = {
         "id": "vessel", "inoculated_at": "inoculated", "face_width": "face_width_mm", "face_height": "face_height_mm",
-        "diameter": "diameter_mm", "temperature": "temperature_c",
+        "diameter": "diameter_mm", "temperature": "temperature_c", "contents": "contents_kg",
     }  # fmt: skip
     in_farm_units: ClassVar[dict[str, Quantity]] = {
         "face_width": "length", "face_height": "length", "diameter": "length", "temperature": "temperature",
+        "contents": "weight",
     }  # fmt: skip
     vessel: VesselId
     kind: Annotated[Kind, BeforeValidator(_lower)]
@@ -104,6 +116,7 @@ class VesselRow(TableRow):
     temperature_c: Celsius | None = None
     shelf: str = ""
     use: Annotated[Use | None, BeforeValidator(_lower)] = None
+    contents_kg: Kilograms | None = None
 
     @field_validator("vessel")
     @classmethod
@@ -126,8 +139,9 @@ class EventRow(TableRow):
     """A row of events.csv."""
 
     vessel: VesselId
-    event: Annotated[EventName, BeforeValidator(_lower)]
+    event: Annotated[EventName, BeforeValidator(_event_name)]
     at: Moment
+    why: str = ""
 
 
 class PercentRow(TableRow):
@@ -246,7 +260,7 @@ def fault_text(
 
 def _limits(column: str, name: str, units: Units) -> Callable[[float], str] | None:
     """How the limits of a column are written: with the farm's unit, None where its name in the table has the unit."""
-    for end, shown in (("_mm", units.length), ("_c", units.temperature)):
+    for end, shown in (("_mm", units.length), ("_c", units.temperature), ("_kg", units.weight)):
         if column.endswith(end) and not name.lower().endswith(end):
             return shown
     return None

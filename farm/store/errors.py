@@ -54,6 +54,10 @@ class EventError(SpawnrunError):
     """An event of a vessel cannot be true, or is not there to be taken back."""
 
 
+class HarvestError(SpawnrunError):
+    """A harvest cannot be true, was noted before, or is not there to be taken back."""
+
+
 class NoteError(SpawnrunError):
     """A note has no words."""
 

@@ -30,8 +30,8 @@ from sqlalchemy.types import TypeDecorator
 #: temperature of a vessel's place, and kept forecasts; 4, the side of a vessel, what turns away, signs beside colour,
 #: the shelf, and verdicts on a reading; 5, what a vessel's readings come to, and how often they have changed; 6,
 #: which chunks of its series have been read; 7, the priors that a fit of the whole farm has learned; 8,
-#: what a vessel is for.
-SCHEMA_VERSION = 8
+#: what a vessel is for; 9, harvests, what a vessel holds, and why something was done.
+SCHEMA_VERSION = 9
 
 #: What brings records of an older version to the next one, by the version it leads to.
 MIGRATIONS: dict[int, tuple[str, ...]] = {
@@ -65,14 +65,34 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         "ALTER TABLE forecasts ADD COLUMN taught BLOB",
     ),
     8: ("ALTER TABLE vessels ADD COLUMN use VARCHAR",),
+    9: (
+        "ALTER TABLE vessels ADD COLUMN contents_kg FLOAT",
+        "ALTER TABLE events ADD COLUMN why VARCHAR NOT NULL DEFAULT ''",
+        "CREATE TABLE harvests (id INTEGER NOT NULL PRIMARY KEY, vessel VARCHAR(16) NOT NULL REFERENCES vessels (id),"
+        " at DATETIME NOT NULL, fresh_kg FLOAT NOT NULL, flush INTEGER, together VARCHAR NOT NULL DEFAULT '',"
+        " UNIQUE (vessel, at))",
+    ),
+}
+
+_IN_POSTGRESQL = {
+    " DATETIME": " TIMESTAMP WITH TIME ZONE",
+    " BLOB": " BYTEA",
+    " INTEGER NOT NULL PRIMARY KEY": " SERIAL PRIMARY KEY",
+    " VARCHAR(16)": ' VARCHAR(16) COLLATE "C"',
 }
 
 
 def in_dialect(statement: str, dialect: str) -> str:
-    """A statement of MIGRATIONS as the database says it: PostgreSQL has other names for a moment and for bytes."""
+    """A statement of MIGRATIONS as the database says it.
+
+    PostgreSQL has other names for a moment, for bytes and for a number that it counts itself, and orders the ids of
+    vessels by the rules of a language unless it is told otherwise.
+    """
     if dialect != "postgresql":
         return statement
-    return statement.replace(" DATETIME", " TIMESTAMP WITH TIME ZONE").replace(" BLOB", " BYTEA")
+    for name, own in _IN_POSTGRESQL.items():
+        statement = statement.replace(name, own)
+    return statement
 
 
 class Instant(TypeDecorator[datetime]):
@@ -126,6 +146,7 @@ vessels = Table(
     Column("temperature_c", Float, comment="mean of the place it stands in"),
     Column("shelf", String, nullable=False, default="", comment="where it stands"),
     Column("use", String, comment="culture, spawn or fruiting; empty: as its substrate or its kind tells"),
+    Column("contents_kg", Float, comment="wet weight of its grain or substrate; empty: usual for its kind"),
     Column("state", String, nullable=False, default="running", comment="running, closed, contaminated or quarantined"),
     Column("closed_at", Instant),
     Column("series_stale", Boolean, nullable=False, default=False, comment="its series must be read again"),
@@ -152,9 +173,22 @@ events = Table(
     tables,
     Column("id", Integer, primary_key=True),
     Column("vessel", ForeignKey("vessels.id"), nullable=False),
-    Column("event", String, nullable=False, comment="shaken, moved, opened, spawned, transferred, thrown_out"),
+    Column("event", String, nullable=False, comment="one of farm.records.tables.EventName"),
     Column("at", Instant, nullable=False),
+    Column("why", String, nullable=False, default="", comment="the reason that was given"),
     UniqueConstraint("vessel", "event", "at"),
+)
+
+harvests = Table(
+    "harvests",
+    tables,
+    Column("id", Integer, primary_key=True, comment="in the order of entry"),
+    Column("vessel", ForeignKey("vessels.id"), nullable=False),
+    Column("at", Instant, nullable=False, comment="when it was picked"),
+    Column("fresh_kg", Float, nullable=False, comment="fresh weight; of vessels weighed together, an equal share"),
+    Column("flush", Integer, comment="number of the flush, as a person said; empty: worked out from the days between"),
+    Column("together", String, nullable=False, default="", comment="vessels weighed together; empty: it alone"),
+    UniqueConstraint("vessel", "at"),
 )
 
 photos = Table(

@@ -20,6 +20,8 @@ _UNITS: dict[Quantity, dict[str, float]] = {
     "weight": {"g": 0.001, "kg": 1.0, "lb": KG_A_POUND, "lbs": KG_A_POUND, "oz": KG_A_POUND / 16},
     "temperature": {"c": 1.0, "f": 1.0},
 }
+#: From here on weights are shown as whole numbers.
+_WHOLE_FROM = 100.0
 _NUMBER = re.compile(r"(?P<number>[-+]?\d+(?:\.\d+|,\d{1,2})?) *\N{DEGREE SIGN}? *(?P<unit>[a-zA-Z\"]*)")
 
 
@@ -45,7 +47,8 @@ class Units:
 
     def weight(self, kg: float) -> str:
         """A weight, such as "2.5 kg" or "5.5 lb"."""
-        return f"{self.weight_number(kg):.3g} {self.weights}"
+        number = self.weight_number(kg)
+        return f"{number:.3g} {self.weights}" if abs(number) < _WHOLE_FROM else f"{number:.0f} {self.weights}"
 
     def weight_number(self, kg: float) -> float:
         """A weight in the farm's unit."""

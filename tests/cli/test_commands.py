@@ -52,6 +52,7 @@ COMMANDS = {
     ("vessel", "remove"),
     ("vessel", "rename"),
     ("done",),
+    ("harvest",),
     ("review",),
     ("review", "list"),
     ("review", "confirm"),

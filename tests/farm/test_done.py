@@ -100,7 +100,10 @@ def test_a_step_that_was_noted_before_is_refused(grow: Farm) -> None:
     mark_done(grow, chosen, DAY)
     before = state(grow)
     for at in (DAY, DAY - timedelta(days=1)):
-        with pytest.raises(VesselChangeError, match=r"^B001 fruits since Fri 13 Mar 2026 already$"):
+        with pytest.raises(
+            VesselChangeError,
+            match=r"^B001 fruits since Fri 13 Mar 2026 already; `--as spent` notes that it bears no more$",
+        ):
             mark_done(grow, chosen, at)
     assert state(grow) == before
     mark_done(grow, chosen_vessels(grow, ["J001"]), DAY)

@@ -150,7 +150,9 @@ def test_forecasts_of_version_6_are_kept_without_a_whole_fit(tmp_path: Path) -> 
     with create_farm(tmp_path / "old") as made, made.writing() as connection:
         for name in LEARNED:
             connection.execute(text(f"ALTER TABLE forecasts DROP COLUMN {name}"))
-        connection.execute(text("ALTER TABLE vessels DROP COLUMN use"))
+        for older in ("vessels DROP COLUMN use", "vessels DROP COLUMN contents_kg", "events DROP COLUMN why"):
+            connection.execute(text(f"ALTER TABLE {older}"))
+        connection.execute(text("DROP TABLE harvests"))
         connection.execute(text("INSERT INTO forecasts VALUES ('k', '2026-03-01 08:00:00.000000', '[]')"))
         connection.execute(text("UPDATE meta SET value = '6' WHERE key = 'schema_version'"))
     with open_farm(tmp_path / "old") as opened, opened.reading() as connection:

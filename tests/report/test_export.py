@@ -18,7 +18,7 @@ from farm.store import Farm, create_farm
 from report import csv_text, export_farm
 from report.export import ExportError
 
-TABLES = ["vessels", "readings", "suspects", "events", "notes", "verdicts", "forecasts"]
+TABLES = ["vessels", "readings", "suspects", "events", "harvests", "notes", "verdicts", "forecasts"]
 ODD = '=SUM(A1)\r\nsays "hi", שלום; <b>'
 
 

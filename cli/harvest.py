@@ -1,0 +1,99 @@
+"""`spawnrun harvest`: what was picked from vessels that fruit."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated
+
+import typer
+from pydantic import TypeAdapter, ValidationError
+
+from cli.options import FarmOption, chosen_farm, instant
+from cli.render import as_command, echo, say
+from farm.fruiting import harvest_cautions, import_harvests, record_harvest, take_back_harvest
+from farm.records import Kilograms, chosen_vessels, ids_in_short, in_farm_unit
+from farm.records.models import Harvest
+from farm.store import Farm, fault_words, iso
+from report import FOOD_CAUTION
+
+HarvestedVessels = Annotated[
+    list[str] | None,
+    typer.Argument(metavar="VESSELS", help="Ids, such as K001 K007, or a range of them: K001..K020."),
+]
+
+
+def harvest(
+    vessels: HarvestedVessels = None,
+    weight: Annotated[
+        str | None, typer.Option("--weight", help="Fresh weight, in the farm's unit or 900g, 2lb.")
+    ] = None,
+    kg: Annotated[str | None, typer.Option("--kg", help="Fresh weight in kg.")] = None,
+    each: Annotated[bool, typer.Option("--each", help="Of several vessels: each of them gave that weight.")] = False,
+    together: Annotated[
+        bool, typer.Option("--together", help="Of several vessels: all of them gave it; each has an equal share.")
+    ] = False,
+    at: Annotated[str | None, typer.Option("--at", metavar="TIME", help="When, a day or a time; else now.")] = None,
+    flush: Annotated[
+        int | None, typer.Option("--flush", min=1, max=50, metavar="N", help="Its number; else worked out.")
+    ] = None,
+    table: Annotated[
+        Path | None, typer.Option("--import", metavar="FILE", help="Take in a CSV file instead, one harvest a row.")
+    ] = None,
+    undo: Annotated[bool, typer.Option("--undo", help="Take back the harvest that was entered last.")] = False,
+    folder: FarmOption = None,
+) -> None:
+    """Note what was picked from vessels that fruit: fresh weight, by vessel and day; or take it back.
+
+    Weigh what goes into the basket, before it dries. What was picked is due again some days later. Harvests that lie
+    close together are one flush; --flush says its number where that is wrong. The file of --import has the columns
+    vessel, at, weight (or kg), and flush where it is known; all of it is taken in, or nothing.
+
+    \b
+    Examples: spawnrun harvest K001 --kg 1.2
+              spawnrun harvest K001..K004 --weight 5.5lb --together --at 2026-03-30
+              spawnrun harvest --import harvests.csv
+              spawnrun harvest K001 --undo
+    """  # noqa: D301 - the mark that keeps lines as they are
+    if (table is None) is not bool(vessels):
+        raise typer.BadParameter("give vessels, or --import FILE", param_hint="VESSELS")
+    with chosen_farm(folder) as farm:
+        if table is not None:
+            count = import_harvests(farm, table)
+            echo(f"harvests: {count.added} added, {count.same} known already")
+            return
+        chosen = chosen_vessels(farm, vessels or [])
+        if undo:
+            _tell(farm, take_back_harvest(farm, chosen), " taken back")
+            return
+        if len(chosen) > 1 and each is together:
+            raise typer.BadParameter("did each vessel give that weight, or all?", param_hint="--each or --together")
+        moment = instant(at, farm, "--at") or farm.now
+        fresh_kg = _fresh_kg(farm, weight, kg)
+        noted = record_harvest(farm, chosen, fresh_kg, moment, weighed_together=together, flush=flush)
+        _tell(farm, noted)
+        for one in harvest_cautions(farm, chosen):
+            say(f"warning: {one}")
+        say(f"to take it back: {as_command('harvest', *(vessels or []), '--undo', farm=farm)}")
+        say(FOOD_CAUTION)
+
+
+def _fresh_kg(farm: Farm, weight: str | None, kg: str | None) -> float:
+    if (weight is None) is (kg is None):
+        raise typer.BadParameter("give one of them", param_hint="--weight or --kg")
+    option, text = ("--kg", kg or "") if weight is None else ("--weight", in_farm_unit(weight, "weight", farm.units))
+    try:
+        return float(TypeAdapter(Kilograms).validate_python(text))
+    except ValidationError as error:
+        raise typer.BadParameter(fault_words(error.errors()[0], farm.units.weight), param_hint=option) from None
+
+
+def _tell(farm: Farm, harvests: Sequence[Harvest], taken_back: str = "") -> None:
+    """A line for all of the same weight, moment and flush."""
+    alike: dict[tuple[float, datetime, int | None], list[str]] = {}
+    for one in harvests:
+        alike.setdefault((one.fresh_kg, one.at, one.flush), []).append(one.vessel)
+    for (kg, at, flush), ids in alike.items():
+        several = f" each, {farm.units.weight(kg * len(ids))} in all" if len(ids) > 1 else ""
+        numbered = f", flush {flush}" if flush else ""
+        weight = f"{farm.units.weight(kg)}{several}"
+        echo(f"{ids_in_short(ids)}: {weight}, picked at {iso(at, farm.zone)}{numbered}{taken_back}")

@@ -1,0 +1,117 @@
+"""Harvests and the life of what fruits, as they are typed."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Spawnrun
+
+FARM = ("--farm", "home")
+TABLE = """\
+vessel,kind,species,substrate,inoculated,batch
+K001,block,oyster,sawdust,2026-03-01,FIRST
+K002,block,oyster,sawdust,2026-03-01,FIRST
+K003,block,oyster,sawdust,2026-03-01,FIRST
+J001,jar,oyster,rye grain,2026-03-01,
+"""
+
+
+@pytest.fixture
+def blocks(spawnrun: Spawnrun, tmp_path: Path) -> Path:
+    assert spawnrun("init", "home").code == 0
+    (tmp_path / "vessels.csv").write_text(TABLE, "utf-8")
+    settings = tmp_path / "home" / "farm.toml"
+    settings.write_text(settings.read_text().replace('as_of = ""', 'as_of = "2026-04-01T20:00"'))
+    assert spawnrun("vessel", "import", "vessels.csv", *FARM).code == 0
+    return tmp_path / "home"
+
+
+def test_a_harvest_is_noted_shown_and_taken_back(spawnrun: Spawnrun, blocks: Path) -> None:
+    noted = spawnrun("harvest", "K001", "--kg", "1.2", "--at", "30 Mar 2026", "--flush", "2", *FARM)
+    assert noted.out == "K001: 1.2 kg, picked at 2026-03-30T00:00, flush 2\n"
+    back, food = noted.err.splitlines()
+    assert back == "to take it back: spawnrun harvest K001 --undo --farm home"
+    assert food.startswith("About food. Nothing here says that a mushroom is fit to eat")
+    assert "harvest         2026-03-30T00:00 1.2 kg (flush 2)\n" in spawnrun("vessel", "show", "K001", *FARM).out
+    undone = spawnrun("harvest", "K001", "--undo", *FARM)
+    assert undone.out == "K001: 1.2 kg, picked at 2026-03-30T00:00, flush 2 taken back\n"
+    assert "harvest" not in spawnrun("vessel", "show", "K001", *FARM).out
+
+
+def test_of_several_vessels_it_is_asked_whether_each_or_all_gave_the_weight(spawnrun: Spawnrun, blocks: Path) -> None:
+    asked = spawnrun("harvest", "K001..K003", "--kg", "1.2", *FARM)
+    assert asked.code == 2
+    assert "did each vessel give that weight, or all?" in asked.err
+    together = spawnrun("harvest", "K001..K003", "--weight", "1200g", "--together", "--at", "2026-03-30", *FARM)
+    assert together.out == "K001..K003: 0.4 kg each, 1.2 kg in all, picked at 2026-03-30T00:00\n"
+    assert "an equal share of K001..K003" in spawnrun("vessel", "show", "K002", *FARM).out
+    each = spawnrun("harvest", "K001", "K002", "--kg", "0.5", "--each", "--at", "2026-03-31", *FARM)
+    assert each.out == "K001, K002: 0.5 kg each, 1 kg in all, picked at 2026-03-31T00:00\n"
+
+
+def test_weights_are_in_the_unit_of_the_farm(spawnrun: Spawnrun, blocks: Path) -> None:
+    settings = blocks / "farm.toml"
+    settings.write_text(settings.read_text().replace('weights = "kg"', 'weights = "lb"'))
+    assert spawnrun("harvest", "K001", "--weight", "2", "--at", "2026-03-30", *FARM).out.startswith(
+        "K001: 2 lb, picked"
+    )
+    assert spawnrun("harvest", "K002", "--kg", "1", "--at", "2026-03-30", *FARM).out.startswith("K002: 2.2 lb, picked")
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("K001",), "give one of them"),
+        (("K001", "--kg", "1", "--weight", "1"), "give one of them"),
+        (("K001", "--kg", "much"), "--kg"),
+        (("K001", "--weight", "3 stone"), "the unit is one of g, kg, lb, lbs, oz"),
+        (("K001", "--kg", "0"), "must be more than 0"),
+        ((), "give vessels, or --import FILE"),
+        (("K001", "--import", "x.csv"), "give vessels, or --import FILE"),
+        (("K009", "--kg", "1"), "no vessel K009"),
+    ],
+)
+def test_what_cannot_be_understood_is_named(
+    spawnrun: Spawnrun, blocks: Path, words: tuple[str, ...], said: str
+) -> None:
+    refused = spawnrun("harvest", *words, *FARM)
+    assert (refused.code, refused.out) == (2, "")
+    assert said in refused.err
+
+
+def test_a_table_of_harvests_is_taken_in(spawnrun: Spawnrun, blocks: Path, tmp_path: Path) -> None:
+    (tmp_path / "harvests.csv").write_text("vessel,at,weight\nK001,2026-03-30,0.8\nK002,2026-03-30,0.9\n", "utf-8")
+    assert spawnrun("harvest", "--import", "harvests.csv", *FARM).out == "harvests: 2 added, 0 known already\n"
+    assert spawnrun("export", "--out", "out", *FARM).code == 0
+    assert spawnrun("harvest", "--import", "out/harvests.csv", *FARM).out == "harvests: 0 added, 2 known already\n"
+
+
+def test_odd_harvests_are_noted_with_a_warning(spawnrun: Spawnrun, blocks: Path) -> None:
+    odd = spawnrun("harvest", "J001", "--kg", "0.1", *FARM)
+    assert odd.code == 0
+    assert "warning: not for fruiting, as its record or its substrate tells: J001" in odd.err
+    heavy = spawnrun("harvest", "K001", "--kg", "350", *FARM)
+    assert "warning: more mushrooms than wet substrate: is the unit right? K001: 350 kg in all, of" in heavy.err
+
+
+def test_a_block_is_opened_bears_pins_and_is_spent(spawnrun: Spawnrun, blocks: Path) -> None:
+    assert spawnrun("event", "K001", "pins", "--at", "2026-03-25", *FARM).out == "K001: pins at 2026-03-25T00:00\n"
+    spent = spawnrun("done", "K001", "--as", "spent", "--why", "two flushes", "--at", "2026-04-01", *FARM)
+    assert spent.out == "K001: spent at 2026-04-01T00:00\n"
+    assert "warning" not in spent.err
+    assert "spent           2026-04-01T00:00 two flushes" in spawnrun("vessel", "show", "K001", *FARM).out
+    never = spawnrun("done", "K002", "--as", "spent", *FARM)
+    assert "warning: that they fruit was never noted: K002" in never.err
+
+
+def test_new_vessels_are_told_their_use_and_contents(spawnrun: Spawnrun, blocks: Path) -> None:
+    made = ("--into", "N01..N02", "--kind", "bag", "--use", "fruiting", "--contents", "2200g")
+    assert spawnrun("done", "J001", *made, *FARM).code == 0
+    shown = spawnrun("vessel", "show", "N02", *FARM).out
+    assert "contents        2.2 kg" in shown
+    assert "fruiting, as its record says" in shown
+    added = ("--kind", "block", "--inoculated", "2026-03-02", "--contents", "5lb")
+    assert spawnrun("vessel", "add", "N10", *added, *FARM).code == 0
+    assert "contents        2.27 kg" in spawnrun("vessel", "show", "N10", *FARM).out
+    wrong = spawnrun("vessel", "add", "N11", "--kind", "block", "--inoculated", "2026-03-02", "--contents", "0", *FARM)
+    assert "--contents: '0 kg': must be more than 0" in wrong.err
