@@ -61,6 +61,7 @@ from calibration.substrates import (
     use_is_assumed,
     use_of,
     use_of_substrate,
+    usual_moisture,
     vessel_uses,
 )
 
@@ -128,6 +129,7 @@ __all__ = [
     "use_is_assumed",
     "use_of",
     "use_of_substrate",
+    "usual_moisture",
     "usual_pace",
     "vessel_and_side",
     "vessel_kinds",

@@ -27,6 +27,7 @@ class SpeciesChange:
     consolidation_days: float | None = None
     flushes: float | None = None
     first_harvest_days: float | None = None
+    pins_to_harvest_days: float | None = None
     flush_interval_days: float | None = None
     spawn_rate_percent: float | None = None
     colours: tuple[str, ...] | None = None
@@ -45,6 +46,7 @@ SPECIES_NUMBERS = (
     "consolidation_days",
     "flushes",
     "first_harvest_days",
+    "pins_to_harvest_days",
     "flush_interval_days",
     "spawn_rate_percent",
 )

@@ -39,8 +39,8 @@ class Species:
 
     ``consolidation_days``: rest of a bulk block between colonised through and ready. ``colours``: normal colours of its
     mycelium, so that they are not taken for contamination. ``spawn_rate_percent``: spawn in percent of wet substrate.
-    ``first_harvest_days``: from the start of fruiting to the first harvest; ``flush_interval_days``: from one flush to
-    the next.
+    ``first_harvest_days``: from the start of fruiting to the first harvest; ``pins_to_harvest_days``: from pins seen to
+    it; ``flush_interval_days``: from the first harvest of one flush to that of the next.
     """
 
     key: str
@@ -53,6 +53,7 @@ class Species:
     consolidation_days: Sourced
     flushes: Sourced
     first_harvest_days: Sourced
+    pins_to_harvest_days: Sourced
     flush_interval_days: Sourced
     spawn_rate_percent: Sourced
     colours: tuple[str, ...]
@@ -157,6 +158,7 @@ def _species(key: str, row: dict[str, Any], sources: dict[str, str]) -> Species:
         consolidation_days=sourced("consolidation_days"),
         flushes=sourced("flushes"),
         first_harvest_days=sourced("first_harvest_days"),
+        pins_to_harvest_days=sourced("pins_to_harvest_days"),
         flush_interval_days=sourced("flush_interval_days"),
         spawn_rate_percent=sourced("spawn_rate_percent"),
         colours=tuple(row["colours"]),

@@ -1,6 +1,6 @@
 """What a vessel is for (culture, spawn or fruiting), and what the name of its substrate says of it.
 
-All facts are in ``substrates.toml``: the uses, and the words that show a class of substrate and its use.
+All facts are in ``substrates.toml``: the uses, the words that show a class of substrate and its use, and moisture.
 """
 
 import re
@@ -65,6 +65,13 @@ def substrate_class(substrate: str) -> str | None:
     known.
     """
     return next((one.name for one in _rows_of(substrate) if one.name), None)
+
+
+def usual_moisture(substrate: str) -> tuple[float, str]:
+    """Water in percent of the wet weight of a substrate that is ready to inoculate, and the source of the number."""
+    rows: dict[str, tuple[float, str]] = _table()["moisture_percent"]
+    value, source = rows.get(substrate_class(substrate) or "other", rows["other"])
+    return float(value), _table()["sources"][source]
 
 
 def use_of_substrate(substrate: str) -> Use | None:

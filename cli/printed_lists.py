@@ -5,6 +5,7 @@ from datetime import tzinfo
 
 from calibration import Kind, Use
 from cli.printed_vessels import moments_record, rounded
+from farm.fruiting import Stage
 from farm.lists import BatchView, Change, Section, TodayItem, What
 from farm.records.models import Verdict
 from farm.review import ReviewItem, Standing, Urgency
@@ -15,7 +16,8 @@ from farm.store import iso
 class TodayRecord:
     """A vessel of `spawnrun ready`. status: what the forecast calls it; used_for: culture, spawn or fruiting.
 
-    action: what to do with it now, "" for nothing; next_step: what follows once it is ready.
+    action: what to do with it now, "" for nothing; next_step: what follows once it is ready. fruiting: the stage of
+    what fruits, flush: number of the next, due_at: when it is to be picked, picked_kg: fresh weight so far.
     """
 
     section: Section
@@ -42,6 +44,10 @@ class TodayRecord:
     marks: tuple[str, ...]
     flags: tuple[str, ...]
     notes: tuple[str, ...]
+    fruiting: Stage | None
+    flush: int | None
+    due_at: str | None
+    picked_kg: float | None
 
 
 @dataclass(frozen=True)
@@ -83,6 +89,7 @@ class ChangeRecord:
     ready_before_at: str | None
     ready_at: str | None
     to_look_at: tuple[str, ...]
+    picked_kg: float
 
 
 @dataclass(frozen=True)
@@ -117,7 +124,7 @@ class ReportRecord:
 
 def today_record(item: TodayItem, zone: tzinfo | None) -> TodayRecord:
     """A vessel on today's list."""
-    outlook, vessel, last = item.outlook, item.outlook.vessel, item.outlook.last
+    outlook, vessel, last, life = item.outlook, item.outlook.vessel, item.outlook.last, item.fruiting
     return TodayRecord(
         section=item.section,
         vessel=vessel.id,
@@ -138,6 +145,10 @@ def today_record(item: TodayItem, zone: tzinfo | None) -> TodayRecord:
         marks=item.marks,
         flags=() if last is None else last.flags,
         notes=tuple(outlook.forecast.notes),
+        fruiting=None if life is None else life.stage,
+        flush=None if life is None else life.next_flush,
+        due_at=None if life is None else iso(life.due_at, zone),
+        picked_kg=None if life is None else rounded(life.fresh_kg, 3),
     )
 
 
@@ -182,6 +193,7 @@ def change_record(one: Change, zone: tzinfo | None) -> ChangeRecord:
         ready_before_at=iso(one.ready_before, zone),
         ready_at=iso(one.ready_now, zone),
         to_look_at=tuple(item.why for item in one.fresh),
+        picked_kg=round(one.picked_kg, 3),
     )
 
 

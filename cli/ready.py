@@ -24,7 +24,7 @@ from farm.lists import Task, TodayItem, day_before, list_today, new_since
 from farm.outlook import bring_up_to_date
 from farm.records import flag_words, ids_in_short, list_taken_out
 from farm.store import Farm, iso, on_farm_clock, span_words
-from report import ListGroup, list_groups, new_words
+from report import FOOD_CAUTION, ListGroup, list_groups, new_words
 
 #: What `--each` and a list of few vessels print.
 EACH = (
@@ -33,8 +33,8 @@ EACH = (
     Column("batch", lambda one: one["batch"]),
     Column("shelf", lambda one: one["shelf"]),
     Column("% colonised", percent_text, right=True),
-    Column("ready", lambda one: day_text(one["ready_median"])),
-    Column("80 % sure", lambda one: span_text(one)),
+    Column("day", lambda one: day_text(one["due_at"] or one["ready_median"])),
+    Column("80 % sure", lambda one: "" if one["due_at"] else span_text(one)),
     Column("next step", lambda one: one["next_step"]),
     Column("note", lambda one: "; ".join(filter(None, (*one["marks"], flag_words(one["flags"]))))),
 )
@@ -44,7 +44,7 @@ TASKS = (
     Column("", lambda one: one["count"]),
     Column("species", lambda one: one["what"]),
     Column("%", lambda one: one["percent"], right=True),
-    Column("ready", lambda one: one["ready"]),
+    Column("day", lambda one: one["day"]),
     Column("do", lambda one: one["action"]),
     Column("for", lambda one: one["use"]),
     Column("vessels", lambda one: one["ids"]),
@@ -60,7 +60,7 @@ class TaskRecord:
     count: str
     what: str
     percent: str
-    ready: str
+    day: str
     action: str
     use: str
     ids: str
@@ -147,8 +147,10 @@ def _print_short(farm: Farm, items: list[TodayItem], days: int | None) -> None:
         if more := tasks[group.n_shown :]:
             left_out = True
             _print_more(farm, group, more)
+    picking = any(one.section == "harvest" for one in items)
     commands = {
         "every vessel by itself": as_command("ready", "--each", farm=farm) if left_out else "",
+        "when they are picked": as_command("harvest", "VESSELS", "--weight", "WEIGHT", farm=farm) * picking,
         "when a step is done": as_command("done", "VESSELS", farm=farm) * any(one.section == "ready" for one in items),
     }
     if told := [f"{words}: {command}" for words, command in commands.items() if command]:
@@ -164,7 +166,8 @@ def _print_more(farm: Farm, group: ListGroup, more: list[Task]) -> None:
         return
     photos = sum(len(one.items) for one in more if one.action)
     first = min((one.ready[0] for one in more if one.ready), default=None)
-    day = "" if first is None or group.section == "fruiting" else f", the first ready {day_text(iso(first, farm.zone))}"
+    what = "to be picked" if group.section == "fruiting" else "ready"
+    day = "" if first is None else f", the first {what} {day_text(iso(first, farm.zone))}"
     echo(f"\n{group.heading}: {count}{day}{f'; {photos} of them to photograph' if photos else ''}")
 
 
@@ -175,13 +178,15 @@ def _groups(farm: Farm, items: list[TodayItem], days: int | None) -> list[ListGr
 def _print_head(farm: Farm, items: list[TodayItem]) -> None:
     since = day_before(farm)
     at = iso(farm.now, farm.zone).replace("T", " ")
-    new = new_words(new_since(farm, items, since))
+    new = new_words(new_since(farm, items, since), farm.units)
     echo(f"{farm.folder.resolve().name}, as of {at}: {len(items)} running; since the day before: {new}")
 
 
 def _print_end(farm: Farm, items: list[TodayItem]) -> None:
     if out := list_taken_out(farm):
         echo(f"\nOut as contaminated: {ids_in_short(one.id for one in out)}")
+    if any(item.section == "harvest" for item in items):
+        echo(f"\n{FOOD_CAUTION}")
     suspects = [one.subject for item in items for one in item.review if one.suspect is not None]
     if suspects:
         print_cautions(suspects)
@@ -195,20 +200,20 @@ def _task_record(farm: Farm, task: Task) -> TaskRecord:
         count=task.count,
         what=task.what,
         percent="" if percent is None else _span(*percent),
-        ready=_days(farm, task),
-        action=task.action if task.section == "look" else "",
+        day=_days(farm, task),
+        action=task.action if task.section in ("look", "harvest") else "",
         use=task.used_for if task.section == "soon" else "",
         ids=ids_in_short(task.ids) if task.batch and len(task.items) > 1 else "",
     )
 
 
 def _days(farm: Farm, task: Task) -> str:
-    """The days of readiness of a task; of what is ready, since when the first is."""
+    """The days of readiness (or of picking) of a task; of what is ready, since when the first is."""
     if task.ready is None or task.section == "look":
         return ""
     first, last = (on_farm_clock(one, farm.zone) for one in task.ready)
     days = span_words(first, last, on_farm_clock(farm.now, farm.zone).year)
-    return days.split(" to ")[0] if task.section == "ready" or first.date() == last.date() else days
+    return days.split(" to ")[0] if task.section in ("ready", "harvest") or first.date() == last.date() else days
 
 
 def _span(low: float, high: float) -> str:

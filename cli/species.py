@@ -111,6 +111,7 @@ class SpeciesRecord:
     consolidation_days: float
     flushes: float
     first_harvest_days: float
+    pins_to_harvest_days: float
     flush_interval_days: float
     spawn_rate_percent: float
     colours: tuple[str, ...]

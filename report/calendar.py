@@ -18,7 +18,7 @@ from farm.records import list_vessels
 from farm.records.models import Vessel
 from farm.store import Farm, day_words, days_between, farm_identity, on_farm_clock, output_file, span_words
 from farm.store.errors import SpawnrunError
-from report.cautions import CAUTIONS
+from report.cautions import CAUTIONS, FOOD_CAUTION
 from report.safe_text import visible
 
 if TYPE_CHECKING:
@@ -77,15 +77,16 @@ def calendar_bytes(farm: Farm, items: Sequence[TodayItem]) -> bytes:
 
 
 def _event(farm: Farm, identity: str, item: TodayItem) -> "Event":
-    """An all-day event, on the farm's clock, for the day on which a vessel is ready.
+    """An all-day event, on the farm's clock, for the day on which a vessel is ready, or is to be picked.
 
     The day is today for vessels that are ready or overdue, and for those that must be looked at before use.
     """
-    outlook, vessel = item.outlook, item.outlook.vessel
-    if (outlook.ready.median is None and not item.needs_look) or item.section == "fruiting":
+    vessel = item.outlook.vessel
+    is_past = item.fruiting is not None and item.fruiting.stage in ("late", "past")
+    if not item.needs_look and (item.day is None or is_past):
         return _cancelled(farm, identity, vessel)
     today = on_farm_clock(farm.now, farm.zone).date()
-    day = today if outlook.ready.median is None else on_farm_clock(outlook.ready.median, farm.zone).date()
+    day = today if item.day is None else on_farm_clock(item.day, farm.zone).date()
     event = _blank(farm, identity, vessel, today if item.needs_look else max(today, day))
     event.add("summary", visible(f"{vessel.id}: {_action(item)}"))
     event.add("description", "\n".join(map(visible, _description(farm, item))))
@@ -114,14 +115,16 @@ def _description(farm: Farm, item: TodayItem) -> list[str]:
     )
     batch = f"batch {vessel.batch}" if vessel.batch else ""
     lines = [", ".join(filter(None, (vessel.kind, species_name(vessel.species), vessel.substrate, batch)))]
-    if median is not None:
+    if median is not None and item.fruiting is None:
         lines.append(f"Ready {day_words(median)}; 80 % sure: {span_words(low, high, median.year)}.")
-    if outlook.last is not None and outlook.last.percent is not None:
+    if outlook.last is not None and outlook.last.percent is not None and item.fruiting is None:
         seen = day_words(on_farm_clock(outlook.last.taken_at, farm.zone))
         lines.append(f"{outlook.last.percent:.0f} % of the visible face colonised on {seen}.")
     lines += [f"Note: {mark}." for mark in item.marks]
     if any(one.suspect is not None for one in item.review):
         return [*lines, *CAUTIONS]
+    if item.fruiting is not None:
+        return [*lines, "This day is usual for the species: look at the vessel before.", FOOD_CAUTION]
     return [*lines, "This day is a forecast: look at the vessel before you act. The inside cannot be seen."]
 
 
@@ -129,6 +132,8 @@ def _action(item: TodayItem) -> str:
     """What to do on the day of a vessel: one that is only forecast as ready is to be photographed first."""
     if item.needs_look:
         return f"{LOOK_FIRST} ({', '.join(item.marks)})"
+    if item.fruiting is not None:
+        return f"harvest flush {item.fruiting.next_flush}"
     ready = _ready_words(item.outlook.vessel)
     return f"take a photo (by its forecast {ready})" if item.section == "due" else ready
 

@@ -30,8 +30,9 @@ class Frame:
 class Card:
     """One vessel on the report. Pictures are data URIs, "" if there is none; texts are not yet escaped.
 
-    section, heading: its section of today's list. ready_order: sort key of its day, "" without one. page: file of its
-    page relative to the front page; "" means the front page itself. why: what is behind the marks.
+    section, heading: its section of today's list. ready: the day on which it is ready, or to be picked; ready_word:
+    what stands before it; ready_order: sort key of it, "" without one. page: file of its page relative to the front
+    page; "" means the front page itself. why: what is behind the marks. picked: what was harvested, "" for nothing.
     """
 
     id: str
@@ -47,6 +48,7 @@ class Card:
     percent_width: float
     bounds: str
     ready: str
+    ready_word: str
     ready_order: str
     span: str
     next_step: str
@@ -62,6 +64,7 @@ class Card:
     drawing: Drawing
     drawing_says: str
     page: str = ""
+    picked: str = ""
 
     @property
     def href(self) -> str:
@@ -92,9 +95,10 @@ def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pict
         percent="no reading" if percent is None else f"{percent:.0f} %",
         percent_width=percent or 0.0,
         bounds="" if last is None else _bounds(last.percent_low, last.percent_high),
-        ready=day_of(outlook.ready.median, farm),
-        ready_order="" if outlook.ready.median is None else outlook.ready.median.isoformat(),
-        span=_span(outlook.ready, farm),
+        ready=day_of(item.day, farm),
+        ready_word=_ready_word(item),
+        ready_order="" if item.day is None else item.day.isoformat(),
+        span=_span(outlook.ready, farm) if item.fruiting is None else "",
         next_step=item.next_step,
         marks=item.marks,
         notes=(*outlook.forecast.notes, *explain_flags(() if last is None else last.flags)),
@@ -116,7 +120,25 @@ def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pict
         ),
         drawing=draw_curve(outlook, readings, farm.now, farm.zone),
         drawing_says=_in_words(vessel.id, readings, farm),
+        picked=_picked(item, farm),
     )
+
+
+def _ready_word(item: TodayItem) -> str:
+    """What stands before the day of an item: "ready since" and the like."""
+    if any(one.suspect for one in item.review):
+        return "if it is clean, to be picked" if item.fruiting else "if it is clean, ready"
+    if item.fruiting is not None:
+        return "another flush was due" if item.fruiting.stage == "past" else f"flush {item.fruiting.next_flush} due"
+    return "ready since" if item.section == "ready" else "ready"
+
+
+def _picked(item: TodayItem, farm: Farm) -> str:
+    """What was harvested of it, such as "1.2 kg picked in 2 flushes"; "" for nothing."""
+    flushes = item.fruiting.flushes if item.fruiting else ()
+    if not flushes or item.fruiting is None:
+        return ""
+    return f"{farm.units.weight(item.fruiting.fresh_kg)} picked in {len(flushes)} flush{'es' * (len(flushes) != 1)}"
 
 
 def _why(item: TodayItem) -> tuple[str, ...]:

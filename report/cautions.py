@@ -10,6 +10,7 @@ from calibration import colour_meanings
 
 SECTION_HEADINGS = {
     "look": "Look at these first",
+    "harvest": "Due to be picked",
     "ready": "Ready now",
     "due": "Due by now: take a photo",
     "soon": "Ready in the next {days} days",

@@ -4,14 +4,16 @@ from datetime import datetime, tzinfo
 
 from farm.lists import Change, NewSince
 from farm.records.models import KeptReading
-from farm.store import day_words, days_between, on_farm_clock
+from farm.store import Units, day_words, days_between, on_farm_clock
 
 #: Headings of the kinds of change, most urgent first.
 CHANGE_HEADINGS = {
     "look": "New to look at",
+    "pick": "Became due to be picked",
     "ready": "Became ready or due",
     "moved": "Day of readiness moved",
     "cleared": "No longer to look at",
+    "picked": "Harvested",
     "out": "Removed as contaminated",
     "closed": "Closed",
     "new": "New vessels",
@@ -19,9 +21,10 @@ CHANGE_HEADINGS = {
 }
 
 
-def change_words(change: Change, zone: tzinfo | None) -> str:
+def change_words(change: Change, zone: tzinfo | None, units: Units) -> str:
     """What changed, such as "90 %, was 84 %; ready Sun 22 Mar 2026, 2 days later than forecast before"."""
     parts = [one.why for one in change.fresh]
+    parts += [f"{units.weight(change.picked_kg)} picked"] if change.picked_kg > 0 else []
     parts += filter(None, [_percent_words(change.before, change.now), _day_words(change, zone)])
     return "; ".join(parts)
 
@@ -53,10 +56,12 @@ def _day(moment: datetime, zone: tzinfo | None) -> str:
     return day_words(on_farm_clock(moment, zone))
 
 
-def new_words(new: NewSince) -> str:
+def new_words(new: NewSince, units: Units) -> str:
     """What is new, in one line, such as "24 photographed, 2 more to look at"; "nothing new" for none."""
+    picked = f" ({units.weight(new.picked_kg)})" if new.harvested else ""
     counts = {
         "photographed": new.photographed,
+        f"harvested{picked}": new.harvested,
         "more to look at": new.to_look_at,
         "new": new.new,
         "taken out as contaminated": new.out,

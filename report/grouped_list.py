@@ -13,7 +13,16 @@ READY_HEADINGS: dict[Use, str] = {
 }
 #: Most tasks under a heading that are shown at once, so that any list fits a few screens; the rest is unfolded. Of
 #: sections where nothing is to be done the heading alone is shown.
-MOST_SHOWN: dict[Section, int] = {"look": 8, "ready": 5, "due": 4, "soon": 4, "later": 0, "unknown": 0, "fruiting": 0}
+MOST_SHOWN: dict[Section, int] = {
+    "look": 8,
+    "harvest": 5,
+    "ready": 5,
+    "due": 4,
+    "soon": 4,
+    "later": 0,
+    "unknown": 0,
+    "fruiting": 0,
+}
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from farm.records import list_taken_out
 from farm.store import Farm, output_file
 from report.batch_cards import Batch, batch_of
 from report.cards import Card, day_of
-from report.cautions import CAUTIONS
+from report.cautions import CAUTIONS, FOOD_CAUTION
 from report.change_words import CHANGE_HEADINGS, change_words
 from report.grouped_list import list_groups
 from report.pages import ONE_PAGE, SMALL, cards_of, clear_pages, write_pages
@@ -57,6 +57,7 @@ class Page:
     has_suspects: bool
     contaminated: tuple[str, ...]
     cautions: tuple[str, ...]
+    food_caution: str
     through_percent: float
     program: str
     script_hash: str
@@ -141,6 +142,7 @@ def gather_front(
         has_suspects=any(card.suspects for card in cards.values()),
         contaminated=tuple(vessel.id for vessel in list_taken_out(farm)),
         cautions=CAUTIONS,
+        food_caution=FOOD_CAUTION,
         through_percent=farm.settings.through_percent,
         program=f"spawnrun {version('spawnrun')}",
         script_hash=_script_hash(),
@@ -163,10 +165,13 @@ def _change_groups(farm: Farm, changes: Sequence[Change], cards: Mapping[str, Ca
     groups = []
     for what, heading in CHANGE_HEADINGS.items():
         mine = [one for one in changes if one.what == what]
-        lines = tuple(
-            (one.vessel.id, cards[one.vessel.id].href if one.vessel.id in cards else "", change_words(one, farm.zone))
-            for one in mine
-        )
+        lines = tuple((one.vessel.id, _link(one, cards), change_words(one, farm.zone, farm.units)) for one in mine)
         if lines:
             groups.append(ChangeGroup(heading, lines))
     return groups
+
+
+def _link(change: Change, cards: Mapping[str, Card]) -> str:
+    """Link to the changed vessel, "" where it is not on the report."""
+    card = cards.get(change.vessel.id)
+    return "" if card is None else card.href

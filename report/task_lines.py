@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from calibration import USES
-from farm.lists import DayAhead, Task, TodayItem, weeks_ahead
+from farm.lists import SPENT_STEP, DayAhead, Task, TodayItem, weeks_ahead
 from farm.records import ids_in_short
 from farm.store import Farm, on_farm_clock, span_words
 from report.cards import Card, day_of
@@ -85,6 +85,7 @@ _SHORT = {"culture": "grain", "spawn": "spawn", "fruiting": "fruit"}
 
 def _day(one: DayAhead) -> CalendarDay:
     lines = tuple(f"{one.ready[use]} {_SHORT[use]}" for use in USES if use in one.ready)
+    lines += (f"{one.n_to_pick} pick",) if one.n_to_pick else ()
     first_or_today = one.is_today or one.day.day == 1
     return CalendarDay(
         day=f"{one.day.day} {one.day:%b}" if first_or_today else str(one.day.day),
@@ -102,28 +103,40 @@ def _line(farm: Farm, task: Task, cards: Mapping[str, Card]) -> TaskLine:
     where = f", shelf {task.shelf}" if task.shelf else ""
     kind = task.items[0].outlook.vessel.kind if is_one else ""
     # Above the others stands a heading that says what to do.
-    action = task.action if task.section in ("look", "later", "unknown") else ""
+    action = task.action if task.section in ("look", "harvest", "later", "unknown") else ""
     return TaskLine(
         title=title + where,
         action=action,
         what=", ".join(filter(None, (kind, task.what, _detail(farm, task)))),
         small=next((card.small for card in mine if card.small), ""),
-        command=f"spawnrun done {ids_in_short(task.ids).replace(',', '')}" if task.section == "ready" else "",
+        command=_command(task),
         cards=mine,
     )
 
 
+def _command(task: Task) -> str:
+    """What notes that a task is done; "" where nothing is to be noted."""
+    ids = ids_in_short(task.ids).replace(",", "")
+    if task.action == SPENT_STEP:
+        return f"spawnrun done {ids} --as spent"
+    if task.section == "harvest":
+        return f"spawnrun harvest {ids} --weight WEIGHT{' --each' * (len(task.ids) > 1)}"
+    return f"spawnrun done {ids}" if task.section == "ready" else ""
+
+
 def _detail(farm: Farm, task: Task) -> str:
-    """How far colonised and when ready, such as "96 to 98 %, since 26 Mar"; the heading says "ready"."""
+    """How far colonised and when ready, such as "96 to 98 %, since 26 Mar"; of what fruits, how much was picked."""
     percent = ""
-    if task.percent is not None:
+    if picked_kg := sum(item.fruiting.fresh_kg for item in task.items if item.fruiting):
+        percent = f"{farm.units.weight(picked_kg)} picked so far"
+    elif task.percent is not None:
         low, high = (round(one) for one in task.percent)
         percent = f"{low}{_NBSP}%" if low == high else f"{low} to {high}{_NBSP}%"
     if task.ready is None or task.section == "look":
         return percent
     first, last = (on_farm_clock(one, farm.zone) for one in task.ready)
     year = on_farm_clock(farm.now, farm.zone).year
-    if task.section == "ready":
+    if task.section in ("ready", "harvest"):
         days = f"since {span_words(first, first, year).split(' to ')[0]}"
     else:
         days = day_of(task.ready[0], farm) if first.date() == last.date() else span_words(first, last, year)

@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 from pathlib import Path
+from textwrap import wrap
 
 from farm.lists import Task, TodayItem, tasks_by_shelf
 from farm.records import ids_in_short
 from farm.store import Farm, output_file
 from farm.store.errors import SpawnrunError
 from report.cards import day_of
-from report.cautions import CAUTIONS
+from report.cautions import CAUTIONS, FOOD_CAUTION
 from report.label_sheet import PAPERS, PaperName
 from report.pdf_pen import BOLD, PLAIN, POINTS_PER_MM, Pen, register_fonts, shortened
 
@@ -21,6 +22,8 @@ _TEXT_PT = 9.0
 #: Of more vessels than this in one task the ids stand as ranges, with one box for all.
 _MOST_BOXES = 20
 _GAP_MM = 1.0
+#: Letters of a caution that fit a line.
+_CAUTION_LETTERS = 110
 
 
 class TaskSheetError(SpawnrunError):
@@ -71,6 +74,8 @@ def _draw(sheet: "_Sheet", items: Sequence[TodayItem]) -> None:
             sheet.row(row)
     if any(item.needs_look for item in items):
         sheet.cautions(CAUTIONS[:3])
+    if any(item.section == "harvest" for item in items):
+        sheet.cautions(wrap(FOOD_CAUTION, _CAUTION_LETTERS))
     sheet.end()
 
 

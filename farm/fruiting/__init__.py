@@ -1,5 +1,6 @@
 """Vessels that fruit: their harvests, flushes and yields, what became of the others, and what is to come."""
 
+from farm.fruiting.flushes import Flush, flushes_of
 from farm.fruiting.harvests import (
     HARVEST_COLUMNS,
     harvest_cautions,
@@ -8,14 +9,23 @@ from farm.fruiting.harvests import (
     record_harvest,
     take_back_harvest,
 )
-from farm.fruiting.stage import fruiting_since
+from farm.fruiting.life import FruitingLife, Stage, fruiting_lives, fruiting_since, usual_days
+from farm.fruiting.usual_days import FruitingDays, table_days
 
 __all__ = [
     "HARVEST_COLUMNS",
+    "Flush",
+    "FruitingDays",
+    "FruitingLife",
+    "Stage",
+    "flushes_of",
+    "fruiting_lives",
     "fruiting_since",
     "harvest_cautions",
     "import_harvests",
     "list_harvests",
     "record_harvest",
+    "table_days",
     "take_back_harvest",
+    "usual_days",
 ]

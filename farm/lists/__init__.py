@@ -4,12 +4,13 @@ from farm.lists.batches import BatchView, batch_views
 from farm.lists.changes import Change, NewSince, What, changes_since, day_before, new_since, today_and_changes
 from farm.lists.step_cautions import step_cautions
 from farm.lists.tasks import Task, tasks_by_shelf, tasks_of
-from farm.lists.today import LOOK_FIRST, SECTIONS, Section, TodayItem, list_today, sort_into_sections
+from farm.lists.today import LOOK_FIRST, SECTIONS, SPENT_STEP, Section, TodayItem, list_today, sort_into_sections
 from farm.lists.weeks import DayAhead, weeks_ahead
 
 __all__ = [
     "LOOK_FIRST",
     "SECTIONS",
+    "SPENT_STEP",
     "BatchView",
     "Change",
     "DayAhead",

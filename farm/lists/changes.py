@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
+from farm.fruiting import list_harvests
 from farm.lists.today import TodayItem, list_today
 from farm.outlook import bring_up_to_date
 from farm.records import list_vessels
@@ -13,10 +14,10 @@ from farm.review import ReviewItem
 from farm.store import Farm, days_between
 
 #: look: something to look at that was not there; ready: ready or due, and was not; cleared: nothing to look at any
-#: more; moved: its day moved by a day or more; out: taken out as contaminated; closed; new: inoculated since; read: a
-#: new reading and nothing else. Most pressing first.
-What = Literal["look", "ready", "moved", "cleared", "out", "closed", "new", "read"]
-WHATS: tuple[What, ...] = ("look", "ready", "moved", "cleared", "out", "closed", "new", "read")
+#: more; pick: to be picked, and was not; picked; moved: its day moved by a day or more; out: taken out as contaminated;
+#: closed; new: inoculated since; read: a new reading and nothing else. Most pressing first.
+What = Literal["look", "pick", "ready", "moved", "cleared", "picked", "out", "closed", "new", "read"]
+WHATS: tuple[What, ...] = ("look", "pick", "ready", "moved", "cleared", "picked", "out", "closed", "new", "read")
 #: A day that moved by less is not reported, days.
 _MOVED_DAYS = 1.0
 _DUE = ("ready", "due")
@@ -26,7 +27,8 @@ _DUE = ("ready", "due")
 class Change:
     """How one vessel changed. before, now: its newest reading then and now, None without one.
 
-    ready_before, ready_now: median day of readiness; fresh: what to look at that was not there.
+    ready_before, ready_now: median day of readiness, None of what fruits; fresh: what to look at that was not there;
+    picked_kg: harvested in between.
     """
 
     what: What
@@ -36,6 +38,7 @@ class Change:
     ready_before: datetime | None
     ready_now: datetime | None
     fresh: tuple[ReviewItem, ...] = ()
+    picked_kg: float = 0.0
 
 
 def today_and_changes(farm: Farm, since: datetime) -> tuple[list[TodayItem], list[Change]]:
@@ -47,10 +50,15 @@ def today_and_changes(farm: Farm, since: datetime) -> tuple[list[TodayItem], lis
 
 @dataclass(frozen=True)
 class NewSince:
-    """Since when, and how many vessels: photographed, with something new to look at, new, taken out, closed."""
+    """Since when, and how many vessels: photographed, harvested, with something new to look at, new, taken out, closed.
+
+    picked_kg: fresh weight of the harvests.
+    """
 
     since: datetime
     photographed: int
+    harvested: int
+    picked_kg: float
     to_look_at: int
     new: int
     out: int
@@ -60,8 +68,11 @@ class NewSince:
 def new_since(farm: Farm, items: Sequence[TodayItem], since: datetime) -> NewSince:
     """What is new since an earlier moment, counted from the records alone: no list of that moment is made."""
     gone = [one for one in list_vessels(farm) if one.closed_at is not None and since < one.closed_at]
+    picked = [one for one in list_harvests(farm) if one.at > since]
     return NewSince(
         since=since,
+        harvested=len({one.vessel for one in picked}),
+        picked_kg=sum(one.fresh_kg for one in picked),
         photographed=sum(one.outlook.last is not None and one.outlook.last.taken_at > since for one in items),
         to_look_at=sum(any(item.holds_back and item.since > since for item in one.review) for one in items),
         new=sum(one.outlook.vessel.inoculated_at > since for one in items),
@@ -100,17 +111,31 @@ def _change(item: TodayItem, before: TodayItem | None, since: datetime) -> Chang
     fresh = tuple(one for one in item.review if one.holds_back and one.key not in known)
     then = None if before is None else before.outlook
     was, now = (None if then is None else then.ready.median), item.outlook.ready.median
-    what: What | None = None
-    if fresh:
-        what = "look"
-    elif item.section in _DUE and (before is None or before.section not in _DUE):
-        what = "ready"
-    elif before is not None and before.needs_look and not item.needs_look:
-        what = "cleared"
-    elif was is not None and now is not None and abs(days_between(was, now)) >= _MOVED_DAYS:
+    if item.fruiting is not None:
+        was = now = None
+    is_moved = was is not None and now is not None and abs(days_between(was, now)) >= _MOVED_DAYS
+    picked_kg = _picked_kg(item) - _picked_kg(before)
+    what = "look" if fresh else _new_section(item, before)
+    if what is None and picked_kg > 0:
+        what = "picked"
+    elif what is None and is_moved:
         what = "moved"
-    elif last is not None and last.taken_at > since:
+    elif what is None and last is not None and last.taken_at > since:
         what = "read"
     if what is None:
         return None
-    return Change(what, vessel, None if then is None else then.last, last, was, now, fresh)
+    return Change(what, vessel, None if then is None else then.last, last, was, now, fresh, picked_kg)
+
+
+def _new_section(item: TodayItem, before: TodayItem | None) -> What | None:
+    """What it means that an item stands in another section than before; None where it means nothing."""
+    was = None if before is None else before.section
+    if item.section == "harvest" and was != "harvest":
+        return "pick"
+    if item.section in _DUE and was not in _DUE:
+        return "ready"
+    return "cleared" if was == "look" and not item.needs_look else None
+
+
+def _picked_kg(item: TodayItem | None) -> float:
+    return 0.0 if item is None or item.fruiting is None else item.fruiting.fresh_kg

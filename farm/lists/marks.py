@@ -1,12 +1,13 @@
 """The marks on today's list: short words for what was seen of a vessel, each with what to do about it."""
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, tzinfo
 
+from farm.fruiting import FruitingLife
 from farm.outlook import Outlook
 from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL
 from farm.review import ReviewItem
-from farm.store import days_between
+from farm.store import day_words, days_between, on_farm_clock
 
 #: A newest photo older than this is mentioned on the list, days.
 STALE_PHOTO_DAYS = 4.0
@@ -50,6 +51,27 @@ def growth_marks(outlook: Outlook) -> Iterator[str]:
         yield f"colonised through: {_REST}"
     if outlook.forecast.days_behind is not None:
         yield f"{_days(outlook.forecast.days_behind)} behind the rest of its batch: look at it"
+
+
+def fruiting_mark(life: FruitingLife, zone: tzinfo | None) -> str:
+    """How far a vessel is that fruits, and when it is to be picked."""
+
+    def day(at: datetime | None) -> str:
+        return "" if at is None else day_words(on_farm_clock(at, zone))
+
+    flush = f"flush {life.next_flush}"
+    if life.stage == "past":
+        n_flushes = life.next_flush - 1
+        several = f"{n_flushes} flush{'es' * (n_flushes != 1)}"
+        return f"{several} picked, as is usual; the last on {day(life.flushes[-1].last_at)}"
+    if life.stage in ("due", "late"):
+        return f"{flush} due since {day(life.due_at)}"
+    said = {
+        "pins": f"pins seen on {day(life.pins_at)}",
+        "resting": f"rests; last picked on {day(life.flushes[-1].last_at)}" if life.flushes else "",
+        "waiting": f"fruits since {day(life.since)}",
+    }[life.stage]
+    return f"{said}: {flush} about {day(life.due_at)}"
 
 
 def _days(number: float) -> str:

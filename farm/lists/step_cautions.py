@@ -27,7 +27,7 @@ def step_cautions(farm: Farm, vessels: Sequence[Vessel], step: Step | None = Non
     if held := [f"{one.outlook.vessel.id} ({one.action})" for one in items if one.needs_look]:
         judge = "judge with `spawnrun review`, or note it `--as thrown-out`"
         raise VesselChangeError(f"to be looked at first: {', '.join(held)}; {judge}; nothing was noted")
-    early = [one.outlook for one in items if one.section not in ("ready", "fruiting")]
+    early = [one.outlook for one in items if one.fruiting is None and one.section != "ready"]
     seen = [one for one in early if one.last is not None]
     warnings = (
         ("not ready yet", _named(one for one in seen if not one.is_only_forecast)),

@@ -51,14 +51,16 @@ class Task:
 
     @property
     def percent(self) -> tuple[float, float] | None:
-        """Lowest and highest of the newest readings; None without any."""
+        """Lowest and highest of the newest readings; None without any, and of what fruits."""
+        if any(item.fruiting is not None for item in self.items):
+            return None
         seen = [one.percent for item in self.items if (one := item.outlook.last) and one.percent is not None]
         return (min(seen), max(seen)) if seen else None
 
     @property
     def ready(self) -> tuple[datetime, datetime] | None:
-        """The first and the last of their days of readiness; None without any."""
-        days = [day for item in self.items if (day := item.outlook.ready.median) is not None]
+        """The first and the last of their days of readiness, or of what fruits of picking; None without any."""
+        days = [item.day for item in self.items if item.day is not None]
         return (min(days), max(days)) if days else None
 
 

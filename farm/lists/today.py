@@ -6,24 +6,28 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from calibration import Use, vessel_uses
-from farm.fruiting import fruiting_since
-from farm.lists.marks import TAKE_A_PHOTO, growth_marks, photo_mark, review_mark
+from farm.fruiting import FruitingLife, Stage, fruiting_lives
+from farm.lists.marks import TAKE_A_PHOTO, fruiting_mark, growth_marks, photo_mark, review_mark
 from farm.outlook import Outlook
 from farm.records import confirmed_stalls
 from farm.review import ReviewItem, review_items
-from farm.store import Farm, day_words, on_farm_clock
+from farm.store import Farm
 
 #: ready: due, and photographed since; due: forecast for a day that is past, and not photographed since.
-#: fruiting: it was opened to fruit.
-Section = Literal["look", "ready", "due", "soon", "later", "unknown", "fruiting"]
-SECTIONS: tuple[Section, ...] = ("look", "ready", "due", "soon", "later", "unknown", "fruiting")
+#: fruiting: it fruits, and is not to be picked yet; harvest: it is to be picked by now, or to be noted as spent.
+Section = Literal["look", "harvest", "ready", "due", "soon", "later", "unknown", "fruiting"]
+SECTIONS: tuple[Section, ...] = ("look", "harvest", "ready", "due", "soon", "later", "unknown", "fruiting")
 
 #: What to do next with a vessel that something is wrong with.
 LOOK_FIRST = "look at it first"
-#: With one that was opened to fruit.
+#: With one that fruits, and with one of which all flushes that are usual were picked.
 FRUITING_STEP = "harvest"
+SPENT_STEP = "look for more, or note it as spent"
+LATE_STEP = "note what was picked, or that it is spent"
 #: And with one that has stalled, as a person confirmed.
 STALLED_STEP = "discard it, or give it more time"
+#: Stages of what is listed to be picked, in the order of the list.
+_STAGES: tuple[Stage, ...] = ("due", "late", "past")
 
 
 @dataclass(frozen=True)
@@ -31,7 +35,7 @@ class TodayItem:
     """One vessel on the list.
 
     action: what to do with it now, "" for nothing; next_step: what follows once it is ready. marks: short words, each
-    with what to do; () is none.
+    with what to do; () is none. fruiting: its life since it fruits, None before.
     """
 
     section: Section
@@ -40,6 +44,12 @@ class TodayItem:
     marks: tuple[str, ...]
     review: tuple[ReviewItem, ...]
     action: str = ""
+    fruiting: FruitingLife | None = None
+
+    @property
+    def day(self) -> datetime | None:
+        """When it is ready; of what fruits, when it is to be picked; None where no day can be given."""
+        return self.outlook.ready.median if self.fruiting is None else self.fruiting.due_at
 
     @property
     def needs_look(self) -> bool:
@@ -71,7 +81,7 @@ def sort_into_sections(
         by_vessel.setdefault(item.vessel, []).append(item)
     stalls = confirmed_stalls(farm)
     running = [outlook for outlook in outlooks if outlook.vessel.state == "running"]
-    fruits = fruiting_since(farm, [one.vessel.id for one in running if one.vessel.used_for == "fruiting"])
+    fruits = fruiting_lives(farm, [one.vessel for one in running if one.vessel.used_for == "fruiting"])
     rows = []
     for outlook in running:
         review = tuple(by_vessel.get(outlook.vessel.id, ()))
@@ -114,17 +124,23 @@ def _item(
     return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review, action)
 
 
-def _fruiting_item(farm: Farm, outlook: Outlook, review: tuple[ReviewItem, ...], since: datetime) -> TodayItem:
-    """A vessel that was opened to fruit: of its growth nothing is asked any more, of what may be mould it is."""
+def _fruiting_item(farm: Farm, outlook: Outlook, review: tuple[ReviewItem, ...], life: FruitingLife) -> TodayItem:
+    """A vessel that fruits: of its growth nothing is asked any more, of what may be mould it is."""
     suspects = tuple(one for one in review if one.suspect is not None)
-    marks = (*map(review_mark, suspects), f"fruits since {day_words(on_farm_clock(since, farm.zone))}")
+    marks = (*map(review_mark, suspects), fruiting_mark(life, farm.zone))
     if suspects:
-        return TodayItem("look", outlook, LOOK_FIRST, marks, suspects, marks[0])
-    return TodayItem("fruiting", outlook, FRUITING_STEP, marks, ())
+        return TodayItem("look", outlook, LOOK_FIRST, marks, suspects, marks[0], life)
+    if life.stage == "due":
+        return TodayItem("harvest", outlook, FRUITING_STEP, marks, (), f"harvest flush {life.next_flush}", life)
+    if life.stage in ("late", "past"):
+        step = LATE_STEP if life.stage == "late" else SPENT_STEP
+        return TodayItem("harvest", outlook, step, marks, (), step, life)
+    return TodayItem("fruiting", outlook, FRUITING_STEP, marks, (), fruiting=life)
 
 
-def _place(item: TodayItem, urgency: dict[str, int]) -> tuple[int, float, str]:
-    """By section; in it by urgency of the review or by day; then by id."""
-    median, vessel = item.outlook.ready.median, item.outlook.vessel.id
-    day = float("inf") if median is None else median.timestamp()
-    return SECTIONS.index(item.section), urgency[vessel] if item.section == "look" else day, vessel
+def _place(item: TodayItem, urgency: dict[str, int]) -> tuple[int, int, float, str]:
+    """By section; what is to be picked before what is late or past; by urgency of the review or by day; then by id."""
+    vessel = item.outlook.vessel.id
+    day = float("inf") if item.day is None else item.day.timestamp()
+    stage = _STAGES.index(item.fruiting.stage) if item.section == "harvest" and item.fruiting else 0
+    return SECTIONS.index(item.section), stage, urgency[vessel] if item.section == "look" else day, vessel

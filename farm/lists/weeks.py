@@ -14,10 +14,14 @@ _WEEK = 7
 
 @dataclass(frozen=True)
 class DayAhead:
-    """A day of the farm's clock. ready: vessels that become ready on it, by use. is_past: before today."""
+    """A day of the farm's clock. ready: vessels that become ready on it, by use; n_to_pick: that are to be picked.
+
+    is_past: before today.
+    """
 
     day: date
     ready: dict[Use, int]
+    n_to_pick: int
     is_past: bool
     is_today: bool
 
@@ -30,16 +34,23 @@ class DayAhead:
 def weeks_ahead(farm: Farm, items: Sequence[TodayItem], n_weeks: int = 4) -> list[list[DayAhead]]:
     """Weeks from Monday to Sunday, the first with today in it; what is ready or due already counts for today.
 
-    What must be looked at first is not counted, nor what fruits.
+    What must be looked at first is not counted. What fruits counts for the day on which it is to be picked next.
     """
     today = on_farm_clock(farm.now, farm.zone).date()
     counted: dict[date, Counter[Use]] = {}
+    to_pick: Counter[date] = Counter()
     for item in items:
-        median = item.outlook.ready.median
-        if median is not None and item.section not in ("look", "fruiting"):
-            day = max(today, on_farm_clock(median, farm.zone).date())
+        if item.day is None or item.section == "look":
+            continue
+        day = max(today, on_farm_clock(item.day, farm.zone).date())
+        if item.fruiting is None:
             counted.setdefault(day, Counter())[item.used_for] += 1
+        elif item.fruiting.stage not in ("late", "past"):
+            to_pick[day] += 1
     monday = today - timedelta(days=today.weekday())
     days = [monday + timedelta(days=n) for n in range(_WEEK * n_weeks)]
-    ahead = [DayAhead(day, dict(counted.get(day, ())), is_past=day < today, is_today=day == today) for day in days]
+    ahead = [
+        DayAhead(day, dict(counted.get(day, ())), to_pick[day], is_past=day < today, is_today=day == today)
+        for day in days
+    ]
     return [ahead[start : start + _WEEK] for start in range(0, len(ahead), _WEEK)]

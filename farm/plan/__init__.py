@@ -15,7 +15,6 @@ from farm.plan.arithmetic import (
 )
 from farm.plan.back_scheduling import plan_target
 from farm.plan.plan import Amount, Part, Plan, PlanLine, make_plan
-from farm.plan.stock import species_key
 from farm.plan.target import TargetPlan, TargetStep, parse_target
 
 __all__ = [
@@ -36,7 +35,6 @@ __all__ = [
     "places_in_use",
     "plan_target",
     "spawn_kg",
-    "species_key",
     "split_grain",
     "substrate_kg",
     "vessels_for",

@@ -13,14 +13,13 @@ from calibration import (
     expansion,
     find_species,
     kinds_for,
-    plain_name,
     substrate_class,
     use_of,
     vessel_kinds,
 )
 from farm.fruiting import fruiting_since
 from farm.outlook import current_series, growth_settings
-from farm.records import contents_kg, list_vessels, species_question, unknown_species
+from farm.records import contents_kg, list_vessels, species_key, species_question, unknown_species
 from farm.records.models import Vessel
 from farm.store import Farm, days_between, on_farm_clock, to_instant
 from farm.store.errors import PlanError
@@ -72,12 +71,6 @@ class Stock:
             for n, (one, of) in enumerate(zip(self.vessels, self.species, strict=True))
             if of == species and one.used_for == use and kind in (None, one.kind) and one.id not in self.opened
         ]
-
-
-def species_key(farm: Farm, name: str) -> str:
-    """The key of a species, the same for all its names."""
-    known = find_species(name, farm.own_species)
-    return known.key if known else plain_name(name).replace(" ", "_")
 
 
 def planned_species(farm: Farm, name: str) -> str:

@@ -29,7 +29,7 @@ from farm.records.front_and_back import TOGETHER, combine_faces
 from farm.records.id_ranges import expand_ids, ids_in_short
 from farm.records.mistyped import remove_vessels, rename_vessel
 from farm.records.readings import face_file, keep_photo, known_photos, list_readings, reading_columns, records_mark
-from farm.records.species_names import species_question, unknown_species
+from farm.records.species_names import species_key, species_question, unknown_species
 from farm.records.tables import (
     FORMULA_STARTS,
     Kilograms,
@@ -162,6 +162,7 @@ __all__ = [
     "select_verdicts",
     "select_vessels",
     "set_state",
+    "species_key",
     "species_question",
     "undo_done",
     "undo_verdict",

@@ -9,11 +9,13 @@ from sqlalchemy import Connection, and_, delete, insert, select
 
 from farm.records.id_ranges import ids_in_short
 from farm.records.models import Event, State, Vessel
-from farm.records.tables import EventRow, by_line, check_table
-from farm.records.vessels import ImportCount, get_vessel, select_vessels, take_in_vessels
+from farm.records.tables import EventName, EventRow, by_line, check_table
+from farm.records.vessels import ImportCount, get_vessel, select_vessels, set_state, take_in_vessels
 from farm.store import Farm, in_chunks, iso, mark_stale, schema, to_instant
 from farm.store.errors import EventError, InputFileError
 
+#: After these events a vessel is no longer on the lists.
+CLOSING: tuple[EventName, ...] = ("spawned", "transferred", "thrown_out", "spent")
 _MINUTE = timedelta(minutes=1)
 #: A vessel in one of these states is not expected to be worked with; a quarantined one is.
 _OFF_THE_LISTS: tuple[State, ...] = ("closed", "contaminated")
@@ -76,7 +78,8 @@ def remove_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> None:
 def import_events(farm: Farm, source: Path) -> ImportCount:
     """Take in an events.csv (vessel, event, at; why), all of it or nothing. Raises InputFileError.
 
-    Each row is held to the same check as an event that is noted by itself (event_fault).
+    Each row is held to the same check as an event that is noted by itself (event_fault). What was used up, thrown out
+    or is spent leaves the lists.
     """
     with farm.writing() as connection:
         return _take_in_events(farm, connection, source)
@@ -105,6 +108,9 @@ def _take_in_events(farm: Farm, connection: Connection, source: Path) -> ImportC
     if problems:
         raise InputFileError(str(source), by_line(problems))
     added = _insert(connection, wanted)
+    for event in wanted:
+        if event.event in CLOSING and known[event.vessel].state == "running":
+            set_state(connection, event.vessel, "closed", at=event.at)
     return ImportCount(added, 0, len(lines) - added)
 
 

@@ -1,4 +1,4 @@
-"""Names of species that are not known, which may be mistyped."""
+"""Names of species: the key of one, and those that are not known, which may be mistyped."""
 
 from collections.abc import Iterable
 
@@ -14,3 +14,9 @@ def unknown_species(farm: Farm, names: Iterable[str]) -> tuple[str, ...]:
 def species_question(farm: Farm, name: str) -> str:
     """What an unknown species may have been meant for, such as "; did you mean oyster?"; "" where none is alike."""
     return did_you_mean(plain_name(name), known_species_names(farm.own_species))
+
+
+def species_key(farm: Farm, name: str) -> str:
+    """The key of a species, the same for all its names."""
+    known = find_species(name, farm.own_species)
+    return known.key if known else plain_name(name).replace(" ", "_")

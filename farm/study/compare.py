@@ -11,7 +11,7 @@ from typing import Literal
 
 from calibration import KINDS, USES, Kind, Use, species_name, vessel_kinds
 from farm.outlook import Outlook
-from farm.plan import species_key
+from farm.records import species_key
 from farm.records.models import Vessel
 from farm.store import Farm
 from farm.study.colonies import colony_growth

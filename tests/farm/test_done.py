@@ -68,7 +68,7 @@ def test_a_fruiting_vessel_is_listed_as_fruiting_without_an_action(grow: Farm) -
     mark_done(grow, chosen_vessels(grow, ["B001"]), DAY)
     item = next(one for one in list_today(grow, list_outlooks(grow)) if one.outlook.vessel.id == "B001")
     assert (item.section, item.action, item.next_step) == ("fruiting", "", "harvest")
-    assert item.marks == ("fruits since Fri 13 Mar 2026",)
+    assert item.marks == ("fruits since Fri 13 Mar 2026: flush 1 about Sun 22 Mar 2026",)
 
 
 def test_a_step_is_recorded_for_all_vessels_or_none(grow: Farm) -> None:

@@ -7,6 +7,7 @@ from shutil import copytree
 import pytest
 import vobject
 
+from farm.fruiting import record_harvest
 from farm.lists import list_today
 from farm.outlook import bring_up_to_date, list_outlooks
 from farm.records import add_vessels, chosen_vessels, close_vessel, mark_done
@@ -138,7 +139,17 @@ def test_each_day_has_one_reminder_at_eight_however_many_vessels(shelf: Farm) ->
     assert set(days.values()) == {1}
 
 
-def test_a_vessel_that_was_opened_to_fruit_has_its_event_cancelled(shelf: Farm) -> None:
-    assert events(written(shelf))["B001"].status.value == "TENTATIVE"
+def test_the_event_of_what_fruits_moves_from_harvest_to_harvest_until_it_is_spent(shelf: Farm) -> None:
+    """Days of oyster in the species table: 7 to the first harvest, 7.5 from flush to flush."""
+    ready = events(written(shelf))["B001"]
     mark_done(shelf, chosen_vessels(shelf, ["B001"]), NOW - timedelta(hours=1))
-    assert events(written(shelf))["B001"].status.value == "CANCELLED"
+    first = events(written(shelf))["B001"]
+    assert first.uid.value == ready.uid.value
+    assert (first.summary.value, first.dtstart.value) == ("B001: harvest flush 1", date(2026, 3, 19))
+    assert "Nothing here says that a mushroom is fit to eat" in first.description.value
+    assert "colonised" not in first.description.value
+    record_harvest(shelf.at(NOW + timedelta(days=7)), chosen_vessels(shelf, ["B001"]), 0.5, NOW + timedelta(days=7))
+    second = events(written(shelf, NOW + timedelta(days=8)))["B001"]
+    assert (second.summary.value, second.dtstart.value) == ("B001: harvest flush 2", date(2026, 3, 27))
+    mark_done(shelf.at(NOW + timedelta(days=9)), chosen_vessels(shelf, ["B001"]), NOW + timedelta(days=9), "spent")
+    assert events(written(shelf, NOW + timedelta(days=9)))["B001"].status.value == "CANCELLED"
