@@ -1,6 +1,8 @@
 """Damage photos as cards, cables and disks do, and hold each number that is still read against the undamaged photo's.
 
     python -m benchmarks.fuzz.damage --files 5000 --seed 1
+    python -m benchmarks.fuzz.damage --kinds jpeg --files 3000 --seed 2
+    python -m benchmarks.fuzz.damage --whole PHOTOS --crops 5     # undamaged ones: how many are refused
 
 Photos of the demo (rendered, labelled jars) in each format, some with the small copy that cameras keep in the file.
 Damage: changed bits, bytes, lengths; pieces cut out, doubled, taken from another photo; sectors of zeros or of another
@@ -52,8 +54,15 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--keep", type=Path, help="folder for the files whose number was off")
+    parser.add_argument("--kinds", default="", help="only kinds whose name begins so")
+    parser.add_argument(
+        "--whole", type=Path, help="folder of undamaged JPEGs: tell which are refused, and nothing else"
+    )
+    parser.add_argument("--crops", type=int, default=5, help="of each undamaged picture, at other places of the blocks")
     chosen = parser.parse_args()
-    kinds = list(_MAKERS)
+    if chosen.whole:
+        return _refused_undamaged(sorted(chosen.whole.rglob("*.jpg")), chosen.crops, chosen.seed)
+    kinds = [kind for kind in _MAKERS if kind.startswith(chosen.kinds)]
     jobs = [
         Damaged(kinds[number % len(kinds)], number, number // len(kinds) % len(_photos()), chosen.seed)
         for number in range(chosen.files)
@@ -66,6 +75,30 @@ def main() -> int:
             name = f"{job.kind.replace(' ', '-')}-{job.number}"
             (chosen.keep / name).write_bytes(damaged(job))
     return _print(counts)
+
+
+def _refused_undamaged(paths: list[Path], n_crops: int, seed: int) -> int:
+    """Load each photo as it is, and cut and saved anew without a small copy; 1 if one is refused."""
+    chance, refused = random.Random(f"{seed} whole"), 0
+    for path in paths:
+        with Image.open(path) as image:
+            whole = image.convert("RGB")
+        for content in [path.read_bytes(), *(_cut(whole, chance) for _ in range(n_crops))]:
+            try:
+                load_picture(content)
+            except PictureError as error:
+                refused += 1
+                print(f"{path.name}: {error}")
+    print(f"{refused} of {len(paths) * (1 + n_crops)} undamaged pictures refused")
+    return 1 if refused else 0
+
+
+def _cut(image: Image.Image, chance: random.Random) -> bytes:
+    left, top = chance.randrange(16), chance.randrange(16)
+    buffer = io.BytesIO()
+    coding = {"quality": chance.choice((75, 85, 92, 97)), "subsampling": chance.choice((0, 1, 2, 2))}
+    image.crop((left, top, image.width, image.height)).save(buffer, "JPEG", **coding, progressive=chance.random() < 0.3)
+    return buffer.getvalue()
 
 
 _OUTCOMES = ("refused", "the same pixels", "within bounds", "no number", "off, flagged", "off", "process ended")

@@ -17,6 +17,8 @@ _FRAMES = (0xC0, 0xC1, 0xC3, 0xC5, 0xC7, 0xC9, 0xCB, 0xCD, 0xCF, *_PROGRESSIVE)
 _START_OF_SCAN = 0xDA
 _WITHOUT_LENGTH = (0x01, 0xD8, *range(0xD0, 0xD8))
 _END = b"\xff\xd9"
+_BLOCK_PX = 8
+_MOST_TIMES_LOWEST = 4
 _PADDING = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
 #: The decoder's words for what is unusual, but no damage.
 _HARMLESS = ("unknown JFIF revision", "Invalid SOS parameters")
@@ -24,10 +26,14 @@ _HARMLESS = ("unknown JFIF revision", "Invalid SOS parameters")
 
 @dataclass(frozen=True)
 class _Header:
-    """samples: of all components together. is_held: all of it must be in memory before a row is made."""
+    """samples: of all components together. is_held: all of it must be in memory before a row is made.
+
+    block: rows and columns of the picture that are coded together (MCU).
+    """
 
     samples: int
     is_held: bool
+    block: tuple[int, int]
 
 
 def decode_jpeg(content: bytes, height: int, reduced: int) -> NDArray[np.uint8]:
@@ -64,6 +70,27 @@ def check_memory(content: bytes) -> None:
         raise PictureError("too large for a progressive JPEG: save it as a baseline JPEG, or make it smaller")
 
 
+def check_steps(tables: dict[int, list[int]]) -> None:
+    """Raises PictureError for steps of quantisation (by table, lowest frequency first) that no encoder writes.
+
+    A step of 0 is not allowed (ITU-T T.81, B.2.4.1). That of the mean level is near those of the lowest frequencies; a
+    changed one makes all contrasts of a picture larger or smaller.
+    """
+    for steps in tables.values():
+        lowest = sorted(steps[1:4])[1] if len(steps) > 3 else 0
+        if 0 in steps or (lowest and max(steps[0], lowest) > _MOST_TIMES_LOWEST * min(steps[0], lowest)):
+            raise PictureError(
+                "damaged: its steps of quantisation are not those of a photo; copy the file again from the camera, or"
+                " take the photo again"
+            )
+
+
+def block_size(content: bytes) -> tuple[int, int] | None:
+    """Rows and columns of the picture that are coded together (MCU); None where the markers cannot be followed."""
+    header = _header(content)
+    return None if header is None else header.block
+
+
 def jpeg_fault(said: str) -> str:
     """Why a JPEG is refused, from the decoder's own words."""
     if "remature end of JPEG" in said:
@@ -85,7 +112,7 @@ def _is_harmless(said: str, content: bytes) -> bool:
 
 def _header(content: bytes) -> _Header | None:
     """What the markers before the first scan say (ITU-T T.81, annex B); None where they cannot be followed."""
-    at, samples, components, is_progressive = 2, 0, 0, False
+    at, samples, block, components, is_progressive = 2, 0, (0, 0), 0, False
     while at + 4 <= len(content) and content[at] == 0xFF:
         marker = content[at + 1]
         if marker in (0xFF, *_WITHOUT_LENGTH):
@@ -94,17 +121,29 @@ def _header(content: bytes) -> _Header | None:
         (length,) = struct.unpack_from(">H", content, at + 2)
         part = content[at + 4 : at + 2 + length]
         if marker == _START_OF_SCAN:
-            return _Header(samples, is_progressive or (bool(part) and part[0] < components))
+            return _Header(samples, is_progressive or (bool(part) and part[0] < components), block)
         if marker in _FRAMES and len(part) >= 6:
             is_progressive = marker in _PROGRESSIVE
             height, width, components = struct.unpack_from(">HHB", part, 1)
-            samples = _samples(part, width, height, components)
+            samples, block = _samples(part, width, height, components), _block(part, components)
         at += 2 + length
     return None
 
 
+def _factors(frame: bytes, components: int) -> list[tuple[int, int]]:
+    """Across and down, how many samples each component has of what is coded together."""
+    return [(frame[at] >> 4, frame[at] & 15) for at in range(7, min(len(frame), 6 + 3 * components), 3)]
+
+
+def _block(frame: bytes, components: int) -> tuple[int, int]:
+    factors = _factors(frame, components)
+    if len(factors) <= 1:  # a single component is coded block by block, whatever its factors say
+        return _BLOCK_PX, _BLOCK_PX
+    return _BLOCK_PX * max(down for _, down in factors), _BLOCK_PX * max(across for across, _ in factors)
+
+
 def _samples(frame: bytes, width: int, height: int, components: int) -> int:
-    factors = [(frame[at] >> 4, frame[at] & 15) for at in range(7, min(len(frame), 6 + 3 * components), 3)]
+    factors = _factors(frame, components)
     most_across = max((across for across, _ in factors), default=1) or 1
     most_down = max((down for _, down in factors), default=1) or 1
     return sum(width * across // most_across * (height * down // most_down) for across, down in factors)

@@ -6,11 +6,13 @@ import warnings
 import zlib
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from vision.pixels.apart import load_apart
 from vision.pixels.exif import camera, taken_at, upright
-from vision.pixels.jpeg import check_cmyk, decode_jpeg
+from vision.pixels.jpeg import block_size, check_cmyk, check_steps, decode_jpeg
 from vision.pixels.picture import (
     MAX_PIXELS_JPEG,
     MAX_PIXELS_OTHER,
@@ -21,7 +23,8 @@ from vision.pixels.picture import (
 )
 from vision.pixels.pillow_rgb import rgb_of
 from vision.pixels.png import SIGNATURE, check_png
-from vision.pixels.thumbnail import differs_below
+from vision.pixels.row_steps import has_row_step
+from vision.pixels.thumbnail import differs_below, thumbnail
 
 Image.MAX_IMAGE_PIXELS = MAX_PIXELS_JPEG  # Pillow's own limit would refuse photos of 200 megapixels
 Image.init()  # formats can only be opened by name once they are loaded
@@ -32,6 +35,10 @@ _JPEG_START = b"\xff\xd8\xff"
 _UNLIKE = (
     "damaged: from some line on it differs from the small copy in its file; copy the file again from the camera, or"
     " take the photo again"
+)
+_STEPPED = (
+    "damaged: from one block on, all that follows is brighter, darker or of another colour; copy the file again from"
+    " the camera, or take the photo again"
 )
 #: What a decoder may raise on a damaged file, beside errors of its own.
 _FAULTS = (OSError, SyntaxError, ValueError, EOFError, MemoryError, OverflowError, ZeroDivisionError, struct.error,
@@ -92,16 +99,26 @@ def _jpeg(content: bytes) -> Picture:
         reduced = reduction(image.width, image.height, MAX_PIXELS_JPEG)
         when, (name, focal_35mm) = taken_at(image), camera(image)
         flags = ("reduced",) * (reduced > 1)
+        check_steps(getattr(image, "quantization", {}))
         if image.mode in ("RGB", "L"):
             lying = decode_jpeg(content, image.height, reduced)
-            if differs_below(lying, image):
-                raise PictureError(_UNLIKE)
+            _check_levels(lying, image, content, reduced)
             rgb = upright(lying, image)
         else:
             reduced = reduction(image.width, image.height, MAX_PIXELS_OTHER)
             check_cmyk(content)
             rgb = rgb_of(image, reduced)
     return Picture(rgb, when, name, focal_35mm, reduced, flags)
+
+
+def _check_levels(rgb: NDArray[np.uint8], image: Image.Image, content: bytes, reduced: int) -> None:
+    """Raises PictureError where the small copy in the file shows damage; in a file without one, the picture itself."""
+    small = thumbnail(image)
+    if small is not None:
+        if differs_below(rgb, small):
+            raise PictureError(_UNLIKE)
+    elif (block := block_size(content)) is not None and has_row_step(rgb, block[0] // reduced, block[1] // reduced):
+        raise PictureError(_STEPPED)
 
 
 def _png(content: bytes) -> Picture:

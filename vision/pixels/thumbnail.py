@@ -26,13 +26,12 @@ _SAME_SHAPE = 0.03
 _EXIF_START = b"Exif\x00\x00"
 
 
-def differs_below(rgb: NDArray[np.uint8], image: Image.Image) -> bool:
+def differs_below(rgb: NDArray[np.uint8], small: NDArray[np.uint8]) -> bool:
     """Whether a photo agrees with the small copy in its file down to some line only.
 
-    rgb: (rows, columns, 3), as it lies in the file. False where the file has no small copy, or one of another shape.
+    rgb: (rows, columns, 3), as it lies in the file. False where the small copy is of another shape.
     """
-    small = _thumbnail(image)
-    if small is None or min(small.shape[0], rgb.shape[0]) < 2 * _BANDS:
+    if min(small.shape[0], rgb.shape[0]) < 2 * _BANDS:
         return False
     shape = rgb.shape[1] / rgb.shape[0]
     if abs(small.shape[1] / small.shape[0] / shape - 1) > _SAME_SHAPE:
@@ -60,7 +59,7 @@ def _share(length: int, band: int) -> slice:
     return slice(length * band // _BANDS, max(length * (band + 1) // _BANDS, length * band // _BANDS + 1))
 
 
-def _thumbnail(image: Image.Image) -> NDArray[np.uint8] | None:
+def thumbnail(image: Image.Image) -> NDArray[np.uint8] | None:
     """The JPEG in the second directory of the file's EXIF (CIPA DC-008); None where there is none that can be read."""
     try:
         exif = image.getexif().get_ifd(ExifTags.IFD.IFD1)
