@@ -37,7 +37,7 @@ def licences(root: str = "spawnrun") -> dict[str, str]:
 def licence_of(found: Distribution) -> str:
     """As SPDX where the metadata says so or in known words; else the words, "" for none."""
     facts = found.metadata
-    if (by_hand := _BY_HAND.get(_plain(facts["Name"]))) is not None:
+    if (by_hand := _BY_HAND.get(plain(facts["Name"]))) is not None:
         return by_hand
     if expression := facts.get("License-Expression"):
         return expression
@@ -55,21 +55,23 @@ def is_permissive(licence: str) -> bool:
 
 
 def _needed(name: str, seen: dict[str, Distribution]) -> dict[str, Distribution]:
-    if _plain(name) not in seen:
-        seen[_plain(name)] = found = distribution(name)
-        for one in _requirements(found):
+    if plain(name) not in seen:
+        seen[plain(name)] = found = distribution(name)
+        for one in requirements(found):
             _needed(one.name, seen)
     return seen
 
 
-def _requirements(found: Distribution) -> Iterator[Requirement]:
+def requirements(found: Distribution) -> Iterator[Requirement]:
+    """What a distribution needs on this system, without extras."""
     for text in found.requires or []:
         one = Requirement(text)
         if one.marker is None or one.marker.evaluate({"extra": ""}):
             yield one
 
 
-def _plain(name: str) -> str:
+def plain(name: str) -> str:
+    """The name of a distribution as it is compared (PEP 503)."""
     return re.sub(r"[-_.]+", "-", name).lower()
 
 
