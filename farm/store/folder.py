@@ -14,16 +14,17 @@ from types import TracebackType
 from typing import Self
 from uuid import uuid4
 
-from sqlalchemy import Connection, Engine, insert, inspect, select, text, update
+from sqlalchemy import Connection, Engine, insert, inspect, select
 
 from calibration import Species, own_species
 from farm.store.clock import CLOCK_SLACK, now, time_zone, to_instant
 from farm.store.database import plain_faults, sqlite_engine, transaction
-from farm.store.errors import FarmExistsError, FarmShutError, NewerFarmError, NotAFarmError, SpawnrunError
+from farm.store.errors import FarmExistsError, FarmShutError, NotAFarmError, SettingsError, SpawnrunError
 from farm.store.output_file import output_file
 from farm.store.postgresql import is_on_server, refuse_password, server_engine
-from farm.store.safe_copy import is_unused, keep_older_records
-from farm.store.schema import MIGRATIONS, SCHEMA_VERSION, in_dialect, meta, tables, vessels
+from farm.store.record_version import check_version, refuse_newer
+from farm.store.safe_copy import is_unused
+from farm.store.schema import SCHEMA_VERSION, meta, tables, vessels
 from farm.store.settings import SETTINGS_FILE, TEMPLATE, Settings, load_settings
 from farm.store.units import Units
 
@@ -155,10 +156,14 @@ def open_farm(folder: Path) -> Farm:
         raise NotAFarmError(
             f"{folder} is not a farm (no {SETTINGS_FILE} with {RECORDS_FILE}); `spawnrun init` makes one"
         )
-    settings = load_settings(folder)
+    try:
+        settings = load_settings(folder)
+    except SettingsError:
+        refuse_newer(folder / RECORDS_FILE)
+        raise
     engine = _engine(folder, settings.records)
     with _let_go_if_it_fails(engine):
-        _check_version(folder, engine)
+        check_version(folder / RECORDS_FILE, engine)
     return Farm(folder, engine, settings)
 
 
@@ -174,27 +179,6 @@ def find_farm_folder(start: Path) -> Path:
         if _is_farm(folder):
             return folder
     raise NotAFarmError(f"no farm in {start} or above it: give --farm DIR, or make one with `spawnrun init`")
-
-
-def _check_version(folder: Path, engine: Engine) -> None:
-    """Raises NotAFarmError or NewerFarmError; older records are brought up to date."""
-    with plain_faults(folder / RECORDS_FILE), engine.connect() as connection:
-        if not inspect(connection).has_table(meta.name):
-            raise NotAFarmError(_empty_records(folder, engine))
-        found = _version_of(connection)
-    if found > SCHEMA_VERSION:
-        raise NewerFarmError(f"{folder}: records of version {found}, this program knows {SCHEMA_VERSION}: update it")
-    if found < SCHEMA_VERSION:
-        _bring_up_to_date(folder, engine, found)
-
-
-def _empty_records(folder: Path, engine: Engine) -> str:
-    if engine.dialect.name != "sqlite":
-        return f"{folder}: the database of its records is empty; `spawnrun init --records` fills one"
-    return (
-        f"{folder}: {RECORDS_FILE} is empty, as a failing disk or a copy cut short leaves it; `spawnrun restore` takes"
-        " a backup into a new folder"
-    )
 
 
 @contextmanager
@@ -232,29 +216,6 @@ def output_folder(folder: Path) -> Path:
     output_file(folder).mkdir(exist_ok=True)
     (folder / OUTPUT_MARK).touch()
     return folder
-
-
-def _version_of(connection: Connection) -> int:
-    return int(connection.scalar(select(meta.c.value).where(meta.c.key == "schema_version")) or 0)
-
-
-def _bring_up_to_date(folder: Path, engine: Engine, found: int) -> None:
-    """Bring the records to the present version, each step with its version in one transaction.
-
-    A file of records is kept as it was, beside the new one; a server's are in its own backups. Another process may be
-    doing the same: what it has done is not done again.
-    """
-    with plain_faults(folder / RECORDS_FILE):
-        if engine.dialect.name == "sqlite":
-            keep_older_records(folder / RECORDS_FILE, found)
-        for version_reached in range(found + 1, SCHEMA_VERSION + 1):
-            with transaction(engine) as connection:
-                if _version_of(connection) >= version_reached:
-                    continue
-                for statement in MIGRATIONS[version_reached]:
-                    connection.execute(text(in_dialect(statement, engine.dialect.name)))
-                set_version = update(meta).where(meta.c.key == "schema_version").values(value=str(version_reached))
-                connection.execute(set_version)
 
 
 def _engine(folder: Path, records: str = "") -> Engine:

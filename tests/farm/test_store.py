@@ -11,9 +11,8 @@ from sqlalchemy.exc import OperationalError
 
 from farm.records import add_note, add_vessels, import_vessels, list_readings, list_verdicts, list_vessels
 from farm.records.models import Vessel
-from farm.store import Farm, create_farm, find_farm, now, open_farm
+from farm.store import Farm, create_farm, find_farm, now, open_farm, record_version
 from farm.store import database as farm_database
-from farm.store import folder as farm_store
 from farm.store.errors import FarmBusyError, FarmExistsError, NewerFarmError, NotAFarmError, SettingsError
 from farm.store.schema import MIGRATIONS
 from tests.farm.older import columns_of, make_version_1
@@ -195,7 +194,7 @@ def test_a_migration_that_fails_changes_nothing(tmp_path: Path, monkeypatch: pyt
     records = older(tmp_path / "old")
     broken = {**MIGRATIONS, 4: (*MIGRATIONS[4][:2], "ALTER TABLE nowhere ADD COLUMN x")}
     with monkeypatch.context() as patched:
-        patched.setattr(farm_store, "MIGRATIONS", broken)
+        patched.setattr(record_version, "MIGRATIONS", broken)
         with pytest.raises(OperationalError, match="nowhere"):
             open_farm(records.parent)
     with closing(sqlite3.connect(records)) as kept:

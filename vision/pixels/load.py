@@ -112,12 +112,12 @@ def _jpeg(content: bytes) -> Picture:
 
 
 def _check_levels(rgb: NDArray[np.uint8], image: Image.Image, content: bytes, reduced: int) -> None:
-    """Raises PictureError where the small copy in the file shows damage; in a file without one, the picture itself."""
+    """Raises PictureError where the small copy in the file, or the picture itself, shows damage."""
     small = thumbnail(image)
-    if small is not None:
-        if differs_below(rgb, small):
-            raise PictureError(_UNLIKE)
-    elif (block := block_size(content)) is not None and has_row_step(rgb, block[0] // reduced, block[1] // reduced):
+    if small is not None and differs_below(rgb, small):
+        raise PictureError(_UNLIKE)
+    block = block_size(content)
+    if block is not None and has_row_step(rgb, block[0] // reduced, block[1] // reduced):
         raise PictureError(_STEPPED)
 
 
