@@ -21,6 +21,7 @@ class ByName(StrEnum):
     """What groups are made by, as the command line takes it."""
 
     species = "species"
+    strain = "strain"
     source = "source"
     batch = "batch"
     substrate = "substrate"
@@ -57,6 +58,7 @@ def _columns(units: Units) -> tuple[Column, ...]:
         _average("days", 1, "days to through"),
         _average("percent_per_day", 1, "% a day"),
         _average("radial_mm_per_day", rate[1], rate[0], units.length_number(1.0)),
+        _average("efficiency", 0, "yield, % of dry weight"),
         Column("contaminated", lambda one: f"{one['contaminated']} of {one['vessels']}", right=True),
         Column("95 % sure", lambda one: f"{one['contaminated_low']:.0%} to {one['contaminated_high']:.0%}", right=True),
         Column("beside the others of its kind and use", lambda one: "; ".join(_verdicts(one))),
@@ -77,9 +79,11 @@ def compare(
 
     Only vessels of one kind and one use are put side by side: spawn with spawn, what will fruit with what will fruit.
     Days from inoculation to colonised through (forecast for those that run), the steepest % a day, a plate's radial
-    rate, and the share confirmed as contaminated (Wilson's interval). Batches are the trials that count, not vessels: a
-    group differs from the others only if Welch's t-test over batch means says so, at 5 % over all groups, and (?) says
-    that there is one batch only. Few batches and few vessels prove nothing: try a difference again.
+    rate, the yield of what has fruited to the end (its biological efficiency: fresh weight of mushrooms in percent of
+    the dry weight of substrate), and the share confirmed as contaminated (Wilson's interval). Batches are the trials
+    that count, not vessels: a group differs from the others only if Welch's t-test over batch means says so, at 5 %
+    over all groups, and (?) says that there is one batch only. Few batches and few vessels prove nothing: try a
+    difference again.
 
     Example: spawnrun compare --by source --plot sources.svg
     """
@@ -95,6 +99,7 @@ def _verdicts(one: Record) -> list[str]:
     verdicts = {
         "days to through": one["days_verdict"],
         "mm a day": one["radial_mm_per_day_verdict"],
+        "yield": one["efficiency_verdict"],
         "contamination": one["contaminated_verdict"],
     }
     differing = [f"{what}: {verdict}" for what, verdict in verdicts.items() if verdict not in (None, CANNOT_TELL)]
@@ -131,6 +136,12 @@ class ComparedRecord:
     radial_mm_per_day_high: float | None
     radial_mm_per_day_units: int | None
     radial_mm_per_day_verdict: str | None
+    finished: int
+    efficiency: float | None
+    efficiency_low: float | None
+    efficiency_high: float | None
+    efficiency_units: int | None
+    efficiency_verdict: str | None
     contaminated: int
     contaminated_share: float
     contaminated_low: float
@@ -152,6 +163,8 @@ def _record(one: Compared) -> ComparedRecord:
         **_ends("days", one.days),
         **_ends("percent_per_day", one.percent_per_day),
         **_ends("radial_mm_per_day", one.radial_mm_per_day),
+        finished=one.n_finished,
+        **_ends("efficiency", one.efficiency),
         contaminated=one.n_contaminated,
         contaminated_share=round(one.share, 4),
         contaminated_low=round(one.low, 4),

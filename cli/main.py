@@ -81,11 +81,19 @@ COMMANDS = {
     ),
     "plan": LazyCommand(
         "cli.plan:plan",
-        "What can be inoculated, and when; what must be sterilised or pasteurised by which day; fruiting places.",
+        "What can be inoculated, and when; what must be sterilised or pasteurised by which day; places and harvests.",
     ),
     "compare": LazyCommand(
         "cli.compare:compare",
         "Species, sources, batches or substrates side by side, kind by kind, each number with its 95 % interval.",
+    ),
+    "yields": LazyCommand(
+        "cli.yields:yields",
+        "What was picked, by vessel, batch, strain, species, source, substrate or flush, and how it compares.",
+    ),
+    "losses": LazyCommand(
+        "cli.losses:losses",
+        "What became of vessels, by source, batch or another: lost at which stage and why, used, fruited, running.",
     ),
     "backup": LazyCommand(
         "cli.backup:backup",

@@ -10,9 +10,20 @@ import typer
 
 from calibration import Kind, Use, species_name, vessel_uses
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
+from cli.printed_harvests import print_harvests
 from cli.render import Column, Group, Record, echo, print_groups, print_list
 from farm.outlook import bring_up_to_date
-from farm.plan import Amount, Part, Plan, PlanLine, TargetPlan, TargetStep, make_plan, parse_target, plan_target
+from farm.plan import (
+    Amount,
+    Part,
+    Plan,
+    PlanLine,
+    TargetPlan,
+    TargetStep,
+    make_plan,
+    parse_target,
+    plan_target,
+)
 from farm.review import review_items, vessels_to_look_at
 from farm.store import Farm, Units, day_words
 from report import HEAT_CAUTIONS
@@ -25,7 +36,7 @@ class GrainTo(StrEnum):
     grain = "grain"
 
 
-HEADINGS = {
+HEADINGS: dict[Part, str] = {
     "ready": "Ready to use, and what it makes (all that is ready by the end of the day; either, not both)",
     "prepare": "To have ready for it, cool enough to inoculate (in all, from now)",
     "places": "Fruiting places taken",
@@ -137,12 +148,13 @@ def plan(
     style: FormatOption = Format.table,
     folder: FarmOption = None,
 ) -> None:
-    """What can be inoculated, and when; what must be sterilised or pasteurised by which day; fruiting places.
+    """What can be inoculated, and when; what must be sterilised or pasteurised by which day; places and harvests.
 
     Low, median and high are of draws of the whole farm's forecasts: nine times in ten there is at least the low number.
     Not counted are vessels that need a look first and those of which no photo was read yet. Ratios, weights and days of
-    preparing are common practice; farm.toml sets your own under [plan], and any species' numbers. A goal is worked back
-    to the days on which each step must start; "20 oyster bags for fruiting" or "on sawdust" says what they are for.
+    preparing are common practice; farm.toml sets your own under [plan], and any species' numbers. The weight of
+    harvests is learned from your own: per kg of dry substrate, by flush. A goal is worked back to the days on which
+    each step must start; "20 oyster bags for fruiting" or "on sawdust" says what they are for.
 
     Example: spawnrun plan --days 14; spawnrun plan --target "40 oyster blocks on straw by 2026-12-12"
     """
@@ -164,13 +176,15 @@ def _made(farm: Farm, left_out: Sequence[str], days: int, species: str, grain_to
 
 
 def _print_plan(made: Plan, units: Units, style: Format) -> None:
+    if style is not Format.table:
+        print_list([_record(line) for line in made.lines], (), style)
+        return
     groups = [
-        Group(heading, [_record(line) for line in made.lines if line.part == part], "nothing within these days")
+        Group(heading, [_record(line) for line in made.part(part)], "nothing within these days")
         for part, heading in HEADINGS.items()
     ]
     print_groups(groups, _columns(units), style)
-    if style is not Format.table:
-        return
+    print_harvests([_record(line) for line in made.part("harvest")], made, units)
     if made.places is not None:
         full = "not within these days" if made.full_on is None else _day(made.full_on.isoformat())
         echo(f"\n{made.places} fruiting places: more wanted than there are from {full}")

@@ -16,12 +16,14 @@ from cli.agree import MeasureRecord, PairRecord
 from cli.compare import ComparedRecord
 from cli.curve import CurveRecord
 from cli.forecast import ForecastRecord
+from cli.losses import LossRecord
 from cli.plan import PlanRecord, TargetRecord
 from cli.printed_kin import KinRecord
 from cli.printed_lists import ReportRecord, ReviewRecord, TodayRecord
 from cli.printed_vessels import ReadingRecord, VesselRecord
 from cli.species import FactRecord, SpeciesRecord
 from cli.trace import RateRecord
+from cli.yields import YieldRecord
 from farm.study import Finding
 from farm.upkeep import Damage
 from growth.forecast import LearnedPace
@@ -36,6 +38,7 @@ OUTPUTS: dict[str, tuple[str, Any]] = {
     "curve": ("spawnrun curve VESSEL --format json", list[CurveRecord]),
     "curve-pace": ("spawnrun curve --pace --format json", list[LearnedPace]),
     "forecast": ("spawnrun forecast READINGS.csv --format json", list[ForecastRecord]),
+    "losses": ("spawnrun losses --format json", list[LossRecord]),
     "measure": ("spawnrun measure PATHS --format json", list[ReadingRecord]),
     "plan": ("spawnrun plan --format json", list[PlanRecord]),
     "plan-target": ("spawnrun plan --target GOAL --format json", list[TargetRecord]),
@@ -48,6 +51,7 @@ OUTPUTS: dict[str, tuple[str, Any]] = {
     "trace-rates": ("spawnrun trace VESSEL --rates --format json", list[RateRecord]),
     "vessel-list": ("spawnrun vessel list --format json", list[VesselRecord]),
     "vessel-show": ("spawnrun vessel show VESSEL --format json", list[ReadingRecord]),
+    "yields": ("spawnrun yields --format json", list[YieldRecord]),
 }
 
 

@@ -7,11 +7,13 @@ from typing import Annotated
 import typer
 
 from calibration import species_name
+from cli.losses import counted
 from cli.options import FarmOption, Format, FormatOption, chosen_farm
 from cli.printed_kin import kin_record
-from cli.render import Column, Group, Twig, print_groups, print_list, print_tree
-from farm.store import on_farm_clock
-from farm.study import Branch, Kin, Rate, Trace, lineage_tree, trace_vessel
+from cli.render import Column, Group, Twig, echo, print_groups, print_list, print_tree
+from farm.outlook import list_outlooks
+from farm.store import Farm, on_farm_clock
+from farm.study import Branch, Kin, Rate, Trace, group_fates, lineage_tree, trace_vessel, vessel_fates
 
 COLUMNS = (
     Column("vessel", lambda one: one["vessel"]),
@@ -59,11 +61,27 @@ def trace(
             print_tree(_twig(lineage_tree(farm, found.vessel.id), farm.zone))
         print_groups(groups, COLUMNS, style)
         if style is Format.table:
+            _print_became(farm, found)
             groups = [
                 Group("Contamination among those that share something with it", [_rate(one) for one in found.shared]),
                 Group("Contamination by other sources", [_rate(one) for one in _others(found)]),
             ]
             print_groups(groups, RATE_COLUMNS, style)
+
+
+def _print_became(farm: Farm, found: Trace) -> None:
+    """One line on what the vessels below became, of all generations."""
+    below = [one.vessel for one in found.below]
+    if not below:
+        return
+    ids = {one.id for one in below}
+    fates = vessel_fates(farm, [one for one in list_outlooks(farm) if one.vessel.id in ids])
+    group = group_fates("source", found.vessel.id, fates)
+    told = [f"{count} {fate}" for fate, count in group.fates.items()]
+    lost = "; ".join(filter(None, (counted(group.stages), counted(group.reasons))))
+    told[0] += f" ({lost})" if group.n_lost else ""
+    picked = f"; {farm.units.weight(group.fresh_kg)} picked" if group.fresh_kg else ""
+    echo(f"\n{found.vessel.id} became {len(below)} vessel{'s' * (len(below) != 1)}: {', '.join(told)}{picked}")
 
 
 def _twig(branch: Branch, zone: tzinfo | None) -> Twig:

@@ -59,6 +59,7 @@ def _panels(units: Units) -> list[_Panel]:
         ("days to colonised through", lambda one: _ends(one.days)),
         ("% a day at its steepest", lambda one: _ends(one.percent_per_day)),
         (f"radial rate, {rate} a day", lambda one: _ends(one.radial_mm_per_day, units.length_number(1.0))),
+        ("yield, % of dry weight", lambda one: _ends(one.efficiency)),
         ("contaminated, %", lambda one: (100 * one.share, 100 * one.low, 100 * one.high)),
     ]
 

@@ -39,7 +39,7 @@ ROOMS = {
         "review": {"store", "records", "outlook"},
         "lists": {"store", "records", "fruiting", "outlook", "review"},
         "plan": {"store", "records", "fruiting", "outlook"},
-        "study": {"store", "records", "outlook"},
+        "study": {"store", "records", "fruiting", "outlook"},
         "pictures": {"store", "workers", "records", "measure", "review"},
         "upkeep": {"store", "records", "measure"},
     },

@@ -11,6 +11,13 @@ from farm.fruiting.harvests import (
 )
 from farm.fruiting.life import FruitingLife, Stage, fruiting_lives, fruiting_since, usual_days
 from farm.fruiting.usual_days import FruitingDays, table_days
+from farm.fruiting.yields import (
+    VesselYield,
+    biological_efficiency,
+    dry_weight_kg,
+    moisture_percent,
+    vessel_yields,
+)
 
 __all__ = [
     "HARVEST_COLUMNS",
@@ -18,14 +25,19 @@ __all__ = [
     "FruitingDays",
     "FruitingLife",
     "Stage",
+    "VesselYield",
+    "biological_efficiency",
+    "dry_weight_kg",
     "flushes_of",
     "fruiting_lives",
     "fruiting_since",
     "harvest_cautions",
     "import_harvests",
     "list_harvests",
+    "moisture_percent",
     "record_harvest",
     "table_days",
     "take_back_harvest",
     "usual_days",
+    "vessel_yields",
 ]

@@ -14,10 +14,12 @@ from farm.plan.arithmetic import (
     vessels_for,
 )
 from farm.plan.back_scheduling import plan_target
+from farm.plan.fruiting_ahead import LEAST_FINISHED
 from farm.plan.plan import Amount, Part, Plan, PlanLine, make_plan
 from farm.plan.target import TargetPlan, TargetStep, parse_target
 
 __all__ = [
+    "LEAST_FINISHED",
     "Amount",
     "Band",
     "Part",

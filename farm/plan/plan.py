@@ -7,6 +7,7 @@ from itertools import pairwise
 from math import floor
 from typing import TYPE_CHECKING, Any, Literal
 
+from farm.plan.fruiting_ahead import FEW_BATCHES, FruitingAhead, fruiting_ahead, n_batches, weight_in_weeks
 from farm.plan.stock import (
     Stock,
     date_of,
@@ -21,7 +22,7 @@ from farm.plan.stock import (
 )
 from farm.records import contents_kg, contents_of
 from farm.records.models import Vessel
-from farm.store import Farm, days_between, on_farm_clock
+from farm.store import Farm, on_farm_clock
 
 if TYPE_CHECKING:
     import numpy as np
@@ -31,8 +32,9 @@ if TYPE_CHECKING:
 
     Array = NDArray[np.floating[Any]]
 
-Part = Literal["ready", "prepare", "places"]
+Part = Literal["ready", "prepare", "places", "harvest"]
 GrainUse = Literal["bulk", "grain"]
+_WEEK = 7
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,8 @@ class PlanLine:
     """One line of a plan: by the end of a day, how much there is in all from now on.
 
     part: ready (what can be used, and what it makes), prepare (what must be ready to inoculate; begin: the day to begin
-    with it; how: the method), places (fruiting places taken). makes: either of them, not all of them.
+    with it; how: the method), places (fruiting places taken), harvest (fresh weight in the week that begins on the day,
+    of that week alone). makes: either of them, not all of them.
     """
 
     part: Part
@@ -68,7 +71,8 @@ class Plan:
 
     Vessels that are not counted: left_out, since they need a look first; stalled, since their growth has stopped;
     unread, since no photo of them was ever read. assumed: counted for what their kind is usually for, since neither
-    record nor substrate tells it.
+    record nor substrate tells it. no_weight: species of which too few vessels have fruited to expect a weight;
+    few_batches: of which the weight is learned from fewer than FEW_BATCHES.
     """
 
     lines: tuple[PlanLine, ...]
@@ -79,6 +83,8 @@ class Plan:
     days: int
     places: int | None
     full_on: date | None
+    no_weight: tuple[str, ...] = ()
+    few_batches: tuple[str, ...] = ()
 
     def part(self, part: Part) -> list[PlanLine]:
         """Its lines of one part."""
@@ -100,12 +106,15 @@ def make_plan(
     lines: list[PlanLine] = []
     for one in kinds:
         lines += _changes(_species_lines(farm, stock, one, ends, grain_use))
-    places = list(_changes(_place_lines(farm, stock, kinds, ends)))
+    ahead = fruiting_ahead(farm, stock, kinds)
+    places = list(_changes(_place_lines(farm, ahead, ends)))
+    harvests, unknown = _harvest_lines(farm, stock, ahead, kinds, days)
     capacity = farm.settings.plan.fruiting_places
     full = next((line.day for line in places if capacity is not None and line.amount.band.median > capacity), None)
     stalled = [one.id for one, ready in zip(stock.vessels, stock.ready, strict=True) if ready[0] != ready[0]]
-    order = {"ready": 0, "prepare": 1, "places": 2}
-    lines = sorted([*lines, *places], key=lambda line: (order[line.part], line.day, line.species))
+    expected = dict.fromkeys(line.species for line in harvests)
+    order = {"ready": 0, "prepare": 1, "places": 2, "harvest": 3}
+    lines = sorted([*lines, *places, *harvests], key=lambda line: (order[line.part], line.day, line.species))
     return Plan(
         lines=tuple(lines),
         left_out=tuple(sorted(left_out)),
@@ -115,6 +124,8 @@ def make_plan(
         days=days,
         places=capacity,
         full_on=full,
+        no_weight=unknown,
+        few_batches=tuple(one for one in expected if n_batches(farm, one) < FEW_BATCHES),
     )
 
 
@@ -218,29 +229,43 @@ def _prepare_lines(
     ]
 
 
-def _place_lines(farm: Farm, stock: Stock, species: Sequence[str], ends: Sequence[float]) -> Iterator[list[PlanLine]]:
+def _place_lines(farm: Farm, ahead: FruitingAhead, ends: Sequence[float]) -> Iterator[list[PlanLine]]:
     """Fruiting places taken on each day, all species together: from ready (or opened) to the last flush."""
     import numpy as np
 
     from farm.plan.arithmetic import places_in_use
 
-    rows = [
-        n
-        for n, (one, of) in enumerate(zip(stock.vessels, stock.species, strict=True))
-        if one.used_for == "fruiting" and of in species
-    ]
-    if not rows:
+    if not ahead.rows:
         return
-    held = {of: usual_of(farm, of).held_days for of in {stock.species[n] for n in rows}}
-    starts = stock.ready[rows].copy()
-    for at, n in enumerate(rows):
-        if (since := stock.opened.get(stock.vessels[n].id)) is not None:
-            starts[at] = -days_between(since, farm.now)
-    taken = places_in_use(starts, np.array([held[stock.species[n]] for n in rows]), np.asarray(ends))
+    taken = places_in_use(ahead.starts, ahead.held_days, np.asarray(ends))
     yield [
         PlanLine("places", day, "", Amount("fruiting places taken", "vessels", _band(row)))
         for day, row in _dated(farm, taken)
     ]
+
+
+def _harvest_lines(
+    farm: Farm, stock: Stock, ahead: FruitingAhead, species: Sequence[str], days: int
+) -> tuple[list[PlanLine], tuple[str, ...]]:
+    """Fresh weight in each week, by species; and the species of which too few have fruited to say."""
+    weeks = range(max(days // _WEEK, 1))
+    ends = [day_end(farm, _WEEK * week + _WEEK - 1) for week in weeks]
+    today = on_farm_clock(farm.now, farm.zone).date()
+    lines, unknown = [], []
+    for one in species:
+        if not any(stock.species[n] == one for n in ahead.rows):
+            continue
+        weights = weight_in_weeks(farm, stock, ahead, one, ends)
+        if weights is None:
+            unknown.append(one)
+            continue
+        bands = [_band(row) for row in weights]
+        lines += [
+            PlanLine("harvest", today + timedelta(days=_WEEK * week), one, Amount("fresh mushrooms", "kg", band))
+            for week, band in zip(weeks, bands, strict=True)
+            if band.high > 0
+        ]
+    return lines, tuple(unknown)
 
 
 def _summed(stock: Stock, rows: Sequence[int], ends: Sequence[float], each: Sequence[float] | None = None) -> "Array":

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 from calibration import (
     Kind,
-    Species,
     Use,
     expansion,
     find_species,
@@ -17,7 +16,7 @@ from calibration import (
     use_of,
     vessel_kinds,
 )
-from farm.fruiting import fruiting_since
+from farm.fruiting import FruitingDays, fruiting_since, usual_days
 from farm.outlook import current_series, growth_settings
 from farm.records import contents_kg, list_vessels, species_key, species_question, unknown_species
 from farm.records.models import Vessel
@@ -37,12 +36,11 @@ if TYPE_CHECKING:
 class Usual:
     """What a farm uses for one species: its settings, else the tables.
 
-    block_kg: of its usual fruiting kind; held_days: how long a block keeps its place, to the last flush.
+    block_kg: of its usual fruiting kind.
     """
 
     species: str
     spawn_rate_percent: float
-    held_days: float
     fruiting_kind: Kind
     fruiting_substrate: str
     block_kg: float
@@ -108,20 +106,19 @@ def draw_stock(farm: Farm, left_out: Iterable[str] = (), to_come: "Sequence[Seri
     )
 
 
+def fruiting_days(farm: Farm, species: str) -> FruitingDays:
+    """How long fruiting takes for a species (a key): as the farm has seen it, else as usual."""
+    return usual_days(farm, [species])[species]
+
+
 def usual_of(farm: Farm, species: str) -> Usual:
     """What the farm uses for a species (a key)."""
-    known, table = find_species(species, farm.own_species), expansion().unknown_species
-    facts: Species | None = known
-
-    def number(name: str) -> float:
-        return float(getattr(facts, name).value if facts else table[name].value)
-
+    known = find_species(species, farm.own_species)
+    rate = known.spawn_rate_percent if known else expansion().unknown_species["spawn_rate_percent"]
     kind, substrate = usual_bulk(farm, species)
-    held = number("first_harvest_days") + max(number("flushes") - 1, 0) * number("flush_interval_days")
     return Usual(
         species=species,
-        spawn_rate_percent=number("spawn_rate_percent"),
-        held_days=held,
+        spawn_rate_percent=rate.value,
         fruiting_kind=kind,
         fruiting_substrate=substrate,
         block_kg=contents_kg(farm, kind),

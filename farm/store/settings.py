@@ -87,6 +87,13 @@ fruiting_places = ""
 # shiitake = 60
 # "oyster jar" = 2
 
+# Water in substrate that is ready to inoculate, percent of its wet weight, where this farm's differs from the usual:
+# for the name of a substrate, or for all of a class (sawdust, straw, compost, grain, other). A yield is compared with
+# the dry weight that follows.
+[moisture_percent]
+# straw = 72
+# "masters mix" = 58
+
 # What this farm knows better than the species table (`spawnrun species` shows it, with sources), and strains that are
 # not in it. Any number of it may be set; pace is [kind, substrate, lag days, days to colonised through].
 # [species.oyster]
@@ -158,6 +165,7 @@ class Settings(BaseModel):
     units: UnitSettings = UnitSettings()
     species: dict[str, SpeciesChange] = {}
     consolidation_days: dict[str, Annotated[float, Field(ge=0, le=365, allow_inf_nan=False)]] = {}
+    moisture_percent: dict[str, Annotated[float, Field(ge=1, le=95, allow_inf_nan=False)]] = {}
     plan: PlanSettings = PlanSettings()
 
     @field_validator("as_of")

@@ -9,36 +9,21 @@ from dataclasses import dataclass
 from math import exp, log
 from typing import Literal
 
-from calibration import KINDS, USES, Kind, Use, species_name, vessel_kinds
+from calibration import KINDS, USES, Kind, Use, plain_name, species_name, vessel_kinds
+from farm.fruiting import VesselYield, vessel_yields
 from farm.outlook import Outlook
 from farm.records import species_key
 from farm.records.models import Vessel
 from farm.store import Farm
+from farm.study.averages import Average, compare_means, not_negative, unit_means
 from farm.study.colonies import colony_growth
-from farm.study.trace import CANNOT_TELL, compare_rates, contaminated_ids, rate_interval
+from farm.study.trace import compare_rates, contaminated_ids, rate_interval
 
-By = Literal["species", "source", "batch", "substrate"]
-#: Share of times in which an interval is meant to hold; one in twenty comparisons is wrong by chance, over all groups.
-SURE = 0.95
+By = Literal["species", "strain", "source", "batch", "substrate"]
 #: Days and rates below this are raised to it, since they enter as logarithms.
 _LEAST = 1e-3
 #: With fewer vessels or batches, a difference may be chance.
-_FEW_VESSELS, _FEW_BATCHES = 10, 3
-
-
-@dataclass(frozen=True)
-class Average:
-    """A mean over units (batches, or vessels where batches are compared) with its 95 % interval by Student's t.
-
-    Days and rates differ by factors: they are averaged and tested as logarithms, so that this is a geometric mean.
-    low and high are None with fewer than two units. verdict: beside all other groups of the kind, by Welch's t-test.
-    """
-
-    mean: float
-    low: float | None
-    high: float | None
-    units: int
-    verdict: str
+FEW_VESSELS, FEW_BATCHES = 10, 3
 
 
 @dataclass(frozen=True)
@@ -47,7 +32,9 @@ class Compared:
 
     days: from inoculation to colonised through, forecast for the running ones (n_forecast of them). percent_per_day:
     the curve at its steepest. radial_mm_per_day: of plates. Vessels that are contaminated or stalled (n_stalled) are
-    left out of these. share, low, high: contaminated, 0-1, with Wilson's 95 % interval. cautions: plain sentences.
+    left out of these. efficiency: biological efficiency, percent, of the n_finished that have fruited to the end: an
+    arithmetic mean, since a vessel may yield nothing. share, low, high: contaminated, 0-1, with Wilson's 95 % interval.
+    cautions: plain sentences.
     """
 
     by: By
@@ -61,6 +48,8 @@ class Compared:
     days: Average | None
     percent_per_day: Average | None
     radial_mm_per_day: Average | None
+    n_finished: int
+    efficiency: Average | None
     n_contaminated: int
     share: float
     low: float
@@ -79,15 +68,18 @@ class _Facts:
     days: float | None
     percent_per_day: float | None
     radial_mm_per_day: float | None
+    efficiency: float | None
+    trial: str
 
 
 def compare_groups(farm: Farm, outlooks: Sequence[Outlook], by: By) -> list[Compared]:
     """The groups of each kind and use, most vessels first; vessels that belong to no named group are left out."""
     bad = contaminated_ids(farm, [one.vessel for one in outlooks])
+    yields = {one.vessel.id: one for one in vessel_yields(farm, [one.vessel for one in outlooks]) if one.is_finished}
     groups: dict[tuple[Kind, Use, str], list[_Facts]] = {}
     for outlook in outlooks:
         if name := _group_of(farm, outlook.vessel, by):
-            one = _facts(farm, outlook, by, contaminated=outlook.vessel.id in bad)
+            one = _facts(farm, outlook, by, yields.get(outlook.vessel.id), contaminated=outlook.vessel.id in bad)
             groups.setdefault((outlook.vessel.kind, outlook.vessel.used_for, name), []).append(one)
     made = []
     for key, facts in groups.items():
@@ -99,11 +91,14 @@ def compare_groups(farm: Farm, outlooks: Sequence[Outlook], by: By) -> list[Comp
 def _group_of(farm: Farm, vessel: Vessel, by: By) -> str:
     if by == "species":
         return species_name(species_key(farm, vessel.species))
+    if by == "strain":
+        return plain_name(vessel.species)
     value = str(getattr(vessel, by)).strip()
     return value.upper() if by == "source" else value
 
 
-def _facts(farm: Farm, outlook: Outlook, by: By, *, contaminated: bool) -> _Facts:
+def _facts(farm: Farm, outlook: Outlook, by: By, yielded: VesselYield | None, *, contaminated: bool) -> _Facts:
+    """yielded: of a vessel that has fruited to the end."""
     vessel, forecast = outlook.vessel, outlook.forecast
     stalled = forecast.status == "stalled"
     counts = not contaminated and not stalled and outlook.last is not None
@@ -116,6 +111,8 @@ def _facts(farm: Farm, outlook: Outlook, by: By, *, contaminated: bool) -> _Fact
         days=forecast.through_median if counts else None,
         percent_per_day=_steepest(outlook) if counts else None,
         radial_mm_per_day=_radial(farm, vessel) if counts and vessel_kinds()[vessel.kind].is_dish else None,
+        efficiency=None if yielded is None else yielded.efficiency_percent,
+        trial="" if yielded is None else yielded.trial(by_vessel=by == "batch"),
     )
 
 
@@ -145,6 +142,11 @@ def _compared(
         found = compare_means(_logs(_units(facts, of)), _logs(_units(rest, of)), len(others) + 1, words)
         return None if found is None else _unlogged(found)
 
+    efficient, others_efficient = (
+        unit_means((one.trial, one.efficiency) for one in some if one.efficiency is not None) for some in (facts, rest)
+    )
+    words = ("less than the others", "more than the others")
+    efficiency = compare_means(efficient, others_efficient, len(others) + 1, words)
     bad = sum(one.contaminated for one in facts)
     low, high = rate_interval(bad, len(facts))
     batches = {one.vessel.batch or one.vessel.id for one in facts}
@@ -160,6 +162,8 @@ def _compared(
         days=average("days", ("faster than the others", "slower than the others")),
         percent_per_day=average("percent_per_day", ("slower than the others", "faster than the others")),
         radial_mm_per_day=average("radial_mm_per_day", ("slower than the others", "faster than the others")),
+        n_finished=sum(one.efficiency is not None for one in facts),
+        efficiency=None if efficiency is None else not_negative(efficiency),
         n_contaminated=bad,
         share=bad / len(facts),
         low=low,
@@ -171,11 +175,7 @@ def _compared(
 
 def _units(facts: Iterable[_Facts], of: str) -> list[float]:
     """Means by batch (or by vessel) of what is known."""
-    units: dict[str, list[float]] = {}
-    for one in facts:
-        if (value := getattr(one, of)) is not None:
-            units.setdefault(one.unit, []).append(value)
-    return [sum(found) / len(found) for found in units.values()]
+    return unit_means((one.unit, value) for one in facts if (value := getattr(one, of)) is not None)
 
 
 def _logs(values: Iterable[float]) -> list[float]:
@@ -187,39 +187,17 @@ def _unlogged(one: Average) -> Average:
     return Average(exp(one.mean), low, high, one.units, one.verdict)
 
 
-def compare_means(
-    values: Sequence[float], others: Sequence[float], n_groups: int, words: tuple[str, str]
-) -> Average | None:
-    """The mean of some units, and whether it differs from that of others; None of none. words: below, above them.
-
-    Welch's t-test (Welch 1947, Biometrika 34: 28-35), two-sided, at 5 % over all groups (Bonferroni).
-    """
-    import numpy as np
-    from scipy import stats
-
-    if not values:
-        return None
-    found = np.asarray(values)
-    mean, low, high = float(found.mean()), None, None
-    if len(found) > 1:
-        reach = float(stats.t.ppf(0.5 + SURE / 2.0, len(found) - 1) * found.std(ddof=1) / np.sqrt(len(found)))
-        low, high = mean - reach, mean + reach
-    verdict = CANNOT_TELL
-    if len(found) > 1 and len(others) > 1 and (found.std() > 0 or np.std(others) > 0):
-        p_value = float(stats.ttest_ind(found, np.asarray(others), equal_var=False).pvalue)
-        if p_value < (1.0 - SURE) / max(n_groups, 1):
-            verdict = words[int(mean > float(np.mean(others)))]
-    return Average(mean, low, high, len(found), verdict)
-
-
 def _cautions(by: By, facts: Sequence[_Facts], n_batches: int) -> Iterable[str]:
     if by != "batch" and n_batches == 1:
         yield "one batch only: cannot be told from that batch's luck"
-    elif by != "batch" and n_batches < _FEW_BATCHES:
+    elif by != "batch" and n_batches < FEW_BATCHES:
         yield f"only {n_batches} batches"
-    if len(facts) < _FEW_VESSELS:
+    finished = [one for one in facts if one.efficiency is not None]
+    if 0 < len(finished) < min(FEW_VESSELS, len(facts)):
+        yield f"yield of only {len(finished)} vessel{'s' * (len(finished) != 1)}"
+    if len(facts) < FEW_VESSELS:
         yield f"only {len(facts)} vessel{'s' * (len(facts) != 1)}"
     if by != "substrate" and len({one.vessel.substrate for one in facts}) > 1:
         yield "on several substrates"
-    if by not in ("species", "substrate") and len({one.vessel.species for one in facts}) > 1:
+    if by not in ("species", "strain", "substrate") and len({one.vessel.species for one in facts}) > 1:
         yield "several species"

@@ -53,6 +53,8 @@ COMMANDS = {
     ("vessel", "rename"),
     ("done",),
     ("harvest",),
+    ("yields",),
+    ("losses",),
     ("review",),
     ("review", "list"),
     ("review", "confirm"),

@@ -1,5 +1,6 @@
 """Harvests and the life of what fruits, as they are typed."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -115,3 +116,88 @@ def test_new_vessels_are_told_their_use_and_contents(spawnrun: Spawnrun, blocks:
     assert "contents        2.27 kg" in spawnrun("vessel", "show", "N10", *FARM).out
     wrong = spawnrun("vessel", "add", "N11", "--kind", "block", "--inoculated", "2026-03-02", "--contents", "0", *FARM)
     assert "--contents: '0 kg': must be more than 0" in wrong.err
+
+
+@pytest.fixture
+def fruited(spawnrun: Spawnrun, blocks: Path, tmp_path: Path) -> Path:
+    """K001 and K002 opened on 8 March and spent; K003 opened and thrown out; all from the jar, which was spawned."""
+    assert spawnrun("done", "J001", "--at", "2026-03-01", *FARM).code == 0
+    assert spawnrun("done", "K001..K003", "--as", "fruiting", "--at", "2026-03-08", *FARM).code == 0
+    (tmp_path / "harvests.csv").write_text(
+        "vessel,at,kg\nK001,2026-03-16,0.5\nK001,2026-03-24,0.25\nK002,2026-03-16,0.3\n", "utf-8"
+    )
+    assert spawnrun("harvest", "--import", "harvests.csv", *FARM).code == 0
+    for vessel in ("K001", "K002"):
+        assert spawnrun("done", vessel, "--as", "spent", "--at", "2026-03-30", *FARM).code == 0
+    out = ("--as", "thrown-out", "--why", "green mould", "--at", "2026-03-20")
+    assert spawnrun("done", "K003", *out, *FARM).code == 0
+    return blocks
+
+
+def test_yields_are_printed_by_group_with_cautions(spawnrun: Spawnrun, fruited: Path) -> None:
+    """A block has 2.5 kg of sawdust with 60 % of water: 1 kg dry."""
+    told = spawnrun("yields", "--by", "vessel", *FARM)
+    assert "K001    0.75  0.5 + 0.25               75" in told.out
+    assert "contents not noted: the usual of a block" in told.out
+    assert told.out.endswith("follow your local food rules.\n")
+    (batch,) = json.loads(spawnrun("yields", "--format", "json", *FARM).out)
+    assert (batch["group"], batch["vessels"], batch["finished"], batch["harvests"]) == ("FIRST", 3, 3, 3)
+    assert (batch["fresh_kg"], batch["flush_kg"]) == (1.05, {"1": 0.8, "2": 0.25})
+    assert (batch["efficiency_percent"], batch["efficiency_percent_units"]) == (35.0, 3)
+    first, second = json.loads(spawnrun("yields", "--by", "flush", "--format", "json", *FARM).out)
+    assert (first["group"], first["fresh_kg"], second["fresh_kg"]) == ("flush 1", 0.8, 0.25)
+    early = json.loads(spawnrun("yields", "--as-of", "2026-03-17", "--format", "json", *FARM).out)
+    assert (early[0]["fresh_kg"], early[0]["finished"]) == (0.8, 0)
+
+
+def test_yields_are_in_the_unit_of_the_farm(spawnrun: Spawnrun, fruited: Path) -> None:
+    settings = fruited / "farm.toml"
+    settings.write_text(settings.read_text().replace('weights = "kg"', 'weights = "lb"'))
+    heading, first, *_ = spawnrun("yields", "--by", "vessel", *FARM).out.splitlines()
+    assert heading.split()[:2] == ["vessel", "lb"]
+    assert first.split()[:5] == ["K001", "1.65", "1.1", "+", "0.551"]
+
+
+def test_losses_tell_what_became_of_a_jar(spawnrun: Spawnrun, fruited: Path) -> None:
+    told = spawnrun("losses", "--by", "batch", *FARM)
+    heading, row = told.out.splitlines()
+    assert "at which stage" in heading
+    assert row.split()[:4] == ["FIRST", "3", "1", "2"]
+    assert "1 fruiting" in row
+    assert "1 green mould" in row
+    (one,) = json.loads(spawnrun("losses", "--by", "batch", "--format", "json", *FARM).out)
+    assert one["fates"] == {"lost": 1, "fruited": 2}
+    assert one["reasons"] == {"green mould": 1}
+    by_kind = spawnrun("losses", "--by", "kind", "--as-of", "2026-03-17", "--format", "csv", *FARM)
+    assert by_kind.code == 0
+    added = ("--kind", "block", "--inoculated", "2026-03-02", "--source", "J001")
+    assert spawnrun("vessel", "add", "K010", *added, *FARM).code == 0
+    assert "J001 became 1 vessel: 1 running" in spawnrun("trace", "J001", *FARM).out
+
+
+def test_a_plan_tells_the_weight_to_be_expected(spawnrun: Spawnrun, fruited: Path) -> None:
+    added = ("--kind", "block", "--species", "oyster", "--substrate", "sawdust", "--inoculated", "2026-03-02")
+    assert spawnrun("vessel", "add", "K010", *added, *FARM).code == 0
+    assert spawnrun("done", "K010", "--at", "2026-03-31", *FARM).code == 0
+    told = spawnrun("plan", *FARM).out
+    assert "Harvests to be expected, of each week alone" in told
+    assert "Learned from few batches, and likely to be farther off than low and high say: oyster" in told
+    assert "About food." in told
+    lines = [one for one in json.loads(spawnrun("plan", "--format", "json", *FARM).out) if one["part"] == "harvest"]
+    assert {(one["species"], one["unit"]) for one in lines} == {("oyster", "kg")}
+
+
+def test_the_list_says_what_is_to_be_picked(spawnrun: Spawnrun, blocks: Path) -> None:
+    assert spawnrun("done", "K001..K003", "--as", "fruiting", "--at", "2026-03-24", *FARM).code == 0
+    told = spawnrun("ready", *FARM).out
+    assert "Due to be picked (3)" in told
+    assert "harvest flush 1" in told
+    assert "when they are picked: spawnrun harvest VESSELS --weight WEIGHT --farm home" in told
+    assert told.count("About food.") == 1
+    (one, *_) = json.loads(spawnrun("ready", "--format", "json", *FARM).out)
+    assert (one["section"], one["fruiting"], one["flush"], one["due_at"]) == ("harvest", "due", 1, "2026-03-31T00:00")
+    assert "Tue 31 Mar 2026" in spawnrun("ready", "--each", *FARM).out
+    assert spawnrun("harvest", "K001..K003", "--kg", "1.2", "--together", *FARM).code == 0
+    after = spawnrun("ready", *FARM).out
+    assert "since the day before: 3 harvested (1.2 kg)" in after
+    assert "Fruiting: 3, the first to be picked Thu 9 Apr 2026" in after

@@ -7,6 +7,9 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from cli.schemas import OUTPUTS, schema_text, write_schemas
+from farm.fruiting import record_harvest
+from farm.records import chosen_vessels
+from farm.store import open_farm
 from tests.cli.conftest import Spawnrun
 from tests.vision.camera_shot import chart, save, shot
 
@@ -23,6 +26,7 @@ COMMANDS = {
     "curve": ("curve", "B002"),
     "curve-pace": ("curve", "--pace"),
     "forecast": ("forecast", "readings.csv"),
+    "losses": ("losses", "--by", "batch"),
     "measure": ("measure", "photos"),
     "plan": ("plan", "--days", "60"),
     "plan-target": ("plan", "--target", "4 oyster blocks by 2027-12-12"),
@@ -35,6 +39,7 @@ COMMANDS = {
     "trace-rates": ("trace", "B002", "--rates"),
     "vessel-list": ("vessel", "list", "--all"),
     "vessel-show": ("vessel", "show", "B002"),
+    "yields": ("yields",),
 }
 
 
@@ -57,6 +62,8 @@ def inputs(week: Path) -> Path:
     rows = [f"J,jar,2026-03-01,2026-03-{day:02},{percent}" for day, percent in ((3, 1), (6, 20), (9, 55))]
     (here / "readings.csv").write_text("\n".join(["vessel,kind,inoculated,taken_at,percent", *rows]))
     save(shot(chart(60)), here / "chart.jpg")
+    with open_farm(week) as farm:
+        record_harvest(farm, chosen_vessels(farm, ["B002"]), 0.4, farm.now)
     return week
 
 

@@ -13,8 +13,8 @@ from report.plot import PlotError
 RATE = Average(5.08, 4.572, 5.588, 3, "")
 GROUP = Compared(
     by="species", group="oyster", kind="plate", used_for="culture", n_vessels=9, n_batches=3, n_forecast=0,
-    n_stalled=0, days=None, percent_per_day=None, radial_mm_per_day=RATE, n_contaminated=0, share=0.0, low=0.0,
-    high=0.3, verdict="", cautions=(),
+    n_stalled=0, days=None, percent_per_day=None, radial_mm_per_day=RATE, n_finished=0, efficiency=None,
+    n_contaminated=0, share=0.0, low=0.0, high=0.3, verdict="", cautions=(),
 )  # fmt: skip
 
 
