@@ -12,6 +12,7 @@ from cli.options import Format, WorkersOption
 from cli.progress import progress_bar
 from cli.ready import print_today
 from cli.render import Column, echo, print_list
+from farm.fruiting import import_harvests
 from farm.lists import day_before, today_and_changes
 from farm.measure import RunOptions, measure_paths
 from farm.outlook import bring_up_to_date
@@ -60,6 +61,7 @@ def demo(
     with farm:
         import_vessels(farm, folder / "vessels.csv")
         import_events(farm, folder / "events.csv")
+        import_harvests(farm, folder / "harvests.csv")
         with progress_bar() as progress:
             measure_paths(farm, [folder / "photos"], RunOptions(workers=workers or all_cores(), on_progress=progress))
         _print_agreement(compare_with_truth(list_readings(farm), folder / "truth.csv"))

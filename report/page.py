@@ -21,6 +21,7 @@ from report.grouped_list import list_groups
 from report.pages import ONE_PAGE, SMALL, cards_of, clear_pages, write_pages
 from report.task_lines import CalendarDay, TaskSection, calendar_weeks, task_section
 from report.templating import fill_template
+from report.yield_table import YieldTable, yield_tables
 
 #: Up to this many vessels the pictures are large.
 _FEW_VESSELS = 100
@@ -42,7 +43,7 @@ class Page:
     """Everything that the template prints. changed: the changes in one line; weeks: the days ahead.
 
     script_hash: SHA-256 of the page's script, the only one that its security policy allows. pages: the folder with the
-    vessels' pages, "" if all vessels are on this page.
+    vessels' pages, "" if all vessels are on this page. yields: what was harvested so far.
     """
 
     farm: str
@@ -62,6 +63,7 @@ class Page:
     program: str
     script_hash: str
     pages: str = ""
+    yields: tuple[YieldTable, ...] = ()
 
     @property
     def cards(self) -> list[Card]:
@@ -147,6 +149,7 @@ def gather_front(
         program=f"spawnrun {version('spawnrun')}",
         script_hash=_script_hash(),
         pages=pages,
+        yields=yield_tables(farm),
     )
 
 

@@ -9,7 +9,7 @@ from farm.store.errors import FarmExistsError
 _MARK = ".spawnrun-demo"
 #: The demo farm is set in March 2026: its list is made for the day of its newest photos.
 DEMO_AS_OF = "2026-03-16T18:00"
-_PARTS = ("photos", "vessels.csv", "events.csv", "truth.csv", "truth_days.csv", "README.md")
+_PARTS = ("photos", "vessels.csv", "events.csv", "harvests.csv", "truth.csv", "truth_days.csv", "README.md")
 
 
 def make_demo_farm(folder: Path, samples: Path, *, replace: bool = False) -> Farm:

@@ -70,7 +70,7 @@ def test_forecast_days_are_compared_with_the_true_ones(tmp_path: Path) -> None:
 def test_the_demo_farm_is_complete_and_never_overwrites_another_folder(tmp_path: Path) -> None:
     with as_file(files("sample_images")) as samples:
         with make_demo_farm(tmp_path / "demo", samples) as farm:
-            assert import_vessels(farm, farm.folder / "vessels.csv").added == 10
+            assert import_vessels(farm, farm.folder / "vessels.csv").added == 20
             assert import_events(farm, farm.folder / "events.csv").added == 1
             assert farm.now.date().isoformat() == "2026-03-16"
             truth = compare_with_truth([], farm.folder / "truth.csv")

@@ -11,13 +11,15 @@ from pathlib import Path
 
 import pytest
 
-from farm.lists import SECTIONS, Change, TodayItem
+from farm.fruiting import record_harvest
+from farm.lists import SECTIONS, Change, TodayItem, list_today
 from farm.lists.today import Section
-from farm.outlook import Moments, Outlook
-from farm.records import import_vessels
+from farm.outlook import Moments, Outlook, list_outlooks
+from farm.records import add_vessels, import_vessels, mark_done
 from farm.records.models import KeptReading, Suspect, Vessel
 from farm.review import ReviewItem
 from farm.store import Farm, create_farm
+from farm.store.settings import UnitSettings
 from growth.data import Curve, Forecast
 from report import SECTION_HEADINGS, write_report
 from report.drawing import draw_curve
@@ -251,3 +253,48 @@ def test_texts_reach_the_contrast_of_wcag_aa_in_light_and_dark(farm: Farm) -> No
                 assert contrast(colours[ink], colours[ground]) >= 4.5, (ink, ground)
         assert contrast(colours["warn-ink"], colours["warn-paper"]) >= 4.5
         assert contrast(colours["bar"], colours["paper"]) >= 3.0
+
+
+def test_harvests_stand_on_the_page_in_the_farm_s_unit(farm: Farm) -> None:
+    """A block of 2.5 kg of sawdust with 60 % of water has 1 kg dry; a pound has 0.45359237 kg."""
+    assert 'id="harvests"' not in page_html(gather_page(farm, []))
+    start = START - timedelta(days=60)
+    blocks = [Vessel(f"K{n}", "block", start, "oyster", "sawdust", batch="ONE", contents_kg=2.5) for n in (1, 2)]
+    add_vessels(farm, blocks)
+    for block, kg in zip(blocks, (0.5, 0.7), strict=True):
+        record_harvest(farm, [block], kg, start + timedelta(days=20))
+    html = page_html(gather_page(farm, list_today(farm, list_outlooks(farm))))
+    told = html.split('id="harvests"')[1].split("</details>")[0]
+    assert re.search(r"ONE</th><td data-of=.finished.>2 of 2</td><td data-of=.kg.>1.2</td>", told)
+    assert "60 (0 to 187)" in told
+    assert "Nothing here says that a mushroom is fit to eat" in told
+    settings = farm.settings.model_copy(update={"units": UnitSettings(weights="lb")})
+    pounds = Farm(farm.folder, farm.engine, settings).at(farm.now)
+    html = page_html(gather_page(pounds, list_today(pounds, list_outlooks(pounds))))
+    told = html.split('id="harvests"')[1].split("</details>")[0]
+    assert re.search(r"<td data-of=.lb.>2.65</td>", told)
+    assert "kg" not in told
+
+
+def test_what_is_due_to_be_picked_stands_with_its_command_and_the_caution(farm: Farm) -> None:
+    blocks = [Vessel(f"K{n}", "block", START, "oyster", "sawdust", batch="ONE") for n in (1, 2)]
+    add_vessels(farm, blocks)
+    mark_done(farm, blocks, START)
+    (due,) = [
+        one for one in gather_page(farm, list_today(farm, list_outlooks(farm))).sections if one.section == "harvest"
+    ]
+    assert due.heading == "Due to be picked"
+    assert due.shown[0].command == "spawnrun harvest K1 K2 --weight WEIGHT --each"
+    html = page_html(gather_page(farm, list_today(farm, list_outlooks(farm))))
+    assert "harvest flush 1" in html
+    assert html.count("About food.") == 1
+    assert "flush 1 due" in html
+    past = farm.at(START + timedelta(days=100))
+    for one in blocks:
+        for day in (8, 16, 24):
+            record_harvest(past, [one], 0.5, START + timedelta(days=day))
+    (due,) = [
+        one for one in gather_page(past, list_today(past, list_outlooks(past))).sections if one.section == "harvest"
+    ]
+    assert due.shown[0].command == "spawnrun done K1 K2 --as spent"
+    assert "3 kg picked so far" in due.shown[0].what

@@ -86,3 +86,13 @@ def test_a_sheet_that_cannot_be_written_is_reported(farm: Farm, tmp_path: Path) 
     (tmp_path / "today.pdf").mkdir()
     with pytest.raises(TaskSheetError, match="cannot be written"):
         write_task_sheet(farm, morning()[:3], tmp_path / "today.pdf")
+
+
+def test_what_is_to_be_picked_is_printed_with_the_caution_about_food(farm: Farm, tmp_path: Path) -> None:
+    picking = replace(item(section="harvest", vessel_id="K001", suspect=False), action="harvest flush 2")
+    target = tmp_path / "today.pdf"
+    write_task_sheet(farm, [picking], target)
+    (page,) = words(target)
+    assert "harvest flush 2" in page
+    assert "Nothing here says that a mushroom is fit to eat" in page
+    assert "local food rules." in " ".join(page.split())
