@@ -1,4 +1,4 @@
-"""Output for people: HTML report, review page, plots, label sheets, calendar, exports, and the safety cautions."""
+"""Output for people: HTML report, plots, label sheets, calendar, exports, and the safety cautions."""
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from report.change_words import new_words
     from report.compare_plot import write_comparison_plot
     from report.csv_output import csv_text
+    from report.drawing import Drawing, draw_curve
     from report.export import export_farm
     from report.grouped_list import READY_HEADINGS, ListGroup, list_groups
     from report.guide import Camera, photo_guide
@@ -25,9 +26,9 @@ if TYPE_CHECKING:
     from report.link_file import private_link
     from report.page import write_report
     from report.plot import write_plot
-    from report.review_server import ReviewServer, review_page
     from report.safe_text import visible, visible_lines
     from report.task_sheet import write_task_sheet
+    from report.templating import templates_of
 
 __all__ = [
     "CAUTIONS",
@@ -37,14 +38,15 @@ __all__ = [
     "SECTION_HEADINGS",
     "STATUS_WORDS",
     "Camera",
+    "Drawing",
     "LabelSheets",
     "ListGroup",
     "PaperName",
     "PrintedLabel",
-    "ReviewServer",
     "SheetLayout",
     "colour_words",
     "csv_text",
+    "draw_curve",
     "export_farm",
     "labels_of_vessels",
     "list_groups",
@@ -52,8 +54,8 @@ __all__ = [
     "own_layouts",
     "photo_guide",
     "private_link",
-    "review_page",
     "sticker_layout",
+    "templates_of",
     "visible",
     "visible_lines",
     "with_backs",
@@ -73,6 +75,7 @@ _NAMES = {
     "change_words": ("new_words",),
     "compare_plot": ("write_comparison_plot",),
     "csv_output": ("csv_text",),
+    "drawing": ("Drawing", "draw_curve"),
     "export": ("export_farm",),
     "label_pdf": ("LabelSheets", "write_labels"),
     "label_sheet": (
@@ -89,9 +92,9 @@ _NAMES = {
     "guide": ("Camera", "photo_guide"),
     "plot": ("write_plot",),
     "link_file": ("private_link",),
-    "review_server": ("ReviewServer", "review_page"),
     "safe_text": ("visible", "visible_lines"),
     "task_sheet": ("write_task_sheet",),
+    "templating": ("templates_of",),
 }
 _MODULES = {name: module for module, names in _NAMES.items() for name in names}
 

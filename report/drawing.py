@@ -61,11 +61,23 @@ class Drawing:
     height: float = HEIGHT
 
 
-def draw_curve(outlook: Outlook, readings: Sequence[KeptReading], now: datetime, zone: tzinfo | None = None) -> Drawing:
+def short_day(moment: datetime, zone: tzinfo | None) -> str:
+    """The date of a moment, such as "6 Mar"."""
+    shown = on_farm_clock(moment, zone)
+    return f"{shown.day} {shown:%b}"
+
+
+def draw_curve(
+    outlook: Outlook,
+    readings: Sequence[KeptReading],
+    now: datetime,
+    zone: tzinfo | None = None,
+    day_text: Callable[[datetime, tzinfo | None], str] = short_day,
+) -> Drawing:
     """The readings (a series, oldest first) and the curve of a vessel.
 
     The day axis covers the readings, the forecast, and usually today.
-    If today is far beyond the rest, it is drawn at the edge. zone: of the farm's clock.
+    If today is far beyond the rest, it is drawn at the edge. zone: of the farm's clock. day_text: writes its dates.
     """
     start = outlook.vessel.inoculated_at
     today = max(0.0, days_between(start, now))
@@ -95,7 +107,7 @@ def draw_curve(outlook: Outlook, readings: Sequence[KeptReading], now: datetime,
         now=x(today),
         ready=_three([None if at is None else x(days_between(start, at)) for at in moments], x(last_day)),
         x_ticks=tuple(
-            Tick(x(day), f"{day:.0f}", short_day(start + timedelta(days=day), zone)) for day in _round_days(last_day)
+            Tick(x(day), f"{day:.0f}", day_text(start + timedelta(days=day), zone)) for day in _round_days(last_day)
         ),
         y_ticks=tuple(Tick(y(percent), f"{percent}") for percent in (0, 50, 100)),
         left=_LEFT,
@@ -103,12 +115,6 @@ def draw_curve(outlook: Outlook, readings: Sequence[KeptReading], now: datetime,
         top=_TOP,
         bottom=HEIGHT - _BOTTOM,
     )
-
-
-def short_day(moment: datetime, zone: tzinfo | None) -> str:
-    """The date of a moment, such as "6 Mar"."""
-    shown = on_farm_clock(moment, zone)
-    return f"{shown.day} {shown:%b}"
 
 
 def _known(outlook: Outlook) -> tuple[datetime | None, ...]:

@@ -2,7 +2,9 @@
 
 from farm.lists.batches import BatchView, batch_views
 from farm.lists.changes import Change, NewSince, What, changes_since, day_before, new_since, today_and_changes
-from farm.lists.step_cautions import step_cautions
+from farm.lists.marks import PhotoReason, photo_reason
+from farm.lists.shelf_round import ShelfRound, seen_today, shelf_round
+from farm.lists.step_cautions import StepCautions, step_cautions, step_cautions_of
 from farm.lists.tasks import Task, tasks_by_shelf, tasks_of
 from farm.lists.today import LOOK_FIRST, SECTIONS, SPENT_STEP, Section, TodayItem, list_today, sort_into_sections
 from farm.lists.weeks import DayAhead, weeks_ahead
@@ -15,7 +17,10 @@ __all__ = [
     "Change",
     "DayAhead",
     "NewSince",
+    "PhotoReason",
     "Section",
+    "ShelfRound",
+    "StepCautions",
     "Task",
     "TodayItem",
     "What",
@@ -24,8 +29,12 @@ __all__ = [
     "day_before",
     "list_today",
     "new_since",
+    "photo_reason",
+    "seen_today",
+    "shelf_round",
     "sort_into_sections",
     "step_cautions",
+    "step_cautions_of",
     "tasks_by_shelf",
     "tasks_of",
     "today_and_changes",

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import datetime, tzinfo
+from typing import Literal
 
 from farm.fruiting import FruitingLife
 from farm.outlook import Outlook
@@ -31,18 +32,35 @@ def review_mark(item: ReviewItem) -> str:
     return f"{words} (watched)" if item.watched else words
 
 
-def photo_mark(outlook: Outlook, moment: datetime) -> str:
-    """That a vessel is to be photographed, and why; "" where its newest photo is recent."""
+#: Why a vessel is to be photographed: none was taken yet, and it may be due; it was shaken after the newest; it is due
+#: by its forecast alone; the newest is old. "" is no reason.
+PhotoReason = Literal["", "none", "none_due", "shaken", "due", "old"]
+
+
+def photo_reason(outlook: Outlook, moment: datetime) -> PhotoReason:
+    """Why a vessel is to be photographed; "" where its newest photo is recent."""
     if outlook.last is None:
         median = outlook.ready.median
-        is_due = median is not None and median <= moment
-        return f"{TAKE_A_PHOTO}: due by now, and none was taken" if is_due else f"{TAKE_A_PHOTO}: it has none yet"
-    age_days = days_between(outlook.last.taken_at, moment)
+        return "none_due" if median is not None and median <= moment else "none"
     if any(outlook.last.taken_at < at <= moment for at in outlook.shaken_at):
-        return f"{TAKE_A_PHOTO}: it was shaken after the last"
+        return "shaken"
     if outlook.is_only_forecast:
-        return f"{TAKE_A_PHOTO}: due by now, the last is {_days(age_days)} old"
-    return f"{TAKE_A_PHOTO}: the last is {_days(age_days)} old" if age_days > STALE_PHOTO_DAYS else ""
+        return "due"
+    return "old" if days_between(outlook.last.taken_at, moment) > STALE_PHOTO_DAYS else ""
+
+
+def photo_mark(outlook: Outlook, moment: datetime) -> str:
+    """That a vessel is to be photographed, and why, in words; "" where its newest photo is recent."""
+    age = "" if outlook.last is None else _days(days_between(outlook.last.taken_at, moment))
+    words: dict[PhotoReason, str] = {
+        "": "",
+        "none_due": f"{TAKE_A_PHOTO}: due by now, and none was taken",
+        "none": f"{TAKE_A_PHOTO}: it has none yet",
+        "shaken": f"{TAKE_A_PHOTO}: it was shaken after the last",
+        "due": f"{TAKE_A_PHOTO}: due by now, the last is {age} old",
+        "old": f"{TAKE_A_PHOTO}: the last is {age} old",
+    }
+    return words[photo_reason(outlook, moment)]
 
 
 def growth_marks(outlook: Outlook) -> Iterator[str]:

@@ -1,9 +1,10 @@
 """What speaks against a step that is to be noted: something up for review refuses it; an early step gets a warning."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from farm.fruiting import fruiting_since
-from farm.lists.today import list_today
+from farm.lists.today import TodayItem, list_today
 from farm.outlook import Outlook, bring_up_to_date
 from farm.records import Step, ids_in_short
 from farm.records.models import Vessel
@@ -27,7 +28,7 @@ def step_cautions(farm: Farm, vessels: Sequence[Vessel], step: Step | None = Non
     if held := [f"{one.outlook.vessel.id} ({one.action})" for one in items if one.needs_look]:
         judge = "judge with `spawnrun review`, or note it `--as thrown-out`"
         raise VesselChangeError(f"to be looked at first: {', '.join(held)}; {judge}; nothing was noted")
-    early = [one.outlook for one in items if one.fruiting is None and one.section != "ready"]
+    early = [one.outlook for one in items if _is_early(one)]
     seen = [one for one in early if one.last is not None]
     warnings = (
         ("not ready yet", _named(one for one in seen if not one.is_only_forecast)),
@@ -35,6 +36,28 @@ def step_cautions(farm: Farm, vessels: Sequence[Vessel], step: Step | None = Non
         ("no photo was read", ids_in_short(one.vessel.id for one in early if one.last is None)),
     )
     return [f"{what}: {named}; noted all the same" for what, named in warnings if named]
+
+
+@dataclass(frozen=True)
+class StepCautions:
+    """Vessels by id. held: to be looked at first, which holds the step back; early: not seen ready yet."""
+
+    held: tuple[str, ...] = ()
+    early: tuple[str, ...] = ()
+
+
+def step_cautions_of(items: Sequence[TodayItem], step: Step | None = None) -> StepCautions:
+    """The same from the items of today's list, for a page; nothing speaks against taking one out."""
+    if step in ("thrown_out", "spent"):
+        return StepCautions()
+    return StepCautions(
+        held=tuple(one.outlook.vessel.id for one in items if one.needs_look),
+        early=tuple(one.outlook.vessel.id for one in items if not one.needs_look and _is_early(one)),
+    )
+
+
+def _is_early(item: TodayItem) -> bool:
+    return item.fruiting is None and item.section != "ready"
 
 
 def _named(outlooks: Iterable[Outlook]) -> str:

@@ -39,3 +39,26 @@ def damaged_face_jpeg() -> bytes:
     buffer = BytesIO()
     image.save(buffer, "JPEG", quality=80)
     return buffer.getvalue()
+
+
+def small_face_jpeg(source: Path, longest_px: int) -> bytes | None:
+    """The picture of a kept face, scaled down to fit longest_px, as JPEG; None where there is no such file.
+
+    Raises DamagedFaceError.
+    """
+    import numpy as np
+    from PIL import Image
+
+    from vision.face import decode_face_picture
+
+    if not source.is_file():
+        return None
+    try:
+        rgb = decode_face_picture(source.read_bytes(), longest_px)
+    except (ValueError, OSError) as error:
+        raise DamagedFaceError(f"the kept face {source.name} is damaged ({error})") from None
+    image = Image.fromarray(np.ascontiguousarray(rgb))
+    image.thumbnail((longest_px, longest_px))
+    buffer = BytesIO()
+    image.save(buffer, "JPEG", quality=78)
+    return buffer.getvalue()

@@ -2,12 +2,13 @@
 
 from farm.records.camera_profiles import CAMERAS_FILE, keep_profile, load_profiles, update_profile
 from farm.records.contents import contents_kg, contents_of
-from farm.records.done import STEPS, Done, Step, made_vessels, mark_done, undo_done
+from farm.records.done import STEP_OF_USE, STEPS, Done, Step, made_vessels, mark_done, undo_done
 from farm.records.events import (
     add_event,
     add_events,
     closed_caution,
     event_fault,
+    events_between,
     import_events,
     import_vessels_and_events,
     list_events,
@@ -85,6 +86,7 @@ __all__ = [
     "FORMULA_STARTS",
     "SERIES_UNREADABLE",
     "STEPS",
+    "STEP_OF_USE",
     "TAKEN_BEFORE_INOCULATION",
     "TAKEN_IN_FUTURE",
     "TOGETHER",
@@ -121,6 +123,7 @@ __all__ = [
     "contents_kg",
     "contents_of",
     "event_fault",
+    "events_between",
     "expand_ids",
     "explain_flags",
     "face_box_of",

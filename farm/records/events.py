@@ -120,6 +120,14 @@ def list_events(farm: Farm, ids: Collection[str] | None = None) -> list[Event]:
         return sorted(select_events(connection, ids), key=lambda one: (one.at, one.vessel, one.event))
 
 
+def events_between(farm: Farm, begin: datetime, end: datetime) -> list[Event]:
+    """Events from a moment up to another, of any vessels, oldest first."""
+    table = schema.events.c
+    query = select(table.vessel, table.event, table.at).where(table.at >= begin, table.at < end)
+    with farm.reading() as connection:
+        return [Event(*row) for row in connection.execute(query.order_by(table.at, table.vessel, table.event))]
+
+
 def select_events(connection: Connection, ids: Collection[str] | None) -> Iterable[Event]:
     """Events of the vessels of these ids (None: of all), within a transaction; in no order."""
     table = schema.events

@@ -66,6 +66,10 @@ class NothingToMeasureError(SpawnrunError):
     """No picture was found where one was expected."""
 
 
+class PictureFaultError(SpawnrunError):
+    """What was handed in is no picture that can be read."""
+
+
 class OutputFolderError(SpawnrunError):
     """The folder chosen for output holds photos; marked as output, it would be skipped by later runs."""
 

@@ -1,7 +1,7 @@
 """Jobs handed to worker processes or to a cluster, and their answers in order."""
 
 from farm.workers.cluster import cluster_executor
-from farm.workers.jobs import Work, all_cores, interrupts_held, run_jobs
+from farm.workers.jobs import Work, all_cores, interrupts_held, own_workers, run_jobs
 from farm.workers.shared import Shared
 
 __all__ = [
@@ -10,5 +10,6 @@ __all__ = [
     "all_cores",
     "cluster_executor",
     "interrupts_held",
+    "own_workers",
     "run_jobs",
 ]

@@ -125,7 +125,7 @@ def _on_own_workers(
 ) -> Iterator[tuple[Job, Result]]:
     while True:
         lost: list[Job] = []
-        with _own_workers(workers) as pool:
+        with own_workers(workers) as pool:
             for job, future in _in_flight(pool, work, waiting, _AHEAD * workers, is_stopped):
                 if isinstance(future.exception(), BrokenExecutor):
                     lost.append(job)
@@ -139,7 +139,7 @@ def _on_own_workers(
 
 def _alone(work: Work[Job, Result], job: Job) -> Result:
     """A job once more on a worker of its own: if that dies too, it was this job."""
-    with _own_workers(1) as pool:
+    with own_workers(1) as pool:
         for _, future in _in_flight(pool, work, iter([job]), 1, lambda: False):
             if not isinstance(future.exception(), BrokenExecutor):
                 return future.result()
@@ -215,7 +215,11 @@ def _failed(future: "Future[Result]") -> "Future[Result]":
 
 
 @contextmanager
-def _own_workers(workers: int) -> Iterator[Pool]:
+def own_workers(workers: int) -> Iterator[Pool]:
+    """Worker processes of our own until the block ends; they end with this process, even if that is killed.
+
+    If the block ends by an exception, they are killed at once; else what they have begun is waited for.
+    """
     # One thread each: the photos are what runs side by side. Children read this when they load numpy.
     os.environ.setdefault("OMP_NUM_THREADS", "1")
     pool = Pool(workers, mp_context=get_context("spawn"), initializer=_set_up_worker)
