@@ -103,6 +103,10 @@ COMMANDS = {
     "check": LazyCommand(
         "cli.check:check", "Find damage in the farm, and say what to do about each: nothing is changed without --mend."
     ),
+    "serve": LazyCommand(
+        "cli.serve:serve",
+        "Serve the farm to a phone: take photos and read the answers, tick today's list, review, look vessels up.",
+    ),
     "vessel": LazyCommand("cli.vessel:vessel_app", "The vessels of the farm."),
     "review": LazyCommand(
         "cli.review:review_app",

@@ -15,7 +15,6 @@ from farm.records import chosen_vessels, older_verdict, undo_verdict
 from farm.records.models import Verdict, means_contamination
 from farm.review import ReviewItem, give_verdict, items_to_judge, review_items, standing_verdict
 from farm.store import Farm, day_words, on_farm_clock
-from report import private_link, review_page
 
 VesselArgument = Annotated[str, typer.Argument(metavar="VESSEL", help="Its id.")]
 SubjectOption = Annotated[
@@ -93,14 +92,10 @@ def review(
         list_(as_of=as_of, folder=folder)
         return
     # A verdict given now must be seen on the page, whatever day it speaks from.
-    with chosen_farm(folder, as_of) as farm, review_page(replace(farm, known_at=None), port) as page:
-        echo(f"review: {page.url}  (Ctrl-C ends it)")
-        if browser:
-            with private_link(page.url) as link:
-                typer.launch(link)
-                page.serve()
-        else:
-            page.serve()
+    from cli.serve import serve_review  # here, so that a list does not load a web server
+
+    with chosen_farm(folder, as_of) as farm:
+        serve_review(replace(farm, known_at=None), port, browser=browser)
 
 
 @review_app.command("list")

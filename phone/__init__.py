@@ -5,19 +5,32 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from phone.keys import DESK_NAME, Phone, PhoneKeys
-    from phone.server import PhoneServer, ServeOptions, pairing_address, phone_server
+    from phone.qr import qr_text
+    from phone.server import USUAL_PORT, PhoneServer, ServeOptions, pairing_address, phone_server
 
-__all__ = ["DESK_NAME", "Phone", "PhoneKeys", "PhoneServer", "ServeOptions", "pairing_address", "phone_server"]
+__all__ = [
+    "DESK_NAME",
+    "USUAL_PORT",
+    "Phone",
+    "PhoneKeys",
+    "PhoneServer",
+    "ServeOptions",
+    "pairing_address",
+    "phone_server",
+    "qr_text",
+]
 
 #: Names by the module that has them, loaded when one is first asked for: a list of phones needs no web server.
 _MODULES = {
     "DESK_NAME": "keys",
+    "USUAL_PORT": "server",
     "Phone": "keys",
     "PhoneKeys": "keys",
     "PhoneServer": "server",
     "ServeOptions": "server",
     "pairing_address": "server",
     "phone_server": "server",
+    "qr_text": "qr",
 }
 
 

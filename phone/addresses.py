@@ -36,6 +36,11 @@ class Site:
         return frozenset(self._with_port(name) for name in self.names)
 
     @property
+    def cookie(self) -> str:
+        """Name of the cookie with a phone's key. Browsers keep cookies by host, whatever the port: it has its port."""
+        return f"spawnrun_{self.port}"
+
+    @property
     def origins(self) -> frozenset[str]:
         """Origins of the site's own pages."""
         return frozenset(f"{self.scheme}://{host}" for host in self.hosts)

@@ -17,7 +17,6 @@ from phone.keys import PhoneKeys, form_token
 from phone.limits import Rate
 
 log = logging.getLogger(__name__)
-COOKIE = "spawnrun_phone"
 TOKEN_HEADER = "x-form-token"  # noqa: S105 - the name of a header
 _LARGEST_FORM, _MOST_FIELDS = 20_000, 40
 _READS = frozenset({"GET", "HEAD"})
@@ -71,7 +70,7 @@ class Guard:
         """The answer to a request that may not pass; None where it may."""
         if (why := self._stranger(request)) is not None:
             return why
-        cookie = request.cookies.get(COOKIE, "")
+        cookie = request.cookies.get(self._site.cookie, "")
         phone = self._keys.phone_of(cookie) if cookie else None
         client = request.client.host if request.client else ""
         rate = self._asks if phone else self._strangers

@@ -5,7 +5,7 @@ import secrets
 import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from hashlib import sha256
 from hmac import compare_digest
@@ -48,10 +48,14 @@ class Phone:
 
 @dataclass(frozen=True)
 class _Kept:
-    """What the file holds. codes: by hash of the code, until when it pairs, and whether it pairs this computer."""
+    """What the file holds. codes: by hash of the code, until when it pairs, and whether it pairs this computer.
+
+    address: where the page was served last.
+    """
 
     phones: tuple[Phone, ...] = ()
-    codes: dict[str, tuple[datetime, bool]] | None = None
+    codes: dict[str, tuple[datetime, bool]] = field(default_factory=dict)
+    address: str = ""
 
 
 class PhoneKeys:
@@ -67,19 +71,19 @@ class PhoneKeys:
         """A fresh one-time code, such as "K7QD-M3XW-9FHT". desk: it pairs a browser on this machine, for some hours."""
         plain = "".join(secrets.choice(_SIGNS) for _ in range(_CODE_LENGTH))
         with self._changing() as kept:
-            codes = list((kept.codes or {}).items())[-_MOST_CODES + 1 :]
+            codes = list(kept.codes.items())[-_MOST_CODES + 1 :]
             yielded = dict(codes) | {_code_hash(plain): (now() + CODE_LASTS, desk)}
             self._write(replace(kept, codes=yielded))
         return "-".join(plain[start : start + _GROUP] for start in range(0, _CODE_LENGTH, _GROUP))
 
     def is_open(self, code: str) -> bool:
         """Whether a code still pairs a phone."""
-        return _code_hash(code) in (self._current().codes or {})
+        return _code_hash(code) in self._current().codes
 
     def pair(self, code: str, name: str) -> tuple[Phone, str]:
         """Use up a code: the phone of this name, and its key for the cookie. Raises PairingError."""
         with self._changing() as kept:
-            codes = dict(kept.codes or {})
+            codes = dict(kept.codes)
             used = codes.pop(_code_hash(code), None)
             if used is None:
                 raise PairingError("this code was used, is older than ten minutes, or was mistyped")
@@ -95,7 +99,7 @@ class PhoneKeys:
                 seen_at=now(),
                 until=now() + DESK_LASTS if desk else None,
             )
-            self._write(_Kept((*kept.phones, phone), codes))
+            self._write(replace(kept, phones=(*kept.phones, phone), codes=codes))
         return phone, f"{phone.id}.{key}"
 
     def phone_of(self, cookie: str) -> Phone | None:
@@ -120,6 +124,16 @@ class PhoneKeys:
             if gone:
                 self._write(replace(kept, phones=tuple(one for one in kept.phones if one not in gone)))
         return gone
+
+    @property
+    def address(self) -> str:
+        """Where the page was served last; "" where it never was."""
+        return self._current().address
+
+    def note_address(self, address: str) -> None:
+        """Keep where the page is served, for who makes a code from another terminal."""
+        with self._changing() as kept:
+            self._write(replace(kept, address=address))
 
     def _note_use(self, phone: Phone) -> None:
         """Once an hour is enough to tell which phone is still in use."""
@@ -146,7 +160,8 @@ class PhoneKeys:
             self._read_mark = mark
         moment = now()
         phones = tuple(one for one in self._known.phones if one.until is None or one.until > moment)
-        return _Kept(phones, {code: facts for code, facts in (self._known.codes or {}).items() if facts[0] > moment})
+        codes = {code: facts for code, facts in self._known.codes.items() if facts[0] > moment}
+        return _Kept(phones, codes, self._known.address)
 
     @contextmanager
     def _changing(self) -> Iterator[_Kept]:
@@ -157,7 +172,8 @@ class PhoneKeys:
     def _write(self, kept: _Kept) -> None:
         content = {
             "phones": [{**asdict(one), **_times(one)} for one in kept.phones],
-            "codes": {code: [until.isoformat(), desk] for code, (until, desk) in (kept.codes or {}).items()},
+            "address": kept.address,
+            "codes": {code: [until.isoformat(), desk] for code, (until, desk) in kept.codes.items()},
         }
         replace_file(self._file, (json.dumps(content, indent=1) + "\n").encode())
         self._file.chmod(0o600)
@@ -189,9 +205,10 @@ def _decoded(file: Path) -> _Kept:
             for one in content["phones"]
         )
         codes = {str(code): (_instant(until), bool(desk)) for code, (until, desk) in content["codes"].items()}
+        address = str(content["address"])
     except (ValueError, TypeError, KeyError, AttributeError, OSError) as error:
         raise PairingError(f"{file} cannot be read ({error}): remove it, and pair the phones again") from None
-    return _Kept(phones, codes)
+    return _Kept(phones, codes, address)
 
 
 def _instant(text: str) -> datetime:

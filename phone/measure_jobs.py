@@ -3,6 +3,7 @@
 import os
 from collections.abc import Sequence
 from contextlib import ExitStack, suppress
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -35,9 +36,12 @@ def measure_round(folder: Path, paths: Sequence[Path], workers: int) -> dict[Pat
         return {path: why for one in paths for path, why in _measure(folder, [one], RunOptions()).items()}
 
 
-def current_outlooks(folder: Path) -> tuple[str, list[Outlook]]:
-    """The outlook of every vessel, after bringing the farm up to date, and the mark of the records that they are of."""
-    with open_farm(folder) as farm:
+def current_outlooks(folder: Path, as_of: datetime | None) -> tuple[str, list[Outlook]]:
+    """The outlook of every vessel, after bringing the farm up to date, and the mark of the records that they are of.
+
+    as_of: the moment that they are made for; None: now, or that of the farm's settings.
+    """
+    with open_farm(folder).at(as_of) as farm:
         for _ in range(_ROUNDS):
             mark = records_mark(farm)
             outlooks = bring_up_to_date(farm)

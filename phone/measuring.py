@@ -5,6 +5,7 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, wait
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from threading import Condition, Thread
 from typing import Any, Literal, TypeVar
@@ -33,14 +34,16 @@ class _StoppedError(Exception):
 
 @dataclass
 class Measuring:
-    """Photos in, outlooks out. on_outlooks: called from a thread of this with them and the mark of the records
-    that they are of; on_photos: after each round.
+    """Photos in, outlooks out. as_of: the moment that lists are made for, None: now.
+
+    on_outlooks: called from a thread of this with the mark of the records and their outlooks; on_photos: after a round.
     """
 
     folder: Path
     workers: int
-    on_outlooks: Callable[[str, Sequence[Outlook]], None]
-    on_photos: Callable[[], None]
+    as_of: datetime | None = None
+    on_outlooks: Callable[[str, Sequence[Outlook]], None] = lambda *_: None
+    on_photos: Callable[[], None] = lambda: None
     _waiting: dict[str, Path] = field(default_factory=dict)
     _measuring: dict[str, Path] = field(default_factory=dict)
     _failed: dict[str, str] = field(default_factory=dict)
@@ -154,7 +157,7 @@ class Measuring:
         with self._change:
             self._is_stale = False
         try:
-            mark, outlooks = self._ask(pool, current_outlooks, self.folder)
+            mark, outlooks = self._ask(pool, current_outlooks, self.folder, self.as_of)
         except SpawnrunError as error:  # records that are busy: it is tried again
             log.warning("the list could not be brought up to date: %s", error)
             with self._change:

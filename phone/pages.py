@@ -13,7 +13,6 @@ from farm.lists import shelf_round
 from farm.store import on_farm_clock
 from farm.store.errors import SpawnrunError, UnknownVesselError
 from phone.answers import round_lines
-from phone.guard import COOKIE
 from phone.keys import PairingError, Phone
 from phone.qr import pairing_path, qr_svg
 from phone.render import LANGUAGE_COOKIE, go_to, page, words_for
@@ -147,7 +146,12 @@ class Pages:
             return self._not_paired(request, words("pair.wrong"), HTTPStatus.FORBIDDEN)
         answer = go_to(form["next"] if form.get("next") in _PAGES else "/")
         answer.set_cookie(
-            COOKIE, cookie, max_age=_COOKIE_LASTS, httponly=True, samesite="strict", secure=self._site.site.is_tls
+            self._site.site.cookie,
+            cookie,
+            max_age=_COOKIE_LASTS,
+            httponly=True,
+            samesite="strict",
+            secure=self._site.site.is_tls,
         )
         return answer
 

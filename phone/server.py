@@ -57,7 +57,7 @@ class PhoneServer:
         is_tls = options.certificate is not None
         self.site: Site = make_site(sockets[0].getsockname()[1], lan=options.lan, name=options.name, is_tls=is_tls)
         self.keys = PhoneKeys(farm.folder)
-        measuring = Measuring(farm.folder, options.workers or all_cores(), lambda *_: None, lambda: None)
+        measuring = Measuring(farm.folder, options.workers or all_cores(), farm.settings.as_of)
         self.state = FarmState(farm, measuring.refresh)
         measuring.on_outlooks, measuring.on_photos = self.state.take_outlooks, self.state.forget
         shared = SiteState(farm, self.site, self.keys, self.state, measuring, Pictures(farm))
@@ -97,9 +97,9 @@ def phone_server(farm: Farm, options: ServeOptions) -> Iterator[PhoneServer]:
         yield PhoneServer(farm, options, [opened])
 
 
-def pairing_address(site: Site, code: str) -> str:
-    """The address that pairs a phone, as the QR code has it."""
-    return f"{site.address}{pairing_path(code)}"
+def pairing_address(address: str, code: str) -> str:
+    """The address that pairs a phone, as the QR code has it. address: of the page."""
+    return f"{address}{pairing_path(code)}"
 
 
 def _settings(shared: SiteState, options: ServeOptions) -> uvicorn.Config:

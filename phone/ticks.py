@@ -4,13 +4,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from pydantic import TypeAdapter, ValidationError
+
+from farm.fruiting import harvest_cautions, record_harvest, take_back_harvest
 from farm.lists import TodayItem, step_cautions_of
 from farm.records import (
     STEPS,
+    Kilograms,
     Step,
     add_events,
     chosen_vessels,
     ids_in_short,
+    in_farm_unit,
     mark_done,
     move_vessels,
     remove_event,
@@ -23,7 +28,7 @@ from farm.store.errors import SpawnrunError
 from phone.words import Words
 
 #: What else happens to a vessel at the shelf, beside the step that the list asks for.
-EVENTS = ("shaken", "moved", "opened")
+EVENTS = ("shaken", "moved", "opened", "pins")
 
 
 class TickError(SpawnrunError):
@@ -48,10 +53,13 @@ def tick(farm: Farm, words: Words, form: Mapping[str, str], items: Sequence[Toda
     if not vessels:
         raise TickError(words("tick.no_vessel"))
     what, at = form.get("what", ""), farm.now
-    if what in STEPS:
+    is_step = what in STEPS and (what != "opened" or any(one.used_for == "fruiting" for one in vessels))
+    if is_step:
         return _step(farm, words, vessels, next(one for one in STEPS if one == what), at, items)
     if what == "moved":
         return _move(farm, words, vessels, form.get("shelf", ""), at)
+    if what == "harvested":
+        return _harvest(farm, words, vessels, form.get("weight", ""), at)
     if what in EVENTS:
         add_events(farm, vessels, what, at)
         return _told(words, vessels, what, at)
@@ -65,9 +73,12 @@ def take_back(farm: Farm, words: Words, form: Mapping[str, str], by: str) -> Tol
         back = undo_verdict(farm, vessels[0] if vessels else "", verdict_id=_number(form.get("id", ""), words), by=by)
         return Told(words("told.back", vessels=back[0].vessel, what=words.known("verdict", back[0].verdict)))
     chosen = chosen_vessels(farm, vessels)
-    named, done = ids_in_short(one.id for one in chosen), words.known("done", what)
+    named = ids_in_short(one.id for one in chosen)
+    done = words.done(what, chosen[0].used_for if chosen else "")
     if what in STEPS:
         undo_done(farm, chosen)
+    elif what == "harvested":
+        take_back_harvest(farm, chosen)
     elif what in EVENTS:
         moment = _instant(form.get("at", ""), words)
         for one in chosen:
@@ -108,10 +119,23 @@ def _move(farm: Farm, words: Words, vessels: Sequence[Vessel], shelf: str, at: d
     return Told(told.text, (*told.undo, ("from", places)))
 
 
+def _harvest(farm: Farm, words: Words, vessels: Sequence[Vessel], weight: str, at: datetime) -> Told:
+    """weight: in the farm's unit, or with its own."""
+    try:
+        fresh_kg = float(TypeAdapter(Kilograms).validate_python(in_farm_unit(weight, "weight", farm.units)))
+    except ValidationError:
+        raise TickError(words("tick.no_weight")) from None
+    record_harvest(farm, vessels, fresh_kg, at)
+    told = _told(words, vessels, "harvested", at)
+    heavy = words("tick.heavy") if harvest_cautions(farm, vessels) else ""
+    weighed = farm.units.weight(fresh_kg)
+    return Told(" ".join(filter(None, (told.text, f"{weighed}.", heavy, words("told.food")))), told.undo)
+
+
 def _told(words: Words, vessels: Sequence[Vessel], what: str, at: datetime) -> Told:
     ids = [one.id for one in vessels]
     undo = (("vessels", " ".join(ids)), ("what", what), ("at", at.isoformat()))
-    return Told(words("told.done", vessels=ids_in_short(ids), what=words.known("done", what)), undo)
+    return Told(words("told.done", vessels=ids_in_short(ids), what=words.done(what, vessels[0].used_for)), undo)
 
 
 def _instant(text: str, words: Words) -> datetime:

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from calibration import species_name
+from farm.fruiting import FruitingLife, list_harvests
 from farm.lists import TodayItem, photo_reason
 from farm.outlook import Outlook
 from farm.records import STEP_OF_USE, events_between
-from farm.records.models import Vessel
+from farm.records.models import Event, Vessel
 from farm.review import ReviewItem
 from farm.store import Farm, days_between, on_farm_clock, to_instant
 from phone.farm_state import Shown
@@ -16,6 +17,8 @@ from phone.words import Words
 
 #: Ticks that any running vessel may need, beside the one that the list asks for.
 _OTHERS = ("shaken", "moved", "opened", "thrown_out")
+#: And one that fruits.
+_FRUITING = ("harvested", "pins", "spent", "moved", "thrown_out")
 
 
 @dataclass(frozen=True)
@@ -66,12 +69,13 @@ class DoneToday:
 
 @dataclass(frozen=True)
 class TodayPage:
-    """Today's list. counts: how many vessels to look at, with a step to do, to photograph."""
+    """Today's list. counts: how many vessels to look at, with a step to do, to photograph. unit: of weights."""
 
     as_of: str
     counts: tuple[tuple[str, int], ...]
     shelves: tuple[ShelfRows, ...]
     shelf_names: tuple[str, ...]
+    unit: str
     done: tuple[DoneToday, ...]
 
 
@@ -87,7 +91,7 @@ def today_page(farm: Farm, words: Words, shown: Shown) -> TodayPage:
     kinds = [row.kind for shelf in shelves for row in shelf.rows]
     counts = (
         ("look", kinds.count("look")),
-        ("step", kinds.count("step")),
+        ("step", kinds.count("step") + kinds.count("fruit")),
         ("photo", sum(len(shelf.photos) for shelf in shelves)),
     )
     return TodayPage(
@@ -95,7 +99,8 @@ def today_page(farm: Farm, words: Words, shown: Shown) -> TodayPage:
         counts=counts,
         shelves=shelves,
         shelf_names=shelf_names(shown),
-        done=tuple(_done_today(farm, words)),
+        unit=farm.units.weights,
+        done=tuple(_done_today(farm, words, shown)),
     )
 
 
@@ -109,7 +114,7 @@ def vessel_row(farm: Farm, words: Words, item: TodayItem) -> VesselRow:
     outlook, vessel = item.outlook, item.outlook.vessel
     kind, todo = _todo(farm, words, item)
     step = _step_of(item)
-    tick = Tick(step, words.known("tick", step)) if kind in ("step", "fruit") and step else None
+    tick = _tick(words, item, step) if kind in ("step", "fruit") else None
     percent = None if outlook.last is None else outlook.last.percent
     return VesselRow(
         id=vessel.id,
@@ -121,7 +126,7 @@ def vessel_row(farm: Farm, words: Words, item: TodayItem) -> VesselRow:
         todo=todo,
         marks=tuple(_marks(farm, words, item)),
         tick=tick,
-        others=tuple(Tick(one, words.known("tick", one)) for one in _others(step, tick)),
+        others=tuple(_tick(words, item, one) for one in _others(item, step, tick)),
     )
 
 
@@ -157,8 +162,8 @@ def _todo(farm: Farm, words: Words, item: TodayItem) -> tuple[str, str]:
     if item.section == "look":
         what = "; ".join(dict.fromkeys(review_words(words, one) for one in item.review if one.holds_back))
         return "look", words("todo.look", what=what or words("todo.something"))
-    if item.section == "fruiting":
-        return "fruit", words("todo.fruit")
+    if item.fruiting is not None:
+        return _todo_fruiting(farm, words, item, item.fruiting)
     if item.section == "ready":
         return "step", words(f"todo.step.{item.used_for}")
     if _is_given_up(item):
@@ -172,6 +177,13 @@ def _todo(farm: Farm, words: Words, item: TodayItem) -> tuple[str, str]:
     return "rest", words("todo.ready_on", day=_short(farm, words, median)) if median else words("todo.no_day")
 
 
+def _todo_fruiting(farm: Farm, words: Words, item: TodayItem, life: FruitingLife) -> tuple[str, str]:
+    if item.section == "harvest":
+        return "fruit", words(f"todo.fruit.{life.stage}", flush=life.next_flush)
+    day = "" if life.due_at is None else words("todo.pick_on", day=_short(farm, words, life.due_at))
+    return "rest", " ".join(filter(None, (words(f"todo.fruit.{life.stage}", flush=life.next_flush), day)))
+
+
 def _short(farm: Farm, words: Words, moment: datetime) -> str:
     return words.short_day(on_farm_clock(moment, farm.zone))
 
@@ -183,15 +195,20 @@ def _is_given_up(item: TodayItem) -> bool:
 
 def _step_of(item: TodayItem) -> str:
     """The tick of what is to be done."""
-    if item.section == "fruiting":
-        return ""
+    if item.fruiting is not None:
+        return "spent" if item.fruiting.stage == "past" else "harvested"
     return "thrown_out" if _is_given_up(item) else STEP_OF_USE[item.used_for]
 
 
-def _others(step: str, tick: Tick | None) -> tuple[str, ...]:
+def _tick(words: Words, item: TodayItem, what: str) -> Tick:
+    is_opened_only = what == "opened" and item.used_for != "fruiting"
+    return Tick(what, words.known("tick", "opened_only" if is_opened_only else what))
+
+
+def _others(item: TodayItem, step: str, tick: Tick | None) -> tuple[str, ...]:
     """The other ticks; a step that is not due yet is among them, for who does it early."""
-    early = (step,) if tick is None and step else ()
-    return tuple(dict.fromkeys(one for one in (*early, *_OTHERS) if tick is None or one != tick.what))
+    usual = _OTHERS if item.fruiting is None else _FRUITING
+    return tuple(one for one in dict.fromkeys((step, *usual)) if tick is None or one != tick.what)
 
 
 def _marks(farm: Farm, words: Words, item: TodayItem) -> list[str]:
@@ -209,15 +226,21 @@ def _marks(farm: Farm, words: Words, item: TodayItem) -> list[str]:
     return marks
 
 
-def _done_today(farm: Farm, words: Words) -> list[DoneToday]:
+def _done_today(farm: Farm, words: Words, shown: Shown) -> list[DoneToday]:
     """What was noted today, the newest first. A move is not taken back from here: the shelf before is not kept."""
     midnight = on_farm_clock(farm.now, farm.zone).replace(hour=0, minute=0, second=0, microsecond=0)
     begin, end = (to_instant(one, farm.zone) for one in (midnight, midnight + timedelta(days=1)))
     noted = [one for one in events_between(farm, begin, end) if words.has(f"done.{one.event}")]
+    noted += [Event(one.vessel, "harvested", one.at) for one in list_harvests(farm) if begin <= one.at < end]
     return [
         DoneToday(
-            words("told.done", vessels=one.vessel, what=words.known("done", one.event)),
+            words("told.done", vessels=one.vessel, what=words.done(one.event, _use_of(shown, one.vessel))),
             () if one.event == "moved" else (("vessels", one.vessel), ("what", one.event), ("at", one.at.isoformat())),
         )
         for one in sorted(noted, key=lambda one: (one.at, one.vessel), reverse=True)
     ]
+
+
+def _use_of(shown: Shown, vessel: str) -> str:
+    outlook = shown.outlooks.get(vessel)
+    return "" if outlook is None else outlook.vessel.used_for

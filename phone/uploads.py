@@ -30,6 +30,8 @@ _STARTS = (
 )
 _HEIC_BRANDS = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1")
 _HEAD_BYTES = 16
+#: A phone that says that a file is older has lost its clock.
+_FIRST_YEAR = 2000
 
 
 class RefusedPhotoError(SpawnrunError):
@@ -129,7 +131,7 @@ def _moment(taken_ms: str) -> float:
             said = sane_moment(datetime.fromtimestamp(int(taken_ms) / 1000, UTC))
         except (ValueError, OverflowError):
             return present.timestamp()
-        return min(said, present).timestamp()
+        return min(said, present).timestamp() if said.year >= _FIRST_YEAR else present.timestamp()
     return present.timestamp()
 
 

@@ -4,13 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from farm.fruiting import list_harvests
 from farm.outlook import Moments, Outlook
 from farm.records import flag_words, list_events, notes_of
-from farm.records.models import KeptReading
+from farm.records.models import KeptReading, Vessel
 from farm.store import Farm, days_between, on_farm_clock
 from farm.study import Kin, trace_vessel
 from phone.farm_state import FarmState, Shown
-from phone.today_page import Tick, VesselRow, vessel_facts, vessel_row
+from phone.today_page import VesselRow, vessel_facts, vessel_row
 from phone.words import Words
 from report import Drawing, draw_curve
 
@@ -40,13 +41,15 @@ class KinLine:
 
 @dataclass(frozen=True)
 class VesselPage:
-    """A vessel. row: as on the list, None where it is on none; drawing: None without a reading."""
+    """A vessel. row: as on the list, None where it is on none; drawing: None without a reading; unit: of
+    weights.
+    """
 
     id: str
     facts: str
     state: str
     row: VesselRow | None
-    ticks: tuple[Tick, ...]
+    unit: str
     details: tuple[tuple[str, str], ...]
     faces: tuple[FaceOfDay, ...]
     drawing: Drawing | None
@@ -72,13 +75,13 @@ def vessel_page(state: FarmState, words: Words, vessel_id: str) -> VesselPage:
         facts=vessel_facts(words, vessel),
         state="" if vessel.state == "running" else words(f"state.{vessel.state}"),
         row=row,
-        ticks=() if row is None else tuple(filter(None, (row.tick, *row.others))),
+        unit=farm.units.weights,
         details=tuple(_details(farm, words, shown, vessel.id)),
         faces=tuple(_faces(farm, words, () if readings is None else readings.faces)),
         drawing=_drawn(farm, words, outlook, series) if outlook is not None and series else None,
         drawing_says=words("vessel.curve_says", vessel=vessel.id, readings=_in_words(farm, words, series)),
         flags=() if last is None else tuple(_flag(words, name) for name in last.flags),
-        history=tuple(_history(farm, words, vessel.id)),
+        history=tuple(_history(farm, words, vessel)),
         kin=tuple(_kin(words, (*trace.above, *trace.below, *trace.siblings)[:_MOST_KIN])),
     )
 
@@ -159,13 +162,17 @@ def _flag(words: Words, name: str) -> str:
     return words(f"flag.{name}") if words.has(f"flag.{name}") else flag_words([name])
 
 
-def _history(farm: Farm, words: Words, vessel_id: str) -> list[tuple[str, str]]:
+def _history(farm: Farm, words: Words, vessel: Vessel) -> list[tuple[str, str]]:
     """Events and notes, the newest first: moment and text."""
-    events = [(one.at, words.known("done", one.event)) for one in list_events(farm, [vessel_id])]
-    notes = [(one.at, one.text) for one in notes_of(farm, vessel_id)]
+    events = [(one.at, words.done(one.event, vessel.used_for)) for one in list_events(farm, [vessel.id])]
+    notes = [(one.at, one.text) for one in notes_of(farm, vessel.id)]
+    picked = [
+        (one.at, f"{words.known('done', 'harvested')}: {farm.units.weight(one.fresh_kg)}")
+        for one in list_harvests(farm, [vessel.id])
+    ]
     return [
         (words.time(on_farm_clock(at, farm.zone)), text)
-        for at, text in sorted([*events, *notes], key=lambda one: one[0], reverse=True)
+        for at, text in sorted([*events, *picked, *notes], key=lambda one: one[0], reverse=True)
     ]
 
 

@@ -33,6 +33,10 @@ class Words:
         """The text of a name that the records use; the name itself where this language has no word for it."""
         return self.texts.get(f"{group}.{name.replace(' ', '_')}", name.replace("_", " "))
 
+    def done(self, what: str, use: str) -> str:
+        """What was done with a vessel of a use: "opened" means another thing of what will fruit than of a jar."""
+        return self.known("done", what if what != "opened" or use == "fruiting" else "opened_only")
+
     def day(self, moment: date) -> str:
         """A day such as "Mon 16 Mar"."""
         return self("day", week=self.list("weekdays")[moment.weekday()], day=moment.day, month=self._month(moment))

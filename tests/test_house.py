@@ -23,7 +23,8 @@ MAY_IMPORT = {
     "growth": {"calibration"},
     "farm": {"vision", "growth", "calibration"},
     "report": {"farm", "growth", "calibration"},
-    "cli": {"report", "farm", "vision", "growth", "calibration", "sample_images"},
+    "phone": {"report", "farm", "growth", "calibration"},
+    "cli": {"phone", "report", "farm", "vision", "growth", "calibration", "sample_images"},
 }
 
 
@@ -171,7 +172,7 @@ def test_every_name_in_the_documents_exists() -> None:
             found = getattr(found, part, None) or importlib.import_module(f"{found.__name__}.{part}")
         assert hasattr(found, last) or importlib.util.find_spec(name), name
     paths = set(re.findall(r"`([\w.]+/[\w./]+)`", text))
-    not_ours = {"faces/", "review/", "B001/BACK"}  # folders of a farm, and an id on a label
+    not_ours = {"faces/", "review/", "photos/_from_phones", "B001/BACK"}  # folders of a farm, and an id on a label
     ours = {name for name in paths if not name.startswith(".venv/")}  # made by `make install`
     assert {name for name in ours if not (ROOT / name).exists()} - not_ours == set()
 
@@ -335,7 +336,7 @@ def test_a_wheel_installed_elsewhere_runs_the_demo(installed: Path, tmp_path: Pa
 
 def test_help_loads_nothing_heavy() -> None:
     """Image and fitting libraries are loaded by the commands that use them, not by `spawnrun --help`."""
-    heavy = {"cv2", "scipy", "skimage", "matplotlib", "PIL", "numpy", "vision", "growth"}
+    heavy = {"cv2", "scipy", "skimage", "matplotlib", "PIL", "numpy", "vision", "growth", "starlette", "uvicorn"}
     probe = f"import sys, cli; print(sorted({heavy!r} & set(sys.modules)))"
     run = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, cwd=ROOT, timeout=60)
     assert (run.stdout, run.stderr) == ("[]\n", "")

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from sqlalchemy import select
 
+from farm.fruiting import fruiting_since
 from farm.records.models import Vessel
 from farm.store import Farm, on_farm_clock, to_instant
 from farm.store.schema import photos, readings
@@ -21,11 +22,15 @@ class ShelfRound:
 
 
 def shelf_round(farm: Farm, vessels: Iterable[Vessel]) -> list[ShelfRound]:
-    """The shelves of running vessels, by name, that of no shelf last; today is that of the farm's clock."""
-    seen = seen_today(farm)
+    """The shelves of running vessels, by name, that of no shelf last; today is that of the farm's clock.
+
+    A vessel that fruits is photographed no more, so it is not among them.
+    """
+    seen, running = seen_today(farm), [one for one in vessels if one.state == "running"]
+    fruits = fruiting_since(farm, {one.id for one in running})
     by_shelf: dict[str, list[str]] = {}
-    for one in sorted(vessels, key=lambda one: one.id):
-        if one.state == "running":
+    for one in sorted(running, key=lambda one: one.id):
+        if one.id not in fruits:
             by_shelf.setdefault(one.shelf, []).append(one.id)
     return [
         ShelfRound(shelf, tuple(one for one in ids if one in seen), tuple(one for one in ids if one not in seen))

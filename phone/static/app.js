@@ -200,11 +200,15 @@ document.addEventListener("keydown", (event) => {
 function fillIn(form) {
   store.clear("pages").catch(() => undefined);
   globalThis.caches?.keys().then((names) => names.forEach((name) => caches.delete(name)));
-  const { code, name } = form.elements;
-  if (location.hash) code.value = decodeURIComponent(location.hash.slice(1));
+  const { code, name, next } = form.elements;
+  const [given, ...page] = decodeURIComponent(location.hash.slice(1)).split("/");
+  if (given) code.value = given;
   const agent = navigator.userAgent;
   name.value ||= ["iPhone", "iPad", "Android", "Windows", "Mac", "Linux"].find((one) => agent.includes(one)) || "";
   history.replaceState(null, "", "/pair");
+  if (!page.length) return;
+  next.value = `/${page.join("/")}`; // a browser that a command at this machine opened
+  form.requestSubmit();
 }
 
 if (isPairing()) {

@@ -55,6 +55,7 @@ COMMANDS = {
     ("harvest",),
     ("yields",),
     ("losses",),
+    ("serve",),
     ("review",),
     ("review", "list"),
     ("review", "confirm"),

@@ -5,7 +5,8 @@ import signal
 import subprocess
 import sys
 from pathlib import Path
-from urllib.request import urlopen
+from urllib.error import HTTPError
+from urllib.request import HTTPCookieProcessor, Request, build_opener, urlopen
 
 import pytest
 
@@ -21,7 +22,11 @@ def test_the_page_is_served_until_ctrl_c(week: Path) -> None:
         assert process.stdout is not None
         said = process.stdout.readline()
         assert said.startswith("review: http://127.0.0.1:")
-        with urlopen(said.split()[1], timeout=30) as answer:  # noqa: S310 - the loopback address just printed
-            assert "B002: green patch" in answer.read().decode()
+        home, _, code = said.split()[1].removesuffix("/review").partition("/pair#")
+        with pytest.raises(HTTPError, match="401"):
+            urlopen(f"{home}/review", timeout=30)  # noqa: S310 - the loopback address just printed
+        form = Request(f"{home}/pair", f"code={code}&next=/review".encode(), {"Origin": home})  # noqa: S310
+        with build_opener(HTTPCookieProcessor()).open(form, timeout=60) as answer:
+            assert "B002</a>: green patch" in answer.read().decode()
         process.send_signal(signal.SIGINT)
         assert process.wait(timeout=30) == 0

@@ -1,4 +1,4 @@
-"""The review page in a real browser: a verdict is stored in the records and changes the next list of the day."""
+"""The review in a real browser: a verdict is stored in the records and changes the next list of the day."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -9,25 +9,28 @@ from farm.lists import list_today
 from farm.outlook import bring_up_to_date
 from farm.records import get_vessel, list_verdicts
 from farm.store import Farm
-from tests.report.serving import served
+from phone import PhoneServer
+from tests.phone.serving import served
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
 
 
 @pytest.fixture
-def address(shelf: Farm) -> Iterator[str]:
-    with served(shelf) as server:
-        yield server.url
+def server(shelf: Farm) -> Iterator[PhoneServer]:
+    with served(shelf) as started:
+        yield started
 
 
 @pytest.fixture
-def page(browser: Any, address: str) -> Iterator[Any]:
-    context = browser.new_context(viewport={"width": 1280, "height": 900})
+def page(browser: Any, server: PhoneServer) -> Iterator[Any]:
+    """The review, opened as `review --open` does it: paired by the address alone."""
+    context = browser.new_context(viewport={"width": 1280, "height": 900}, locale="en")
     opened = context.new_page()
     complaints: list[str] = []
     opened.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
     opened.on("pageerror", lambda error: complaints.append(str(error)))
-    opened.goto(address)
+    opened.goto(f"{server.site.address}/pair#{server.keys.new_code(desk=True)}/review")
+    opened.wait_for_selector(".judge")
     yield opened
     assert complaints == []
     context.close()
@@ -37,20 +40,17 @@ def sections(farm: Farm) -> dict[str, str]:
     return {one.outlook.vessel.id: one.section for one in list_today(farm, bring_up_to_date(farm))}
 
 
-def settled(page: Any) -> Any:
-    page.wait_for_url("**/#first")
-    page.wait_for_load_state("load")
-    return page
+def is_told(page: Any, text: str) -> None:
+    sync_api.expect(page.locator(".bar-inside > span")).to_have_text(text)
 
 
 def test_a_verdict_by_mouse_is_in_the_records_and_in_the_next_list(page: Any, shelf: Farm) -> None:
     assert sections(shelf)["B002"] == "look"
     card = page.get_by_role("article", name="B002: green patch")
     card.get_by_label("Note").fill("powdery")
-    card.get_by_label("By").fill("Ann")
-    card.get_by_role("button", name="Confirm").click()
-    settled(page)
-    assert page.get_by_role("status").inner_text() == "B002: green confirmed by Ann."
+    card.get_by_label("Your name").fill("Ann")
+    card.get_by_role("button", name="It is real").click()
+    is_told(page, "B002: green patch, confirmed.")
     (kept,) = list_verdicts(shelf)
     assert (kept.vessel, kept.subject, kept.verdict, kept.by, kept.note) == (
         "B002", "green", "confirmed", "Ann", "powdery",
@@ -69,7 +69,7 @@ def test_the_keyboard_alone_is_enough(page: Any, shelf: Farm) -> None:
     assert list_verdicts(shelf) == [], "Enter in a note is no verdict"
     page.keyboard.press("Escape")
     page.keyboard.press("d")
-    settled(page)
+    is_told(page, "B003: green patch, dismissed.")
     (kept,) = list_verdicts(shelf)
     assert (kept.vessel, kept.verdict, kept.note) == ("B003", "dismissed", "a reflection, cdw")
     assert "B003" in sections(shelf)
@@ -83,10 +83,10 @@ def test_the_keyboard_alone_is_enough(page: Any, shelf: Farm) -> None:
 
 def test_tab_reaches_every_button_in_order(page: Any) -> None:
     reached = []
-    for _ in range(12):
+    for _ in range(24):
         page.keyboard.press("Tab")
-        reached.append(page.evaluate("document.activeElement.innerText || document.activeElement.name"))
-    wanted = ["note", "by", "quarantine", "C Confirm", "D Dismiss", "W Watch"]
+        reached.append(page.evaluate("document.activeElement.value || document.activeElement.name || ''"))
+    wanted = ["confirmed", "dismissed", "watched", "yes", "note", "by"]
     assert [one for one in reached if one in wanted][:6] == wanted
 
 
@@ -110,14 +110,28 @@ def test_on_a_phone_the_page_fits_and_buttons_are_large_enough(page: Any, shelf:
     ):
         assert box["width"] >= 44
         assert box["height"] >= 44
-    page.get_by_role("button", name="Watch").first.click()
-    settled(page)
+    page.get_by_role("button", name="Not sure").first.click()
+    is_told(page, "B002: green patch, watched.")
     assert list_verdicts(shelf)[0].verdict == "watched"
 
 
-def test_a_page_of_another_site_cannot_post_a_verdict_or_read_the_page(browser: Any, address: str, shelf: Farm) -> None:
-    """What another open site could try: send a form, and fetch the page by script."""
-    context = browser.new_context()
+def test_after_a_verdict_the_next_item_stands_in_the_same_place(page: Any, shelf: Farm) -> None:
+    second = page.get_by_role("article", name="B003: green patch")
+    first = page.get_by_role("article", name="B002: green patch")
+    first.get_by_role("button", name="It is nothing").scroll_into_view_if_needed()
+    top = first.bounding_box()["y"]
+    first.get_by_role("button", name="It is nothing").click()
+    is_told(page, "B002: green patch, dismissed.")
+    assert abs(second.bounding_box()["y"] - top) < 3
+    assert page.evaluate("document.activeElement.innerText").startswith("B003: green patch")
+
+
+def test_a_page_of_another_site_cannot_post_a_verdict_or_read_the_page(
+    page: Any, server: PhoneServer, shelf: Farm
+) -> None:
+    """What another open site could try in a paired browser: send a form, and fetch the page by script."""
+    address = f"{server.site.address}/"
+    context = page.context
     other = context.new_page()
     other.route("http://other.example/", lambda route: route.fulfill(content_type="text/html", body="<h1>other</h1>"))
     other.goto("http://other.example/")
@@ -135,4 +149,3 @@ def test_a_page_of_another_site_cannot_post_a_verdict_or_read_the_page(browser: 
     )
     other.wait_for_load_state("load")
     assert list_verdicts(shelf) == []
-    context.close()

@@ -1,4 +1,4 @@
-"""The report and the review page compared with accepted copies in tests/report/gold/ (see README.md there)."""
+"""The report compared with its accepted copy in tests/report/gold/ (see README.md there)."""
 
 import difflib
 import os
@@ -10,8 +10,6 @@ import pytest
 from farm.lists import day_before, today_and_changes
 from farm.store import Farm
 from report import write_report
-from report.review_html import review_html
-from report.review_session import ReviewSession
 
 GOLD = Path(__file__).parent / "gold"
 ACCEPT = "SPAWNRUN_ACCEPT_GOLD"
@@ -55,10 +53,6 @@ def test_the_report_equals_the_accepted_one(shelf: Farm, tmp_path: Path) -> None
     items, changes = today_and_changes(shelf, since)
     page = write_report(shelf, items, tmp_path / "report.html", changes=changes, since=since)
     check("report", page.read_text("utf-8"))
-
-
-def test_the_review_page_equals_the_accepted_one(shelf: Farm) -> None:
-    check("review", review_html(ReviewSession(shelf).page("TOKEN")))
 
 
 def test_a_page_that_differs_is_stored_and_the_message_says_how_to_accept_it(

@@ -1,4 +1,4 @@
-"""Hostile strings in a real browser: no script in a name or note runs, in the report and on the review page."""
+"""Hostile strings in a real browser: no script in a name or note runs, in the report and on the phone's pages."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -7,15 +7,15 @@ from typing import Any
 import pytest
 
 from farm.store import Farm
+from tests.phone.serving import served
 from tests.report.hostile import IMAGE, SCRIPT, make_hostile
-from tests.report.serving import served
 from tests.report.test_hostile_text import report_of
 
 
 @pytest.fixture
 def review_address(shelf: Farm) -> Iterator[str]:
     with served(make_hostile(shelf)) as server:
-        yield server.url
+        yield f"{server.site.address}/pair#{server.keys.new_code(desk=True)}/review"
 
 
 @pytest.fixture
@@ -39,10 +39,17 @@ def test_no_script_in_a_text_runs(browser: Any, which: str, request: pytest.Fixt
     page.on("dialog", dismiss)
     address = request.getfixturevalue(which)
     page.goto(address)
+    if which == "review_address":
+        page.wait_for_selector(".judge")
+        page.wait_for_load_state("networkidle")
+        for link in ("More", "Photos", "Vessels", "Today", "Review"):
+            page.get_by_role("link", name=link, exact=True).click()
+            page.wait_for_load_state("networkidle")
+        page.wait_for_selector(".judge")
     page.wait_for_load_state("networkidle")
     assert page.title() != "RUN"
     assert talked == []
-    home = address.rsplit("/", 1)[0]
+    home = address.split("/pair", 1)[0] if which == "review_address" else address.rsplit("/", 1)[0]
     assert [url for url in asked if not url.startswith((home, "data:"))] == []
     assert page.evaluate("document.querySelectorAll('[onerror], [onload], img[src=x]').length") == 0
     shown = page.locator("body").inner_text()
