@@ -11,7 +11,7 @@ from calibration import Side
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, LawOption, WhyOption, chosen_farm, chosen_laws
 from cli.pace import print_paces
 from cli.printed_vessels import moments_record, rounded
-from cli.render import Column, Group, day_text, echo, percent_text, print_groups, span_text
+from cli.render import Column, Group, as_command, day_text, echo, percent_text, print_groups, span_text
 from farm.outlook import Outlook, VesselReadings, bring_up_to_date, daily_curve, fit_alone, readings_of
 from farm.records import get_vessel
 from farm.records.models import KeptReading
@@ -21,6 +21,8 @@ from farm.study import ColonyGrowth, colony_growth
 from report import STATUS_WORDS, write_plot
 
 _SHOWN_WEIGHT = 0.01
+#: Newest readings, and days of the curve, that the table shows; and how many of these days are past.
+_READINGS_SHOWN, _DAYS_SHOWN, _PAST_SHOWN = 10, 14, 4
 
 COLUMNS = (
     Column("day", lambda one: f"{one['day']:.1f}", right=True),
@@ -55,6 +57,7 @@ def curve(
     ] = False,
     law: LawOption = None,
     why: WhyOption = False,
+    everything: Annotated[bool, typer.Option("--all", help="Every reading and every day of the curve.")] = False,
     as_of: AsOfOption = None,
     style: FormatOption = Format.table,
     folder: FarmOption = None,
@@ -62,7 +65,8 @@ def curve(
     """One vessel's readings and its growth curve with an 80 % band, as a table and as a plot.
 
     For a plate also its colony: radius, radial rate, sectors that grow faster. --why adds the laws of growth that the
-    curve follows, and standard errors.
+    curve follows, and standard errors. The table has the newest readings and the days around now; --all, JSON and CSV
+    have all.
 
     Example: spawnrun curve B001 --plot b001.svg; spawnrun curve --pace
     """
@@ -75,11 +79,17 @@ def curve(
         wanted = get_vessel(farm, vessel or "")
         outlook = next(one for one in bring_up_to_date(farm, laws=chosen_laws(law)) if one.vessel.id == wanted.id)
         readings = readings_of(farm, [wanted.id])[wanted.id]
+        seen, days = _readings(outlook, readings, farm.zone), _curve(outlook, farm.zone)
+        n_all = len(seen) + len(days)
+        if style is Format.table and not everything:
+            seen, days = seen[-_READINGS_SHOWN:], _days_shown(days, farm)
         groups = [
-            Group("Readings", _readings(outlook, readings, farm.zone), if_empty="none yet"),
-            Group("Curve, one line a day, with 80 % bounds", _curve(outlook, farm.zone), if_empty="none can be given"),
+            Group("Readings", seen, if_empty="none yet"),
+            Group("Curve, one line a day, with 80 % bounds", days, if_empty="none can be given"),
         ]
         print_groups(groups, COLUMNS, style)
+        if n_all > len(seen) + len(days):
+            echo(f"\nall {n_all} lines: {as_command('curve', wanted.id, '--all', farm=farm)}")
         if style is Format.table:
             _print_status(farm, outlook)
             if why or law is not None:
@@ -129,6 +139,14 @@ def _curve(outlook: Outlook, zone: tzinfo | None) -> list[CurveRecord]:
         )
         for day, median, low, high in daily_curve(outlook)
     ]
+
+
+def _days_shown(days: list[CurveRecord], farm: Farm) -> list[CurveRecord]:
+    """The days of the curve around the farm's now; the last ones where all of them are past."""
+    now = iso(farm.now, farm.zone)
+    ahead = next((n for n, one in enumerate(days) if one.at is not None and one.at > now), len(days))
+    start = max(0, min(ahead - _PAST_SHOWN, len(days) - _DAYS_SHOWN))
+    return days[start : start + _DAYS_SHOWN]
 
 
 def _status_words(farm: Farm, outlook: Outlook) -> str:

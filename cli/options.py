@@ -9,7 +9,7 @@ import typer
 
 from calibration import KINDS, USES
 from farm.records import moment
-from farm.store import Farm, find_farm, find_farm_folder, on_farm_clock, open_farm, to_instant
+from farm.store import Farm, find_farm, find_farm_folder, now, on_farm_clock, open_farm, to_instant, without_day_word
 
 
 class Format(StrEnum):
@@ -90,6 +90,11 @@ def _as_of(text: str | None, farm: Farm) -> datetime | None:
     return min(end, farm.now) if begin <= farm.now else end
 
 
+def day_of_word(text: str, farm: Farm) -> str:
+    """A day that is typed as a word, such as "yesterday", as a date; another text as it is."""
+    return without_day_word(text, on_farm_clock(farm.now, farm.zone).date())
+
+
 def chosen_folder(folder: Path | None) -> Path:
     """The folder of that farm, which is not opened."""
     return find_farm_folder(Path.cwd()) if folder is None else folder
@@ -101,12 +106,15 @@ def chosen_laws(law: LawName | None) -> tuple[str, ...]:
 
 
 def instant(text: str | None, farm: Farm | None, option: str) -> datetime | None:
-    """The time of an option on a farm's clock and in its order of dates (None: the machine's); None stays None."""
+    """The time of an option on a farm's clock and in its order of dates (None: the machine's); None stays None.
+
+    "yesterday" and the like count from the farm's now.
+    """
     if text is None:
         return None
     try:
         if farm is None:
-            return to_instant(moment(text), None)
-        return to_instant(moment(text, farm.settings.date_order), farm.zone)
+            return to_instant(moment(without_day_word(text, now().astimezone().date())), None)
+        return to_instant(moment(day_of_word(text, farm), farm.settings.date_order), farm.zone)
     except ValueError as error:
         raise typer.BadParameter(f"{text!r}: {error}", param_hint=option) from None

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from calibration import USES
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, UseName, chosen_farm
 from cli.printed_lists import today_record
 from cli.render import (
@@ -100,9 +101,9 @@ def ready(
             say(f"to print: {print_} ({pages} page{'s' * (pages != 1)})")
             return
         if style is not Format.table or each:
-            print_each(farm, items, days, style)
+            print_each(farm, items, days, style, use)
         else:
-            _print_short(farm, items, days)
+            _print_short(farm, items, days, use)
 
 
 def _items(farm: Farm, days: int | None, use: UseName | None) -> list[TodayItem]:
@@ -115,10 +116,10 @@ def print_today(farm: Farm) -> None:
     print_each(farm, _items(farm, None, None), None, Format.table)
 
 
-def print_each(farm: Farm, items: list[TodayItem], days: int | None, style: Format) -> None:
-    """Print today's list, each vessel on a line of its own."""
+def print_each(farm: Farm, items: list[TodayItem], days: int | None, style: Format, use: UseName | None = None) -> None:
+    """Print today's list, each vessel on a line of its own. use: what the items were chosen by."""
     if style is Format.table:
-        _print_head(farm, items)
+        _print_head(farm, items, use)
     groups = [
         Group(
             one.heading,
@@ -132,9 +133,9 @@ def print_each(farm: Farm, items: list[TodayItem], days: int | None, style: Form
         _print_end(farm, items)
 
 
-def _print_short(farm: Farm, items: list[TodayItem], days: int | None) -> None:
+def _print_short(farm: Farm, items: list[TodayItem], days: int | None, use: UseName | None) -> None:
     """Print today's list in lines of several vessels; of long sections the first lines."""
-    _print_head(farm, items)
+    _print_head(farm, items, use)
     left_out = False
     for group in _groups(farm, items, days):
         tasks = group.tasks
@@ -175,10 +176,11 @@ def _groups(farm: Farm, items: list[TodayItem], days: int | None) -> list[ListGr
     return list_groups(items, farm.settings.days_ahead if days is None else days)
 
 
-def _print_head(farm: Farm, items: list[TodayItem]) -> None:
+def _print_head(farm: Farm, items: list[TodayItem], use: UseName | None) -> None:
     since = day_before(farm)
+    only = next((one for one in USES if use is not None and one == use.value), None)
     at = iso(farm.now, farm.zone).replace("T", " ")
-    new = new_words(new_since(farm, items, since), farm.units)
+    new = new_words(new_since(farm, items, since, only), farm.units)
     echo(f"{farm.folder.resolve().name}, as of {at}: {len(items)} running; since the day before: {new}")
 
 
@@ -187,9 +189,8 @@ def _print_end(farm: Farm, items: list[TodayItem]) -> None:
         echo(f"\nOut as contaminated: {ids_in_short(one.id for one in out)}")
     if any(item.section == "harvest" for item in items):
         echo(f"\n{FOOD_CAUTION}")
-    suspects = [one.subject for item in items for one in item.review if one.suspect is not None]
-    if suspects:
-        print_cautions(suspects)
+    if any(one.suspect is not None for item in items for one in item.review):
+        print_cautions(all_shown_by=as_command("review", "list", farm=farm))
 
 
 def _task_record(farm: Farm, task: Task) -> TaskRecord:
@@ -201,7 +202,7 @@ def _task_record(farm: Farm, task: Task) -> TaskRecord:
         what=task.what,
         percent="" if percent is None else _span(*percent),
         day=_days(farm, task),
-        action=task.action if task.section in ("look", "harvest") else "",
+        action=task.action if task.section in ("look", "harvest", "later", "unknown") else "",
         use=task.used_for if task.section == "soon" else "",
         ids=ids_in_short(task.ids) if task.batch and len(task.items) > 1 else "",
     )

@@ -132,9 +132,18 @@ def say(text: str) -> None:
     echo(text, err=True)
 
 
-def print_cautions(colours: Iterable[str] = ()) -> None:
-    """The cautions that stand with every flag, below the list, and what the colours on it commonly are."""
-    first, *others = (*CAUTIONS, *filter(None, map(colour_words, dict.fromkeys(colours))))
+#: So many of the cautions stand below a list; a command that is about suspects shows all.
+_FIRST_CAUTIONS = 3
+
+
+def print_cautions(colours: Iterable[str] = (), *, all_shown_by: str = "") -> None:
+    """The cautions that stand with every flag, below the list, and what the colours on it commonly are.
+
+    all_shown_by: a command; the first cautions are printed, and where the others are.
+    """
+    meant = filter(None, map(colour_words, dict.fromkeys(colours)))
+    more = (f"All cautions, and what a colour commonly is: {all_shown_by}",)
+    first, *others = (*CAUTIONS[:_FIRST_CAUTIONS], *more) if all_shown_by else (*CAUTIONS, *meant)
     echo(f"\n{first}")
     for caution in others:
         echo(f"  - {caution}")

@@ -8,7 +8,7 @@ import typer
 from pydantic import ValidationError
 
 from calibration import species_name
-from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm
+from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm, day_of_word
 from cli.printed_remarks import tell_assumed_use
 from cli.printed_vessels import harvest_words, reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_column, visible
@@ -138,6 +138,7 @@ def add(
             name: in_farm_unit(text, quantity, farm.units) for name, (text, _, quantity) in measures.items() if text
         }
         given = {name: option for name, (text, option, _) in measures.items() if text}
+        wanted["inoculated"] = day_of_word(inoculated, farm)
         rows = [_row({"vessel": one, **wanted}, farm, given) for one in ids]
         made = [vessel_of_row(row, farm) for row in rows]
         add_vessels(farm, made)

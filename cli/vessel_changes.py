@@ -84,6 +84,8 @@ def note(
             else:
                 add_note(farm, one.id, text)
         echo(f"{'note taken back from' if undo else 'noted on'} {ids_in_short(one.id for one in chosen)}")
+        if not undo:
+            warn_of_closed(chosen)
 
 
 def remove(vessels: VesselsArgument, folder: FarmOption = None) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from calibration import USES, Use, vessel_uses
-from farm.lists import SECTIONS, Section, Task, TodayItem, tasks_of
+from farm.lists import SECTIONS, TAKE_A_PHOTO, Section, Task, TodayItem, tasks_of
 from report.cautions import SECTION_HEADINGS
 
 #: Headings of what is ready, by its use: "Ready to fruit" and the like.
@@ -12,7 +12,7 @@ READY_HEADINGS: dict[Use, str] = {
     name: f"{one.ready[:1].upper()}{one.ready[1:]}" for name, one in vessel_uses().items()
 }
 #: Most tasks under a heading that are shown at once, so that any list fits a few screens; the rest is unfolded. Of
-#: sections where nothing is to be done the heading alone is shown.
+#: sections where nothing is usually to be done (0) the heading alone, with the tasks that ask for more than a photo.
 MOST_SHOWN: dict[Section, int] = {
     "look": 8,
     "harvest": 5,
@@ -23,6 +23,8 @@ MOST_SHOWN: dict[Section, int] = {
     "unknown": 0,
     "fruiting": 0,
 }
+#: Of a section of which else the heading alone is shown.
+_MOST_STEPS = 4
 
 
 @dataclass(frozen=True)
@@ -39,14 +41,22 @@ class ListGroup:
 
     @property
     def tasks(self) -> list[Task]:
-        """The items as tasks."""
-        return tasks_of(self.items)
+        """The items as tasks; where few are shown at once, those with something to do but a photo first."""
+        tasks = tasks_of(self.items)
+        return tasks if MOST_SHOWN[self.section] else sorted(tasks, key=lambda one: not _is_step(one))
 
     @property
     def n_shown(self) -> int:
         """How many of the tasks are shown at once; one that would be left alone is shown too."""
         most = MOST_SHOWN[self.section]
-        return most + 1 if most and len(self.tasks) == most + 1 else most
+        if not most:
+            return min(sum(map(_is_step, self.tasks)), _MOST_STEPS)
+        return most + 1 if len(self.tasks) == most + 1 else most
+
+
+def _is_step(task: Task) -> bool:
+    """Whether something is to be done with it other than to take a photo."""
+    return task.action not in ("", TAKE_A_PHOTO)
 
 
 def heading_of(item: TodayItem, days: int) -> str:

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
+from calibration import Use
 from farm.fruiting import list_harvests
 from farm.lists.today import TodayItem, list_today
 from farm.outlook import bring_up_to_date
 from farm.records import list_vessels
-from farm.records.models import TAKEN_OUT, KeptReading, Vessel
+from farm.records.models import BEHIND, STALL, TAKEN_OUT, KeptReading, Vessel
 from farm.review import ReviewItem
 from farm.store import Farm, days_between
 
@@ -65,20 +66,29 @@ class NewSince:
     closed: int
 
 
-def new_since(farm: Farm, items: Sequence[TodayItem], since: datetime) -> NewSince:
-    """What is new since an earlier moment, counted from the records alone: no list of that moment is made."""
-    gone = [one for one in list_vessels(farm) if one.closed_at is not None and since < one.closed_at]
-    picked = [one for one in list_harvests(farm) if one.at > since]
+def new_since(farm: Farm, items: Sequence[TodayItem], since: datetime, use: Use | None = None) -> NewSince:
+    """What is new since an earlier moment, counted from the records alone: no list of that moment is made.
+
+    use: only of vessels that are for this, as the items are; None: of all. Growth that stopped or is far behind has no
+    day on which that began, and is not counted as new to look at.
+    """
+    everyone = {one.id: one for one in list_vessels(farm) if use in (None, one.used_for)}
+    gone = [one for one in everyone.values() if one.closed_at is not None and since < one.closed_at]
+    picked = [one for one in list_harvests(farm) if one.at > since and one.vessel in everyone]
     return NewSince(
         since=since,
         harvested=len({one.vessel for one in picked}),
         picked_kg=sum(one.fresh_kg for one in picked),
         photographed=sum(one.outlook.last is not None and one.outlook.last.taken_at > since for one in items),
-        to_look_at=sum(any(item.holds_back and item.since > since for item in one.review) for one in items),
+        to_look_at=sum(any(_is_new(item, since) for item in one.review) for one in items),
         new=sum(one.outlook.vessel.inoculated_at > since for one in items),
         out=sum(one.state in TAKEN_OUT for one in gone),
         closed=sum(one.state not in TAKEN_OUT for one in gone),
     )
+
+
+def _is_new(item: ReviewItem, since: datetime) -> bool:
+    return item.holds_back and item.since > since and item.subject not in (STALL, BEHIND)
 
 
 def changes_since(

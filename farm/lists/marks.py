@@ -1,12 +1,12 @@
 """The marks on today's list: short words for what was seen of a vessel, each with what to do about it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime, tzinfo
 from typing import Literal
 
 from farm.fruiting import FruitingLife
 from farm.outlook import Outlook
-from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL
+from farm.records.models import BEHIND, DROP, MISFIT, SIGN_SUBJECTS, STALL
 from farm.review import ReviewItem
 from farm.store import day_words, days_between, on_farm_clock
 
@@ -29,6 +29,8 @@ def review_mark(item: ReviewItem) -> str:
     """What something up for review asks for; a patch of a colour is to be looked at and judged."""
     colour = item.subject.replace("_", " ")
     words = _LOOK_WORDS.get(item.subject, f"{colour} patch: confirm or dismiss it")
+    if item.subject == BEHIND:
+        words = f"{item.why}: keep it or throw it out"
     return f"{words} (watched)" if item.watched else words
 
 
@@ -63,12 +65,12 @@ def photo_mark(outlook: Outlook, moment: datetime) -> str:
     return words[photo_reason(outlook, moment)]
 
 
-def growth_marks(outlook: Outlook) -> Iterator[str]:
-    """What its forecast says that a grower must know."""
+def growth_marks(outlook: Outlook, review: Sequence[ReviewItem]) -> Iterator[str]:
+    """What its forecast says that a grower must know. review: what is open on it, which says the rest."""
     if outlook.forecast.status == "colonised":
         yield f"colonised through: {_REST}"
-    if outlook.forecast.days_behind is not None:
-        yield f"{_days(outlook.forecast.days_behind)} behind the rest of its batch: look at it"
+    if outlook.forecast.days_behind is not None and all(one.subject != BEHIND for one in review):
+        yield f"{_days(outlook.forecast.days_behind)} behind the rest of its batch"
 
 
 def fruiting_mark(life: FruitingLife, zone: tzinfo | None) -> str:

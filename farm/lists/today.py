@@ -115,7 +115,7 @@ def _item(
     photo = photo_mark(outlook, moment)
     marks = [*map(review_mark, review), *(["do not use it until that is cleared"] if is_due and pressing else [])]
     marks += ["stalled, as you confirmed: throw it out, or wait"] if given_up and not pressing else []
-    marks += [*filter(None, [photo]), *growth_marks(outlook)]
+    marks += [*filter(None, [photo]), *growth_marks(outlook, review)]
     if section in ("ready", "due", "soon") and outlook.vessel.use_is_assumed:
         marks.append(f"say what it is for: {outlook.vessel.use_in_words}")
     usual_step = vessel_uses()[outlook.vessel.used_for].next_step

@@ -12,8 +12,10 @@ TAKEN_OUT: tuple[State, ...] = ("contaminated", "quarantined")
 TakenFrom = Literal["camera", "file name", "file time"]
 Verdict = Literal["confirmed", "dismissed", "watched"]
 
-#: Subjects of a review that are no colour: growth that stopped, a percent that fell, a reading that does not fit.
+#: Subjects of a review that are no colour: growth that stopped or is far behind that of the batch, a percent that fell,
+#: a reading that does not fit.
 STALL = "stall"
+BEHIND = "far behind"
 DROP = "drop"
 MISFIT = "wrong reading"
 #: And signs beside colour, by the names that vision gives them as flags.
@@ -24,7 +26,7 @@ SIGN_SUBJECTS: dict[str, str] = {
 }
 #: Of what is no colour, this is contamination if a person confirms it.
 _SPOILED = SIGN_SUBJECTS["wet_patch"]
-_NO_CONTAMINATION = frozenset({STALL, DROP, MISFIT, *SIGN_SUBJECTS.values()} - {_SPOILED})
+_NO_CONTAMINATION = frozenset({STALL, BEHIND, DROP, MISFIT, *SIGN_SUBJECTS.values()} - {_SPOILED})
 
 
 def means_contamination(subject: str) -> bool:

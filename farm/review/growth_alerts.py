@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from farm.outlook import Misfit, Outlook
 from farm.records import explain_flags, flag_words, where_in_words
-from farm.records.models import DROP, MISFIT, SIGN_SUBJECTS, STALL, KeptReading, Review, Sign
+from farm.records.models import BEHIND, DROP, MISFIT, SIGN_SUBJECTS, STALL, KeptReading, Review, Sign
 from farm.review.item import ReviewItem, Standing, Urgency
 from farm.store import Farm, after_days, day_words, iso, now, on_farm_clock
 
@@ -31,6 +31,7 @@ def growth_alerts(
     """
     found = [
         *_stall(outlook, verdicts),
+        *_behind(outlook, verdicts),
         *_drop(farm, outlook, verdicts),
         *_misfits(farm, outlook, verdicts),
         *_signs(outlook, faces, verdicts),
@@ -64,6 +65,14 @@ def _stall(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]
     if outlook.last is not None and outlook.forecast.status == "stalled":
         why = f"growth stopped near {outlook.forecast.percent_now or 0.0:.0f} %"
         yield _item(outlook, STALL, "middle", why, outlook.last, _newest(verdicts, STALL))
+
+
+def _behind(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
+    """A vessel far behind its batch, as long as it is not ready."""
+    days = outlook.forecast.days_behind
+    if days is not None and outlook.last is not None and outlook.forecast.status == "colonising":
+        why = f"{days:.0f} day{'s' * (round(days) != 1)} behind the rest of its batch"
+        yield _item(outlook, BEHIND, "low", why, outlook.last, _newest(verdicts, BEHIND))
 
 
 def _misfits(farm: Farm, outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:

@@ -13,7 +13,7 @@ from farm.store.clock import (
     to_instant,
 )
 from farm.store.database import plain_faults, sqlite_engine
-from farm.store.date_text import DateOrder, moment_of_text
+from farm.store.date_text import DateOrder, moment_of_text, without_day_word
 from farm.store.fault_text import did_you_mean, fault_words
 from farm.store.file_lock import work_mark
 from farm.store.folder import (
@@ -87,5 +87,6 @@ __all__ = [
     "sqlite_engine",
     "to_instant",
     "version_in",
+    "without_day_word",
     "work_mark",
 ]

@@ -1,7 +1,7 @@
 """Dates and times as people and spreadsheets write them."""
 
 import re
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import Literal
 
 from farm.store.clock import sane_moment
@@ -17,6 +17,8 @@ _NUMBERS = re.compile(rf"(?P<first>\d{{1,2}})([./-])(?P<other>\d{{1,2}})\2(?P<ye
 _YEAR_FIRST = re.compile(rf"(?P<year>\d{{4}})([./-])(?P<month>\d{{1,2}})\2(?P<day>\d{{1,2}}){_TIME}", re.IGNORECASE)
 _DAY_WORD = re.compile(rf"(?P<day>\d{{1,2}})\.?[ -](?P<word>[a-z]+)\.?,?[ -](?P<year>\d{{4}}){_TIME}", re.IGNORECASE)
 _WORD_DAY = re.compile(rf"(?P<word>[a-z]+)\.? (?P<day>\d{{1,2}}),? (?P<year>\d{{4}}){_TIME}", re.IGNORECASE)
+_CLOCK = r"(?:,? (?:at )?(?P<clock>\d{1,2}:\d\d))?"
+_DAY_NAME = re.compile(rf"(?:(?P<word>today|yesterday|tomorrow)|(?P<ago>\d{{1,5}}) days? ago){_CLOCK}", re.IGNORECASE)
 _HOURS_A_HALF = 12
 _MONTHS_A_YEAR = 12
 
@@ -38,6 +40,23 @@ def moment_of_text(text: object, order: DateOrder = "") -> datetime:
     except ValueError:
         found = _other_way(written, order)
     return sane_moment(found)
+
+
+def without_day_word(text: str, today: date) -> str:
+    """A text that begins with today, yesterday, tomorrow or "3 days ago" with that day instead; another as it is.
+
+    Only for what is typed: in a table such a word would mean another day each time.
+    """
+    written = " ".join(text.split())
+    match = _DAY_NAME.fullmatch(written)
+    if match is None:
+        return text
+    days = -int(match["ago"]) if match["ago"] else {"yesterday": -1, "today": 0, "tomorrow": 1}[match["word"].lower()]
+    clock = match["clock"] or ""
+    try:
+        return f"{(today + timedelta(days=days)).isoformat()}{f'T{clock:0>5}' if clock else ''}"
+    except OverflowError:
+        return text
 
 
 def _other_way(text: str, order: DateOrder) -> datetime:

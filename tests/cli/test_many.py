@@ -195,3 +195,50 @@ def test_an_event_or_a_move_of_a_closed_or_contaminated_vessel_is_warned_of(spaw
     moved = spawnrun("vessel", "move", "B002", "J001", "--shelf", "A2", *FARM)
     assert (moved.code, moved.err.splitlines()[0]) == (0, warning)
     assert spawnrun("event", "J001", "shaken", "--at", "2026-03-14", "--remove", *FARM).err == ""
+
+
+def test_days_are_typed_as_words(spawnrun: Spawnrun, week: Path) -> None:
+    """The farm's now is 14 March, 20:00."""
+    assert spawnrun("event", "B001", "moved", "--at", "yesterday", *FARM).out == "B001: moved at 2026-03-13T00:00\n"
+    assert spawnrun("event", "B001", "moved", "--at", "today 9:15", *FARM).out == "B001: moved at 2026-03-14T09:15\n"
+    assert "as of 2026-03-13 23:59:59" in spawnrun("ready", "--as-of", "yesterday", *FARM).out
+    assert spawnrun("vessel", "add", "N1", "--kind", "bag", "--inoculated", "2 days ago", *FARM).code == 0
+    assert vessels(spawnrun)["N1"]["inoculated_at"] == "2026-03-12T00:00"
+    assert "not a date or time" in spawnrun("event", "B001", "moved", "--at", "soon", *FARM).err
+
+
+def test_a_note_on_a_closed_vessel_is_kept_with_a_warning(spawnrun: Spawnrun, week: Path) -> None:
+    assert spawnrun("vessel", "close", "B001", *FARM).code == 0
+    noted = spawnrun("vessel", "note", "B001", "was dry", *FARM)
+    assert noted.out == "noted on B001\n"
+    assert "warning: no longer on the lists: B001 (closed); noted all the same" in noted.err
+    assert spawnrun("vessel", "note", "B001", "was", "--undo", *FARM).err == ""
+
+
+def test_what_is_new_is_counted_for_the_use_that_is_asked_for(spawnrun: Spawnrun, week: Path) -> None:
+    """B002 is the only one of sawdust, for fruiting."""
+    assert spawnrun("vessel", "close", "B001", "--at", "2026-03-14T12:00", *FARM).code == 0
+    assert "1 closed" in spawnrun("ready", *FARM).out
+    assert "1 closed" in spawnrun("ready", "--use", "spawn", *FARM).out
+    assert "1 closed" not in spawnrun("ready", "--use", "fruiting", *FARM).out
+
+
+def test_below_a_list_stand_the_first_cautions_and_where_all_are(spawnrun: Spawnrun, week: Path) -> None:
+    short, full = spawnrun("ready", *FARM).out, spawnrun("review", "list", *FARM).out
+    assert "Leave the vessel closed" in short
+    assert "asthma" not in short
+    assert "All cautions, and what a colour commonly is: spawnrun review list --farm home" in short
+    assert "asthma" in full
+    assert "Green is commonly" in full
+
+
+def test_a_curve_shows_the_days_around_now_and_all_of_them_on_demand(spawnrun: Spawnrun, week: Path) -> None:
+    short, full = spawnrun("curve", "B002", *FARM).out, spawnrun("curve", "B002", "--all", *FARM).out
+    assert "curve B002 --all --farm home" in short
+    assert "curve B002 --all" not in full
+    assert len(full.splitlines()) > len(short.splitlines()) + 8
+    days = [line.split()[1] for line in short.split("Curve, one line a day")[1].splitlines()[2:16]]
+    assert days[0] < "2026-03-14" < days[-1]
+    assert days == sorted(days)
+    early = spawnrun("curve", "B002", "--as-of", "2026-09-14", *FARM).out
+    assert len(early.split("Curve, one line a day")[1].split("\n\n")[0].splitlines()) == 16

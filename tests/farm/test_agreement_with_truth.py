@@ -71,7 +71,7 @@ def test_the_demo_farm_is_complete_and_never_overwrites_another_folder(tmp_path:
     with as_file(files("sample_images")) as samples:
         with make_demo_farm(tmp_path / "demo", samples) as farm:
             assert import_vessels(farm, farm.folder / "vessels.csv").added == 20
-            assert import_events(farm, farm.folder / "events.csv").added == 1
+            assert import_events(farm, farm.folder / "events.csv").added == 16
             assert farm.now.date().isoformat() == "2026-03-16"
             truth = compare_with_truth([], farm.folder / "truth.csv")
             assert {one.vessel[0]: one.n_photos for one in truth} == {"B": 5, "J": 6, "P": 4}

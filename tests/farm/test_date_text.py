@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from farm.records import import_vessels, list_vessels
-from farm.store import DateOrder, Farm, moment_of_text, open_farm
+from farm.store import DateOrder, Farm, moment_of_text, open_farm, without_day_word
 from farm.store.errors import InputFileError
 
 MARCH_2 = datetime(2026, 3, 2)
@@ -89,3 +89,25 @@ def test_a_table_asks_by_line_until_the_farm_says_its_order(farm: Farm, tmp_path
         days = [one.inoculated_at.astimezone(told.zone).date() for one in list_vessels(told)]
     assert [(one.month, one.day) for one in days] == [(2, 3), (3, 2), (2, 13)]
     assert all(one.inoculated_at.tzinfo is UTC for one in list_vessels(farm))
+
+
+@pytest.mark.parametrize(
+    ("text", "day"),
+    [
+        ("today", "2026-03-02"),
+        ("Yesterday", "2026-03-01"),
+        ("tomorrow", "2026-03-03"),
+        ("3 days ago", "2026-02-27"),
+        ("1 day ago", "2026-03-01"),
+        ("yesterday 9:30", "2026-03-01T09:30"),
+        ("yesterday at 18:05", "2026-03-01T18:05"),
+        ("today, 18:05", "2026-03-02T18:05"),
+        ("2026-03-02", "2026-03-02"),
+        ("yesterdays", "yesterdays"),
+        ("99999 days ago", "1752-05-18"),
+        ("last week", "last week"),
+    ],
+)
+def test_a_day_typed_as_a_word_is_counted_from_today(text: str, day: str) -> None:
+    """99999 days before 2 March 2026 is 18 May 1752 (Python's calendar, checked with `date -d`)."""
+    assert without_day_word(text, MARCH_2.date()) == day

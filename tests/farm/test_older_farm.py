@@ -26,7 +26,7 @@ LISTS: dict[str, Any] = json.loads((KEPT / "lists.json").read_text("utf-8"))
 #: Words that were changed with intent, old and new.
 REWORDED = {
     "due by now, last photo 7 days old: take one": "take a photo: due by now, the last is 7 days old",
-    "47 days behind the rest of its batch": "47 days behind the rest of its batch: look at it",
+    "47 days behind the rest of its batch": "47 days behind the rest of its batch: keep it or throw it out",
 }
 
 
@@ -75,8 +75,11 @@ def test_it_is_brought_up_to_date_and_a_copy_is_kept(older: Path, tmp_path: Path
 
 @pytest.mark.parametrize("command", ["vessel list", "review list", "curve B001", "vessel show B004"])
 def test_each_list_is_the_same(older: Path, capsys: pytest.CaptureFixture[str], command: str) -> None:
-    """Newer versions may tell more of a vessel."""
+    """Newer versions may tell more of a vessel, and ask about one that is far behind its batch."""
     now, then = printed(capsys, *command.split(), "--farm", str(older)), LISTS[command]
+    if command == "review list":
+        assert [one["vessel"] for one in now if one["subject"] == "far behind"] == ["B005"]
+        now = [one for one in now if one["subject"] != "far behind"]
     if isinstance(then, list):
         assert [{key: one[key] for key in old} for one, old in zip(now, then, strict=True)] == then
     else:

@@ -64,8 +64,8 @@ def outlook(
         (outlook("colonising", 30.0, reading(8, 20)), "later", ("take a photo: the last is 6 days old",)),
         (
             outlook("colonising", 30.0, reading(13, 20), behind=12.4),
-            "later",
-            ("12 days behind the rest of its batch: look at it",),
+            "look",
+            ("12 days behind the rest of its batch: keep it or throw it out",),
         ),
         (outlook("colonised", 18.0, reading(13.5, 99.5)), "soon", ("colonised through: let it rest",)),
         (outlook("no readings", None), "unknown", ("take a photo: it has none yet",)),
@@ -212,3 +212,20 @@ def test_a_curve_has_whole_days_until_shortly_after_the_vessel_is_through() -> N
 )
 def test_the_place_on_the_face_in_words(left: int, top: int, words: str) -> None:
     assert where_on_face((left, top, 10, 10), (100, 100, 300, 300)) == words
+
+
+def test_a_vessel_far_behind_its_batch_is_judged_once_and_then_left_alone(farm: Farm) -> None:
+    add_vessels(farm, [Vessel("B001", "block", START)])
+    one = outlook("colonising", 30.0, reading(13, 20), behind=12.4)
+    (item,) = review_seen(farm, [one])
+    assert (item.subject, item.urgency, item.holds_back) == ("far behind", "low", True)
+    give_verdict(farm, [item], "B001", "dismissed")
+    (left,) = sort_into_sections(farm.at(NOW), [one], review_seen(farm, [one]))
+    assert (left.section, left.marks) == ("later", ("12 days behind the rest of its batch",))
+    undo_verdict(farm, "B001")
+    (again,) = sort_into_sections(farm.at(NOW), [one], review_seen(farm, [one]))
+    assert again.section == "look"
+    # What is through already is ready, however late it was.
+    late = outlook("ready", 13.0, reading(13.5, 99.5), behind=12.4)
+    (ready,) = sort_into_sections(farm.at(NOW), [late], review_seen(farm, [late]))
+    assert ready.section == "ready"
