@@ -10,7 +10,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from cli.options import FarmOption, chosen_farm, instant
 from cli.render import as_command, echo, say
-from farm.fruiting import harvest_cautions, import_harvests, record_harvest, take_back_harvest
+from farm.fruiting import harvest_cautions, import_harvests, record_harvest, take_back_harvest, take_back_table
+from farm.lists import suspects_waiting
 from farm.records import Kilograms, chosen_vessels, ids_in_short, in_farm_unit
 from farm.records.models import Harvest
 from farm.store import Farm, fault_words, iso
@@ -39,7 +40,9 @@ def harvest(
     table: Annotated[
         Path | None, typer.Option("--import", metavar="FILE", help="Take in a CSV file instead, one harvest a row.")
     ] = None,
-    undo: Annotated[bool, typer.Option("--undo", help="Take back the harvest that was entered last.")] = False,
+    undo: Annotated[
+        bool, typer.Option("--undo", help="Take back the harvest that was entered last, or those of the file.")
+    ] = False,
     folder: FarmOption = None,
 ) -> None:
     """Note what was picked from vessels that fruit: fresh weight, by vessel and day; or take it back.
@@ -58,8 +61,7 @@ def harvest(
         raise typer.BadParameter("give vessels, or --import FILE", param_hint="VESSELS")
     with chosen_farm(folder) as farm:
         if table is not None:
-            count = import_harvests(farm, table)
-            echo(f"harvests: {count.added} added, {count.same} known already")
+            _take_in(farm, table, undo=undo)
             return
         chosen = chosen_vessels(farm, vessels or [])
         if undo:
@@ -73,8 +75,20 @@ def harvest(
         _tell(farm, noted)
         for one in harvest_cautions(farm, chosen):
             say(f"warning: {one}")
+        if suspect := suspects_waiting(farm, chosen):
+            say(f"warning: something that may be mould waits for review on {ids_in_short(suspect)}")
         say(f"to take it back: {as_command('harvest', *(vessels or []), '--undo', farm=farm)}")
         say(FOOD_CAUTION)
+
+
+def _take_in(farm: Farm, table: Path, *, undo: bool) -> None:
+    if undo:
+        echo(f"harvests: {take_back_table(farm, table)} taken back")
+        return
+    count = import_harvests(farm, table)
+    echo(f"harvests: {count.added} added, {count.same} known already")
+    say(f"to take them back: {as_command('harvest', '--import', str(table), '--undo', farm=farm)}")
+    say(FOOD_CAUTION)
 
 
 def _fresh_kg(farm: Farm, weight: str | None, kg: str | None) -> float:

@@ -8,6 +8,7 @@ from farm.fruiting.harvests import (
     list_harvests,
     record_harvest,
     take_back_harvest,
+    take_back_table,
 )
 from farm.fruiting.life import FruitingLife, Stage, fruiting_lives, fruiting_since, usual_days
 from farm.fruiting.usual_days import FruitingDays, table_days
@@ -38,6 +39,7 @@ __all__ = [
     "record_harvest",
     "table_days",
     "take_back_harvest",
+    "take_back_table",
     "usual_days",
     "vessel_yields",
 ]

@@ -97,9 +97,7 @@ def take_back_harvest(farm: Farm, vessels: Sequence[Vessel]) -> list[Harvest]:
         faults += list(dict.fromkeys(filter(None, (_left_behind(connection, one, ids) for one in found))))
         if faults:
             raise HarvestError("; ".join(faults))
-        row = schema.harvests.c
-        for one in found:
-            connection.execute(delete(schema.harvests).where(row.vessel == one.vessel, row.at == one.at))
+        _delete(connection, found)
     return found
 
 
@@ -109,28 +107,47 @@ def import_harvests(farm: Farm, source: Path) -> ImportCount:
     A harvest that is known already is passed over; another one of the same vessel at the same moment is a fault.
     """
     with farm.writing() as connection:
-        lines, problems = check_table(source, HarvestRow, farm.settings.date_order, farm.units)
-        known_vessels = {one.id: one for one in select_vessels(connection, {line.row.vessel for line in lines})}
-        known = _by_moment(select_harvests(connection, set(known_vessels)))
-        wanted: dict[tuple[str, datetime], Harvest] = {}
-        for line, harvest in ((one, _harvest(farm, one)) for one in lines):
-            key = (harvest.vessel, harvest.at)
-            where = f"line {line.number}, column"
-            if (vessel := known_vessels.get(harvest.vessel)) is None:
-                problems.append(f"{where} vessel: no vessel {harvest.vessel}")
-            elif fault := _fault(farm, harvest, vessel):
-                problems.append(f"{where} at: {fault}")
-            elif key in wanted:
-                problems.append(f"{where} at: {_taken_words(farm, wanted[key])} in this table too; {_TELL_TIMES}")
-            elif key in known and not _same(known[key], harvest):
-                problems.append(f"{where} kg: {_taken_words(farm, known[key])}")
-            wanted.setdefault(key, harvest)
-        if problems:
-            raise InputFileError(str(source), by_line(problems))
-        fresh = [harvest for key, harvest in wanted.items() if key not in known]
+        wanted, known = _checked_table(farm, connection, source)
+        fresh = [harvest for harvest in wanted if (harvest.vessel, harvest.at) not in known]
         if fresh:
             connection.execute(insert(schema.harvests), [asdict(one) for one in fresh])
-    return ImportCount(len(fresh), 0, len(lines) - len(fresh))
+    return ImportCount(len(fresh), 0, len(wanted) - len(fresh))
+
+
+def take_back_table(farm: Farm, source: Path) -> int:
+    """Take back the harvests of a table that was taken in; how many there were. Raises InputFileError, HarvestError."""
+    with farm.writing() as connection:
+        wanted, known = _checked_table(farm, connection, source)
+        found = [harvest for harvest in wanted if (harvest.vessel, harvest.at) in known]
+        if not found:
+            raise HarvestError(f"no harvest of {source} is noted")
+        _delete(connection, found)
+    return len(found)
+
+
+def _checked_table(
+    farm: Farm, connection: Connection, source: Path
+) -> tuple[list[Harvest], dict[tuple[str, datetime], Harvest]]:
+    """The harvests of a table, and those of its vessels that are known. Raises InputFileError naming all faults."""
+    lines, problems = check_table(source, HarvestRow, farm.settings.date_order, farm.units)
+    vessels = {one.id: one for one in select_vessels(connection, {line.row.vessel for line in lines})}
+    known = _by_moment(select_harvests(connection, set(vessels)))
+    wanted: dict[tuple[str, datetime], Harvest] = {}
+    for line, harvest in ((one, _harvest(farm, one)) for one in lines):
+        key = (harvest.vessel, harvest.at)
+        where = f"line {line.number}, column"
+        if (vessel := vessels.get(harvest.vessel)) is None:
+            problems.append(f"{where} vessel: no vessel {harvest.vessel}")
+        elif fault := _fault(farm, harvest, vessel):
+            problems.append(f"{where} at: {fault}")
+        elif key in wanted:
+            problems.append(f"{where} at: {_taken_words(farm, wanted[key])} in this table too; {_TELL_TIMES}")
+        elif key in known and not _same(known[key], harvest):
+            problems.append(f"{where} kg: {_taken_words(farm, known[key])}")
+        wanted.setdefault(key, harvest)
+    if problems:
+        raise InputFileError(str(source), by_line(problems))
+    return list(wanted.values()), known
 
 
 def list_harvests(farm: Farm, ids: Collection[str] | None = None) -> list[Harvest]:
@@ -168,6 +185,12 @@ def select_harvests(connection: Connection, ids: Collection[str] | None) -> Iter
 
 def _columns() -> "Select[Any]":
     return select(*(schema.harvests.c[fact.name] for fact in fields(Harvest)))
+
+
+def _delete(connection: Connection, harvests: Iterable[Harvest]) -> None:
+    row = schema.harvests.c
+    for one in harvests:
+        connection.execute(delete(schema.harvests).where(row.vessel == one.vessel, row.at == one.at))
 
 
 def _entered_last(connection: Connection, vessel: str) -> Harvest | None:

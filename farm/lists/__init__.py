@@ -4,7 +4,7 @@ from farm.lists.batches import BatchView, batch_views
 from farm.lists.changes import Change, NewSince, What, changes_since, day_before, new_since, today_and_changes
 from farm.lists.marks import TAKE_A_PHOTO, PhotoReason, photo_reason
 from farm.lists.shelf_round import ShelfRound, seen_today, shelf_round
-from farm.lists.step_cautions import StepCautions, step_cautions, step_cautions_of
+from farm.lists.step_cautions import StepCautions, step_cautions, step_cautions_of, suspects_waiting
 from farm.lists.tasks import Task, tasks_by_shelf, tasks_of
 from farm.lists.today import LOOK_FIRST, SECTIONS, SPENT_STEP, Section, TodayItem, list_today, sort_into_sections
 from farm.lists.weeks import DayAhead, weeks_ahead
@@ -36,6 +36,7 @@ __all__ = [
     "sort_into_sections",
     "step_cautions",
     "step_cautions_of",
+    "suspects_waiting",
     "tasks_by_shelf",
     "tasks_of",
     "today_and_changes",

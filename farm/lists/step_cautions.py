@@ -38,6 +38,15 @@ def step_cautions(farm: Farm, vessels: Sequence[Vessel], step: Step | None = Non
     return [f"{what}: {named}; noted all the same" for what, named in warnings if named]
 
 
+def suspects_waiting(farm: Farm, vessels: Sequence[Vessel]) -> tuple[str, ...]:
+    """Those of some vessels, by id, on which something that may be mould waits for review; the farm is brought up to
+    date.
+    """
+    ids = {one.id for one in vessels}
+    items = list_today(farm, [one for one in bring_up_to_date(farm) if one.vessel.id in ids])
+    return tuple(one.outlook.vessel.id for one in items if any(found.suspect for found in one.review))
+
+
 @dataclass(frozen=True)
 class StepCautions:
     """Vessels by id. held: to be looked at first, which holds the step back; early: not seen ready yet."""

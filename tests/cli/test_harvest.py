@@ -82,7 +82,12 @@ def test_what_cannot_be_understood_is_named(
 
 def test_a_table_of_harvests_is_taken_in(spawnrun: Spawnrun, blocks: Path, tmp_path: Path) -> None:
     (tmp_path / "harvests.csv").write_text("vessel,at,weight\nK001,2026-03-30,0.8\nK002,2026-03-30,0.9\n", "utf-8")
-    assert spawnrun("harvest", "--import", "harvests.csv", *FARM).out == "harvests: 2 added, 0 known already\n"
+    taken_in = spawnrun("harvest", "--import", "harvests.csv", *FARM)
+    assert taken_in.out == "harvests: 2 added, 0 known already\n"
+    assert "to take them back: spawnrun harvest --import harvests.csv --undo --farm home" in taken_in.err
+    assert "About food." in taken_in.err
+    assert spawnrun("harvest", "--import", "harvests.csv", "--undo", *FARM).out == "harvests: 2 taken back\n"
+    assert spawnrun("harvest", "--import", "harvests.csv", *FARM).code == 0
     assert spawnrun("export", "--out", "out", *FARM).code == 0
     assert spawnrun("harvest", "--import", "out/harvests.csv", *FARM).out == "harvests: 0 added, 2 known already\n"
 
@@ -201,3 +206,11 @@ def test_the_list_says_what_is_to_be_picked(spawnrun: Spawnrun, blocks: Path) ->
     after = spawnrun("ready", *FARM).out
     assert "since the day before: 3 harvested (1.2 kg)" in after
     assert "Fruiting: 3, the first to be picked Thu 9 Apr 2026" in after
+
+
+def test_a_harvest_beside_what_may_be_mould_is_noted_with_a_warning(spawnrun: Spawnrun, week: Path) -> None:
+    """B002 has a green patch that nobody has judged."""
+    noted = spawnrun("harvest", "B002", "--kg", "0.2", *FARM)
+    assert noted.code == 0
+    assert "warning: something that may be mould waits for review on B002" in noted.err
+    assert "may be mould" not in spawnrun("harvest", "J001", "--kg", "0.2", *FARM).err

@@ -15,6 +15,7 @@ from farm.fruiting import (
     list_harvests,
     record_harvest,
     take_back_harvest,
+    take_back_table,
 )
 from farm.records import add_event, add_vessels, chosen_vessels, list_events, mark_done, remove_vessels, undo_done
 from farm.records.models import Harvest, Vessel
@@ -154,6 +155,11 @@ def test_a_table_is_taken_in_once_in_any_unit(blocks: Farm, tmp_path: Path) -> N
     assert found == [("K001", 1.2, None), ("K002", 0.9979, 1), ("K001", 0.4, 2)]
     count = import_harvests(blocks, table)
     assert (count.added, count.same) == (0, 3)
+    record(blocks, ["K003"], 0.5)
+    assert take_back_table(blocks, table) == 3
+    assert [one.vessel for one in list_harvests(blocks)] == ["K003"]
+    with pytest.raises(HarvestError, match=r"no harvest of .*harvests\.csv is noted"):
+        take_back_table(blocks, table)
 
 
 def test_a_weight_column_is_in_the_unit_of_the_farm(blocks: Farm, tmp_path: Path) -> None:
