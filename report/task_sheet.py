@@ -8,7 +8,7 @@ from textwrap import wrap
 
 from farm.lists import Task, TodayItem, tasks_by_shelf
 from farm.records import ids_in_short
-from farm.store import Farm, output_file
+from farm.store import Farm, Units, output_file
 from farm.store.errors import SpawnrunError
 from report.cards import day_of
 from report.cautions import CAUTIONS, FOOD_CAUTION
@@ -24,6 +24,9 @@ _MOST_BOXES = 20
 _GAP_MM = 1.0
 #: Letters of a caution that fit a line.
 _CAUTION_LETTERS = 110
+
+
+_ROOM_FOR_A_WEIGHT = "_" * 8
 
 
 class TaskSheetError(SpawnrunError):
@@ -56,19 +59,19 @@ def write_task_sheet(farm: Farm, items: Sequence[TodayItem], target: Path) -> in
             canvas = Canvas(file, pagesize=size, initialFontName=PLAIN)
             canvas.setTitle("To do today")
             sheet = _Sheet(Pen(canvas, *size), title)
-            _draw(sheet, items)
+            _draw(sheet, items, farm.units)
             canvas.save()
     except OSError as error:
         raise TaskSheetError(f"{target}: cannot be written: {error.strerror}") from None
     return sheet.page
 
 
-def _draw(sheet: "_Sheet", items: Sequence[TodayItem]) -> None:
+def _draw(sheet: "_Sheet", items: Sequence[TodayItem], units: Units) -> None:
     shelves = tasks_by_shelf(items)
     if not shelves:
         sheet.line("Nothing to do today.", PLAIN)
     for shelf, tasks in shelves.items():
-        rows = [_row(task) for task in tasks]
+        rows = [_row(task, units) for task in tasks]
         sheet.shelf(f"Shelf {shelf}" if shelf else "No shelf noted", rows[0])
         for row in rows:
             sheet.row(row)
@@ -79,11 +82,14 @@ def _draw(sheet: "_Sheet", items: Sequence[TodayItem]) -> None:
     sheet.end()
 
 
-def _row(task: Task) -> _Row:
+def _row(task: Task, units: Units) -> _Row:
+    """A task; what is to be picked has room for the weight behind each vessel."""
     one_of = "" if len(task.items) == 1 and not task.batch else f"{task.batch or task.count}"
     count = task.count if task.batch else ""
     what = ", ".join(filter(None, (": ".join(filter(None, (one_of, count))), task.what)))
     ids = task.ids if len(task.items) <= _MOST_BOXES else (f"all {len(task.items)}: {ids_in_short(task.ids)}",)
+    if any(item.fruiting and item.fruiting.stage == "due" for item in task.items):
+        ids = tuple(f"{one} {_ROOM_FOR_A_WEIGHT} {units.weights}" for one in ids)
     return _Row(task.action, what, ids)
 
 
@@ -94,18 +100,19 @@ class _Sheet:
         self._pen, self._title = pen, title
         self.page = 0
         self._y = 0.0
+        self._shelf = ""
         self._begin()
 
     def shelf(self, name: str, first: _Row) -> None:
         """A shelf's heading, on the page of its first row."""
         self._room(9.0 + self._height(first))
-        self._y += 6.2
-        self._pen.text(_EDGE_MM, self._y, shortened(name, self._width, BOLD, 11), 11, BOLD)
-        self._y += 2.0
+        self._shelf = name
+        self._heading(name)
 
     def row(self, row: _Row) -> None:
-        """A task: its words on the left, its boxes on the right."""
-        self._room(self._height(row))
+        """A task: its words on the left, its boxes on the right; on a new page below the shelf's heading again."""
+        if self._room(self._height(row)):
+            self._heading(f"{self._shelf}, continued")
         top = self._y
         self._pen.line(_EDGE_MM, top, self._pen.width_mm - _EDGE_MM, top)
         self._pen.text(_EDGE_MM, top + 4.2, shortened(row.action, _LEFT_MM - 2, BOLD, _TEXT_PT), _TEXT_PT, BOLD)
@@ -151,10 +158,18 @@ class _Sheet:
     def _height(self, row: _Row) -> float:
         return max(8.8, ceil(len(row.boxes) / self._boxes_across(row)) * _LINE_MM + 1.0) + _GAP_MM
 
-    def _room(self, height_mm: float) -> None:
-        if self._y + height_mm > self._pen.height_mm - _EDGE_MM:
-            self._pen.end_page()
-            self._begin()
+    def _heading(self, text: str) -> None:
+        self._y += 6.2
+        self._pen.text(_EDGE_MM, self._y, shortened(text, self._width, BOLD, 11), 11, BOLD)
+        self._y += 2.0
+
+    def _room(self, height_mm: float) -> bool:
+        """Whether a new page was begun, since the height does not fit on this one."""
+        if self._y + height_mm <= self._pen.height_mm - _EDGE_MM:
+            return False
+        self._pen.end_page()
+        self._begin()
+        return True
 
     def _begin(self) -> None:
         self.page += 1

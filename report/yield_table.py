@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from farm.fruiting import vessel_yields
+from farm.records import list_vessels
 from farm.store import Farm, Units
 from farm.study import Average, YieldBy, YieldGroup, yield_groups
 
@@ -33,10 +35,10 @@ class YieldTable:
 
 def yield_tables(farm: Farm) -> tuple[YieldTable, ...]:
     """The tables of a farm's harvests; () where nothing was picked yet."""
-    found = {by: yield_groups(farm, by) for by in _HEADINGS}
-    if not any(one.fresh_kg > 0 for groups in found.values() for one in groups):
+    yields = vessel_yields(farm, list_vessels(farm))
+    if not any(one.fresh_kg > 0 for one in yields):
         return ()
-    units = farm.units
+    units, found = farm.units, {by: yield_groups(farm, by, yields) for by in _HEADINGS}
     return tuple(
         YieldTable(_HEADINGS[by], units.weights, tuple(_row(units, by, one) for one in groups))
         for by, groups in found.items()

@@ -71,7 +71,7 @@ def _behind(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem
     """A vessel far behind its batch, as long as it is not ready."""
     days = outlook.forecast.days_behind
     if days is not None and outlook.last is not None and outlook.forecast.status == "colonising":
-        why = f"{days:.0f} day{'s' * (round(days) != 1)} behind the rest of its batch"
+        why = f"{days:.0f} day{'s' * (round(days) != 1)} behind its batch"
         yield _item(outlook, BEHIND, "low", why, outlook.last, _newest(verdicts, BEHIND))
 
 

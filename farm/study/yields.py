@@ -47,14 +47,14 @@ class _Part:
     is_finished: bool
 
 
-def yield_groups(farm: Farm, by: YieldBy) -> list[YieldGroup]:
+def yield_groups(farm: Farm, by: YieldBy, yields: Sequence[VesselYield] | None = None) -> list[YieldGroup]:
     """The groups of all vessels that fruit or have fruited, most fresh weight first; flushes in their order.
 
     By flush: each flush of the vessels that have picked it, or that are finished without it. Vessels of no named group
-    are left out.
+    are left out. yields: of all vessels; None: they are worked out.
     """
     groups: dict[str, list[_Part]] = {}
-    yields = vessel_yields(farm, list_vessels(farm))
+    yields = vessel_yields(farm, list_vessels(farm)) if yields is None else yields
     last = max((number for one in yields for number in one.flush_kg), default=0)
     for one in yields:
         parts = _flushes(one, last) if by == "flush" else {_group_of(farm, one.vessel, by): _whole(one)}

@@ -26,7 +26,7 @@ LISTS: dict[str, Any] = json.loads((KEPT / "lists.json").read_text("utf-8"))
 #: Words that were changed with intent, old and new.
 REWORDED = {
     "due by now, last photo 7 days old: take one": "take a photo: due by now, the last is 7 days old",
-    "47 days behind the rest of its batch": "47 days behind the rest of its batch: keep it or throw it out",
+    "47 days behind the rest of its batch": "47 days behind its batch: keep it or throw it out",
 }
 
 

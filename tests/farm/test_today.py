@@ -65,7 +65,7 @@ def outlook(
         (
             outlook("colonising", 30.0, reading(13, 20), behind=12.4),
             "look",
-            ("12 days behind the rest of its batch: keep it or throw it out",),
+            ("12 days behind its batch: keep it or throw it out",),
         ),
         (outlook("colonised", 18.0, reading(13.5, 99.5)), "soon", ("colonised through: let it rest",)),
         (outlook("no readings", None), "unknown", ("take a photo: it has none yet",)),

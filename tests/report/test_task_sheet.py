@@ -1,13 +1,18 @@
 """Today's list on paper, read back by PDFium, which shares no code with the program that wrote it."""
 
+import re
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pypdfium2
 import pytest
 
-from farm.lists import TodayItem
+from farm.lists import TodayItem, list_today
 from farm.lists.today import Section
+from farm.outlook import list_outlooks
+from farm.records import add_vessels, mark_done
+from farm.records.models import Vessel
 from farm.store import Farm
 from report import write_task_sheet
 from report.task_sheet import TaskSheetError
@@ -88,11 +93,23 @@ def test_a_sheet_that_cannot_be_written_is_reported(farm: Farm, tmp_path: Path) 
         write_task_sheet(farm, morning()[:3], tmp_path / "today.pdf")
 
 
-def test_what_is_to_be_picked_is_printed_with_the_caution_about_food(farm: Farm, tmp_path: Path) -> None:
-    picking = replace(item(section="harvest", vessel_id="K001", suspect=False), action="harvest flush 2")
+def test_what_is_to_be_picked_is_printed_with_room_for_the_weight_and_the_caution(farm: Farm, tmp_path: Path) -> None:
+    block = Vessel("K001", "block", farm.now - timedelta(days=40), "oyster", "straw")
+    add_vessels(farm, [block])
+    mark_done(farm, [block], farm.now - timedelta(days=8))
     target = tmp_path / "today.pdf"
-    write_task_sheet(farm, [picking], target)
+    write_task_sheet(farm, list_today(farm, list_outlooks(farm)), target)
     (page,) = words(target)
-    assert "harvest flush 2" in page
+    assert "harvest flush 1" in page
+    assert re.search(r"K001 _+ kg", page)
     assert "Nothing here says that a mushroom is fit to eat" in page
     assert "local food rules." in " ".join(page.split())
+
+
+def test_a_shelf_that_goes_on_is_named_again_on_the_next_page(farm: Farm, tmp_path: Path) -> None:
+    target = tmp_path / "today.pdf"
+    many = [replace(one, action=f"step {number}") for number, one in enumerate(morning(20, 1))]
+    assert write_task_sheet(farm, many, target) > 1
+    first, second, *_ = words(target)
+    assert "Shelf A1, continued" in second
+    assert "continued" not in first
