@@ -31,7 +31,14 @@ async function answered(request) {
   }
 }
 
-self.addEventListener("install", () => self.skipWaiting());
+// What today's list is made of: the page that registers this worker was opened before it.
+const FIRST = ["/", "/static/app.css", "/static/app.js", "/static/queue.js", "/static/store.js", "/static/sha256.js",
+  "/static/icon.svg"];
+
+self.addEventListener("install", (event) => {
+  self.skipWaiting();
+  event.waitUntil(Promise.allSettled(FIRST.map((path) => fromNetwork(new Request(path, { headers: { Accept: "text/html" } })))));
+});
 self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
 self.addEventListener("fetch", (event) => {
   if (event.request.method === "GET" && new URL(event.request.url).origin === location.origin) event.respondWith(answered(event.request));

@@ -1,0 +1,1 @@
+"""How the phone's page bears a load of photos."""
