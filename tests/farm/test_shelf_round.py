@@ -11,7 +11,7 @@ from tests.farm.painted import paint, painted_vision
 from tests.report.conftest import shelf as shelf
 
 
-def photographed(farm: Farm, folder: Path, day: str, *vessels: tuple[str, float]) -> None:
+def photographed(farm: Farm, folder: Path, day: str, *vessels: tuple[str, int]) -> None:
     paint(folder / f"{day}.png", *vessels)
     measure_paths(farm, [folder / f"{day}.png"], vision=painted_vision())
 
@@ -24,14 +24,14 @@ def test_a_round_names_what_was_seen_and_what_is_missing(shelf: Farm, tmp_path: 
     move_vessels(shelf, ["B001", "B002"], "A1")
     farm = shelf.at(to_instant(moment("2026-03-13T20:00"), shelf.zone))
     assert rounds(farm) == [("A1", (), ("B001", "B002")), ("", (), ("B003",))]
-    photographed(farm, tmp_path, "20260313_0900", ("B002", 51.0))
+    photographed(farm, tmp_path, "20260313_0900", ("B002", 51))
     assert rounds(farm) == [("A1", ("B002",), ("B001",)), ("", (), ("B003",))]
     assert seen_today(farm) == {"B002"}
 
 
 def test_today_is_that_of_the_farms_clock(shelf: Farm, tmp_path: Path) -> None:
-    photographed(shelf, tmp_path, "20260313_0001", ("B001", 99.0))
-    photographed(shelf, tmp_path, "20260312_2359", ("B003", 91.0))
+    photographed(shelf, tmp_path, "20260313_0001", ("B001", 99))
+    photographed(shelf, tmp_path, "20260312_2359", ("B003", 91))
     late = to_instant(moment("2026-03-13T00:30"), shelf.zone)
     assert seen_today(shelf.at(late)) == {"B001"}
     assert seen_today(shelf.at(late - timedelta(hours=1))) == {

@@ -1,10 +1,10 @@
 """What the phone is answered about a photo, from readings painted for each case."""
 
 import hashlib
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from farm.lists import shelf_round
@@ -25,8 +25,8 @@ UNREAD = "a label was found but cannot be read: move closer, hold still, avoid g
 def answered(farm: Farm, photo: Path, *more: Reading, flags: tuple[str, ...] = ()) -> Answer:
     """Measure a painted photo, with these readings beside those painted, and ask for its answer."""
 
-    def measured(rgb: object, context: PhotoContext) -> Sequence[MeasuredVessel]:
-        painted = read_paint(rgb, context)  # type: ignore[arg-type]
+    def measured(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, ...]:
+        painted = read_paint(rgb, context)
         flagged = [replace(one, reading=replace(one.reading, flags=flags)) for one in painted]
         return (*flagged, *map(MeasuredVessel, more))
 

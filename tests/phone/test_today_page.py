@@ -11,20 +11,19 @@ import pytest
 
 from farm.fruiting import list_harvests
 from farm.lists import sort_into_sections
-from farm.outlook import Outlook
 from farm.records import add_vessels, get_vessel, list_events, move_vessels
 from farm.store import Farm
 from phone.farm_state import Shown
 from phone.today_page import TodayPage, VesselRow, today_page
 from phone.words import words_of
-from tests.farm.by_hand import review_seen
+from tests.farm.by_hand import SeenOutlook, review_seen
 from tests.farm.test_today import NOW, START, mark, outlook, reading
 from tests.phone.serving import Client, paired, served
 
 ENGLISH = words_of("en")
 
 
-def page_of(farm: Farm, *outlooks: Outlook) -> TodayPage:
+def page_of(farm: Farm, *outlooks: SeenOutlook) -> TodayPage:
     there = farm.at(NOW)
     review = review_seen(there, outlooks)
     items = tuple(sort_into_sections(there, outlooks, review))
@@ -35,7 +34,7 @@ def rows(page: TodayPage) -> dict[str, VesselRow]:
     return {row.id: row for shelf in page.shelves for row in (*shelf.rows, *shelf.resting)}
 
 
-def vessel(one: Outlook, name: str, shelf: str = "", **more: str) -> Outlook:
+def vessel(one: SeenOutlook, name: str, shelf: str = "", **more: str) -> SeenOutlook:
     return replace(one, vessel=replace(one.vessel, id=name, shelf=shelf, **more))  # type: ignore[arg-type]
 
 
