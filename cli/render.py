@@ -5,7 +5,7 @@ import os
 import re
 import shlex
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, is_dataclass
 from datetime import datetime
 from pathlib import Path
@@ -15,29 +15,19 @@ import typer
 
 from cli.options import Format
 from cli.streams import shows_all
+from cli.tables import Column as Column
+from cli.tables import Record as Record
+from cli.tables import fitted_table, plain_table
 from farm.store import Farm, Units, day_words, span_words
 from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
-    from rich.table import Table
-
-#: A record as columns see it: its fields by name.
-Record = Mapping[str, Any]
 
 _UNUSUAL = re.compile(r"[^\x20-\x7e\n]")
 #: A table of more rows is not fitted to the terminal.
 _MANY_ROWS = 500
-
-
-@dataclass(frozen=True)
-class Column:
-    """A column of the table: its heading, and what it shows of a record. JSON and CSV have all of the record."""
-
-    heading: str
-    show: Callable[[Record], str]
-    right: bool = False
 
 
 @dataclass(frozen=True)
@@ -202,9 +192,9 @@ def _print_tables(groups: Sequence[Group], columns: Sequence[Column]) -> None:
             console.print(f"\n{visible(group.heading)}", style="bold", markup=False)
         records = [as_dict(record) for record in group.records]
         if records and (not sys.stdout.isatty() or len(records) > _MANY_ROWS):
-            console.file.write(_plain_table(*_cells(records, columns)))
+            console.file.write(plain_table(*_cells(records, columns)))
         elif records:
-            console.print(_table(*_cells(records, columns), console.width))
+            console.print(fitted_table(*_cells(records, columns), console.width))
         else:
             console.print(f"  {visible(group.if_empty)}", markup=False)
 
@@ -214,41 +204,3 @@ def _cells(records: Sequence[Record], columns: Sequence[Column]) -> tuple[list[C
     cells = [[visible(column.show(record)) for column in columns] for record in records]
     shown = [at for at in range(len(columns)) if any(row[at] for row in cells)]
     return [columns[at] for at in shown], [[row[at] for at in shown] for row in cells]
-
-
-def _plain_table(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> str:
-    """The table as text, each line as wide as it needs to be: made many times faster than one that fits a terminal."""
-    from rich.cells import cell_len
-
-    lines = [[column.heading for column in columns], *rows]
-    widths = [max(cell_len(line[at]) for line in lines) for at in range(len(columns))]
-
-    def padded(at: int, text: str) -> str:
-        room = " " * (widths[at] - cell_len(text))
-        return room + text if columns[at].right else text + room
-
-    return "".join("  ".join(padded(at, text) for at, text in enumerate(line)).rstrip() + "\n" for line in lines)
-
-
-def _longest_word(text: str) -> int:
-    from rich.cells import cell_len
-
-    return max(map(cell_len, text.split()), default=0)
-
-
-def _table(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int) -> "Table":
-    from rich.table import Table
-    from rich.text import Text
-
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
-    # A word is not broken where the words of all columns fit beside each other.
-    longest = [
-        max(map(_longest_word, [column.heading, *(row[at] for row in rows)])) for at, column in enumerate(columns)
-    ]
-    fits = sum(longest) + 2 * (len(columns) - 1) <= width
-    for column, word in zip(columns, longest, strict=True):
-        least = word if fits else None
-        table.add_column(column.heading, justify="right" if column.right else "left", overflow="fold", min_width=least)
-    for row in rows:
-        table.add_row(*map(Text, row))
-    return table

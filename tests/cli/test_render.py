@@ -87,3 +87,21 @@ def test_on_a_narrow_terminal_no_word_is_split_if_all_fit(
     said = capsys.readouterr().out
     assert path in said
     assert max(len(re.sub("\x1b[^m]*m", "", line)) for line in said.splitlines()) <= 80
+
+
+def test_a_table_too_wide_for_a_terminal_has_a_text_for_each_row(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The words of twenty columns do not fit beside each other; none of them is split."""
+    columns = (
+        Column("name", lambda one: one["name"]),
+        *(Column(f"measurement{number}", lambda _: "12345", right=True) for number in range(20)),
+        Column("caution", lambda _: "one batch only"),
+    )
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "80")
+    print_list([Named("B001"), Named("B002")], columns, Format.table)
+    said = re.sub("\x1b[^m]*m", "", capsys.readouterr().out)
+    assert max(map(len, said.splitlines())) <= 80
+    assert " ".join(said.split()).startswith("B001: measurement0 12345; measurement1 12345;")
+    assert said.count("measurement19 12345; caution one batch only") == 2
