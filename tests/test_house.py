@@ -37,7 +37,7 @@ ROOMS = {
         "fruiting": {"store", "records"},
         "measure": {"store", "workers", "records"},
         "outlook": {"store", "records", "measure"},
-        "review": {"store", "records", "outlook"},
+        "review": {"store", "records", "fruiting", "outlook"},
         "lists": {"store", "records", "fruiting", "outlook", "review"},
         "plan": {"store", "records", "fruiting", "outlook"},
         "study": {"store", "records", "fruiting", "outlook"},

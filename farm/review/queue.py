@@ -5,6 +5,7 @@ from datetime import datetime
 from itertools import count
 
 from calibration import suspect_scores
+from farm.fruiting import fruiting_since
 from farm.outlook import Outlook, VesselReadings, readings_in_parts
 from farm.records import list_verdicts, same_place, where_in_words
 from farm.records.models import DROP, MISFIT, KeptReading, Review
@@ -24,7 +25,7 @@ def review_items(
     readings: Mapping[str, VesselReadings] | None = None,
     everything: bool = False,
 ) -> list[ReviewItem]:
-    """What waits for a verdict on running vessels, most urgent first.
+    """What waits for a verdict on running vessels, most urgent first; of what fruits only what may be mould.
 
     readings: of the vessels that are not calm, by id; None: they are read from the records. everything: also what is
     not flagged (score, own colour), was dismissed or confirmed, or is on a vessel taken out.
@@ -35,12 +36,13 @@ def review_items(
             verdicts.setdefault(verdict.vessel, []).append(verdict)
     items: list[ReviewItem] = []
     asked = [one for one in outlooks if everything or one.vessel.state == "running"]
+    fruits = fruiting_since(farm, {one.vessel.id for one in asked if one.vessel.used_for == "fruiting"})
     for outlook, faces in _with_faces(farm, asked, readings):
         mine = verdicts.get(outlook.vessel.id, [])
         histories = follow_suspects(outlook.vessel, faces, outlook.shaken_at, farm.own_species) if faces else []
         names = suspect_names(histories)
         suspects = [_suspect(farm, outlook, one, mine, names[id(one)]) for one in histories]
-        if outlook.vessel.state == "running":
+        if outlook.vessel.state == "running" and (everything or outlook.vessel.id not in fruits):
             flagged = any(one.standing == "open" for one in suspects)
             faults = growth_alerts(farm, outlook, faces, mine, everything=everything)
             # A mould that spreads takes percent away; that is no second thing to ask about.

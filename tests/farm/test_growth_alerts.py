@@ -9,7 +9,7 @@ import pytest
 from farm.lists import changes_since, sort_into_sections
 from farm.measure import measure_paths
 from farm.outlook import VesselReadings, list_outlooks, readings_of
-from farm.records import add_vessels, flag_words, list_readings, undo_verdict
+from farm.records import add_event, add_vessels, flag_words, list_readings, undo_verdict
 from farm.records.models import Sign, Suspect, Vessel
 from farm.review import give_verdict, review_items, vessels_to_look_at
 from farm.store import Farm
@@ -168,3 +168,16 @@ def test_a_sign_is_named_in_plain_words_and_answers_to_both_names(farm: Farm) ->
         (given,) = give_verdict(farm, [item], "B001", "watched", subject=name)
         assert given.subject == "sharp front"
     assert flag_words(["sharp_front", "much_hidden"]) == "growth ends at an edge; much hidden"
+
+
+def test_of_a_vessel_that_fruits_only_what_may_be_mould_is_up_for_review(farm: Farm) -> None:
+    add_vessels(farm, [Vessel("B001", "bag", START, substrate="sawdust")])
+    stalled = outlook(vessel(substrate="sawdust"), reading(3), reading(9, on=None), status="stalled")
+    green = Suspect("green", 3.0, (1, 1, 5, 5), 0.9)
+    spotted = outlook(vessel(substrate="sawdust"), reading(3), reading(9, green), status="stalled")
+    later = farm.at(START + timedelta(days=12))
+    assert [one.subject for one in review_seen(later, [stalled])] == ["stall"]
+    add_event(later, "B001", "opened", START + timedelta(days=10))
+    assert review_seen(later, [stalled]) == []
+    assert [one.subject for one in review_seen(later, [spotted])] == ["green"]
+    assert "stall" in [one.subject for one in review_seen(later, [stalled], everything=True)]
