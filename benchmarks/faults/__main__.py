@@ -1,4 +1,7 @@
-"""Kill runs, imports, restores and the making of farms at random moments (seeded), repeat them, and compare.
+"""Kill work at random moments (seeded), repeat it, and compare.
+
+Runs over photos, imports, restores, the making of farms, backups, bringing records of an older version up to date,
+reading series again, mending, and a chain of steps with harvests.
 
     python -m benchmarks.faults --kills 60 --seed 1
 
@@ -12,9 +15,13 @@ import sys
 import tempfile
 from pathlib import Path
 
+from benchmarks.faults.before import measured_copy, older_farm, with_doubles, with_shakes
 from benchmarks.faults.kill import kill_and_go_on, make_farm, make_photos, make_table, work_whole
 from farm.store import open_farm
 from farm.upkeep import back_up
+
+#: Notes of an older farm for each row of a table to import.
+_NOTES_A_ROW = 25
 
 
 def main() -> int:
@@ -34,17 +41,17 @@ def main() -> int:
             "import": make_table(home / "table.csv", chosen.rows),
             "workers": home / "photos",
             "restore": _backup(home),
-            "init": Path("-"),
+            **dict.fromkeys(("init", "backup", "migrate", "series", "mend", "steps"), Path("-")),
         }
         for what, source in sources.items():
             if chosen.kinds and what not in chosen.kinds:
                 continue
-            whole = _before(what, home / f"{what}-whole")
+            whole = _before(what, home / f"{what}-whole", chosen)
             seconds = work_whole(what, whole, source)
             chance = random.Random(f"{chosen.seed} {what}")
             killed, differing = 0, 0
             for number in range(chosen.kills):
-                farm = _before(what, home / f"{what}-{number}")
+                farm = _before(what, home / f"{what}-{number}", chosen)
                 outcome = kill_and_go_on(what, farm, source, chance.uniform(0, seconds), whole)
                 killed += outcome.is_killed
                 differing += bool(outcome.differences)
@@ -64,9 +71,22 @@ def _backup(home: Path) -> Path:
         return back_up(opened, home / "farm.zip").path
 
 
-def _before(what: str, folder: Path) -> Path:
+def _before(what: str, folder: Path, chosen: argparse.Namespace) -> Path:
     """The folder as it is before the work: with a farm, unless the work makes it."""
-    return folder if what in ("restore", "init") else make_farm(folder)
+    measured = folder.parent / "backed-up"
+    match what:
+        case "restore" | "init":
+            return folder
+        case "migrate":
+            return older_farm(folder, chosen.rows * _NOTES_A_ROW)
+        case "backup":
+            return measured_copy(measured, folder)
+        case "series":
+            return with_shakes(measured_copy(measured, folder))
+        case "mend":
+            return with_doubles(measured_copy(measured, folder))
+        case _:
+            return make_farm(folder)
 
 
 if __name__ == "__main__":

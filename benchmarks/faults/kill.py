@@ -8,10 +8,11 @@ from contextlib import closing
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from farm.records import import_vessels
 from farm.store import RECORDS_FILE, create_farm
-from farm.upkeep import Damage, check_farm
+from farm.upkeep import Damage, check_farm, restore_farm
 from tests.farm.painted import paint
 from tests.processes import is_running
 
@@ -24,9 +25,13 @@ _OF_THE_RUN = {
     ("meta", "value"),
     ("notes", "id"),
     ("notes", "at"),
+    ("events", "id"),
+    ("harvests", "id"),
+    ("readings", "id"),
 }
 #: Processes that the killed one had started must have ended after so many seconds.
 _ENDS_WITHIN_SECONDS = 15.0
+_KNOWN_HIDDEN = frozenset((".lock", ".spawnrun-output"))
 _VESSELS = "id,kind,species,substrate,inoculated,batch,smell\n"
 
 
@@ -94,8 +99,23 @@ def kill_and_go_on(what: str, farm: Path, source: Path, seconds: float, whole: P
     broken = _integrity(farm) if (farm / RECORDS_FILE).exists() else ()
     work_whole(what, farm, source)
     faults = tuple(f"{one.where}: {one.found}" for one in check_farm(farm) if _is_of_ours(one))
-    strays = tuple(f"{one.name} is left" for one in farm.glob(".*") if "restor" in one.name or "half" in one.name)
-    return Outcome(is_killed, (*left, *broken, *_integrity(farm), *faults, *strays, *differences(farm, whole)))
+    found = (*left, *broken, *_integrity(farm), *faults, *_strays(farm), *differences(farm, whole))
+    if what == "backup":
+        found = (*found, *_restored_differences(farm, whole))
+    return Outcome(is_killed, found)
+
+
+def _strays(farm: Path) -> tuple[str, ...]:
+    """Files and folders that were half made, in the farm and beside it."""
+    beside = [one for one in farm.parent.glob(".*") if farm.name in one.name or "backup" in one.name]
+    return tuple(f"{one.name} is left" for one in [*farm.glob(".*"), *beside] if one.name not in _KNOWN_HIDDEN)
+
+
+def _restored_differences(farm: Path, whole: Path) -> tuple[str, ...]:
+    """Tables and faces in which the farm of a backup differs."""
+    with TemporaryDirectory() as home:
+        restore_farm(farm.with_suffix(".zip"), Path(home) / "restored").close()
+        return tuple(f"in the backup, {one}" for one in differences(Path(home) / "restored", whole))
 
 
 def children_of(pid: int) -> list[int]:

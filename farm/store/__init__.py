@@ -15,7 +15,7 @@ from farm.store.clock import (
 from farm.store.database import plain_faults, sqlite_engine
 from farm.store.date_text import DateOrder, moment_of_text, without_day_word
 from farm.store.fault_text import did_you_mean, fault_words
-from farm.store.file_lock import work_mark
+from farm.store.file_lock import work_folder, work_mark
 from farm.store.folder import (
     OUTPUT_MARK,
     RECORDS_FILE,
@@ -88,5 +88,6 @@ __all__ = [
     "to_instant",
     "version_in",
     "without_day_word",
+    "work_folder",
     "work_mark",
 ]

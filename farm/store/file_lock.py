@@ -1,9 +1,13 @@
-"""A file that says that work goes on in a folder, locked as long as it does: a killed process leaves it unlocked."""
+"""Files that say that work goes on in a folder, locked as long as it does: a killed process leaves them unlocked."""
 
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import IO
+
+_HELD = "in-use"
 
 
 @contextmanager
@@ -20,6 +24,25 @@ def work_mark(path: Path) -> Iterator[None]:
             file.close()  # an open file cannot be removed on every system
             with suppress(OSError):
                 path.unlink()
+
+
+@contextmanager
+def work_folder(parent: Path, prefix: str) -> Iterator[Path]:
+    """A new folder for what is half made, taken away at the end; what killed processes have left there goes, too.
+
+    prefix: of its name, the same for all work of one kind. Raises OSError where it cannot be made.
+    """
+    for left in parent.glob(f"{prefix}*"):
+        with suppress(OSError), (left / _HELD).open("rb+") as held:
+            _lock(held)  # it is in use where this fails
+            shutil.rmtree(left, ignore_errors=True)
+    with TemporaryDirectory(dir=parent, prefix=prefix, ignore_cleanup_errors=True) as name:
+        begun = Path(name) / "begun"
+        with begun.open("ab") as held:
+            _lock(held)
+            with suppress(OSError):  # Windows does not rename an open file: there, the folder would stay after a kill
+                begun.rename(begun.with_name(_HELD))  # it has this name only as long as it is locked
+            yield Path(name)
 
 
 def _lock(file: IO[bytes]) -> None:

@@ -4,11 +4,13 @@ import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
-from tempfile import NamedTemporaryFile
+
+from farm.store.file_lock import work_folder
 
 #: Copies made before a change of the tables that stay beside the records; older ones are deleted.
 KEPT_COPIES = 3
 _COPY_NAME = "records-v*-*.sqlite"
+_COPYING = ".spawnrun-copying-"
 
 
 def copy_records(source: Path, target: Path) -> None:
@@ -45,15 +47,12 @@ def keep_older_records(records: Path, version: int) -> Path | None:
     None where another process has changed them meanwhile and kept its own copy. Raises sqlite3.Error or OSError.
     """
     target = records.with_name(f"records-v{version}-{datetime.now(UTC):%Y-%m-%dT%H%M%S}Z.sqlite")
-    with NamedTemporaryFile(dir=records.parent, prefix=f".{target.stem}-", delete=False) as file:
-        fresh = Path(file.name)
-    try:
+    with work_folder(records.parent, _COPYING) as home:
+        fresh = home / target.name
         copy_records(records, fresh)
         if version_in(fresh) != version:
             return None
         fresh.replace(target)
-    finally:
-        fresh.unlink(missing_ok=True)
     copies = sorted(records.parent.glob(_COPY_NAME), key=lambda path: path.stat().st_mtime)
     for old in copies[:-KEPT_COPIES]:
         old.unlink(missing_ok=True)

@@ -8,12 +8,11 @@ import os
 import sqlite3
 import zipfile
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from dataclasses import dataclass
 from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 from sqlalchemy import insert, select
 
@@ -24,11 +23,11 @@ from farm.store import (
     Farm,
     copy_records,
     farm_identity,
-    fresh_name,
     now,
     output_file,
     plain_faults,
     sqlite_engine,
+    work_folder,
 )
 from farm.store.errors import BackupError
 from farm.store.schema import SCHEMA_VERSION, tables
@@ -47,6 +46,7 @@ from farm.upkeep.archive import (
 #: The time stamp of all parts, the earliest that a zip can hold, so that the same farm makes the same file.
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
 _CHUNK = 1 << 20
+_HALF_MADE = ".spawnrun-backup-"
 
 Progress = Callable[[int, int], None]
 
@@ -73,19 +73,21 @@ def back_up(farm: Farm, target: Path, *, faces: bool = True, on_face: Progress |
         raise BackupError(f"{target} is there already: name another file")
     output_file(target)
     try:
-        with plain_faults(farm.folder / RECORDS_FILE), _appears_whole(target) as fresh:
+        with plain_faults(farm.folder / RECORDS_FILE), work_folder(target.parent, _HALF_MADE) as home:
             farm_identity(farm)  # given on first use; the copy must have the same
+            fresh = home / target.name
             backup = _write(farm, fresh, with_faces=faces, on_face=on_face)
             check_archive(fresh)
+            _appear(fresh, target)
     except (OSError, zipfile.BadZipFile) as error:
         raise BackupError(f"{target}: no backup was made: {getattr(error, 'strerror', None) or error}") from None
     return Backup(target, *backup, bytes=target.stat().st_size)
 
 
 def _write(farm: Farm, target: Path, *, with_faces: bool, on_face: Progress | None) -> tuple[int, int, int, int]:
-    with TemporaryDirectory(dir=target.parent, prefix=".spawnrun-backup-") as home, zipfile.ZipFile(target, "x") as out:
-        begun_ns = _moment_of_the_disk(Path(home))
-        records = Path(home) / RECORDS_PART
+    with zipfile.ZipFile(target, "x") as out:
+        begun_ns = _moment_of_the_disk(target.parent)
+        records = target.parent / f"copy-of-{RECORDS_PART}"
         _copy(farm, records)
         if not with_faces:
             _forget_faces(records)
@@ -191,14 +193,8 @@ def _add_file(out: zipfile.ZipFile, name: str, source: Path) -> Part:
     return Part(name=name, size=size, sha256=digest.hexdigest())
 
 
-@contextmanager
-def _appears_whole(target: Path) -> Iterator[Path]:
-    """A name to write to; the file is put under its own name at the end, or taken away."""
-    fresh = fresh_name(target)
-    try:
-        yield fresh
-        with fresh.open("rb+") as file:
-            os.fsync(file.fileno())
-        fresh.replace(target)
-    finally:
-        fresh.unlink(missing_ok=True)
+def _appear(fresh: Path, target: Path) -> None:
+    """Put a whole file under its own name."""
+    with fresh.open("rb+") as file:
+        os.fsync(file.fileno())
+    fresh.replace(target)

@@ -69,13 +69,15 @@ def check_doubles(farm: Farm) -> Iterator[Damage]:
 def mend_doubles(farm: Farm) -> list[Double]:
     """Take each picture that is kept twice out once, with its readings and faces; its vessels are read again."""
     doubles = find_doubles(farm)
+    faces: list[Path] = []
     with farm.writing() as connection:
         for double in doubles:
             slots = list(connection.scalars(select(readings.c.slot).where(readings.c.photo == double.extra)))
             connection.execute(delete(photos).where(photos.c.hash == double.extra))
             mark_stale(connection, double.vessels, anew=True)
-            for slot in slots:
-                face_file(farm, double.extra, slot).unlink(missing_ok=True)
+            faces += [face_file(farm, double.extra, slot) for slot in slots]
+    for face in faces:  # only now that no record names them, whatever happens
+        face.unlink(missing_ok=True)
     return doubles
 
 

@@ -14,7 +14,7 @@ import pytest
 from sqlalchemy import select
 
 from farm.records import add_note, list_readings
-from farm.store import Farm, farm_identity, open_farm
+from farm.store import Farm, farm_identity, open_farm, work_folder
 from farm.store.errors import BackupError, FarmExistsError, NewerFarmError, SpawnrunError
 from farm.store.schema import tables
 from farm.upkeep import back_up, check_farm, restore_farm
@@ -262,3 +262,18 @@ def test_notes_written_after_a_backup_are_not_in_it(week: Farm, tmp_path: Path) 
     add_note(week, "B001", "later")
     with restore_farm(tmp_path / "farm.zip", tmp_path / "again") as again:
         assert rows(again)["notes"] == []
+
+
+def test_what_a_killed_backup_left_goes_with_the_next_one_and_one_at_work_stays(week: Farm, tmp_path: Path) -> None:
+    """A folder of half-made files is locked as long as its process works."""
+    killed = tmp_path / ".spawnrun-backup-killed"
+    killed.mkdir()
+    (killed / "in-use").touch()
+    (killed / "farm.zip").write_bytes(b"half a backup")
+    with work_folder(tmp_path, ".spawnrun-backup-") as at_work:
+        assert not killed.exists()
+        killed.mkdir()
+        (killed / "in-use").touch()
+        back_up(week, tmp_path / "farm.zip")
+        assert list(tmp_path.glob(".*")) == [at_work]
+    assert list(tmp_path.glob(".*")) == []

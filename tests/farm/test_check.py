@@ -5,13 +5,15 @@ from collections.abc import Callable
 from contextlib import closing
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from benchmarks.faults.before import with_doubles
 from farm.measure import Vision, measure_paths, read_stale_series
 from farm.records import import_vessels, list_readings
-from farm.store import Farm
-from farm.upkeep import check_farm, mend_doubles
+from farm.store import Farm, mark_stale
+from farm.upkeep import check_farm, doubles, mend_doubles
 from tests.farm.painted import paint
 
 
@@ -180,3 +182,27 @@ def test_a_picture_that_was_counted_twice_is_found_and_repaired(
     read_stale_series(farm, vision=vision)
     assert check_farm(farm.folder) == []
     assert mend_doubles(farm) == []
+
+
+def test_mending_that_is_stopped_before_it_is_kept_loses_no_face(
+    week: Farm, vision: Vision, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The records name a face until the change is kept; only then its file may go."""
+    with_doubles(week.folder)
+    mark = mark_stale
+    marked: list[object] = []
+
+    def mark_once(*what: Any, **how: Any) -> None:
+        if marked:
+            raise KeyboardInterrupt
+        marked.append(what)
+        mark(*what, **how)
+
+    monkeypatch.setattr(doubles, "mark_stale", mark_once)
+    with pytest.raises(KeyboardInterrupt):
+        mend_doubles(week)
+    monkeypatch.undo()
+    assert [one.where for one in check_farm(week.folder) if "missing" in one.found] == []
+    assert len(mend_doubles(week)) == 5
+    read_stale_series(week, vision=vision)
+    assert [one for one in check_farm(week.folder) if one.is_fault] == []

@@ -73,6 +73,16 @@ def test_it_is_brought_up_to_date_and_a_copy_is_kept(older: Path, tmp_path: Path
             assert records.execute(every).fetchall() == kept.execute(every).fetchall()
 
 
+def test_a_copy_that_a_killed_process_half_made_is_taken_away(older: Path) -> None:
+    killed = older / ".spawnrun-copying-killed"
+    killed.mkdir()
+    (killed / "in-use").touch()
+    (killed / "records-v7.sqlite").write_bytes(b"half a copy")
+    open_farm(older).close()
+    assert [one.name for one in older.glob(".*")] == []
+    assert len(list(older.glob("records-v7-*.sqlite"))) == 1
+
+
 @pytest.mark.parametrize("command", ["vessel list", "review list", "curve B001", "vessel show B004"])
 def test_each_list_is_the_same(older: Path, capsys: pytest.CaptureFixture[str], command: str) -> None:
     """Newer versions may tell more of a vessel, and ask about one that is far behind its batch."""
