@@ -151,7 +151,7 @@ def spawnrun(
 
 #: New objects between two searches of the memory for circles that nothing else holds. A list makes millions that all
 #: stay: with Python's own 700 the search takes a quarter of its time, and finds nothing.
-_OBJECTS_BETWEEN_SEARCHES = 50_000
+_OBJECTS_BETWEEN_SEARCHES = 200_000
 
 
 def run(arguments: Sequence[str]) -> int:

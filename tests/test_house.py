@@ -340,3 +340,25 @@ def test_help_loads_nothing_heavy() -> None:
     probe = f"import sys, cli; print(sorted({heavy!r} & set(sys.modules)))"
     run = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, cwd=ROOT, timeout=60)
     assert (run.stdout, run.stderr) == ("[]\n", "")
+
+
+def test_a_list_whose_forecasts_are_kept_loads_nothing_heavy(tmp_path: Path) -> None:
+    """No numpy, and nothing that measures: the first list fits, the ones after it only read."""
+    heavy = {"cv2", "scipy", "skimage", "matplotlib", "PIL", "numpy", "vision", "growth.fit", "farm.measure"}
+    (tmp_path / "vessels.csv").write_text("vessel,kind,inoculated\nB001,bag,2026-03-01\n")
+    probe = (
+        "import sys, cli\n"
+        "for words in sys.argv[1:]:\n"
+        "    assert cli.run(words.split()) == 0\n"
+        f"print(sorted({heavy!r} & set(sys.modules)))"
+    )
+
+    def loaded_by(*lines: str) -> str:
+        command = [sys.executable, "-c", probe, *lines]
+        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+        run = subprocess.run(command, capture_output=True, text=True, cwd=tmp_path, env=environment, timeout=120)
+        assert run.returncode == 0, run.stderr
+        return run.stdout.splitlines()[-1]
+
+    assert "numpy" in loaded_by("init farm", "vessel import vessels.csv --farm farm", "ready --farm farm")
+    assert loaded_by("ready --farm farm") == "[]"

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from benchmarks.forecast.score import forecast_with_quantiles
 from calibration import usual_pace
 from growth.data import ForecastSettings, Series
-from growth.data.phases import LAW_SPREAD
 from growth.fit.arrays import Group
+from growth.fit.phases import LAW_SPREAD
 from growth.fit.priors import law_prior
 from growth.laws.common_form import GROWTH_LAWS, GrowthLaw, days_at, share_at
 

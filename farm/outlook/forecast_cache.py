@@ -40,7 +40,7 @@ def forecast_vessels(
 
     series: makes the series of some vessels, by id; called only to fit. keep: cache what was fitted.
     """
-    from growth.forecast import forecast_as_of
+    from growth.data import forecast_as_of
 
     answers = _cached_or_made(farm, requests, series, settings, keep=keep)
     return [forecast_as_of(answer, one.as_of_day) for answer, one in zip(answers, requests, strict=True)]
@@ -55,7 +55,6 @@ def _cached_or_made(
     keep: bool,
 ) -> "tuple[Forecast, ...]":
     from growth.data import Forecast
-    from growth.forecast import forecast, forecast_and_learn
 
     base = _digest(_program(), repr(settings))
     key = _digest(base, *(one.key for one in requests))
@@ -65,6 +64,7 @@ def _cached_or_made(
     if known is not None:
         kept: tuple[Forecast, ...] = answers.validate_json(known)
         return kept
+    from growth.forecast import forecast, forecast_and_learn  # numpy, which kept ones do not need
 
     def without_day(ids: Collection[str]) -> "list[Series]":
         return [replace(one, as_of_day=None) for one in series(ids)]

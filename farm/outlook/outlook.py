@@ -8,14 +8,13 @@ from functools import partial
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from farm.measure import read_stale_series
 from farm.outlook.farm_view import FarmView, all_series, view_farm
 from farm.outlook.forecast_cache import forecast_vessels
 from farm.outlook.partial_refit import ForecastRequest
 from farm.outlook.vessel_readings import VesselReadings, readings_in_parts
 from farm.records import TOGETHER
 from farm.records.models import KeptReading, Vessel
-from farm.store import Farm, after_days, days_between
+from farm.store import Farm, after_days, days_between, has_stale_series
 
 if TYPE_CHECKING:
     from growth.data import Forecast, ForecastSettings, Series
@@ -91,7 +90,12 @@ def bring_up_to_date(farm: Farm, *, laws: Sequence[str] = ()) -> list[Outlook]:
     This is the one step that works for a list and keeps what it made: it reads stale series again with vision, makes
     the summaries of changed vessels, and fits the forecasts.
     """
-    read_stale_series(farm)
+    with farm.reading() as connection:
+        is_stale = has_stale_series(connection)
+    if is_stale:
+        from farm.measure import read_stale_series
+
+        read_stale_series(farm)
     return _outlooks(farm, laws, keep=True)
 
 

@@ -87,7 +87,8 @@ class TableRow(BaseModel):
     other_names: ClassVar[dict[str, str]] = {}
     #: Columns that name no unit: a number in them is in the farm's.
     in_farm_units: ClassVar[dict[str, Quantity]] = {}
-    model_config = ConfigDict(frozen=True, extra="ignore", str_strip_whitespace=True)
+    # Validators are made at the first row: a list reads no table, and making all takes longer than the list itself.
+    model_config = ConfigDict(frozen=True, extra="ignore", str_strip_whitespace=True, defer_build=True)
 
 
 class VesselRow(TableRow):

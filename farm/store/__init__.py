@@ -37,7 +37,7 @@ from farm.store.output_file import output_file
 from farm.store.postgresql import PASSWORD_VARIABLE
 from farm.store.safe_copy import copy_records, version_in
 from farm.store.settings import SETTINGS_FILE, Settings, load_settings
-from farm.store.staleness import in_chunks, mark_read, mark_stale
+from farm.store.staleness import has_stale_series, in_chunks, mark_read, mark_stale
 from farm.store.units import KG_A_POUND, MM_AN_INCH, Quantity, Units, measure_of_text
 
 __all__ = [
@@ -65,6 +65,7 @@ __all__ = [
     "find_farm",
     "find_farm_folder",
     "fresh_name",
+    "has_stale_series",
     "in_chunks",
     "is_output_folder",
     "iso",

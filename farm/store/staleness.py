@@ -6,7 +6,7 @@ A revision counts the changes, so that two processes which work on one vessel ca
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
-from sqlalchemy import Column, ColumnElement, Connection, true, update
+from sqlalchemy import Column, ColumnElement, Connection, select, true, update
 
 from farm.store.schema import vessels
 
@@ -33,6 +33,11 @@ def mark_stale(connection: Connection, ids: Collection[str], *, anew: bool = Fal
     for chosen in in_chunks(vessels.c.id, ids):
         some = update(vessels).where(chosen)
         connection.execute(some.values(series_stale=True, revision=vessels.c.revision + 1, summary=None, **gone))
+
+
+def has_stale_series(connection: Connection) -> bool:
+    """Whether the series of some vessel is to be read again."""
+    return connection.scalar(select(vessels.c.id).where(vessels.c.series_stale).limit(1)) is not None
 
 
 def mark_read(connection: Connection, vessel: str, revision: int, read: Mapping[str, str]) -> bool:

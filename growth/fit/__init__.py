@@ -7,6 +7,7 @@ from growth.fit.farm_fit_result import FarmFit
 from growth.fit.hierarchy import Sites, spread_parts
 from growth.fit.law_average import weighted_quantiles
 from growth.fit.learned_priors import LearnedPriors
+from growth.fit.phases import Phase, Prepared, prepare
 from growth.fit.single_curve import FailedFit, FittedLaw, RadialRate, fit_law, fit_radial_rate
 
 __all__ = [
@@ -17,12 +18,15 @@ __all__ = [
     "Gathered",
     "Group",
     "LearnedPriors",
+    "Phase",
+    "Prepared",
     "RadialRate",
     "Sites",
     "fit_farm",
     "fit_law",
     "fit_radial_rate",
     "learn_priors",
+    "prepare",
     "rate_colony",
     "refit_batches",
     "spread_parts",

@@ -7,8 +7,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind, Pace, Species, find_species, plain_name, substrate_class, usual_pace
-from growth.data import Phase, Prepared, Series, pace_factor
+from growth.data import Series, pace_factor
 from growth.fit.hierarchy import Tree
+from growth.fit.phases import Phase, Prepared
 from growth.fit.pooled import Farm
 from growth.fit.sampling import Readings
 

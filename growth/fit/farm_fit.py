@@ -7,11 +7,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from growth.data import ForecastSettings, Prepared, Series, prepare
+from growth.data import ForecastSettings, Series
 from growth.fit.arrays import Gathered, gather
 from growth.fit.farm_fit_result import FarmFit
 from growth.fit.law_average import even_draws, law_shares, law_weights
 from growth.fit.learned_priors import LearnedPriors, MatchedPriors, learned_priors, match_priors
+from growth.fit.phases import Prepared, prepare
 from growth.fit.pooled import LawFit
 from growth.fit.priors import law_prior
 from growth.fit.reading_error import error_factor

@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind, usual_pace, vessel_kinds
-from growth.data import Drop, ForecastSettings, Phase, Prepared, Series
+from growth.data import Drop, ForecastSettings, Series
 from growth.fit.arrays import Group, padded
+from growth.fit.phases import Phase, Prepared
 from growth.fit.pooled import SHAKE_DOUBT, SHAKE_SCATTER, SHAKE_SHIFT
 from growth.fit.priors import law_prior
 from growth.fit.sampling import Gaussian, combined, explore, site

@@ -10,17 +10,17 @@ from numpy.typing import NDArray
 from calibration import KINDS, find_species, plain_name, use_of, vessel_uses
 from growth.data import (
     USUAL_TEMPERATURE_C,
+    WAITING_PERCENT,
     Curve,
     Forecast,
     ForecastSettings,
     OddReading,
-    Prepared,
     Series,
     Status,
     pace_factor,
+    status_by_days,
 )
-from growth.fit import FarmFit, Gathered, Group, LearnedPriors, fit_farm, learn_priors, refit_batches
-from growth.forecast.status import WAITING_PERCENT, status_by_days
+from growth.fit import FarmFit, Gathered, Group, LearnedPriors, Prepared, fit_farm, learn_priors, refit_batches
 
 Array = NDArray[np.floating[Any]]
 

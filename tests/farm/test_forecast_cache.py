@@ -16,8 +16,8 @@ from farm.records import add_event, add_vessels, list_vessels
 from farm.records.models import Vessel
 from farm.store import Farm
 from farm.store.schema import forecasts
-from growth.data import Forecast, ForecastSettings, Series
-from growth.forecast import forecast, forecast_as_of
+from growth.data import Forecast, ForecastSettings, Series, forecast_as_of
+from growth.forecast import forecast
 from tests.growth.farms import block
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)

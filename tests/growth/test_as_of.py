@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from growth.data import ForecastSettings, Series
-from growth.forecast import forecast, forecast_as_of, learned_paces
+from growth.data import ForecastSettings, Series, forecast_as_of
+from growth.forecast import forecast, learned_paces
 from tests.growth.farms import block, past
 from tests.values import known
 

@@ -4,7 +4,8 @@ from typing import Any
 
 import pytest
 
-from growth.data import ForecastSettings, Series, prepare
+from growth.data import ForecastSettings, Series
+from growth.fit import prepare
 
 #: 0.9 quantile of the standard normal, from any table of it: half of an 80 % interval, in standard deviations.
 Z80 = 1.2816

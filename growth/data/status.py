@@ -1,6 +1,6 @@
 """The status of a vessel by the days of its forecast: one rule for a new forecast and for a later moment."""
 
-from growth.data import Status
+from growth.data.models import Status
 
 #: Below this percent nothing shows yet.
 WAITING_PERCENT = 3.0

@@ -1,11 +1,11 @@
 """A forecast as of a later day, without fitting again: possible as long as no new reading has come in."""
 
+from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
-
-from growth.data import Forecast, Status
-from growth.forecast.status import WAITING_PERCENT, status_by_days
+from growth.data.models import Forecast, Status
+from growth.data.status import WAITING_PERCENT, status_by_days
 
 
 def forecast_as_of(forecast: Forecast, as_of_day: float) -> Forecast:
@@ -18,10 +18,21 @@ def forecast_as_of(forecast: Forecast, as_of_day: float) -> Forecast:
         return forecast
     percent, pace = forecast.percent_now, forecast.percent_per_day
     if (curve := forecast.curve) is not None:
-        before, now, after = np.interp(as_of_day + np.array([-0.5, 0.0, 0.5]), curve.days, curve.median)
-        percent, pace = round(float(now), 2), round(float(after - before), 2)
+        before, now, after = (_between(as_of_day + some, curve.days, curve.median) for some in (-0.5, 0.0, 0.5))
+        percent, pace = round(now, 2), round(after - before, 2)
     later = replace(forecast, percent_now=percent, percent_per_day=pace)
     return replace(later, status=_status(later, as_of_day))
+
+
+def _between(at: float, days: Sequence[float], values: Sequence[float]) -> float:
+    """The value at a day on straight lines between the points; before and after them, the first and the last."""
+    if at <= days[0]:
+        return values[0]
+    if at >= days[-1]:
+        return values[-1]
+    right = bisect_right(days, at)
+    left = right - 1
+    return (values[right] - values[left]) / (days[right] - days[left]) * (at - days[left]) + values[left]
 
 
 def _status(forecast: Forecast, as_of_day: float) -> Status:

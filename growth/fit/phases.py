@@ -6,8 +6,7 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from growth.data.models import Drop, Series
-from growth.data.settings import ForecastSettings
+from growth.data import Drop, ForecastSettings, Series
 
 Array = NDArray[np.float64]
 
