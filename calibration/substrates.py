@@ -6,7 +6,7 @@ All facts are in ``substrates.toml``: the uses, the words that show a class of s
 import re
 import tomllib
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, get_args
 
@@ -90,9 +90,10 @@ def use_is_assumed(kind: Kind, substrate: str, recorded: Use | None = None) -> b
     return not known and vessel_kinds()[kind].use_varies
 
 
-def _rows_of(substrate: str) -> list[Substrate]:
+@lru_cache(maxsize=1024)  # a list asks for each vessel, several times, and a farm has few substrates
+def _rows_of(substrate: str) -> tuple[Substrate, ...]:
     name = f" {plain_name(substrate)} "
-    return [one for one in substrates() if any(f" {word} " in name for word in one.words)]
+    return tuple(one for one in substrates() if any(f" {word} " in name for word in one.words))
 
 
 @cache
