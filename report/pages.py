@@ -14,9 +14,9 @@ from report.cards import Card, day_of, make_card
 from report.cautions import CAUTIONS
 from report.templating import fill_template
 
-#: Up to this many vessels a report is one page (less than 30 MB); and vessels per page of a larger report.
+#: Up to this many vessels a report is one page (about 20 MB); and vessels per page of a larger report.
 ONE_PAGE, A_PAGE = 500, 200
-SMALL = PictureSizes(face_px=240, frame_px=88, frames=6, quality=72)
+SMALL = PictureSizes(face_px=208, frame_px=80, frames=5, quality=66)
 
 
 def cards_of(farm: Farm, items: Sequence[TodayItem], sizes: PictureSizes, *, workers: int = 1) -> dict[str, Card]:
