@@ -14,12 +14,15 @@ from pathlib import Path
 from benchmarks.fuzz.mutate import mutated
 
 VESSELS = """\
-id,kind,inoculated,species,substrate,batch,source,diameter_mm,label_size,temperature_c,shelf,smell
-B001,bag,2026-03-01T08:00,oyster,sawdust,FIRST,JAR-1,,,,S1,
-B002,bag,2026-03-01T08:00,oyster,sawdust,FIRST,JAR-1,,,21.5,S1,sweet
-J001,jar,2026-03-02,oyster,"rye grain",SECOND,,92,small,,"S2, low",
-P001,plate,2026-03-03T10:00+01:00,reishi,agar,,,90,small,,,
+id,kind,inoculated,species,substrate,batch,source,diameter,label_size,temperature,shelf,use,contents,smell
+B001,bag,2026-03-01T08:00,oyster,sawdust,FIRST,JAR-1,,,,S1,fruiting,2.5 kg,
+B002,bag,1 Mar 2026,oyster,sawdust,FIRST,JAR-1,,,70 F,S1,,5 lb,sweet
+J001,jar,2026-03-02,oyster,"rye grain",SECOND,,3.6 in,small,,"S2, low",spawn,,
+P001,plate,2026-03-03T10:00+01:00,reishi,agar,,,90 mm,small,,,,,
 """
+HARVESTS = (
+    "vessel,day,kg,flush,together\nB001,2026-04-02,0.4,1,\nB002,2 Apr 2026,0.7,,B001..B002\nJ001,2026-04-03,9 oz,2,\n"
+)
 LAYOUT = "vessel,left,top,width,height\nB001,10,20,300,400\nB002,330,20,300,400\n"
 EYE = "vessel,percent,taken_at,photo\nB001,40,2026-03-07T10:00,\nB002,35.5,,20260308_1000.png\n"
 READINGS = """\
@@ -32,10 +35,15 @@ SETTINGS = """\
 through_percent = 99.0
 days_ahead = 7
 time_zone = "Europe/Vienna"
+date_order = "day first"
 as_of = 2026-03-14T20:00:00
 suspect_score = 0.5
 returns_when_times = 1.5
 temperature_c = 21.5
+[units]
+lengths = "inches"
+weights = "lb"
+temperatures = "F"
 [plan]
 loss_percent = 4
 spare_percent = 10
@@ -57,6 +65,7 @@ KINDS = {
     "vessels.csv": (VESSELS, ("vessel", "import", "{file}", "--farm", "{farm}"), 4),
     "layout.csv": (LAYOUT, ("measure", "{photo}", "--layout", "{file}", "--farm", "{farm}"), 6),
     "EYE.csv": (EYE, ("agree", "{file}", "--farm", "{farm}"), 6),
+    "harvests.csv": (HARVESTS, ("harvest", "--import", "{file}", "--farm", "{fruiting}"), 6),
     "readings.csv": (READINGS, ("forecast", "{file}"), 12),
     "events.csv": ("vessel,event,at\nB001,shaken,2026-03-05T18:00\n",
                    ("measure", "{photo}", "--vessels", "{vessels}", "--events", "{file}"), 6),
@@ -99,6 +108,7 @@ def try_table(kind: str, content: bytes, home: Path) -> tuple[str, str]:
         "{file}": str(file),
         "{farm}": str(farm),
         "{file's}": str(farm),
+        "{fruiting}": str(_fruiting(home)),
         "{vessels}": str(home / "whole.csv"),
         "{photo}": str(home / "no.jpg"),
     }
@@ -116,6 +126,18 @@ def try_table(kind: str, content: bytes, home: Path) -> tuple[str, str]:
     if code == 2 and kind not in said.getvalue():
         return "fault", f"the file is not named: {said.getvalue()[-300:]}"
     return ("taken" if code in (0, 3) else "refused"), said.getvalue()
+
+
+def _fruiting(home: Path) -> Path:
+    """A farm whose vessels a table of harvests may name."""
+    from farm.records import import_vessels
+    from farm.store import create_farm
+
+    folder = home / "fruiting"
+    if not folder.exists():
+        with create_farm(folder) as made:
+            import_vessels(made, home / "whole.csv")
+    return folder
 
 
 def fuzz_tables(count: int, seed: int, home: Path) -> bool:
