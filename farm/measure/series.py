@@ -6,7 +6,6 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
-from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
@@ -14,8 +13,10 @@ from sqlalchemy import and_, select, update
 
 from calibration import Side, Species
 from farm.measure.batch_mates import bare_mates
+from farm.measure.kept_series import KeptSeries
 from farm.measure.photo_jobs import SPEC_COLUMNS
 from farm.measure.series_task import (
+    MARK_EVERY,
     FaceReading,
     SeriesOutcome,
     SeriesTask,
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
 
 #: How often the series of a vessel are tried while other processes change it.
 _ROUNDS = 2
-_DIGEST_SIZE = sha256().digest_size
 
 
 @dataclass(frozen=True)
@@ -152,23 +152,23 @@ def _task(farm: Farm, job: _SeriesJob) -> SeriesTask:
 def _stretch(
     farm: Farm, job: _SeriesJob, side: Side, face_readings: Sequence[FaceReading], keys: Sequence[str]
 ) -> Stretch | None:
-    """The photos of a side that are still to be read: those after the last one read, or all; None if there are none."""
+    """The photos of a side that are still to be read: those after the last one read, or after a mark before it, or all.
+
+    None if there are none.
+    """
     key = job.read.get(side, "")
     n_read = keys.index(key) + 1 if key in keys else 0
     if n_read == len(keys):
         return None
-    before = _read_kept(_kept_file(farm, job.vessel.id, side, key)) if n_read else None
-    left = face_readings[n_read if before is not None else 0 :]
+    kept, standing = KeptSeries(farm.folder, job.vessel.id, side), None
+    n_before, before = n_read, kept.read(key) if n_read else None
+    if before is None:
+        # Without a key the readings were replaced: no mark is of these faces.
+        n_before, before = kept.newest_mark(keys) if key else (0, None)
+        standing = tuple(keys[MARK_EVERY - 1 : n_before : MARK_EVERY])
+    left = face_readings[n_before:]
     faces = tuple(_content(face_file(farm, one.photo, one.slot)) for one in left)
-    return Stretch(side, before, tuple(left), faces, keys[-1])
-
-
-def _kept_file(farm: Farm, vessel: str, side: str, key: str) -> Path:
-    """The file with what the next photo of a side needs to know of the earlier ones: a cache that may be deleted.
-
-    Its name contains the key, so a file made from other photos is never used.
-    """
-    return farm.folder / "series" / f"{sha256(vessel.encode()).hexdigest()[:16]}-{side}-{key}"
+    return Stretch(side, before, tuple(left), faces, tuple(keys[n_before:]), n_before, standing)
 
 
 def _face_readings(farm: Farm, job: _SeriesJob) -> tuple[FaceReading, ...]:
@@ -212,20 +212,8 @@ def _keep(farm: Farm, job: _SeriesJob, outcome: SeriesOutcome) -> bool:
             row = and_(readings.c.photo == taken.photo, readings.c.slot == taken.slot)
             connection.execute(update(readings).where(row).values(**reading_columns(taken.reading)))
         for side, one in outcome.sides.items():
-            _write_kept(_kept_file(farm, job.vessel.id, side, one.key), one.kept)
+            KeptSeries(farm.folder, job.vessel.id, side).write(one)
     for was, key in job.read.items():
         if read.get(was) != key:
-            _kept_file(farm, job.vessel.id, was, key).unlink(missing_ok=True)
+            KeptSeries(farm.folder, job.vessel.id, was).forget(key)
     return True
-
-
-def _write_kept(target: Path, content: bytes) -> None:
-    target.parent.mkdir(exist_ok=True)
-    replace_file(target, content + sha256(content).digest())
-
-
-def _read_kept(source: Path) -> bytes | None:
-    """The content of such a file; None if it is missing or damaged, and then all photos are read again."""
-    content = _content(source) or b""
-    kept, digest = content[:-_DIGEST_SIZE], content[-_DIGEST_SIZE:]
-    return kept if kept and sha256(kept).digest() == digest else None

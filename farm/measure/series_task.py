@@ -15,8 +15,9 @@ from farm.store import adapter_of
 if TYPE_CHECKING:
     from vision.records import Face, Reading, VesselSpec
 
-#: Faces that are decoded at once: more would take memory and gain nothing.
-_AT_ONCE = 16
+#: After so many photos what was kept stays: for one that arrives late, only those since then are read again. As many
+#: faces are decoded at once: more would take memory and gain nothing.
+MARK_EVERY = 16
 
 
 @dataclass(frozen=True)
@@ -35,15 +36,18 @@ class FaceReading:
 class Stretch:
     """The photos of one side of a vessel that are to be read, in order of time.
 
-    before: what was kept after the photo before them, None at the first. faces: None where one cannot be read. key: of
-    all photos up to the last of them (``series_keys``).
+    before: what was kept after the photo before them, None at the first; n_before: how many are before them. faces:
+    None where one cannot be read. keys: of each, with all before it (``series_keys``). standing: keys of the marks
+    before them where photos are read again; None where none is.
     """
 
     side: Side
     before: bytes | None
     face_readings: tuple[FaceReading, ...]
     faces: tuple[bytes | None, ...]
-    key: str
+    keys: tuple[str, ...]
+    n_before: int
+    standing: tuple[str, ...] | None
 
 
 @dataclass(frozen=True)
@@ -67,10 +71,15 @@ class SeriesReading:
 
 @dataclass(frozen=True)
 class SideRead:
-    """How far a side has been read: the key of its photos, and what is kept for the next one."""
+    """How far a side has been read: the key of its photos, and what is kept for the next one.
+
+    marks: what was kept after some photos before, by key. standing: as in ``Stretch``.
+    """
 
     key: str
     kept: bytes
+    marks: tuple[tuple[str, bytes], ...] = ()
+    standing: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -103,13 +112,13 @@ def read_series_task(vision: Vision, task: SeriesTask) -> SeriesOutcome:
     failed: list[Side] = []
     for stretch in task.stretches:
         try:
-            read, kept = _read(vision, task, stretch)
+            read, reached = _read(vision, task, stretch)
         except Exception:
             found += _unread(stretch)
             failed.append(stretch.side)
         else:
             found += read
-            sides[stretch.side] = SideRead(stretch.key, kept)
+            sides[stretch.side] = reached
     return SeriesOutcome(tuple(found), sides, tuple(failed))
 
 
@@ -119,11 +128,11 @@ def unread_series(task: SeriesTask) -> SeriesOutcome:
     return SeriesOutcome(readings, {}, tuple(one.side for one in task.stretches))
 
 
-def _read(vision: Vision, task: SeriesTask, stretch: Stretch) -> tuple[list[SeriesReading], bytes]:
+def _read(vision: Vision, task: SeriesTask, stretch: Stretch) -> tuple[list[SeriesReading], SideRead]:
     from vision.days import SeriesFace
 
     mates = [vision.decode_face(mate) for mate in task.mates]
-    kept, found = stretch.before, list[SeriesReading]()
+    kept, found, marks = stretch.before, list[SeriesReading](), list[tuple[str, bytes]]()
     for taken, contents in _blocks(stretch):
         faces = [
             SeriesFace(one.days, vision.decode_face(content or b""), reading, one.phase)
@@ -134,13 +143,18 @@ def _read(vision: Vision, task: SeriesTask, stretch: Stretch) -> tuple[list[Seri
             changed = _has_changed(before.face, after.face)
             face = vision.encode_face(after.face, content) if changed else None
             found.append(SeriesReading(one.photo, one.slot, after.reading, face))
-    return found, kept or b""
+        if (stretch.n_before + len(found)) % MARK_EVERY == 0:
+            marks.append((stretch.keys[len(found) - 1], kept))
+    return found, SideRead(stretch.keys[-1], kept or b"", tuple(marks), stretch.standing)
 
 
 def _blocks(stretch: Stretch) -> Iterator[tuple[Sequence[FaceReading], Sequence[bytes | None]]]:
-    for start in range(0, len(stretch.faces), _AT_ONCE):
-        part = slice(start, start + _AT_ONCE)
-        yield stretch.face_readings[part], stretch.faces[part]
+    """Photos that are read at once, each time up to the next mark."""
+    start, n_all = 0, len(stretch.faces)
+    while start < n_all:
+        end = min(n_all, start + MARK_EVERY - (stretch.n_before + start) % MARK_EVERY)
+        yield stretch.face_readings[start:end], stretch.faces[start:end]
+        start = end
 
 
 def _has_changed(before: "Face", after: "Face | None") -> bool:

@@ -1,5 +1,6 @@
 """A series that grows: one more photo costs the same at any length, and any order of photos gives the same result."""
 
+import random
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -49,7 +50,8 @@ def test_one_more_photo_reads_one_face(farm: Farm, photos: list[Path], seen: Cou
     for photo in photos:
         measure_paths(farm, [photo], vision=seen.vision)
     assert seen.counts == [1] * len(photos)
-    assert len(list((farm.folder / "series").iterdir())) == 1, "what was kept of earlier photos is gone"
+    kept = [one.suffix for one in (farm.folder / "series").iterdir()]
+    assert sorted(kept) == ["", ".mark", ".mark"], "of 42 photos: after the last, and after 16 and 32"
 
 
 def test_photos_at_once_and_one_by_one_in_any_order_leave_the_same_records(
@@ -63,19 +65,56 @@ def test_photos_at_once_and_one_by_one_in_any_order_leave_the_same_records(
         assert list_readings(other) == list_readings(farm)
 
 
-def test_a_photo_that_comes_late_has_the_series_read_again(farm: Farm, photos: list[Path], seen: Counting) -> None:
-    measure_paths(farm, photos[1:20], vision=seen.vision)
+@pytest.mark.parametrize(("late", "n_read"), [(0, 42), (15, 42), (16, 26), (31, 26), (32, 10), (40, 10)])
+@pytest.mark.parametrize("is_one_by_one", [True, False])
+def test_a_photo_that_comes_late_has_those_since_the_last_mark_read_again(
+    farm: Farm, photos: list[Path], seen: Counting, late: int, n_read: int, is_one_by_one: bool
+) -> None:
+    """Marks stand after 16 and 32 photos; those after the late one are then others, and the former are gone."""
+    others = [photo for photo in photos if photo != photos[late]]
+    for some in [[one] for one in others] if is_one_by_one else [others]:
+        measure_paths(farm, some, vision=seen.vision)
     del seen.counts[:]
-    measure_paths(farm, photos[:1], vision=seen.vision)
-    assert sum(seen.counts) == 20
+    measure_paths(farm, [photos[late]], vision=seen.vision)
+    assert sum(seen.counts) == n_read
+    assert len(list((farm.folder / "series").glob("*.mark"))) == 2
+    del seen.counts[:]
+    (shaken,) = list_readings(farm)[36:37]
+    add_event(farm, "B001", "shaken", shaken.taken_at)
+    read_stale_series(farm, vision=seen.vision)
+    assert sum(seen.counts) == 10, "the new mark after 32 photos serves"
 
 
-def test_a_shake_has_the_series_read_again(farm: Farm, photos: list[Path], seen: Counting) -> None:
+def test_photos_in_random_orders_and_portions_leave_the_same_records(
+    farm: Farm, vessels_csv: Path, photos: list[Path], vision: Vision, seen: Counting, tmp_path: Path
+) -> None:
+    measure_paths(farm, photos, vision=vision)
+    for seed in range(4):
+        chance = random.Random(seed)
+        order = chance.sample(photos, len(photos))
+        with create_farm(tmp_path / f"other{seed}") as other:
+            import_vessels(other, vessels_csv)
+            while order:
+                n_next = chance.choice((1, 1, 2, 5, 20))
+                measure_paths(other, order[:n_next], vision=vision)
+                order = order[n_next:]
+            assert list_readings(other) == list_readings(farm)
+
+
+def test_measuring_a_photo_again_uses_no_mark(farm: Farm, photos: list[Path], seen: Counting) -> None:
+    """Its face may be another one though its reading is the same."""
+    measure_paths(farm, photos, vision=seen.vision)
+    del seen.counts[:]
+    measure_paths(farm, [photos[40]], RunOptions(again=True), vision=seen.vision)
+    assert sum(seen.counts) == len(photos)
+
+
+def test_a_shake_has_the_series_read_again_since_the_last_mark(farm: Farm, photos: list[Path], seen: Counting) -> None:
     measure_paths(farm, photos, vision=seen.vision)
     del seen.counts[:]
     add_event(farm, "B001", "shaken", to_instant(moment("2026-04-10T12:00"), farm.zone))
     read_stale_series(farm, vision=seen.vision)
-    assert sum(seen.counts) == len(photos)
+    assert sum(seen.counts) == len(photos) - 16
     del seen.counts[:]
     read_stale_series(farm, vision=seen.vision)
     assert seen.counts == []
