@@ -11,6 +11,7 @@ import hashlib
 import os
 import re
 import sys
+import tomllib
 from collections.abc import Iterator
 from importlib.metadata import PackageNotFoundError, distribution
 from pathlib import Path
@@ -32,19 +33,22 @@ ROOT = Path(__file__).parents[1]
 def bill(wheel: Path) -> str:
     """The bill of a wheel. The same wheel, lock and SOURCE_DATE_EPOCH give the same text."""
     name, version = wheel.name.split("-")[:2]
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
     root = Component(
         type=ComponentType.APPLICATION,
         name=name,
         version=version,
         bom_ref=f"{name}@{version}",
-        licenses=[LicenseFactory().make_from_string(licence_of(distribution(name)))],
+        licenses=[LicenseFactory().make_from_string(project["license"])],
         hashes=[HashType(alg=HashAlgorithm.SHA_256, content=hashlib.sha256(wheel.read_bytes()).hexdigest())],
     )
     parts = {plain(one.name): one for one in map(_component, _locked(ROOT / "requirements-lock.txt"))}
     made = Bom(components=parts.values())
     made.metadata.component = root
     made.metadata.timestamp = datetime.datetime.fromtimestamp(int(os.environ["SOURCE_DATE_EPOCH"]), datetime.UTC)
-    for one in (root, *parts.values()):
+    direct = [plain(Requirement(one).name) for one in project["dependencies"]]
+    made.register_dependency(root, [parts[needed] for needed in direct])
+    for one in parts.values():
         made.register_dependency(one, [parts[needed] for needed in _needs(one.name) if needed in parts])
     # The serial number is random, which would make each bill another one; it may be left out.
     return re.sub(r'\n  "serialNumber": "[^"]+",', "", JsonV1Dot6(made).output_as_string(indent=2)) + "\n"
