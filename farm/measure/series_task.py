@@ -15,9 +15,11 @@ from farm.store import adapter_of
 if TYPE_CHECKING:
     from vision.records import Face, Reading, VesselSpec
 
-#: After so many photos what was kept stays: for one that arrives late, only those since then are read again. As many
-#: faces are decoded at once: more would take memory and gain nothing.
-MARK_EVERY = 16
+#: After so many photos what was kept stays: for one that arrives late, only those since then are read again. More marks
+#: would take a vessel of 60 photos beyond 4 MB.
+MARK_EVERY = 24
+#: Faces that are decoded at once, up to the next multiple of it: more would take memory and gain nothing.
+_AT_ONCE = 12
 
 
 @dataclass(frozen=True)
@@ -149,10 +151,10 @@ def _read(vision: Vision, task: SeriesTask, stretch: Stretch) -> tuple[list[Seri
 
 
 def _blocks(stretch: Stretch) -> Iterator[tuple[Sequence[FaceReading], Sequence[bytes | None]]]:
-    """Photos that are read at once, each time up to the next mark."""
+    """Photos that are read at once; none are across a mark."""
     start, n_all = 0, len(stretch.faces)
     while start < n_all:
-        end = min(n_all, start + MARK_EVERY - (stretch.n_before + start) % MARK_EVERY)
+        end = min(n_all, start + _AT_ONCE - (stretch.n_before + start) % _AT_ONCE)
         yield stretch.face_readings[start:end], stretch.faces[start:end]
         start = end
 

@@ -51,7 +51,7 @@ def test_one_more_photo_reads_one_face(farm: Farm, photos: list[Path], seen: Cou
         measure_paths(farm, [photo], vision=seen.vision)
     assert seen.counts == [1] * len(photos)
     kept = [one.suffix for one in (farm.folder / "series").iterdir()]
-    assert sorted(kept) == ["", ".mark", ".mark"], "of 42 photos: after the last, and after 16 and 32"
+    assert sorted(kept) == ["", ".mark"], "of 42 photos: after the last, and after 24"
 
 
 def test_photos_at_once_and_one_by_one_in_any_order_leave_the_same_records(
@@ -65,24 +65,24 @@ def test_photos_at_once_and_one_by_one_in_any_order_leave_the_same_records(
         assert list_readings(other) == list_readings(farm)
 
 
-@pytest.mark.parametrize(("late", "n_read"), [(0, 42), (15, 42), (16, 26), (31, 26), (32, 10), (40, 10)])
+@pytest.mark.parametrize(("late", "n_read"), [(0, 42), (23, 42), (24, 18), (40, 18)])
 @pytest.mark.parametrize("is_one_by_one", [True, False])
 def test_a_photo_that_comes_late_has_those_since_the_last_mark_read_again(
     farm: Farm, photos: list[Path], seen: Counting, late: int, n_read: int, is_one_by_one: bool
 ) -> None:
-    """Marks stand after 16 and 32 photos; those after the late one are then others, and the former are gone."""
+    """A mark stands after 24 photos; where the late one is before it, it is another one then, and the former is gone."""
     others = [photo for photo in photos if photo != photos[late]]
     for some in [[one] for one in others] if is_one_by_one else [others]:
         measure_paths(farm, some, vision=seen.vision)
     del seen.counts[:]
     measure_paths(farm, [photos[late]], vision=seen.vision)
     assert sum(seen.counts) == n_read
-    assert len(list((farm.folder / "series").glob("*.mark"))) == 2
+    assert len(list((farm.folder / "series").glob("*.mark"))) == 1
     del seen.counts[:]
     (shaken,) = list_readings(farm)[36:37]
     add_event(farm, "B001", "shaken", shaken.taken_at)
     read_stale_series(farm, vision=seen.vision)
-    assert sum(seen.counts) == 10, "the new mark after 32 photos serves"
+    assert sum(seen.counts) == 18, "the mark that now stands serves"
 
 
 def test_photos_in_random_orders_and_portions_leave_the_same_records(
@@ -114,7 +114,7 @@ def test_a_shake_has_the_series_read_again_since_the_last_mark(farm: Farm, photo
     del seen.counts[:]
     add_event(farm, "B001", "shaken", to_instant(moment("2026-04-10T12:00"), farm.zone))
     read_stale_series(farm, vision=seen.vision)
-    assert sum(seen.counts) == len(photos) - 16
+    assert sum(seen.counts) == len(photos) - 24
     del seen.counts[:]
     read_stale_series(farm, vision=seen.vision)
     assert seen.counts == []
