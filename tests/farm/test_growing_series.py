@@ -70,7 +70,7 @@ def test_photos_at_once_and_one_by_one_in_any_order_leave_the_same_records(
 def test_a_photo_that_comes_late_has_those_since_the_last_mark_read_again(
     farm: Farm, photos: list[Path], seen: Counting, late: int, n_read: int, is_one_by_one: bool
 ) -> None:
-    """A mark stands after 24 photos; where the late one is before it, it is another one then, and the former is gone."""
+    """A mark stands after 24 photos; where the late one is before it, it is another one then."""
     others = [photo for photo in photos if photo != photos[late]]
     for some in [[one] for one in others] if is_one_by_one else [others]:
         measure_paths(farm, some, vision=seen.vision)
