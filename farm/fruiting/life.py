@@ -24,8 +24,8 @@ _FRUITING_EVENTS = ("opened", "pins")
 class FruitingLife:
     """A vessel that fruits. since: opened, or the first that was seen of it. opened_at: None where that was not noted.
 
-    pins_at: pins that are not picked yet. next_flush: its number; due_at: when it is to be picked. days: what these
-    follow from.
+    pins_at: pins that are not picked yet. flushes: by number. next_flush: its number; due_at: when it is to be picked.
+    days: what these follow from.
     """
 
     vessel: Vessel
@@ -101,8 +101,9 @@ def _life(
     flushes = tuple(flushes_of(harvests, table_days(farm, vessel.species).between.value))
     picked_at = harvests[-1].at if harvests else None
     pins = [one.at for one in events if one.event == "pins" and (picked_at is None or one.at > picked_at)]
-    is_over = bool(flushes) and flushes[-1].number >= days.flushes.value and not pins
-    due_at = _due_at(since, pins, flushes, days)
+    newest = max(flushes, key=lambda one: one.last_at, default=None)
+    is_over = newest is not None and newest.number >= days.flushes.value and not pins
+    due_at = _due_at(since, pins, newest, days)
     early: Stage = "pins" if pins else "resting" if flushes else "waiting"
     return FruitingLife(
         vessel=vessel,
@@ -111,7 +112,7 @@ def _life(
         opened_at=next((one.at for one in events if one.event == "opened"), None),
         pins_at=pins[0] if pins else None,
         flushes=flushes,
-        next_flush=flushes[-1].number + 1 if flushes else 1,
+        next_flush=1 if newest is None else newest.number + 1,
         due_at=due_at,
         days=days,
     )
@@ -126,11 +127,11 @@ def _stage_when_due(farm: Farm, due_at: datetime | None, days: FruitingDays, *, 
     return "late" if days_between(due_at, farm.now) > days.between.value else "due"
 
 
-def _due_at(since: datetime, pins: Sequence[datetime], flushes: Sequence[Flush], days: FruitingDays) -> datetime | None:
+def _due_at(since: datetime, pins: Sequence[datetime], newest: Flush | None, days: FruitingDays) -> datetime | None:
     if pins:
         return after_days(pins[0], days.from_pins.value)
-    if flushes:
-        return after_days(flushes[-1].first_at, days.between.value)
+    if newest is not None:
+        return after_days(newest.first_at, days.between.value)
     return after_days(since, days.to_first.value)
 
 

@@ -80,15 +80,16 @@ def fruiting_mark(life: FruitingLife, zone: tzinfo | None) -> str:
         return "" if at is None else day_words(on_farm_clock(at, zone))
 
     flush = f"flush {life.next_flush}"
+    last = max((one.last_at for one in life.flushes), default=None)
     if life.stage == "past":
         n_flushes = life.next_flush - 1
         several = f"{n_flushes} flush{'es' * (n_flushes != 1)}"
-        return f"{several} picked, as is usual; the last on {day(life.flushes[-1].last_at)}"
+        return f"{several} picked, as is usual; the last on {day(last)}"
     if life.stage in ("due", "late"):
         return f"{flush} due since {day(life.due_at)}"
     said = {
         "pins": f"pins seen on {day(life.pins_at)}",
-        "resting": f"rests; last picked on {day(life.flushes[-1].last_at)}" if life.flushes else "",
+        "resting": f"rests; last picked on {day(last)}",
         "waiting": f"fruits since {day(life.since)}",
     }[life.stage]
     return f"{said}: {flush} about {day(life.due_at)}"

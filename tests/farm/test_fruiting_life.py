@@ -222,3 +222,9 @@ def test_a_table_of_events_takes_what_is_used_up_off_the_lists(blocks: Farm, tmp
         assert states["K001"] == ("closed", on(3))
         assert states["K002"] == ("running", None)
     assert [one.why for one in list_events(later, ["K001"]) if one.event == "thrown_out"] == ["mould"]
+
+
+def test_numbers_said_out_of_order_do_not_move_the_day_of_the_next_flush(blocks: Farm) -> None:
+    pick(blocks, "K001", 7, flush=2)
+    pick(blocks, "K001", 16, flush=1)
+    assert stage(blocks, 17) == ("resting", 2, 16 + BETWEEN)
