@@ -1,9 +1,12 @@
 """Flushes worked out from harvests, when the next is due, and what today's list, its changes and weeks say of it."""
 
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from farm.fruiting import flushes_of, fruiting_lives, record_harvest, usual_days
 from farm.lists import changes_since, list_today, new_since, tasks_by_shelf, tasks_of, weeks_ahead
@@ -228,3 +231,16 @@ def test_numbers_said_out_of_order_do_not_move_the_day_of_the_next_flush(blocks:
     pick(blocks, "K001", 7, flush=2)
     pick(blocks, "K001", 16, flush=1)
     assert stage(blocks, 17) == ("resting", 2, 16 + BETWEEN)
+
+
+@given(st.lists(st.integers(0, 24 * 120), min_size=1, max_size=30, unique=True), st.floats(2.0, 60.0))
+def test_flushes_keep_all_the_weight_and_never_overlap(hours: list[int], between_days: float) -> None:
+    found = flushes_of([Harvest("K001", OPENED + timedelta(hours=hour), 0.5) for hour in hours], between_days)
+    assert [one.number for one in found] == list(range(1, len(found) + 1))
+    assert sum(one.fresh_kg for one in found) == pytest.approx(0.5 * len(hours))
+    for one, later in pairwise(found):
+        assert one.last_at < later.first_at
+        assert days_between(one.last_at, later.first_at) > between_days / 2 or (
+            days_between(one.first_at, later.first_at) >= between_days
+        )
+    assert all(days_between(one.first_at, one.last_at) < between_days for one in found)
