@@ -64,8 +64,9 @@ def yields(
 
     The weight of each vessel, and biological efficiency: the fresh weight of mushrooms in percent of the dry weight of
     the substrate that bore them. They are means over batches with their 95 % intervals, of vessels that have fruited to
-    the end: spent, gone, or past their usual flushes. The dry weight follows from a vessel's contents (column contents;
-    else the usual of its kind) and the moisture of its substrate (moisture_percent in farm.toml; else the usual).
+    the end: the time of their usual flushes is over, or no vessel of their batch bears any more. The dry weight follows
+    from a vessel's contents (column contents; else the usual of its kind) and the moisture of its substrate
+    (moisture_percent in farm.toml; else the usual).
 
     Example: spawnrun yields --by substrate; spawnrun yields --by flush
     """
