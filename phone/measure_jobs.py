@@ -1,8 +1,9 @@
 """What is done in the measuring process: photos to readings, and the farm's outlooks. Its own workers stay started."""
 
 import os
-from collections.abc import Sequence
-from contextlib import ExitStack, suppress
+import signal
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -20,20 +21,24 @@ _NICENESS = 10
 _ROUNDS = 3
 _kept = ExitStack()
 _pools: dict[int, Any] = {}
+_is_busy: list[bool] = []
+
+
+class _EndedError(BaseException):
+    """The server ends: what is being done is dropped."""
 
 
 def measure_round(folder: Path, paths: Sequence[Path], workers: int) -> dict[Path, str]:
     """Measure photos into the farm; of those of which nothing could be kept, why. workers: processes."""
-    if workers == 1:
-        return _measure(folder, paths, RunOptions())
-    try:
-        return _measure(folder, paths, RunOptions(workers=workers, executor=_pool(workers)))
-    except WorkersLostError:
-        # One photo took its worker with it. Each goes alone now, in this process: if it ends, it is known by which.
-        _pools.clear()
-        with suppress(Exception):
-            _kept.close()
-        return {path: why for one in paths for path, why in _measure(folder, [one], RunOptions()).items()}
+    with _interruptible():
+        if workers == 1:
+            return _measure(folder, paths, RunOptions())
+        try:
+            return _measure(folder, paths, RunOptions(workers=workers, executor=_pool(workers)))
+        except WorkersLostError:
+            # One photo took its worker with it. Each goes alone, in this process: if it ends, it is known by which.
+            _end_pools(None)
+            return {path: why for one in paths for path, why in _measure(folder, [one], RunOptions()).items()}
 
 
 def current_outlooks(folder: Path, as_of: datetime | None) -> tuple[str, list[Outlook]]:
@@ -41,7 +46,7 @@ def current_outlooks(folder: Path, as_of: datetime | None) -> tuple[str, list[Ou
 
     as_of: the moment that they are made for; None: now, or that of the farm's settings.
     """
-    with open_farm(folder).at(as_of) as farm:
+    with _interruptible(), open_farm(folder).at(as_of) as farm:
         for _ in range(_ROUNDS):
             mark = records_mark(farm)
             outlooks = bring_up_to_date(farm)
@@ -56,9 +61,36 @@ def labels_in(content: bytes) -> list[str]:
 
 
 def stand_back() -> None:
-    """Let others go first: a page is answered while photos are measured."""
+    """Let others go first: a page is answered while photos are measured. And end quietly when asked to."""
     if hasattr(os, "nice"):
         os.nice(_NICENESS)
+    signal.signal(signal.SIGTERM, _on_end)
+
+
+def _on_end(_number: int, _frame: object) -> None:
+    # Between two jobs it does nothing: the pool ends its process then by itself.
+    if _is_busy:
+        raise _EndedError
+
+
+@contextmanager
+def _interruptible() -> Iterator[None]:
+    """Drop what is done in this block, and end the processes that do it, when this one is asked to end."""
+    _is_busy.append(True)
+    try:
+        yield
+    except _EndedError as ended:
+        _end_pools(ended)
+        raise
+    finally:
+        _is_busy.clear()
+
+
+def _end_pools(why: BaseException | None) -> None:
+    """End the workers: those that work are waited for, or, with an exception, killed."""
+    _pools.clear()
+    with suppress(Exception, _EndedError):
+        _kept.__exit__(None if why is None else type(why), why, None)
 
 
 def _measure(folder: Path, paths: Sequence[Path], options: RunOptions) -> dict[Path, str]:

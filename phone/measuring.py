@@ -12,7 +12,7 @@ from typing import Any, Literal, TypeVar
 
 from farm.outlook import Outlook
 from farm.store.errors import SpawnrunError
-from farm.workers import interrupts_held, own_workers
+from farm.workers import ask_workers_to_end, interrupts_held, own_workers
 from phone.measure_jobs import current_outlooks, measure_round, stand_back
 
 log = logging.getLogger(__name__)
@@ -26,6 +26,8 @@ _AT_LEAST_EVERY = 30.0
 #: Photos that the program failed on twice are not tried a third time.
 _TRIES = 2
 _LOOK_UP_SECONDS = 0.2
+#: What does not end by itself within so many seconds is killed.
+_END_SECONDS = 10.0
 
 
 class _StoppedError(Exception):
@@ -101,9 +103,7 @@ class Measuring:
     def _run(self) -> None:
         while not self._is_stopped:
             try:
-                with own_workers(1) as pool:
-                    self._ask(pool, stand_back)
-                    self._work(pool)
+                self._with_a_process()
             except BrokenExecutor:
                 self._after_a_death()
             except _StoppedError:
@@ -113,6 +113,19 @@ class Measuring:
                 with self._change:
                     self._put_back()
                     self._change.wait(timeout=60)
+
+    def _with_a_process(self) -> None:
+        """Work until it is stopped: the process drops what it does, and then has some seconds to end by itself."""
+        with own_workers(1) as pool:
+            try:
+                self._ask(pool, stand_back)
+                self._work(pool)
+            except _StoppedError:
+                ask_workers_to_end(pool)
+                ending = Thread(target=pool.shutdown, kwargs={"cancel_futures": True}, daemon=True)
+                ending.start()
+                ending.join(_END_SECONDS)
+                raise
 
     def _work(self, pool: Executor) -> None:
         fresh_at = 0.0

@@ -1,12 +1,14 @@
 """The server: opened on this machine alone or in its network, over HTTP or TLS, until Ctrl-C."""
 
 import logging
+import signal
 import socket
 import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from threading import current_thread, main_thread
 
 import uvicorn
 
@@ -70,7 +72,9 @@ class PhoneServer:
         return self._server.started
 
     def serve(self) -> None:
-        """Answer until Ctrl-C, or until stop() is called."""
+        """Answer until Ctrl-C, or until stop() is called; a termination signal ends it in the same way."""
+        if current_thread() is main_thread():
+            signal.signal(signal.SIGTERM, signal.default_int_handler)
         with suppress(KeyboardInterrupt):
             self._server.run(sockets=self._sockets)
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from calibration import species_name
 from farm.fruiting import FruitingLife, list_harvests
-from farm.lists import TodayItem, photo_reason
+from farm.lists import PhotoReason, TodayItem, photo_reason
 from farm.outlook import Outlook
 from farm.records import STEP_OF_USE, events_between
 from farm.records.models import Event, Vessel
@@ -151,14 +151,14 @@ def _shelf(farm: Farm, words: Words, name: str, items: Sequence[TodayItem]) -> S
     return ShelfRows(
         name=name,
         rows=tuple(row for row in rows if row.kind in ("look", "step", "fruit")),
-        photos=tuple(sorted(item.outlook.vessel.id for item in items if photo_reason(item.outlook, farm.now))),
+        photos=tuple(sorted(item.outlook.vessel.id for item in items if _photo_reason(farm, item))),
         resting=tuple(row for row in rows if row.kind in ("photo", "rest")),
     )
 
 
 def _todo(farm: Farm, words: Words, item: TodayItem) -> tuple[str, str]:
     """The kind of what is to be done, and what it is in words."""
-    reason = photo_reason(item.outlook, farm.now)
+    reason = _photo_reason(farm, item)
     if item.section == "look":
         what = "; ".join(dict.fromkeys(review_words(words, one) for one in item.review if one.holds_back))
         return "look", words("todo.look", what=what or words("todo.something"))
@@ -175,6 +175,11 @@ def _todo(farm: Farm, words: Words, item: TodayItem) -> tuple[str, str]:
     if item.outlook.forecast.status == "colonised":
         return "rest", words("todo.rest")
     return "rest", words("todo.ready_on", day=_short(farm, words, median)) if median else words("todo.no_day")
+
+
+def _photo_reason(farm: Farm, item: TodayItem) -> PhotoReason:
+    """Why it is to be photographed; of what fruits no photo is asked for."""
+    return photo_reason(item.outlook, farm.now) if item.fruiting is None else ""
 
 
 def _todo_fruiting(farm: Farm, words: Words, item: TodayItem, life: FruitingLife) -> tuple[str, str]:

@@ -1,13 +1,14 @@
 """Jobs handed to worker processes or to a cluster, and their answers in order."""
 
 from farm.workers.cluster import cluster_executor
-from farm.workers.jobs import Work, all_cores, interrupts_held, own_workers, run_jobs
+from farm.workers.jobs import Work, all_cores, ask_workers_to_end, interrupts_held, own_workers, run_jobs
 from farm.workers.shared import Shared
 
 __all__ = [
     "Shared",
     "Work",
     "all_cores",
+    "ask_workers_to_end",
     "cluster_executor",
     "interrupts_held",
     "own_workers",

@@ -238,6 +238,12 @@ def own_workers(workers: int) -> Iterator[Pool]:
     pool.shutdown(wait=True, cancel_futures=True)
 
 
+def ask_workers_to_end(pool: Executor) -> None:
+    """Send the workers of a pool of own_workers a termination signal; one that does not handle it ends at once."""
+    for process in list((getattr(pool, "_processes", None) or {}).values()):  # Python 3.14: terminate_workers()
+        process.terminate()
+
+
 def _kill_workers(pool: Pool) -> None:
     for process in list((pool._processes or {}).values()):  # Python 3.14 has kill_workers() for this
         process.kill()

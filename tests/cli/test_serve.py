@@ -42,8 +42,8 @@ def serving(*options: str) -> Iterator[tuple[subprocess.Popen[str], str, str]]:
         yield process, address[1], said
 
 
-def stop(process: subprocess.Popen[str]) -> str:
-    process.send_signal(signal.SIGINT)
+def stop(process: subprocess.Popen[str], by: signal.Signals = signal.SIGINT) -> str:
+    process.send_signal(by)
     rest = process.communicate(timeout=60)[0]
     assert process.returncode == 0, rest
     return str(rest)
@@ -68,7 +68,7 @@ def test_it_serves_until_ctrl_c_and_pairs_by_the_printed_code(week: Path, spawnr
         another = spawnrun("serve", "--pair", "--farm", str(week))
         assert another.code == 0
         assert address in another.err
-        assert "serving ended" in stop(process)
+        assert stop(process) == "serving ended\n"  # and no warning of what its processes left behind
     assert [one.name for one in PhoneKeys(week).phones()] == ["Ann's phone"]
 
 
@@ -151,4 +151,4 @@ def test_a_port_in_use_is_named(week: Path, spawnrun: Spawnrun) -> None:
         assert outcome.code == 2
         assert f"port {port}: " in outcome.err
         assert "give another with --port" in outcome.err
-        stop(process)
+        assert stop(process, signal.SIGTERM) == "serving ended\n"  # as a system does that is shut down

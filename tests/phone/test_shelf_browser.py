@@ -137,7 +137,7 @@ def tick_and_undo(page: Any, farm: Farm) -> None:
     page.locator(".bar-inside").get_by_role("button", name="Take it back").tap()
     sync_api.expect(page.locator("#row-J001")).to_have_count(1)
     assert get_vessel(farm, "J001").state == "running"
-    row.get_by_text("Something else").tap()
+    row.get_by_text("Other", exact=True).tap()
     row.get_by_role("button", name="Shaken").tap()
     is_told(page, "J001: shaken.")
     assert [one.event for one in list_events(farm, ["J001"])] == ["shaken"]

@@ -13,7 +13,7 @@ from farm.fruiting.life import Stage
 from farm.lists.marks import PhotoReason
 from farm.records import STEPS
 from farm.records.flags import FARM_FLAGS
-from farm.records.models import SIGN_SUBJECTS
+from farm.records.models import _NO_CONTAMINATION, SIGN_SUBJECTS
 from phone.answers import RETAKE_REASONS, retake_words
 from phone.ticks import EVENTS
 from phone.words import LANGUAGES, chosen_language, words_of
@@ -50,7 +50,13 @@ def test_there_is_a_word_for_all_that_the_records_may_say(language: str) -> None
     wanted: dict[str, set[str]] = {
         "kind": set(KINDS),
         "use": set(USES),
-        "subject": {*colour_meanings(), *(one.replace(" ", "_") for one in SIGN_SUBJECTS.values()), *SIGN_SUBJECTS},
+        "why": {one.replace(" ", "_") for one in _NO_CONTAMINATION},
+        "subject": {
+            *(one.replace(" ", "_") for one in _NO_CONTAMINATION),
+            *colour_meanings(),
+            *(one.replace(" ", "_") for one in SIGN_SUBJECTS.values()),
+            *SIGN_SUBJECTS,
+        },
         "flag": {*FLAGS, *FARM_FLAGS},
         "tick": {*STEPS, *EVENTS, "harvested"},
         "done": {*STEPS, *EVENTS, "harvested"},
