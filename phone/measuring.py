@@ -12,7 +12,7 @@ from typing import Any, Literal, TypeVar
 
 from farm.outlook import Outlook
 from farm.store.errors import SpawnrunError
-from farm.workers import ask_workers_to_end, interrupts_held, own_workers
+from farm.workers import end_workers, interrupts_held, own_workers
 from phone.measure_jobs import current_outlooks, measure_round, stand_back
 
 log = logging.getLogger(__name__)
@@ -121,10 +121,7 @@ class Measuring:
                 self._ask(pool, stand_back)
                 self._work(pool)
             except _StoppedError:
-                ask_workers_to_end(pool)
-                ending = Thread(target=pool.shutdown, kwargs={"cancel_futures": True}, daemon=True)
-                ending.start()
-                ending.join(_END_SECONDS)
+                end_workers(pool, _END_SECONDS)
                 raise
 
     def _work(self, pool: Executor) -> None:

@@ -2,6 +2,7 @@
 
 import os
 import signal
+import time
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
@@ -238,10 +239,16 @@ def own_workers(workers: int) -> Iterator[Pool]:
     pool.shutdown(wait=True, cancel_futures=True)
 
 
-def ask_workers_to_end(pool: Executor) -> None:
-    """Send the workers of a pool of own_workers a termination signal; one that does not handle it ends at once."""
-    for process in list((getattr(pool, "_processes", None) or {}).values()):  # Python 3.14: terminate_workers()
+def end_workers(pool: Executor, seconds: float) -> None:
+    """End a pool of own_workers: its workers get a termination signal, which they may handle, and so many seconds."""
+    processes = list((getattr(pool, "_processes", None) or {}).values())  # Python 3.14: terminate_workers()
+    for process in processes:
         process.terminate()
+    pool.shutdown(wait=False, cancel_futures=True)
+    until = time.monotonic() + seconds
+    for process in processes:
+        process.join(max(0.0, until - time.monotonic()))
+        process.kill()
 
 
 def _kill_workers(pool: Pool) -> None:

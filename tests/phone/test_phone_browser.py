@@ -222,6 +222,7 @@ def test_without_a_worker_pages_that_were_opened_are_kept_while_the_page_is_open
     page.context.set_offline(True)
     page.get_by_role("link", name="Vessels").tap()
     sync_api.expect(page.locator("#line")).to_contain_text("No connection. This is what was here on")
+    sync_api.expect(page.locator("main h1")).to_have_text("Find a vessel")
     assert page.locator(".plain-list strong").all_inner_texts() == ["B002", "B003", "B001"]
     page.get_by_role("link", name="Today").tap()
     sync_api.expect(page.locator(".tally")).to_be_visible()

@@ -129,6 +129,7 @@ def answers_are_right(page: Any, photos: list[Path]) -> None:
 
 def tick_and_undo(page: Any, farm: Farm) -> None:
     page.get_by_role("link", name="Today").tap()
+    sync_api.expect(page.locator("main h1")).to_have_text("Today")
     row = page.locator("#row-J001")
     row.get_by_role("button", name="Used as spawn").tap()
     is_told(page, "J001: used as spawn.")
@@ -193,6 +194,7 @@ def the_next_list_agrees(page: Any, farm: Farm) -> None:
     assert "B004" not in items
     assert items["B003"].fruiting is not None
     page.get_by_role("link", name="Vessels").tap()
+    sync_api.expect(page.locator("main h1")).to_have_text("Find a vessel")
     shown = page.locator(".plain-list strong").all_inner_texts()
     assert sorted(shown) == sorted(items)
     assert sorted(shown) == sorted(one.id for one in list_vessels(farm, state="running"))
