@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 #: So many vessels of a species must have fruited to the end before a weight is expected of others.
 LEAST_FINISHED = 3
-#: What is learned from fewer batches is told so.
-FEW_BATCHES = 3
+#: What is learned from fewer batches is told so: the interval of 80 % then holds less often (docs/guide-planning.md).
+FEW_BATCHES = 5
 #: What takes a place now takes it for a day at least, however long its last flush is past.
 _LEAST_HELD_DAYS = 1.0
 
@@ -64,8 +64,8 @@ def weight_in_weeks(
     """Fresh weight, kg, to be expected of a species in each week: draws (W, D); None where too few have fruited.
 
     week_ends: days from now at which each week ends; the first has all that is due by then. The yield of a vessel's
-    flushes is that of one that fruited to the end, drawn anew for each draw of the stock: first batches, with
-    replacement, then a vessel of one of them, so that the draws carry what vessels of a batch share.
+    flushes is that of one that fruited to the end, drawn anew for each draw of the stock: for a batch one of the
+    batches of the past, for each of its vessels one of that batch, so that the draws carry what a batch shares.
     """
     import numpy as np
 
@@ -75,9 +75,11 @@ def weight_in_weeks(
         return None
     days = fruiting_days(farm, species)
     n_flushes = max(round(days.flushes.value), *(max(one.flush_kg, default=0) for one in finished))
-    ratios = np.array([_per_dry_kg(one, n_flushes) for one in finished])
+    trials = [one.trial(by_vessel=False) for one in finished]
+    ratios = widened(np.array([_per_dry_kg(one, n_flushes) for one in finished]), trials)
     n_draws = ahead.starts.shape[1]
-    chosen = _drawn([one.trial(by_vessel=False) for one in finished], len(mine), n_draws)
+    batches = [stock.vessels[ahead.rows[at]].batch or stock.vessels[ahead.rows[at]].id for at in mine]
+    chosen = drawn(trials, batches, n_draws)
     weights = np.zeros((len(week_ends), n_draws))
     for place, at in enumerate(mine):
         dry = dry_weight_kg(farm, stock.vessels[ahead.rows[at]])
@@ -116,18 +118,46 @@ def _due(farm: Farm, life: FruitingLife) -> float:
     return 0.0 if life.due_at is None else max(days_between(farm.now, life.due_at), 0.0)
 
 
-def _drawn(trials: Sequence[str], n_vessels: int, n_draws: int) -> "NDArray[np.intp]":
-    """For each vessel and draw one of the trials' members (V, D), drawn by batches; the same every time."""
+def widened(yields: "Array", trials: Sequence[str]) -> "Array":
+    """Yields (N, F) with the means of the trials drawn apart, so that they spread as those to come must be expected to.
+
+    A new trial differs from the mean of B trials by their variance times 1 + 1/B, while draws from the B spread by the
+    variance times 1 - 1/B: deviations are made longer by the root of (B + 1) / (B - 1). One trial stays as it is.
+    """
+    import numpy as np
+
+    names = sorted(set(trials))
+    if len(names) < 2:
+        return yields
+    totals = yields.sum(axis=1)
+    means = {
+        name: float(np.mean([total for total, one in zip(totals, trials, strict=True) if one == name]))
+        for name in names
+    }
+    middle = float(np.mean(list(means.values())))
+    longer = ((len(names) + 1) / (len(names) - 1)) ** 0.5
+    meant = {name: max(middle + longer * (mean - middle), 0.0) for name, mean in means.items()}
+    factors = [meant[one] / means[one] if means[one] > 0 else 1.0 for one in trials]
+    return np.asarray(yields * np.array(factors)[:, None])
+
+
+def drawn(trials: Sequence[str], batches: Sequence[str], n_draws: int) -> "NDArray[np.intp]":
+    """For each vessel and draw a member of the trials (V, D), the same every time.
+
+    batches: of the vessels. In each draw the trials are drawn anew, with replacement; each batch is given one of these,
+    and each of its vessels a member of that one.
+    """
     import numpy as np
 
     random = np.random.default_rng(7)
     names = sorted(set(trials))
     members = [np.flatnonzero([one == name for one in trials]) for name in names]
-    batches = random.integers(len(names), size=(len(names), n_draws))
-    slots = random.integers(len(names), size=(n_vessels, n_draws))
-    batch = np.take_along_axis(batches, slots, axis=0) if n_vessels else slots
+    own = sorted(set(batches))
+    anew = random.integers(len(names), size=(len(names), n_draws))
+    slots = random.integers(len(names), size=(len(own), n_draws))
+    trial = np.take_along_axis(anew, slots, axis=0)[[own.index(one) for one in batches]]
     sizes = np.array([len(one) for one in members])
     starts = np.concatenate([[0], np.cumsum(sizes)[:-1]])
-    within = (random.random((n_vessels, n_draws)) * sizes[batch]).astype(np.intp)
-    found: NDArray[np.intp] = np.concatenate(members)[starts[batch] + within]
+    within = (random.random(trial.shape) * sizes[trial]).astype(np.intp)
+    found: NDArray[np.intp] = np.concatenate(members)[starts[trial] + within]
     return found
