@@ -2,8 +2,8 @@
 
     python -m benchmarks.plan.harvests --farms 1000
 
-Invented farms: some batches of eight vessels that fruited to the end, and two of eight that are to come. Yields differ by
-20 % between batches and 25 % within one (normal).
+Invented farms: some batches of eight vessels that fruited to the end, and two of eight that are to come. Yields differ
+by 20 % between batches and 25 % within one (normal).
 """
 
 import argparse
