@@ -10,10 +10,17 @@ from pydantic import TypeAdapter, ValidationError
 
 from cli.options import FarmOption, chosen_farm, instant
 from cli.render import as_command, echo, say
-from farm.fruiting import harvest_cautions, import_harvests, record_harvest, take_back_harvest, take_back_table
-from farm.lists import suspects_waiting
+from farm.fruiting import (
+    fruiting_lives,
+    harvest_cautions,
+    import_harvests,
+    record_harvest,
+    take_back_harvest,
+    take_back_table,
+)
+from farm.lists import fruiting_mark, suspects_waiting
 from farm.records import Kilograms, chosen_vessels, ids_in_short, in_farm_unit
-from farm.records.models import Harvest
+from farm.records.models import Harvest, Vessel
 from farm.store import Farm, fault_words, iso
 from report import FOOD_CAUTION
 
@@ -73,12 +80,22 @@ def harvest(
         fresh_kg = _fresh_kg(farm, weight, kg)
         noted = record_harvest(farm, chosen, fresh_kg, moment, weighed_together=together, flush=flush)
         _tell(farm, noted)
+        _tell_next(farm, chosen)
         for one in harvest_cautions(farm, chosen):
             say(f"warning: {one}")
         if suspect := suspects_waiting(farm, chosen):
             say(f"warning: something that may be mould waits for review on {ids_in_short(suspect)}")
         say(f"to take it back: {as_command('harvest', *(vessels or []), '--undo', farm=farm)}")
         say(FOOD_CAUTION)
+
+
+def _tell_next(farm: Farm, vessels: Sequence[Vessel]) -> None:
+    """When each is to be picked next; a line for all that have the same to be said of them."""
+    alike: dict[str, list[str]] = {}
+    for vessel, life in fruiting_lives(farm, [one for one in vessels if one.state == "running"]).items():
+        alike.setdefault(fruiting_mark(life, farm.zone), []).append(vessel)
+    for mark, ids in alike.items():
+        say(f"{ids_in_short(ids)}: {mark}")
 
 
 def _take_in(farm: Farm, table: Path, *, undo: bool) -> None:

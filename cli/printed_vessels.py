@@ -8,6 +8,8 @@ from datetime import tzinfo
 from typing import Literal
 
 from calibration import Kind, LabelPlace, LabelSize, Side, Use
+from farm.fruiting import fruiting_lives, vessel_yields
+from farm.lists import fruiting_mark
 from farm.outlook import Outlook
 from farm.records.models import Harvest, KeptReading, State, TakenFrom, Vessel
 from farm.store import Farm, iso
@@ -169,6 +171,19 @@ def harvest_words(harvest: Harvest, farm: Farm) -> str:
     said = [f"flush {harvest.flush}"] if harvest.flush else []
     said += [f"an equal share of {harvest.together}"] if harvest.together else []
     return farm.units.weight(harvest.fresh_kg) + (f" ({', '.join(said)})" if said else "")
+
+
+def fruiting_lines(farm: Farm, vessel: Vessel) -> list[str]:
+    """How far a vessel is that fruits, and what it has yielded; [] for others."""
+    life = fruiting_lives(farm, [vessel]).get(vessel.id)
+    lines = [] if life is None or vessel.state != "running" else [f"fruiting        {fruiting_mark(life, farm.zone)}"]
+    for one in vessel_yields(farm, [vessel]):
+        if one.fresh_kg > 0:
+            percent = one.efficiency_percent
+            said = "" if percent is None else f", {percent:.0f} % of the dry weight of its substrate"
+            flushes = f"{len(one.flush_kg)} flush{'es' * (len(one.flush_kg) != 1)}"
+            lines.append(f"yield           {farm.units.weight(one.fresh_kg)} in {flushes}{said}")
+    return lines
 
 
 def rounded(number: float | None, digits: int = 2) -> float | None:

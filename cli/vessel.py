@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from calibration import species_name
 from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm, day_of_word
 from cli.printed_remarks import tell_assumed_use
-from cli.printed_vessels import harvest_words, reading_record, rounded, vessel_record
+from cli.printed_vessels import fruiting_lines, harvest_words, reading_record, rounded, vessel_record
 from cli.render import Column, echo, percent_text, print_list, say, suspects_column, visible
 from cli.vessel_changes import close, move, note, remove, rename
 from farm.fruiting import list_harvests
@@ -266,6 +266,8 @@ def show(vessel: VesselArgument, style: FormatOption = Format.table, folder: Far
                     echo(f"{event.event:15} {iso(event.at, farm.zone)}{why}")
             for harvest in list_harvests(farm, [known.id]):
                 echo(f"{'harvest':15} {iso(harvest.at, farm.zone)} {harvest_words(harvest, farm)}")
+            for line in fruiting_lines(farm, known):
+                echo(line)
             for note in notes_of(farm, known.id):
                 echo(f"note            {iso(note.at, farm.zone)} {visible(note.text)}")
             echo("")

@@ -30,10 +30,15 @@ def blocks(spawnrun: Spawnrun, tmp_path: Path) -> Path:
 def test_a_harvest_is_noted_shown_and_taken_back(spawnrun: Spawnrun, blocks: Path) -> None:
     noted = spawnrun("harvest", "K001", "--kg", "1.2", "--at", "30 Mar 2026", "--flush", "2", *FARM)
     assert noted.out == "K001: 1.2 kg, picked at 2026-03-30T00:00, flush 2\n"
-    back, food = noted.err.splitlines()
+    following, back, food = noted.err.splitlines()
+    assert following == "K001: rests; last picked on Mon 30 Mar 2026: flush 3 about Mon 6 Apr 2026"
     assert back == "to take it back: spawnrun harvest K001 --undo --farm home"
     assert food.startswith("About food. Nothing here says that a mushroom is fit to eat")
-    assert "harvest         2026-03-30T00:00 1.2 kg (flush 2)\n" in spawnrun("vessel", "show", "K001", *FARM).out
+    shown = spawnrun("vessel", "show", "K001", *FARM).out
+    assert "harvest         2026-03-30T00:00 1.2 kg (flush 2)\n" in shown
+    assert "fruiting        rests; last picked on Mon 30 Mar 2026: flush 3 about Mon 6 Apr 2026\n" in shown
+    # A block has 2.5 kg of sawdust with 60 % of water.
+    assert "yield           1.2 kg in 1 flush, 120 % of the dry weight of its substrate\n" in shown
     undone = spawnrun("harvest", "K001", "--undo", *FARM)
     assert undone.out == "K001: 1.2 kg, picked at 2026-03-30T00:00, flush 2 taken back\n"
     assert "harvest" not in spawnrun("vessel", "show", "K001", *FARM).out
