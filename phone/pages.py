@@ -25,6 +25,8 @@ from phone.words import LANGUAGES, Words
 
 #: How long a phone stays paired unless it is revoked: browsers keep no cookie for longer.
 _COOKIE_LASTS = int(timedelta(days=400).total_seconds())
+#: Vessels on the page of all; the others are found by their id.
+_MOST_LISTED = 300
 _PAGES = ("/", "/take", "/review", "/vessels", "/more")
 
 Handler = Callable[[Request], Response]
@@ -61,9 +63,10 @@ class Pages:
         wanted = request.query_params.get("id", "").strip().upper()
         if wanted in shown.outlooks:
             return go_to(vessel_address(wanted))
-        rows = [vessel_row(self._site.farm, words, item) for item in shown.items]
-        found = [row for row in rows if wanted in row.id]
-        return page(self._site, request, "vessels.html", rows=found or rows, wanted=wanted, is_found=bool(found))
+        found = [item for item in shown.items if wanted in item.outlook.vessel.id]
+        rows = [vessel_row(self._site.farm, words, item) for item in (found or shown.items)[:_MOST_LISTED]]
+        n_all = len(found or shown.items)
+        return page(self._site, request, "vessels.html", rows=rows, n_all=n_all, wanted=wanted, is_found=bool(found))
 
     def vessel(self, request: Request) -> Response:
         """One vessel."""

@@ -1,6 +1,6 @@
 """Today's list, shelf by shelf: what is to be done with each vessel, and the buttons that note it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -17,6 +17,8 @@ from phone.words import Words
 
 #: Ticks that any running vessel may need, beside the one that the list asks for.
 _OTHERS = ("shaken", "moved", "opened", "thrown_out")
+#: Of a shelf's vessels with nothing to do so many are shown; all are found under Vessels.
+MOST_RESTING = 60
 #: And one that fruits.
 _FRUITING = ("harvested", "pins", "spent", "moved", "thrown_out")
 
@@ -50,13 +52,27 @@ class VesselRow:
 
 
 @dataclass(frozen=True)
+class Together:
+    """One tick for several vessels. vessels: their ids, apart by spaces."""
+
+    vessels: str
+    n: int
+    tick: Tick
+
+
+@dataclass(frozen=True)
 class ShelfRows:
-    """A shelf. rows: vessels with something to do, most pressing first; photos: ids that want one; resting: others."""
+    """A shelf. rows: vessels with something to do, most pressing first; together: ticks for several of them.
+
+    photos: ids that want one; resting: the others, at most MOST_RESTING of the n_resting.
+    """
 
     name: str
     rows: tuple[VesselRow, ...]
+    together: tuple[Together, ...]
     photos: tuple[str, ...]
     resting: tuple[VesselRow, ...]
+    n_resting: int
 
 
 @dataclass(frozen=True)
@@ -148,12 +164,26 @@ def review_words(words: Words, item: ReviewItem) -> str:
 
 def _shelf(farm: Farm, words: Words, name: str, items: Sequence[TodayItem]) -> ShelfRows:
     rows = [vessel_row(farm, words, item) for item in items]
+    resting = [row for row in rows if row.kind in ("photo", "rest")]
     return ShelfRows(
         name=name,
         rows=tuple(row for row in rows if row.kind in ("look", "step", "fruit")),
+        together=tuple(_together([row for row in rows if row.kind == "step"])),
         photos=tuple(sorted(item.outlook.vessel.id for item in items if _photo_reason(farm, item))),
-        resting=tuple(row for row in rows if row.kind in ("photo", "rest")),
+        resting=tuple(resting[:MOST_RESTING]),
+        n_resting=len(resting),
     )
+
+
+def _together(rows: Sequence[VesselRow]) -> Iterator[Together]:
+    """A tick for all vessels of a shelf with which the same is to be done; throwing out is done one by one."""
+    by_tick: dict[Tick, list[str]] = {}
+    for row in rows:
+        if row.tick is not None and row.tick.what != "thrown_out":
+            by_tick.setdefault(row.tick, []).append(row.id)
+    for tick, ids in by_tick.items():
+        if len(ids) > 1:
+            yield Together(" ".join(ids), len(ids), tick)
 
 
 def _todo(farm: Farm, words: Words, item: TodayItem) -> tuple[str, str]:

@@ -16,6 +16,8 @@ from farm.upkeep import make_demo_farm
 from tests.report.conftest import browser as browser
 from tests.report.conftest import shelf as shelf
 
+#: Waits of the browser on a loaded machine: measuring starts processes.
+PATIENCE_MS = 180_000
 #: A common phone, in CSS px, held upright.
 PHONE = {"width": 390, "height": 844}
 #: The demo's photos of the last day of each kind; the phone sends them and others, the farm is measured without them.
@@ -50,6 +52,7 @@ def demo(measured_demo: Path, tmp_path: Path) -> Iterator[Farm]:
 @pytest.fixture
 def phone_page(browser: Any) -> Iterator[Callable[..., Any]]:
     """Opens a page on a new phone with touch; what it complains of in its console fails the test."""
+    pytest.importorskip("playwright.sync_api").expect.set_options(timeout=PATIENCE_MS)
     contexts: list[Any] = []
     complaints: list[str] = []
 
@@ -57,6 +60,7 @@ def phone_page(browser: Any) -> Iterator[Callable[..., Any]]:
         context = browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True, **({"locale": "en"} | settings))
         contexts.append(context)
         page = context.new_page()
+        page.set_default_timeout(PATIENCE_MS)
         if not may_complain:
             page.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
         page.on("pageerror", lambda error: complaints.append(str(error)))

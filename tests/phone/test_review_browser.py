@@ -10,6 +10,7 @@ from farm.outlook import bring_up_to_date
 from farm.records import get_vessel, list_verdicts
 from farm.store import Farm
 from phone import PhoneServer
+from tests.phone.conftest import PATIENCE_MS
 from tests.phone.serving import served
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
@@ -26,6 +27,8 @@ def page(browser: Any, server: PhoneServer) -> Iterator[Any]:
     """The review, opened as `review --open` does it: paired by the address alone."""
     context = browser.new_context(viewport={"width": 1280, "height": 900}, locale="en")
     opened = context.new_page()
+    opened.set_default_timeout(PATIENCE_MS)
+    sync_api.expect.set_options(timeout=PATIENCE_MS)
     complaints: list[str] = []
     opened.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
     opened.on("pageerror", lambda error: complaints.append(str(error)))

@@ -19,17 +19,12 @@ from farm.outlook import bring_up_to_date
 from farm.records import get_vessel, list_events, list_readings, list_verdicts, list_vessels
 from farm.store import Farm
 from phone import ServeOptions
-from tests.phone.conftest import KEPT_BACK
+from tests.phone.conftest import KEPT_BACK, PATIENCE_MS
 from tests.phone.serving import served
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
-#: Measuring a photo on a loaded machine.
-PATIENCE_MS = 180_000
 #: A slow connection: what is sent each second, bytes. About that of a telephone at the edge of its network.
 SLOW_BYTES = 400_000
-#: The expected size of each of the six bags in percent, with how far a reading may lie off (truth.csv, and twice the
-#: error that benchmarks/RESULTS.md gives for 95 % of readings).
-_OFF = 12.0
 
 
 def twelve_photos(home: Path) -> list[Path]:

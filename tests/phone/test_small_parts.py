@@ -2,19 +2,24 @@
 
 import asyncio
 import hashlib
+import zipfile
 from collections.abc import AsyncIterator
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from farm.measure.photos import ids_in_names, owner_of
 from farm.store import Farm
+from farm.upkeep import back_up
 from phone.addresses import is_near, lan_addresses, make_site
+from phone.keys import PHONES_FILE, PhoneKeys
 from phone.limits import Rate
 from phone.pictures import Pictures
 from phone.qr import qr_svg, qr_text
 from phone.uploads import FOLDER, RefusedPhotoError, clear_parts, is_hash, kept_photo, kept_photos, take_in
+from tests.phone.serving import paired, served
 
 JPEG = b"\xff\xd8\xff\xe0" + b"0" * 60
 HEIC = b"\x00\x00\x00\x18ftypheic" + b"0" * 60
@@ -176,3 +181,30 @@ def test_a_qr_code_is_read_back_by_another_library(tmp_path: Path) -> None:
     matrix = np.array([list(row) for row in segno.make(address, error="m", micro=False).matrix])
     picture = np.kron(np.pad(255 * (1 - matrix), 4, constant_values=255), np.ones((6, 6))).astype(np.uint8)
     assert [one.text for one in zxingcpp.read_barcodes(picture)] == [address]
+
+
+def test_no_photo_is_taken_in_that_would_fill_the_disk(shelf: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("phone.uploads.disk_usage", lambda _: SimpleNamespace(free=1_050_000_000))
+    with pytest.raises(RefusedPhotoError) as refused:
+        take(shelf, JPEG)
+    assert (refused.value.status, refused.value.key) == (507, "disk_full")
+    assert [one for one in (shelf.folder / FOLDER).rglob("*") if one.is_file()] == []
+
+
+def test_while_many_photos_wait_no_more_are_taken_in(shelf: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A phone is told when to try again, and keeps its photo."""
+    monkeypatch.setattr("phone.photo_routes.MOST_WAITING", 0)
+    with served(shelf) as server:
+        answer = paired(server).put(hashlib.sha256(JPEG).hexdigest(), JPEG)
+    assert (answer.status, answer.headers["retry-after"]) == (503, "15")
+    assert not (shelf.folder / FOLDER).exists()
+
+
+def test_a_backup_has_neither_phones_nor_codes(shelf: Farm, tmp_path: Path) -> None:
+    keys = PhoneKeys(shelf.folder)
+    keys.pair(keys.new_code(), "Ann's phone")
+    back_up(shelf, tmp_path / "kept.zip")
+    content = (tmp_path / "kept.zip").read_bytes()
+    assert content
+    with zipfile.ZipFile(tmp_path / "kept.zip") as archive:
+        assert PHONES_FILE not in {Path(name).name for name in archive.namelist()}

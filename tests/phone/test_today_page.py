@@ -14,7 +14,7 @@ from farm.lists import sort_into_sections
 from farm.records import add_vessels, get_vessel, list_events, move_vessels
 from farm.store import Farm
 from phone.farm_state import Shown
-from phone.today_page import TodayPage, VesselRow, today_page
+from phone.today_page import MOST_RESTING, TodayPage, VesselRow, today_page
 from phone.words import words_of
 from tests.farm.by_hand import SeenOutlook, review_seen
 from tests.farm.test_today import NOW, START, mark, outlook, reading
@@ -79,9 +79,21 @@ def test_the_other_ticks_are_those_that_the_vessel_may_need(shelf: Farm) -> None
     assert says["opened"] == "Opened"
 
 
-def test_a_stall_that_was_confirmed_is_thrown_out_or_waited_for(shelf: Farm) -> None:
-    with served(shelf) as server:
-        assert paired(server).get("/").status == 200
+def test_vessels_of_a_shelf_with_the_same_step_are_ticked_together_too(shelf: Farm) -> None:
+    ready = [vessel(outlook("ready", 12.9, reading(13.5, 99)), f"R{n}", "A1") for n in range(3)]
+    other = vessel(outlook("ready", 12.9, reading(13.5, 99)), "R9", "A2")
+    page = page_of(shelf, *ready, other)
+    assert [(one.vessels, one.n, one.tick.what) for one in page.shelves[0].together] == [("R0 R1 R2", 3, "opened")]
+    assert page.shelves[1].together == ()
+
+
+def test_a_shelf_of_many_vessels_shows_some_of_those_with_nothing_to_do(shelf: Farm) -> None:
+    many = [vessel(outlook("colonising", 40.0, reading(13.5, 20)), f"L{n:03}", "A1") for n in range(90)]
+    (found,) = page_of(shelf, *many).shelves
+    assert (len(found.resting), found.n_resting) == (MOST_RESTING, 90)
+
+
+def test_growth_that_has_stopped_is_looked_at_first(shelf: Farm) -> None:
     stalled = vessel(outlook("stalled", None, reading(13.5, 40)), "S1")
     page = page_of(shelf, stalled)
     assert rows(page)["S1"].todo == "look at it: growth has stopped"
