@@ -17,8 +17,9 @@ from phone.words import Words
 
 #: Ticks that any running vessel may need, beside the one that the list asks for.
 _OTHERS = ("shaken", "moved", "opened", "thrown_out")
-#: Of a shelf's vessels with nothing to do so many are shown; all are found under Vessels.
-MOST_RESTING = 60
+#: So many vessels of a shelf are shown that have something to do, the others when these are done; and of those with
+#: nothing to do so many, the others under Vessels.
+MOST_ROWS, MOST_RESTING = 80, 60
 #: And one that fruits.
 _FRUITING = ("harvested", "pins", "spent", "moved", "thrown_out")
 
@@ -62,13 +63,16 @@ class Together:
 
 @dataclass(frozen=True)
 class ShelfRows:
-    """A shelf. rows: vessels with something to do, most pressing first; together: ticks for several of them.
+    """A shelf. rows: vessels with something to do, most pressing first, at most MOST_ROWS of the n_rows.
+
+    together: ticks for several of them.
 
     photos: ids that want one; resting: the others, at most MOST_RESTING of the n_resting.
     """
 
     name: str
     rows: tuple[VesselRow, ...]
+    n_rows: int
     together: tuple[Together, ...]
     photos: tuple[str, ...]
     resting: tuple[VesselRow, ...]
@@ -104,7 +108,7 @@ def today_page(farm: Farm, words: Words, shown: Shown) -> TodayPage:
         _shelf(farm, words, name, items)
         for name, items in sorted(by_shelf.items(), key=lambda one: (not one[0], one[0]))
     )
-    kinds = [row.kind for shelf in shelves for row in shelf.rows]
+    kinds = [_todo(farm, words, item)[0] for item in shown.items]
     counts = (
         ("look", kinds.count("look")),
         ("step", kinds.count("step") + kinds.count("fruit")),
@@ -164,10 +168,12 @@ def review_words(words: Words, item: ReviewItem) -> str:
 
 def _shelf(farm: Farm, words: Words, name: str, items: Sequence[TodayItem]) -> ShelfRows:
     rows = [vessel_row(farm, words, item) for item in items]
+    todo = [row for row in rows if row.kind in ("look", "step", "fruit")]
     resting = [row for row in rows if row.kind in ("photo", "rest")]
     return ShelfRows(
         name=name,
-        rows=tuple(row for row in rows if row.kind in ("look", "step", "fruit")),
+        rows=tuple(todo[:MOST_ROWS]),
+        n_rows=len(todo),
         together=tuple(_together([row for row in rows if row.kind == "step"])),
         photos=tuple(sorted(item.outlook.vessel.id for item in items if _photo_reason(farm, item))),
         resting=tuple(resting[:MOST_RESTING]),

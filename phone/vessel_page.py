@@ -9,7 +9,7 @@ from farm.outlook import Moments, Outlook
 from farm.records import flag_words, list_events, notes_of
 from farm.records.models import KeptReading, Vessel
 from farm.store import Farm, days_between, on_farm_clock
-from farm.study import Kin, trace_vessel
+from farm.study import Kin, kinship_of
 from phone.farm_state import FarmState, Shown
 from phone.today_page import VesselRow, vessel_facts, vessel_row
 from phone.words import Words
@@ -62,8 +62,8 @@ class VesselPage:
 def vessel_page(state: FarmState, words: Words, vessel_id: str) -> VesselPage:
     """The facts of the page. Raises UnknownVesselError."""
     farm, shown = state.farm, state.shown()
-    trace = trace_vessel(farm, vessel_id)
-    vessel = trace.vessel
+    lineage = kinship_of(farm, vessel_id)
+    vessel = lineage.vessel
     outlook = shown.outlooks.get(vessel.id)
     readings = state.readings({vessel.id})[vessel.id] if outlook is not None else None
     series = () if readings is None else readings.series
@@ -82,7 +82,7 @@ def vessel_page(state: FarmState, words: Words, vessel_id: str) -> VesselPage:
         drawing_says=words("vessel.curve_says", vessel=vessel.id, readings=_in_words(farm, words, series)),
         flags=() if last is None else tuple(_flag(words, name) for name in last.flags),
         history=tuple(_history(farm, words, vessel)),
-        kin=tuple(_kin(words, (*trace.above, *trace.below, *trace.siblings)[:_MOST_KIN])),
+        kin=tuple(_kin(words, (*lineage.above, *lineage.below, *lineage.siblings)[:_MOST_KIN])),
     )
 
 

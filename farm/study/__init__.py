@@ -9,7 +9,7 @@ from farm.study.colonies import ColonyGrowth, colony_growth
 from farm.study.compare import By, Compared, compare_groups
 from farm.study.lineage import Branch, lineage_tree
 from farm.study.losses import FATES, Fate, LossBy, LossGroup, LossStage, group_fates, loss_groups, vessel_fates
-from farm.study.trace import CANNOT_TELL, Kin, Rate, Trace, rate_interval, trace_vessel
+from farm.study.trace import CANNOT_TELL, Kin, Kinship, Rate, Trace, kinship_of, rate_interval, trace_vessel
 from farm.study.yields import YieldBy, YieldGroup, yield_groups
 
 __all__ = [
@@ -29,6 +29,7 @@ __all__ = [
     "Fate",
     "Finding",
     "Kin",
+    "Kinship",
     "LossBy",
     "LossGroup",
     "LossStage",
@@ -45,6 +46,7 @@ __all__ = [
     "compare_means",
     "compare_with_truth",
     "group_fates",
+    "kinship_of",
     "lineage_tree",
     "loss_groups",
     "mean_error_of",

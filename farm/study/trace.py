@@ -1,7 +1,7 @@
 """From one vessel up and down its lineage, who shares source, batch, day and shelf, and how such groups differ."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import chain
 
 from farm.records import get_vessel, is_contamination, list_verdicts, list_vessels
@@ -64,6 +64,25 @@ class Trace:
     shared: tuple[Rate, ...]
 
 
+@dataclass(frozen=True)
+class Kinship:
+    """A vessel's lineage (nearest first) and siblings, as in Trace, without the rates, which take far longer."""
+
+    vessel: Vessel
+    contaminated: bool
+    above: tuple[Kin, ...]
+    below: tuple[Kin, ...]
+    siblings: tuple[Kin, ...]
+    origin: str
+
+
+def kinship_of(farm: Farm, vessel_id: str) -> Kinship:
+    """The lineage of a vessel and its siblings. Raises UnknownVesselError."""
+    vessel = get_vessel(farm, vessel_id)
+    everyone = {one.id: one for one in list_vessels(farm)}
+    return _kinship(farm, vessel, everyone, contaminated_ids(farm, everyone.values()))
+
+
 def trace_vessel(farm: Farm, vessel_id: str) -> Trace:
     """The lineage of a vessel (nearest first), its siblings, and rates of contamination.
 
@@ -72,6 +91,20 @@ def trace_vessel(farm: Farm, vessel_id: str) -> Trace:
     vessel = get_vessel(farm, vessel_id)
     everyone = {one.id: one for one in list_vessels(farm)}
     bad = contaminated_ids(farm, everyone.values())
+    kinship = _kinship(farm, vessel, everyone, bad)
+    return Trace(
+        **{one.name: getattr(kinship, one.name) for one in fields(kinship)},
+        rates=group_rates(farm, "source", everyone.values(), bad),
+        shared=tuple(
+            rate
+            for what in GROUPS
+            for rate in group_rates(farm, what, everyone.values(), bad)
+            if rate.name == _group(farm, what, vessel)
+        ),
+    )
+
+
+def _kinship(farm: Farm, vessel: Vessel, everyone: dict[str, Vessel], bad: set[str]) -> Kinship:
     above, origin = _above(vessel, everyone)
     below = _below(vessel, everyone)
     kin = {one.id for one, _ in chain(above, below)} | {vessel.id}
@@ -80,20 +113,13 @@ def trace_vessel(farm: Farm, vessel_id: str) -> Trace:
         for one in everyone.values()
         if one.id not in kin and (shares := _shares(farm, vessel, one))
     ]
-    return Trace(
+    return Kinship(
         vessel=vessel,
         contaminated=vessel.id in bad,
         above=tuple(Kin(one, one.id in bad, -steps) for one, steps in above),
         below=tuple(Kin(one, one.id in bad, steps) for one, steps in below),
         siblings=tuple(sorted(siblings, key=lambda one: (-len(one.shares), one.vessel.id))),
         origin=origin,
-        rates=group_rates(farm, "source", everyone.values(), bad),
-        shared=tuple(
-            rate
-            for what in GROUPS
-            for rate in group_rates(farm, what, everyone.values(), bad)
-            if rate.name == _group(farm, what, vessel)
-        ),
     )
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from farm.records import close_vessel, import_vessels
 from farm.store import Farm
-from farm.study import rate_interval, trace_vessel
+from farm.study import Kinship, kinship_of, rate_interval, trace_vessel
 
 LINEAGE = """\
 id,kind,inoculated,batch,source
@@ -100,3 +100,10 @@ def test_nine_of_ten_against_none_of_twenty_is_reported(farm: Farm, tmp_path: Pa
     first, second = trace_vessel(farm, "A0").rates
     assert (first.name, first.verdict) == ("SICK", "more than the others")
     assert (second.name, second.verdict) == ("SOUND", "fewer than the others")
+
+
+def test_the_kin_alone_are_those_of_the_trace(line: Farm) -> None:
+    """As a page asks for them, without the rates."""
+    for vessel in ("p1", "j1", "b3", "x1"):
+        whole, kin = trace_vessel(line, vessel), kinship_of(line, vessel)
+        assert kin == Kinship(whole.vessel, whole.contaminated, whole.above, whole.below, whole.siblings, whole.origin)

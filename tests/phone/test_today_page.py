@@ -14,7 +14,7 @@ from farm.lists import sort_into_sections
 from farm.records import add_vessels, get_vessel, list_events, move_vessels
 from farm.store import Farm
 from phone.farm_state import Shown
-from phone.today_page import MOST_RESTING, TodayPage, VesselRow, today_page
+from phone.today_page import MOST_RESTING, MOST_ROWS, TodayPage, VesselRow, today_page
 from phone.words import words_of
 from tests.farm.by_hand import SeenOutlook, review_seen
 from tests.farm.test_today import NOW, START, mark, outlook, reading
@@ -87,10 +87,14 @@ def test_vessels_of_a_shelf_with_the_same_step_are_ticked_together_too(shelf: Fa
     assert page.shelves[1].together == ()
 
 
-def test_a_shelf_of_many_vessels_shows_some_of_those_with_nothing_to_do(shelf: Farm) -> None:
+def test_a_shelf_of_many_vessels_shows_some_and_counts_all(shelf: Farm) -> None:
     many = [vessel(outlook("colonising", 40.0, reading(13.5, 20)), f"L{n:03}", "A1") for n in range(90)]
     (found,) = page_of(shelf, *many).shelves
     assert (len(found.resting), found.n_resting) == (MOST_RESTING, 90)
+    ready = [vessel(outlook("ready", 12.9, reading(13.5, 99)), f"R{n:03}", "A1") for n in range(90)]
+    page = page_of(shelf, *ready)
+    assert (len(page.shelves[0].rows), page.shelves[0].n_rows) == (MOST_ROWS, 90)
+    assert dict(page.counts)["step"] == page.shelves[0].together[0].n == 90
 
 
 def test_growth_that_has_stopped_is_looked_at_first(shelf: Farm) -> None:
