@@ -1,6 +1,6 @@
 """The second pass: each vessel's photos read in order of time, each with what the earlier ones have shown."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence, Set
 from concurrent.futures import Executor
 from contextlib import closing
 from dataclasses import dataclass
@@ -28,7 +28,7 @@ from farm.measure.series_task import (
 from farm.measure.vision_functions import Vision, load_vision
 from farm.records import face_file, list_events, list_vessels, reading_columns
 from farm.records.models import Vessel
-from farm.store import Farm, days_between, mark_read, mark_stale, replace_file
+from farm.store import Farm, days_between, in_chunks, mark_read, mark_stale, replace_file
 from farm.store.schema import photos, readings, vessels
 from farm.workers import Work, run_jobs
 
@@ -76,7 +76,11 @@ def read_stale_series(
     """
     n_read = 0
     for _ in range(_ROUNDS):
-        jobs = _jobs(farm)
+        stale = _stale(farm)
+        without = stale.keys() - _with_faces(farm, stale)
+        for job in _jobs(farm, without):  # nothing is to be read of them, and no vision is loaded for that
+            n_read += _keep(farm, job, SeriesOutcome((), {}))
+        jobs = _jobs(farm, stale.keys() - without, with_mates=True)
         if not jobs:
             break
         work = Work(
@@ -92,15 +96,15 @@ def read_stale_series(
     return n_read
 
 
-def _jobs(farm: Farm) -> list[_SeriesJob]:
-    stale = _stale(farm)
-    if not stale:
+def _jobs(farm: Farm, ids: Set[str], *, with_mates: bool = False) -> list[_SeriesJob]:
+    """The jobs of stale vessels. with_mates: with bare faces of their batches, and the vessels that these now help."""
+    if not ids:
         return []
-    mates = bare_mates(farm, list_vessels(farm, ids=stale))
-    if helped := mates.keys() - stale.keys():
+    mates = bare_mates(farm, list_vessels(farm, ids=ids)) if with_mates else {}
+    if helped := mates.keys() - ids:
         with farm.writing() as connection:
             mark_stale(connection, helped)
-        stale = _stale(farm)
+    stale = {vessel: one for vessel, one in _stale(farm).items() if vessel in ids | helped}
     shaken: dict[str, list[datetime]] = {}
     for event in list_events(farm, stale):
         if event.event == "shaken":
@@ -122,6 +126,15 @@ def _stale(farm: Farm) -> dict[str, _Stale]:
     columns = select(vessels.c.id, vessels.c.revision, vessels.c.chapters).where(vessels.c.series_stale)
     with farm.reading() as connection:
         return {row.id: _Stale(row.revision, _keys_by_side(row.chapters)) for row in connection.execute(columns)}
+
+
+def _with_faces(farm: Farm, ids: Collection[str]) -> set[str]:
+    """Those of the vessels of which some face is kept."""
+    found: set[str] = set()
+    with farm.reading() as connection:
+        for chosen in in_chunks(readings.c.vessel, ids):
+            found |= set(connection.scalars(select(readings.c.vessel).where(chosen, readings.c.has_face).distinct()))
+    return found
 
 
 def _keys_by_side(text: str | None) -> dict[str, str]:

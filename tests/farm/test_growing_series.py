@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from farm.measure import RunOptions, Vision, measure_paths, read_stale_series
+from farm.measure import RunOptions, Vision, measure_paths, read_stale_series, series
 from farm.records import add_event, import_vessels, list_readings, moment
 from farm.store import Farm, create_farm, to_instant
 from tests.farm.painted import never_falls, paint
@@ -153,3 +153,18 @@ def test_measuring_again_reads_the_series_again_although_nothing_has_changed(
     assert before[20].percent != before[20].percent_alone
     measure_paths(farm, [photos[20]], RunOptions(again=True), vision=seen.vision)
     assert list_readings(farm, vessel="B001") == before
+
+
+def test_a_vessel_without_photos_is_up_to_date_without_vision(
+    farm: Farm, vessels_csv: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Vision takes long to load, and an event of a vessel without photos leaves nothing to read."""
+
+    def no_vision() -> Vision:
+        raise AssertionError("loaded for nothing")
+
+    monkeypatch.setattr(series, "load_vision", no_vision)
+    import_vessels(farm, vessels_csv)
+    add_event(farm, "B001", "shaken", to_instant(moment("2026-03-10T12:00"), farm.zone))
+    assert read_stale_series(farm) == 1
+    assert read_stale_series(farm) == 0
