@@ -5,7 +5,7 @@
 PHOTOS is a folder of photos (.jpg) with at least eight labelled bags in all of them; sample_images' own without it.
 Eight of them are put into one picture. Its reading (load_picture and measure_photo) and the decoding of the same
 JPEG by OpenCV are timed alternately, on one thread, in processor time of this process, which depends little on other
-load; medians over the rounds. Then the start of the command, in wall time, on a farm of 300 invented vessels.
+load; medians over the rounds. Then the start of the command, in processor time, on a farm of 300 invented vessels.
 """
 
 import argparse
