@@ -124,7 +124,7 @@ def _print_code(keys: PhoneKeys, address: str) -> None:
         raise SpawnrunError("this farm is not served yet: `spawnrun serve` serves it, and shows a code")
     code = keys.new_code()
     scanned = pairing_address(address, code)
-    picture = qr_text(scanned)
+    picture = qr_text(scanned, coloured=sys.stdout.isatty())
     say(f"to pair a phone, once, within ten minutes: scan this, or open {address} there and write {code}")
     echo(picture if shows_all(sys.stdout) else scanned)
     say("for another phone: `spawnrun serve --pair` in a second terminal, or More on a paired phone")

@@ -6,6 +6,8 @@ import segno
 
 #: What a pairing address begins with; the code follows as a fragment, which browsers send to nobody.
 PAIRING_PATH = "/pair#"
+#: Colours of a terminal (ECMA-48, SGR; 97 is a bright white, as common terminals have it).
+_WHITE_ON_BLACK, _USUAL = "\x1b[97;40m", "\x1b[0m"
 
 
 def pairing_path(code: str) -> str:
@@ -13,11 +15,15 @@ def pairing_path(code: str) -> str:
     return f"{PAIRING_PATH}{code}"
 
 
-def qr_text(address: str) -> str:
-    """A QR code (ISO/IEC 18004) of an address in characters for a terminal, dark on light whatever its colours."""
+def qr_text(address: str, *, coloured: bool = False) -> str:
+    """A QR code (ISO/IEC 18004) of an address in half blocks, two modules above each other in a character.
+
+    A block is light. coloured: for a terminal, whatever its own colours: light is made white, and dark black.
+    """
     text = StringIO()
     segno.make(address, error="m", micro=False).terminal(text, compact=True)
-    return text.getvalue()
+    lines = text.getvalue().rstrip("\n").split("\n")
+    return "\n".join(f"{_WHITE_ON_BLACK}{line}{_USUAL}" if coloured else line for line in lines)
 
 
 def qr_svg(address: str) -> str:

@@ -95,7 +95,8 @@ async function visit(address, { push = true } = {}) {
 async function submit(form, button) {
   if (form.dataset.sent) return;
   form.dataset.sent = "yes"; // once: a second press while the answer is on its way would hit what comes next
-  const fields = new URLSearchParams(new FormData(form, button));
+  const fields = new URLSearchParams(new FormData(form));
+  if (button?.name) fields.set(button.name, button.value);
   try {
     const answer = await asked(form.action, { method: "POST", body: fields });
     const text = await answer.text();
