@@ -89,6 +89,8 @@ def done(
         for one in cautions:
             say(f"warning: {one}")
         tell_assumed_use(made)
+        if step == "thrown_out" and not why:
+            say("`spawnrun losses` counts by reason; --why gives one, such as green mould")
         say(f"to take it back: {as_command('done', *vessels, '--undo', farm=farm)}")
 
 

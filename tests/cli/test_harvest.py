@@ -219,3 +219,9 @@ def test_a_harvest_beside_what_may_be_mould_is_noted_with_a_warning(spawnrun: Sp
     assert noted.code == 0
     assert "warning: something that may be mould waits for review on B002" in noted.err
     assert "may be mould" not in spawnrun("harvest", "J001", "--kg", "0.2", *FARM).err
+
+
+def test_who_throws_out_without_a_reason_is_told_how_to_give_one(spawnrun: Spawnrun, blocks: Path) -> None:
+    assert "--why gives one" in spawnrun("done", "K001", "--as", "thrown-out", *FARM).err
+    given = spawnrun("done", "K002", "--as", "thrown-out", "--why", "green mould", *FARM)
+    assert "--why" not in given.err
