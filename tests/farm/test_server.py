@@ -11,12 +11,14 @@ from pathlib import Path
 import pytest
 from sqlalchemy import text
 
+from farm.fruiting import list_harvests, record_harvest, take_back_harvest
 from farm.lists import list_today
 from farm.measure import Vision, measure_paths, read_stale_series
 from farm.outlook import bring_up_to_date, list_outlooks
 from farm.records import (
     add_event,
     add_note,
+    chosen_vessels,
     import_events,
     import_vessels,
     list_events,
@@ -91,6 +93,7 @@ def everything(farm: Farm) -> tuple[object, ...]:
         list_vessels(farm),
         list_readings(farm),
         list_events(farm),
+        list_harvests(farm),
         [(one.vessel, one.subject, one.verdict, one.place, one.by) for one in list_verdicts(farm)],
         [note.text for vessel in list_vessels(farm) for note in notes_of(farm, vessel.id)],
         [(item.section, item.outlook.vessel.id, item.outlook.ready, item.marks) for item in today],
@@ -101,6 +104,10 @@ def a_day_of_work(farm: Farm, vessels: Path, photos: Path, vision: Vision) -> No
     import_vessels(farm, vessels)
     measure_paths(farm, [photos], vision=vision)
     add_event(farm, "BA", "shaken", to_instant(moment("2026-03-07T12:00"), farm.zone))
+    picked = chosen_vessels(farm, ["B-2", "B/1"])
+    record_harvest(farm, picked, 0.8, to_instant(moment("2026-03-11T12:00"), farm.zone), weighed_together=True)
+    record_harvest(farm, picked, 0.1, to_instant(moment("2026-03-12T12:00"), farm.zone), flush=2)
+    take_back_harvest(farm, picked[:1])
     add_note(farm, "b01", "smells of anise; \N{SNOWMAN} 'quoted' %(percent)s :colon")
     read_stale_series(farm, vision=vision)
     spoken = farm.at(to_instant(moment("2026-03-12T20:00"), farm.zone))
@@ -249,6 +256,9 @@ def test_records_of_an_older_version_are_migrated(on_server: Farm, vessels_csv: 
             assert [vessel.id for vessel in list_vessels(opened)] == IDS
             with opened.reading() as connection:
                 assert columns_of(connection) == fresh
+            picked = chosen_vessels(opened, ["B-2", "B/1"])
+            record_harvest(opened, picked, 0.5, opened.now)
+            assert [one.fresh_kg for one in take_back_harvest(opened, picked)] == [0.5, 0.5]
 
 
 def test_a_missing_database_is_reported(server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
