@@ -15,13 +15,10 @@ import sys
 import tempfile
 from pathlib import Path
 
-from benchmarks.faults.before import measured_copy, older_farm, with_doubles, with_shakes
+from benchmarks.faults.before import before
 from benchmarks.faults.kill import kill_and_go_on, make_farm, make_photos, make_table, work_whole
 from farm.store import open_farm
 from farm.upkeep import back_up
-
-#: Notes of an older farm for each row of a table to import.
-_NOTES_A_ROW = 25
 
 
 def main() -> int:
@@ -46,12 +43,12 @@ def main() -> int:
         for what, source in sources.items():
             if chosen.kinds and what not in chosen.kinds:
                 continue
-            whole = _before(what, home / f"{what}-whole", chosen)
+            whole = before(what, home / f"{what}-whole", home / "backed-up", chosen.rows)
             seconds = work_whole(what, whole, source)
             chance = random.Random(f"{chosen.seed} {what}")
             killed, differing = 0, 0
             for number in range(chosen.kills):
-                farm = _before(what, home / f"{what}-{number}", chosen)
+                farm = before(what, home / f"{what}-{number}", home / "backed-up", chosen.rows)
                 outcome = kill_and_go_on(what, farm, source, chance.uniform(0, seconds), whole)
                 killed += outcome.is_killed
                 differing += bool(outcome.differences)
@@ -69,24 +66,6 @@ def _backup(home: Path) -> Path:
     work_whole("batch", farm, home / "photos")
     with open_farm(farm) as opened:
         return back_up(opened, home / "farm.zip").path
-
-
-def _before(what: str, folder: Path, chosen: argparse.Namespace) -> Path:
-    """The folder as it is before the work: with a farm, unless the work makes it."""
-    measured = folder.parent / "backed-up"
-    match what:
-        case "restore" | "init":
-            return folder
-        case "migrate":
-            return older_farm(folder, chosen.rows * _NOTES_A_ROW)
-        case "backup":
-            return measured_copy(measured, folder)
-        case "series":
-            return with_shakes(measured_copy(measured, folder))
-        case "mend":
-            return with_doubles(measured_copy(measured, folder))
-        case _:
-            return make_farm(folder)
 
 
 if __name__ == "__main__":

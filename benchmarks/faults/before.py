@@ -8,12 +8,34 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from benchmarks.faults.kill import ROOT
+from benchmarks.faults.kill import ROOT, make_farm
 from farm.records import add_event, face_file, list_readings
 from farm.store import RECORDS_FILE, SETTINGS_FILE, open_farm
 from farm.store.schema import photos, readings
 
 _OLDER = ROOT / "tests" / "farm" / "version_0_2_0"
+#: Notes of an older farm for each row of a table to import.
+_NOTES_A_ROW = 25
+
+
+def before(what: str, folder: Path, measured: Path, n_rows: int) -> Path:
+    """The folder as it is before the work: with a farm, unless the work makes it.
+
+    measured: a farm with photos, which is copied. n_rows: how large an older farm is.
+    """
+    match what:
+        case "restore" | "init":
+            return folder
+        case "migrate":
+            return older_farm(folder, n_rows * _NOTES_A_ROW)
+        case "backup":
+            return measured_copy(measured, folder)
+        case "series":
+            return with_shakes(measured_copy(measured, folder))
+        case "mend":
+            return with_doubles(measured_copy(measured, folder))
+        case _:
+            return make_farm(folder)
 
 
 def measured_copy(measured: Path, folder: Path) -> Path:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from benchmarks.faults.before import before
 from benchmarks.faults.kill import differences, kill_and_go_on, make_farm, make_photos, make_table, start, work_whole
 from farm.lists import list_today
 from farm.measure import Vision, measure_paths
@@ -50,6 +51,20 @@ def test_killed_work_that_is_run_again_ends_as_if_undisturbed(tmp_path: Path, wh
     farm = make_farm(tmp_path / "farm")
     outcome = kill_and_go_on(what, farm, source, chance.uniform(0, seconds * 0.8), whole)
     assert outcome.differences == ()
+
+
+@pytest.mark.parametrize("what", ["backup", "migrate", "series", "mend", "steps"])
+def test_other_killed_work_that_is_given_again_ends_as_if_undisturbed(tmp_path: Path, what: str) -> None:
+    """Nothing half made stays either, in the farm or beside it."""
+    measured = make_farm(tmp_path / "measured")
+    work_whole("batch", measured, make_photos(tmp_path / "photos", 15))
+    whole = before(what, tmp_path / "whole", measured, 1000)
+    seconds = work_whole(what, whole, Path("-"))
+    chance = random.Random(f"tests {what}")
+    for number in range(2):
+        farm = before(what, tmp_path / f"farm{number}", measured, 1000)
+        outcome = kill_and_go_on(what, farm, Path("-"), chance.uniform(0, seconds * 0.8), whole)
+        assert outcome.differences == ()
 
 
 def test_the_comparison_detects_a_difference(tmp_path: Path) -> None:
