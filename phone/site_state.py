@@ -18,7 +18,7 @@ _MOST_KEPT = 200
 
 @dataclass
 class Bars:
-    """The bar of each phone: what its last change was, until its next one; and the name that it judges by."""
+    """The bar of each phone: its last change, until it is put away or followed; and the name that it judges by."""
 
     _told: OrderedDict[str, Told] = field(default_factory=OrderedDict)
     _by: OrderedDict[str, str] = field(default_factory=OrderedDict)
@@ -34,9 +34,12 @@ class Bars:
                 self._told.popitem(last=False)
 
     def told(self, phone: str) -> Told | None:
-        """What a phone is shown."""
+        """What a phone is shown; what cannot be taken back any more is shown once."""
         with self._lock:
-            return self._told.get(phone)
+            told = self._told.get(phone)
+            if told is not None and not told.undo:
+                del self._told[phone]
+            return told
 
     def judges_as(self, phone: str, name: str) -> None:
         """Remember by which name a phone judges."""

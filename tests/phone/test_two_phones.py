@@ -103,8 +103,11 @@ def test_what_one_phone_did_the_other_sees_and_its_bar_is_its_own(shelf: Farm) -
         assert bar(other) == ""
         assert 'id="row-B001"' not in other.get("/").text
         assert "B001: thrown out." in other.get("/").text  # among what was noted today
+        assert "B001: thrown out." in bar(one)  # as long as it can be taken back
         one.post("/hide", {})
         assert bar(one) == ""
+        one.post("/tick", {"vessels": "X9", "what": "shaken"})
+        assert ["Not noted" in bar(one) for _ in range(2)] == [True, False]
 
 
 def bar(client: Client) -> str:
