@@ -2,7 +2,6 @@
 
 import json
 import secrets
-import time
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, dataclass, field, replace
@@ -13,7 +12,7 @@ from hmac import digest as hmac_digest
 from pathlib import Path
 from threading import Lock
 
-from farm.store import now, replace_file, work_mark
+from farm.store import file_lock, now, replace_file
 from farm.store.errors import FarmBusyError, SpawnrunError
 
 PHONES_FILE = "phones.json"
@@ -167,6 +166,7 @@ class PhoneKeys:
     def _changing(self) -> Iterator[_Kept]:
         """What the file holds, while no other thread and no other process changes it."""
         with self._lock, _locked(self._file.with_name(f".{PHONES_FILE}.lock")):
+            self._read_mark = None  # read it anew, whatever its time and size say
             yield self._read()
 
     def _write(self, kept: _Kept) -> None:
@@ -218,16 +218,11 @@ def _instant(text: str) -> datetime:
 @contextmanager
 def _locked(path: Path) -> Iterator[None]:
     """Keep other processes from changing the file meanwhile. Raises FarmBusyError."""
-    end = time.monotonic() + _LOCK_SECONDS
     with ExitStack() as held:
-        while True:
-            try:
-                held.enter_context(work_mark(path))
-                break
-            except BlockingIOError:
-                if time.monotonic() > end:
-                    raise FarmBusyError(f"another process is changing {PHONES_FILE}; try again") from None
-                time.sleep(0.05)
+        try:
+            held.enter_context(file_lock(path, _LOCK_SECONDS))
+        except BlockingIOError:
+            raise FarmBusyError(f"another process is changing {PHONES_FILE}; try again") from None
         yield
 
 

@@ -15,7 +15,7 @@ from farm.store.clock import (
 from farm.store.database import plain_faults, sqlite_engine
 from farm.store.date_text import DateOrder, moment_of_text, without_day_word
 from farm.store.fault_text import did_you_mean, fault_words
-from farm.store.file_lock import work_folder, work_mark
+from farm.store.file_lock import file_lock, work_folder, work_mark
 from farm.store.folder import (
     OUTPUT_MARK,
     RECORDS_FILE,
@@ -62,6 +62,7 @@ __all__ = [
     "did_you_mean",
     "farm_identity",
     "fault_words",
+    "file_lock",
     "find_farm",
     "find_farm_folder",
     "fresh_name",

@@ -1,11 +1,14 @@
 """Files that say that work goes on in a folder, locked as long as it does: a killed process leaves them unlocked."""
 
 import shutil
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import IO
+
+_LOOK_AGAIN_SECONDS = 0.02
 
 _HELD = "in-use"
 
@@ -43,6 +46,25 @@ def work_folder(parent: Path, prefix: str) -> Iterator[Path]:
             with suppress(OSError):  # Windows does not rename an open file: there, the folder would stay after a kill
                 begun.rename(begun.with_name(_HELD))  # it has this name only as long as it is locked
             yield Path(name)
+
+
+@contextmanager
+def file_lock(path: Path, seconds: float) -> Iterator[None]:
+    """A lock for short changes, waited for at most so many seconds. Its file stays, so that all lock the same one.
+
+    Raises BlockingIOError where others hold it for longer, OSError where it cannot be made.
+    """
+    until = time.monotonic() + seconds
+    with path.open("ab") as file:
+        while True:
+            try:
+                _lock(file)
+                break
+            except BlockingIOError:
+                if time.monotonic() > until:
+                    raise
+                time.sleep(_LOOK_AGAIN_SECONDS)
+        yield
 
 
 def _lock(file: IO[bytes]) -> None:
