@@ -17,7 +17,7 @@ SHAPE, PX_PER_MM = (240, 260), 2.0
 def patch(row: int, column: int, side: int) -> SuspectPatch:
     mask = np.zeros(SHAPE, bool)
     mask[row : row + side, column : column + side] = True
-    return SuspectPatch("pink-orange", mask, mask, side**2 / PX_PER_MM**2 / 100, 0.9)
+    return SuspectPatch("pink-orange", mask, side**2 / PX_PER_MM**2 / 100, 0.9)
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ import pytest
 
 from vision.surface.bare_substrate import Baseline, learn_baseline
 from vision.surface.segment import Coverage, FaceSegmentation, _estimate_under_veil, coverage, segment_face
-from vision.surface.segmenter import COLONISED_THRESHOLD, decided, interleave
+from vision.surface.segmenter import interleave
 
 PX_PER_MM = 3.0
 #: Tolerance for the network's error on drawn faces that it was not trained on, points of percent.
@@ -179,14 +179,15 @@ class TestCoverage:
         assert unsure.high - unsure.low > sure.high - sure.low
         assert 0 <= sure.low <= sure.percent <= sure.high <= 100
 
-    def test_a_face_read_without_its_baseline_has_wider_bounds(self):
+    def test_doubt_of_the_network_widens_the_bounds(self):
+        """Doubt is what a network that never saw such pictures would get wrong, so it adds to what is undecided."""
         inside = np.ones((10, 20), bool)
         mycelium, veiled = np.full(inside.shape, 0.8, np.float32), np.zeros_like(inside)
         mycelium[:, :10] = 0.1
-        known = coverage(FaceSegmentation(mycelium, veiled, ()), inside)
-        alone = coverage(FaceSegmentation(mycelium, veiled, (), baseline_used=False), inside)
-        assert alone.percent == known.percent
-        assert alone.high - alone.low > known.high - known.low
+        sure = coverage(FaceSegmentation(mycelium, veiled, (), doubt_percent=2.0), inside)
+        doubtful = coverage(FaceSegmentation(mycelium, veiled, (), doubt_percent=30.0), inside)
+        assert doubtful.percent == sure.percent
+        assert doubtful.high - doubtful.low > sure.high - sure.low
 
     def test_an_empty_face_has_unknown_percent(self):
         nothing = np.zeros((4, 6), bool)
@@ -238,13 +239,6 @@ def test_the_four_points_of_a_pixel_are_interleaved():
     assert found.shape == (4, 6)
     for point in range(4):
         assert (found[point // 2 :: 2, point % 2 :: 2] == four[point]).all()
-
-
-class TestDecided:
-    def test_the_decision_threshold_becomes_one_half_and_the_order_is_kept(self):
-        moved = decided(np.array([0.0, 0.2, COLONISED_THRESHOLD, 0.8, 1.0], np.float32))
-        assert moved[[0, 2, 4]] == pytest.approx([0.0, 0.5, 1.0], abs=1e-6)
-        assert (np.diff(moved) > 0).all()
 
 
 class TestBaseline:

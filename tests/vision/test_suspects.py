@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from vision.pixels.colour import srgb_to_linear
-from vision.surface.suspects import COLOUR_WORDS, PALE_EDGE_MM, PALE_EDGE_ON_AGAR_MM, colour_word, find_suspect_patches
+from vision.surface.suspects import COLOUR_WORDS, colour_word, find_suspect_patches
 
 #: Patches of the 24-patch colour chart of McCamy, Marcus & Davidson, J. Appl. Photogr. Eng. 2(3), 1976, as 8-bit sRGB
 #: computed from the published xyY (D65, Bradford). The words beside them are this project's.
@@ -84,13 +84,6 @@ def test_a_disc_has_its_geometric_area():
     assert 0.5 < suspect.score <= 1.0
 
 
-@pytest.mark.parametrize(("kind", "edge_mm"), [("plate", PALE_EDGE_ON_AGAR_MM), ("bag", PALE_EDGE_MM)])
-def test_the_white_edge_of_a_mould_is_part_of_the_patch(kind, edge_mm):
-    (suspect,) = found(10.0, kind=kind)
-    assert suspect.area_cm2 == pytest.approx(math.pi * 10**2 / 100, rel=0.02)
-    assert suspect.taken.sum() / PX_PER_MM**2 == pytest.approx(math.pi * (10 + edge_mm) ** 2, rel=0.03)
-
-
 def test_the_smallest_patch_is_larger_on_a_bag_than_on_a_plate():
     assert found(3.0, kind="bag") == ()
     assert len(found(3.0, kind="plate")) == 1
@@ -98,9 +91,9 @@ def test_the_smallest_patch_is_larger_on_a_bag_than_on_a_plate():
 
 
 def test_patches_of_low_probability_are_left_out():
-    assert found(10.0, probability=0.65) == ()
-    assert found(4.2, probability=0.91, kind="bag") != ()
-    assert found(3.8, probability=0.91, kind="bag") == ()
+    assert found(10.0, probability=0.75) == ()
+    assert found(4.2, probability=0.97, kind="bag") != ()
+    assert found(3.8, probability=0.97, kind="bag") == ()
 
 
 def test_the_score_rises_with_area_and_with_probability():

@@ -12,12 +12,11 @@ from torch import Tensor
 from torch.nn import functional
 
 from training.segmenter.dataset import TRUTHS, WINDOW_PX, Batch, Example, bare_centre
-from training.segmenter.exposure import UNLABELLED_BRIGHT
 from training.segmenter.fields import Draw, quantiles_where
 from training.segmenter.ground import on_grounds, random_grounds
 from training.segmenter.looks import View, in_looks, random_looks
 from vision.surface.bare_substrate import DARK_FLOOR
-from vision.surface.segmenter_input import USUAL_LOG_LIGHT
+from vision.surface.segmenter_input import UNLABELLED_BRIGHT, USUAL_LOG_LIGHT
 
 #: Share of batches that hold whole faces, and how many of those at once.
 WHOLE_SHARE, WHOLE_BATCH = 0.15, 12

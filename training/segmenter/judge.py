@@ -12,9 +12,8 @@ import torch
 
 from training.segmenter.collect import load_examples
 from training.segmenter.dataset import Batch, Example, planes_of
-from training.segmenter.exposure import exposure_gain, in_other_exposure
 from training.segmenter.train import answer_of, read_network
-from vision.surface.segmenter_input import face_facts, stack_planes
+from vision.surface.segmenter_input import face_facts, in_one_exposure, stack_planes
 
 
 def plain_batch(example: Example, *, first_photo: bool) -> Batch:
@@ -22,7 +21,7 @@ def plain_batch(example: Example, *, first_photo: bool) -> Batch:
     planes = planes_of(example)
     baseline = example.baseline if first_photo and example.referenced else None
     if not example.referenced:
-        planes = in_other_exposure(planes, exposure_gain(planes))
+        planes = in_one_exposure(planes)
     facts = face_facts(planes, plate=example.kind == "plate", baseline=baseline, referenced=example.referenced)
     stack = stack_planes(planes, baseline)
     arrays = (

@@ -20,6 +20,8 @@ def learn(network: nn.Module, losses: Iterable[Tensor], steps: int, rate: float,
     network.train()
     optimiser = torch.optim.AdamW(network.parameters(), lr=rate, weight_decay=1e-3)
     mean = {name: value.clone() for name, value in network.state_dict().items()}
+    floats = [name for name, value in mean.items() if value.dtype.is_floating_point]
+    counts = [name for name in mean if name not in floats]
     begun, total = time.monotonic(), 0.0
     for step, value in enumerate(losses):
         now = time.monotonic()
@@ -34,11 +36,10 @@ def learn(network: nn.Module, losses: Iterable[Tensor], steps: int, rate: float,
         optimiser.step()
         keep = min(0.998, step / (step + 50))
         with torch.no_grad():
-            for name, state in network.state_dict().items():
-                if state.dtype.is_floating_point:
-                    mean[name].lerp_(state, 1 - keep)
-                else:
-                    mean[name].copy_(state)
+            state = network.state_dict()
+            torch._foreach_lerp_([mean[name] for name in floats], [state[name] for name in floats], 1 - keep)
+            for name in counts:
+                mean[name].copy_(state[name])
         total += float(value.detach())
         if step % 250 == 249:
             print(f"step {step + 1}, {now - begun:.0f} s: loss {total / 250:.4f}", flush=True)

@@ -16,6 +16,7 @@ import torch
 from onnx import numpy_helper
 from torch import Tensor, nn
 
+from training.scaling import put_scaling_back, take_scaled
 from training.segmenter.batches import batches, put_on_device
 from training.segmenter.collect import load_examples, load_textures
 from training.segmenter.dataset import Batch
@@ -37,8 +38,7 @@ def recover(path: Path, data: Iterable[Batch]) -> FaceNetwork:
         for node in graph.node:
             if node.op_type == "Conv":
                 _take(named[node.name.split("/")[-2]], values[node.input[1]], values[node.input[2]])
-    blocks = [one for one in network.modules() if isinstance(one, nn.Sequential) and isinstance(one[1], nn.BatchNorm2d)]
-    _put_scaling_back([(one[0], one[1]) for one in blocks], network, data)
+    put_scaling_back(network, (answer_of(network, batch) for batch in data))
     return network
 
 
@@ -60,41 +60,7 @@ def _take(module: nn.Module, weight: Tensor, bias: Tensor) -> None:
             module.weight[len(weight) :] = 0
             module.bias[len(bias) :] = -3.0
         return
-    module.weight.copy_(weight)
-    module.folded_bias = bias
-
-
-def _put_scaling_back(
-    pairs: list[tuple[nn.Conv2d, nn.BatchNorm2d]], network: FaceNetwork, data: Iterable[Batch]
-) -> None:
-    """Give each block's scaling the means and spreads of its convolution's outputs, and undo what that changes."""
-    sums: dict[nn.Module, Tensor] = {}
-
-    def note(module: nn.Module, _: tuple[Tensor, ...], output: Tensor) -> None:
-        points = output.transpose(0, 1).flatten(1).double()
-        now = torch.stack([torch.full_like(points[:, 0], points.shape[1]), points.sum(1), points.square().sum(1)])
-        sums[module] = sums.get(module, 0) + now
-
-    for convolution, norm in pairs:
-        norm.weight.data.fill_(1.0)
-        norm.bias.data.copy_(convolution.folded_bias)
-        norm.running_mean.zero_()
-        norm.running_var.fill_(1.0 - norm.eps)
-    hooks = [convolution.register_forward_hook(note) for convolution, _ in pairs]
-    network.eval()
-    with torch.no_grad():
-        for batch in data:
-            answer_of(network, batch)
-        for convolution, norm in pairs:
-            count, total, squares = sums[convolution]
-            mean = total / count
-            variance = (squares / count - mean**2).clamp_min(1e-6)
-            norm.weight.copy_(torch.sqrt(variance + norm.eps))
-            norm.bias.add_(mean.float())
-            norm.running_mean.copy_(mean)
-            norm.running_var.copy_(variance)
-    for hook in hooks:
-        hook.remove()
+    take_scaled(module, weight, bias)
 
 
 def main() -> None:

@@ -45,7 +45,6 @@ def _to_bytes(past: Past, signs: SignsPast) -> bytes:
             "n_read": past.n_read,
             "n_labelled": past.n_labelled,
             "shape": past.shape,
-            "diameters_mm": past.diameters_mm,
             "phase": past.phase,
         },
         "baseline": past.baseline and vars(past.baseline),
@@ -89,7 +88,6 @@ def _from_bytes(content: bytes) -> tuple[Past, SignsPast]:
             first=first,
             shape=kept["shape"] and _pair(kept["shape"]),
             outlines=tuple(arrays[f"outline{n}"] for n in range(facts["n_outlines"])),
-            diameters_mm=tuple(kept["diameters_mm"]),
             phase=kept["phase"],
             odds=arrays.get("odds"),
         )

@@ -39,8 +39,7 @@ class Past:
 
     n_read, n_labelled: readable photos, and those of them with a label. has_mates: whether bare faces of its batch were
     given. shape: of the faces that ``outlines`` and ``odds`` belong to. outlines: those of the last photos, compared
-    scale. diameters_mm: of a dish, one for each labelled photo. phase, odds: log odds of colonised after the last photo
-    and the phase that they belong to.
+    scale. phase, odds: log odds of colonised after the last photo and the phase that they belong to.
     """
 
     has_mates: bool = False
@@ -50,7 +49,6 @@ class Past:
     first: FirstDay | None = None
     shape: tuple[int, int] | None = None
     outlines: tuple[Mask, ...] = ()
-    diameters_mm: tuple[float, ...] = ()
     phase: int = 0
     odds: Odds | None = None
 

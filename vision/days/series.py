@@ -7,10 +7,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import vessel_kinds
 from vision.days.monotone_growth import odds_after, with_earlier
 from vision.days.old_colours import lab_of, without_old_colours
-from vision.days.outlines import KEPT_OUTLINES, diameter_mm, outline_in_series
+from vision.days.outlines import KEPT_OUTLINES, outline_in_series
 from vision.days.past import FirstDay, Past, at_compared_scale, old_patches
 from vision.face import pixels_in_photo
 from vision.pixels import linear_from_saved
@@ -122,14 +121,14 @@ def _with_suspects_alone(seen: FaceSegmentation, one: SeriesFace) -> FaceSegment
     patches = list(seen.suspects)
     for suspect in one.reading.suspects:
         mask = suspect_mask(suspect, one.face, one.face.classes_alone)
-        there = [patch for patch in patches if (patch.taken & mask).any()]
+        there = [patch for patch in patches if (patch.mask & mask).any()]
         if mask.any() and sum(patch.area_cm2 for patch in there) < _HIDDEN * suspect.area_cm2:
             patches = [patch for patch in patches if patch not in there]
-            patches.append(SuspectPatch(suspect.colour, mask, mask, suspect.area_cm2, suspect.score))
+            patches.append(SuspectPatch(suspect.colour, mask, suspect.area_cm2, suspect.score))
     # Repeated for all patches, because the strip along the outline was copied from further inside.
     mycelium = seen.mycelium.copy()
     for patch in patches:
-        mycelium[patch.taken] = np.minimum(mycelium[patch.taken], 0.5)
+        mycelium[patch.mask] = np.minimum(mycelium[patch.mask], 0.5)
     return replace(seen, mycelium=mycelium, suspects=tuple(sorted(patches, key=lambda patch: -patch.area_cm2)))
 
 
@@ -165,8 +164,6 @@ def _after(past: Past, day: _DayFace, spec: VesselSpec, first: FirstDay) -> Past
     after = replace(past, n_read=past.n_read + 1, n_labelled=past.n_labelled + face.labelled, first=first)
     if not face.labelled:
         return after
-    if vessel_kinds()[spec.kind].is_dish:
-        after = replace(after, diameters_mm=(*past.diameters_mm, diameter_mm(face)))
     if not _compares(spec):
         return after
     same = past.same_frame(face)

@@ -14,8 +14,7 @@ from vision.face.face_file import decode_face, decode_face_picture, encode_face,
 from vision.face.find_labelled import Upright, find_dish, find_upright, with_cut_off
 from vision.face.find_unlabelled import (
     ALONE_ROWS,
-    find_unlabelled_dish,
-    find_unlabelled_upright,
+    find_unlabelled,
     frame_around,
     refine_unlabelled,
 )
@@ -32,8 +31,7 @@ __all__ = [
     "decode_face_picture",
     "encode_face",
     "find_dish",
-    "find_unlabelled_dish",
-    "find_unlabelled_upright",
+    "find_unlabelled",
     "find_upright",
     "frame_around",
     "frame_of",

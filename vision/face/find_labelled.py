@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from vision.face.outline_network import USUAL_PX, Sides, outline_logits, outline_planes
-from vision.face.ring import circle_directions, find_ring
+from vision.face.ring import circle_directions, ellipse_of, find_ring, roundness
 from vision.pixels import LinearPicture, reduced, to_lab
 from vision.records import VesselSpec, kind_of
 
@@ -19,6 +19,8 @@ RING_PX_PER_MM = 2.0
 # Usual gap between a dish and its label's upper edge, and spread of its position, mm.
 _DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
 _RING_SPREAD = 0.03
+#: Confidence in the network's round shape from which it is taken instead of the ring.
+_SURE_OF_AGAR = 0.5
 #: Agreement of an outline with the network at which confidence is 0 and 1.
 _DICE_RANGE = (0.75, 0.87)
 
@@ -105,15 +107,31 @@ def _share(mask: NDArray[np.bool_], shape: tuple[int, int]) -> NDArray[np.float3
 def find_dish(
     spec: VesselSpec,
     picture: LinearPicture,
+    seen: NDArray[np.bool_],
     px_per_mm: float,
     *,
     tilt: NDArray[np.float64] | None = None,
-    size_spread: float = 1.0,
 ) -> tuple[NDArray[np.bool_], float]:
     """Mask of a dish's agar above its label, and its confidence (0-1).
 
-    tilt: foreshortening (2 x 2) of a circle on the tray in the frame; None means seen square on.
+    The strongest ring may be the rim, the lid or the agar's border; the network says which part is agar. seen: True
+    inside the photo. tilt: foreshortening (2 x 2) of a circle on the tray in the frame; None means seen square on.
     """
+    ring, strength = _dish_by_ring(spec, picture, px_per_mm, tilt)
+    rows, columns = np.flatnonzero(ring.any(axis=1)), np.flatnonzero(ring.any(axis=0))
+    if not len(rows):
+        return ring, strength
+    sides = tuple(float(side) / px_per_mm for side in (columns[0], rows[0], columns[-1] + 1, rows[-1] + 1))
+    agar, confidence = find_upright(Upright(spec, picture, seen, np.zeros_like(seen), px_per_mm, sides))  # type: ignore[arg-type]
+    if confidence * roundness(agar) < _SURE_OF_AGAR:
+        return ring, strength
+    return ellipse_of(agar), max(strength, confidence)
+
+
+def _dish_by_ring(
+    spec: VesselSpec, picture: LinearPicture, px_per_mm: float, tilt: NDArray[np.float64] | None
+) -> tuple[NDArray[np.bool_], float]:
+    """Mask of the strongest ring near the usual place of a dish, and its strength (0-1)."""
     kind = kind_of(spec)
     lab = to_lab(picture.reduced(RING_PX_PER_MM / px_per_mm))
     radius = kind.face_width_mm / 2
@@ -125,7 +143,7 @@ def find_dish(
         centre,
         radius * RING_PX_PER_MM,
         centre_spread=_DISH_OFF_MM * RING_PX_PER_MM,
-        radius_spread=size_spread * _RING_SPREAD * radius * RING_PX_PER_MM,
+        radius_spread=_RING_SPREAD * radius * RING_PX_PER_MM,
         directions=directions,
     )
     scale = px_per_mm / RING_PX_PER_MM

@@ -1,13 +1,14 @@
-"""Find the single vessel in a picture without a label: a large upright shape or a dish near the centre."""
+"""Find the single vessel in a picture without a label."""
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration import vessel_kinds
 from vision.face.find_labelled import Upright, find_upright, one_shape, outline_confidence
 from vision.face.frame import Frame, frame_at
 from vision.face.outline_network import Sides, outline_logits, outline_planes
-from vision.face.ring import circle_directions, edge_fields, find_ring
+from vision.face.ring import edge_fields, ellipse_of, roundness
 from vision.pixels import LinearPicture, to_lab
 from vision.records import VesselSpec, kind_of
 
@@ -24,17 +25,20 @@ _FULL_OUTLINE, _FULL_CONTRAST = 1.5, 4.5
 _EDGE_LIMIT = 10.0
 
 
-def find_unlabelled_upright(spec: VesselSpec, picture: LinearPicture) -> tuple[NDArray[np.bool_], float]:
-    """Mask of the upright vessel near the centre of a picture, at half its size, and its confidence (0-1).
+def find_unlabelled(spec: VesselSpec, picture: LinearPicture) -> tuple[NDArray[np.bool_], float]:
+    """Mask of the one vessel in a picture, at half its size, and its confidence (0-1).
 
-    The picture has ``2 * ALONE_ROWS`` rows and an even number of columns.
+    The picture has ``2 * ALONE_ROWS`` rows and an even number of columns. A dish must be round.
     """
     rows, columns = picture.rgb.shape[0] // 2, picture.rgb.shape[1] // 2
     label, seen = np.zeros((rows, columns), np.float32), np.ones((rows, columns), np.float32)
     logits = outline_logits(outline_planes(picture.light(), label, seen, alone_sides(spec, (rows, columns))))
     shape = one_shape(logits)
-    lab = to_lab(picture.resized((rows, columns)))
-    return shape, float(np.sqrt(outline_confidence(logits, shape, seen > 0) * _likeness(lab, shape)))
+    if vessel_kinds()[spec.kind].is_dish:
+        likeness = roundness(shape)
+    else:
+        likeness = _likeness(to_lab(picture.resized((rows, columns))), shape)
+    return shape, float(np.sqrt(outline_confidence(logits, shape, seen > 0) * likeness))
 
 
 def alone_sides(spec: VesselSpec, shape: tuple[int, int]) -> Sides:
@@ -59,8 +63,9 @@ def frame_around(spec: VesselSpec, middle: NDArray[np.float64], width_px: float)
 def refine_unlabelled(
     spec: VesselSpec, picture: LinearPicture, seen: NDArray[np.bool_], usual_mm: Sides, px_per_mm: float
 ) -> NDArray[np.bool_]:
-    """Mask of an upright face, searched again in the frame around its first position."""
-    return find_upright(Upright(spec, picture, seen, np.zeros_like(seen), px_per_mm, usual_mm))[0]
+    """Mask of a face, searched again in the frame around its first position; a dish's is an ellipse."""
+    outline = find_upright(Upright(spec, picture, seen, np.zeros_like(seen), px_per_mm, usual_mm))[0]
+    return ellipse_of(outline) if vessel_kinds()[spec.kind].is_dish else outline
 
 
 def _likeness(lab: NDArray[np.float32], mask: NDArray[np.bool_]) -> float:
@@ -95,25 +100,3 @@ def _fine_contrast(lab: NDArray[np.float32]) -> NDArray[np.float32]:
     lightness = lab[..., 0]
     variance = cv2.blur(lightness**2, (3, 3)) - cv2.blur(lightness, (3, 3)) ** 2
     return np.asarray(np.sqrt(np.maximum(variance, 0.0)), np.float32)
-
-
-def find_unlabelled_dish(spec: VesselSpec, picture: LinearPicture) -> tuple[NDArray[np.bool_], float]:
-    """Mask of the dish near the centre of a picture, at half its size, and its confidence (0-1)."""
-    del spec  # a dish without a label has no known scale
-    rows, columns = picture.rgb.shape[0] // 2, picture.rgb.shape[1] // 2
-    lab = to_lab(picture.resized((rows, columns)))
-    rings = [
-        find_ring(
-            lab,
-            (rows / 2, columns / 2),
-            share * rows,
-            centre_spread=0.1 * rows,
-            radius_spread=0.04 * rows,
-            directions=circle_directions(),
-        )
-        for share in (0.22, 0.30, 0.38, 0.45)
-    ]
-    ring = max(rings, key=lambda one: one.strength)
-    mask = np.zeros((rows, columns), np.uint8)
-    cv2.circle(mask, (round(ring.centre[1]), round(ring.centre[0])), round(ring.radius), 1, -1)
-    return mask.astype(bool), ring.strength

@@ -13,6 +13,11 @@ _CLEAR_EDGE = 2.0
 #: Weight of a full edge against squared deviations (in spreads) from the usual position and size.
 _RING_GAIN = 12.0
 
+#: Overlap of a shape with its ellipse at which it is not round at all, and fully round.
+_ROUND = (0.85, 0.93)
+#: An ellipse has five unknowns; a border of fewer points than this is a speck.
+_FEWEST_ON_BORDER = 12
+
 
 @dataclass(frozen=True)
 class Ring:
@@ -28,6 +33,28 @@ def circle_directions(shape: NDArray[np.float64] | None = None, rays: int = _ANG
     angles = np.arange(rays) * (2 * np.pi / rays)
     unit = np.stack([np.cos(angles), np.sin(angles)], axis=1)
     return unit if shape is None else unit @ shape.T
+
+
+def ellipse_of(shape: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The ellipse through a shape's outer border, filled (rows, columns); the shape itself if it is too small."""
+    contours, _ = cv2.findContours(shape.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    border = max(contours, key=cv2.contourArea, default=None)
+    if border is None or len(border) < _FEWEST_ON_BORDER:
+        return shape
+    middle, axes, degrees = cv2.fitEllipseDirect(border)
+    whole = np.zeros(shape.shape, np.uint8)
+    cv2.ellipse(whole, (middle, axes, degrees), 1, -1)
+    return whole > 0
+
+
+def roundness(shape: NDArray[np.bool_]) -> float:
+    """How much a shape (rows, columns) is an ellipse of a dish, 0-1; less than round or much foreshortened is 0."""
+    round_one = ellipse_of(shape)
+    either = int((shape | round_one).sum())
+    if not either or min(*shape.shape) < 2:
+        return 0.0
+    overlap = int((shape & round_one).sum()) / either
+    return float(np.clip((overlap - _ROUND[0]) / (_ROUND[1] - _ROUND[0]), 0, 1))
 
 
 def find_ring(

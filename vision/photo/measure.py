@@ -13,8 +13,7 @@ from vision.face import (
     Frame,
     Upright,
     find_dish,
-    find_unlabelled_dish,
-    find_unlabelled_upright,
+    find_unlabelled,
     find_upright,
     frame_around,
     label_geometry,
@@ -34,9 +33,6 @@ from vision.records import Box, MeasuredVessel, PhotoContext, Reading, VesselSpe
 _MIN_REGION_PX = 37
 #: Pictures that are smaller, or more elongated, are rejected: enlarging them to search for a vessel would fill memory.
 _MIN_SIDE_PX, _MAX_ASPECT = 16, 20
-#: Share of its ring that a dish without a label must show as an edge. Of 30 rendered photos of one plate by another
-#: maker all show more than 0.83; of 51 photographs of materials two show more than 0.8.
-_MIN_DISH_CONFIDENCE = 0.8
 
 
 def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[MeasuredVessel, ...]:
@@ -135,7 +131,8 @@ def _find_face(cut: _Cut) -> FoundFace:
     """Find the face in a labelled vessel's frame."""
     scene, scale = lit(cut.picture, cut.white), cut.frame.px_per_mm
     if vessel_kinds()[cut.spec.kind].is_dish:
-        outline, confidence = find_dish(cut.spec, scene, scale, tilt=tray_tilt(cut.spec, cut.label, cut.frame))
+        tilt = tray_tilt(cut.spec, cut.label, cut.frame)
+        outline, confidence = find_dish(cut.spec, scene, cut.seen, scale, tilt=tilt)
     else:
         vessel = Upright(cut.spec, scene, cut.seen, cut.sticker, scale, usual_sides(cut.spec))
         outline, confidence = find_upright(vessel)
@@ -173,10 +170,8 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     shrink = ALONE_ROWS / height
     twice = (2 * max(1, round(width * shrink)), 2 * ALONE_ROWS)
     small = np.asarray(cv2.resize(part, twice, interpolation=cv2.INTER_AREA), np.uint8)
-    is_dish = vessel_kinds()[spec.kind].is_dish
-    find, least = (find_unlabelled_dish, _MIN_DISH_CONFIDENCE) if is_dish else (find_unlabelled_upright, MIN_CONFIDENCE)
-    mask, confidence = find(spec, lit(small, guessed_white(small.reshape(-1, 3))))
-    if confidence < least or not mask.any():
+    mask, confidence = find_unlabelled(spec, lit(small, guessed_white(small.reshape(-1, 3))))
+    if confidence < MIN_CONFIDENCE or not mask.any():
         reason = "retake: no vessel found in the picture; fill about half of the frame with one vessel"
         return MeasuredVessel(Reading(vessel, spec.kind, "unusable", reason, flags=("no_label",)))
     rows, columns = np.nonzero(mask)
@@ -190,8 +185,7 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     outline = cv2.warpAffine(mask.astype(np.float32), warp, (frame.columns, frame.rows), flags=flags) > 0.5
     white = guessed_white(picture[outline & seen])
-    if not is_dish:
-        outline = refine_unlabelled(spec, lit(picture, white), seen, usual_mm, frame.px_per_mm)
+    outline = refine_unlabelled(spec, lit(picture, white), seen, usual_mm, frame.px_per_mm)
     found = FoundFace(frame, outline, np.zeros_like(outline), confidence)
     return measure_face(replace(spec, id=vessel or ""), found, picture, white, seen, ("no_label",), labelled=False)
 

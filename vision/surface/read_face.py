@@ -17,8 +17,7 @@ from vision.surface.suspects import SuspectPatch
 _MUCH_HIDDEN_PERCENT = 15.0
 #: Width of the strip along an outline whose class is copied from further inside.
 _RIM_MM, _RIM_PLATE_MM = 3.0, 1.5
-#: A part of a class map belongs to a suspect if their boxes overlap by more than this share of the smaller box (on the
-#: map a patch includes its white edge).
+#: A part of a class map belongs to a suspect if their boxes overlap by more than this share of the smaller box.
 _MIN_OVERLAP = 0.5
 #: Fragments within this distance belong to the patch.
 _BESIDE_MM = 5.0
@@ -58,10 +57,10 @@ def _box_of(mask: NDArray[np.bool_]) -> tuple[slice, slice]:
 
 
 def _placed(suspect: SuspectPatch, part: tuple[slice, slice], shape: tuple[int, ...]) -> SuspectPatch:
-    """A suspect found in a part of a face, with its masks in the coordinates of the whole face."""
-    mask, taken = np.zeros(shape, bool), np.zeros(shape, bool)
-    mask[part], taken[part] = suspect.mask, suspect.taken
-    return replace(suspect, mask=mask, taken=taken)
+    """A suspect found in a part of a face, with its mask in the coordinates of the whole face."""
+    mask = np.zeros(shape, bool)
+    mask[part] = suspect.mask
+    return replace(suspect, mask=mask)
 
 
 def fill_reading(
@@ -82,7 +81,7 @@ def fill_reading(
     classes = inside * np.uint8(BARE)
     classes[inside & (seen.mycelium > 0.5)] = MYCELIUM
     for suspect in seen.suspects:
-        classes[suspect.taken & inside] = SUSPECT
+        classes[suspect.mask & inside] = SUSPECT
     classes[label] = LABEL
     frame = frame_of(face.to_photo, classes, face.px_per_mm)
     suspects = tuple(
@@ -135,7 +134,7 @@ def mask_box(mask: NDArray[np.bool_], frame: Frame, corner: tuple[int, int] = (0
 
 
 def suspect_mask(suspect: Suspect, face: Face, classes: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Mask (H, W) of a suspect on a class map of the face, its white edge included; empty if it is not on the map."""
+    """Mask (H, W) of a suspect on a class map of the face; empty if it is not on the map."""
     frame = frame_of(face.to_photo, classes, face.px_per_mm)
     mask = (classes == SUSPECT).astype(np.uint8)
     count, labels, found, _ = cv2.connectedComponentsWithStats(mask, connectivity=8)

@@ -10,21 +10,22 @@ from vision.pixels import network_logits
 from vision.surface.segmenter_input import SIDE_MULTIPLE
 
 MODEL_FILE = "surface/segmenter.onnx"
-#: Order of the network's output planes: three mutually exclusive classes, then two independent ones.
-BARE, COLONISED, CONTAMINATED, COLOURED, VEILED = range(5)
-
-#: Probability from which a point counts as colonised: the value with the smallest total error over scenes that the
-#: network was trained on and scenes that it was not.
-COLONISED_THRESHOLD = 0.53
+#: Order of the network's output planes: three mutually exclusive classes, then three independent ones.
+BARE, COLONISED, CONTAMINATED, COLOURED, VEILED, DOUBT = range(6)
 
 
 @dataclass(frozen=True, eq=False)
 class Probabilities:
-    """Probabilities of each point, float32 (h, w), 0-1, at the scale of the input planes."""
+    """Probabilities of each point, float32 (h, w), 0-1, at the scale of the input planes.
+
+    foreign: that something other than mycelium grows there, of any look. doubt: by how much a network that learned from
+    another maker's pictures only would be wrong there.
+    """
 
     colonised: NDArray[np.float32]
-    coloured: NDArray[np.float32]
+    foreign: NDArray[np.float32]
     veiled: NDArray[np.float32]
+    doubt: NDArray[np.float32]
 
 
 def run_network(stack: NDArray[np.float32], facts: NDArray[np.float32]) -> Probabilities:
@@ -33,8 +34,11 @@ def run_network(stack: NDArray[np.float32], facts: NDArray[np.float32]) -> Proba
     # The output is at half the input scale, with four values per class: one for each of the 2 x 2 input pixels.
     logits = answer.reshape(-1, 4, *answer.shape[1:])
     with np.errstate(over="ignore"):  # an overflow gives a probability of 0, which is right
-        against = np.exp(logits[BARE] - logits[COLONISED]) + np.exp(logits[CONTAMINATED] - logits[COLONISED])
-        found = 1 / (1 + against), 1 / (1 + np.exp(-logits[COLOURED])), 1 / (1 + np.exp(-logits[VEILED]))
+        colonised = 1 / (
+            1 + np.exp(logits[BARE] - logits[COLONISED]) + np.exp(logits[CONTAMINATED] - logits[COLONISED])
+        )
+        against = np.exp(logits[BARE] - logits[CONTAMINATED]) + np.exp(logits[COLONISED] - logits[CONTAMINATED])
+        found = colonised, 1 / (1 + against), *(1 / (1 + np.exp(-logits[one])) for one in (VEILED, DOUBT))
     return Probabilities(*(interleave(four)[: stack.shape[1], : stack.shape[2]] for four in found))
 
 
@@ -43,9 +47,3 @@ def interleave(four: NDArray[np.float32]) -> NDArray[np.float32]:
     _, rows, columns = four.shape
     upper, lower = (cv2.merge([*pair]).reshape(rows, 1, 2 * columns) for pair in (four[:2], four[2:]))
     return np.concatenate([upper, lower], axis=1).reshape(2 * rows, 2 * columns)
-
-
-def decided(colonised: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Probabilities (any shape) with their odds scaled so that ``COLONISED_THRESHOLD`` maps to one half."""
-    against = (1 - colonised) * np.float32(COLONISED_THRESHOLD / (1 - COLONISED_THRESHOLD))
-    return np.asarray(colonised / (colonised + against), np.float32)
