@@ -73,7 +73,9 @@ def found(
     face, coloured = patch(radius_mm, probability)
     face = face * np.array([cast, 1.0, 1 / cast], np.float32)
     white = np.where(coloured < 0.5, np.float32(1), np.float32(0))
-    return find_suspect_patches(face, coloured, white, PX_PER_MM, kind=kind, referenced=referenced)
+    return find_suspect_patches(
+        face, (coloured, np.zeros_like(coloured)), white, PX_PER_MM, kind=kind, referenced=referenced
+    )
 
 
 def test_a_disc_has_its_geometric_area():
@@ -113,7 +115,10 @@ def test_largest_first():
     coloured = np.zeros((200, 140), np.float32)
     coloured[5:30, 5:30] = coloured[60:120, 10:100] = 0.92
     areas = [
-        a.area_cm2 for a in find_suspect_patches(face, coloured, 1 - coloured, PX_PER_MM, kind="bag", referenced=True)
+        a.area_cm2
+        for a in find_suspect_patches(
+            face, (coloured, 0 * coloured), 1 - coloured, PX_PER_MM, kind="bag", referenced=True
+        )
     ]
     assert areas == sorted(areas, reverse=True)
     assert len(areas) == 2

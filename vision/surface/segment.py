@@ -90,7 +90,8 @@ def segment_face(
     facts = face_facts(planes, plate=vessel_kinds()[kind].is_dish, baseline=known, referenced=referenced)
     found = run_network(stack_planes(planes, known), facts)
     colonised = _estimate_under_veil(found.colonised, found.veiled > VEILED_ABOVE, planes.within)
-    mycelium, foreign, veiled = (_at_full_size(plane, inside) for plane in (colonised, found.foreign, found.veiled))
+    mycelium, veiled = _at_full_size(colonised, inside), _at_full_size(found.veiled, inside)
+    foreign = tuple(_at_full_size(plane, inside) for plane in (found.contaminated, found.coloured))
     suspects = find_suspect_patches(linear_rgb, foreign, mycelium, px_per_mm, kind=kind, referenced=referenced)
     for suspect in suspects:
         mycelium[suspect.mask] = np.minimum(mycelium[suspect.mask], 0.5)

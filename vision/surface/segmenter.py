@@ -18,12 +18,14 @@ BARE, COLONISED, CONTAMINATED, COLOURED, VEILED, DOUBT = range(6)
 class Probabilities:
     """Probabilities of each point, float32 (h, w), 0-1, at the scale of the input planes.
 
-    foreign: that something other than mycelium grows there, of any look. doubt: by how much a network that learned from
-    another maker's pictures only would be wrong there.
+    contaminated: that something other than mycelium grows there, of any look. coloured: that it shows a colour of
+    neither substrate nor mycelium. doubt: by how much a network would be wrong there that learned from another maker's
+    pictures only.
     """
 
     colonised: NDArray[np.float32]
-    foreign: NDArray[np.float32]
+    contaminated: NDArray[np.float32]
+    coloured: NDArray[np.float32]
     veiled: NDArray[np.float32]
     doubt: NDArray[np.float32]
 
@@ -38,7 +40,7 @@ def run_network(stack: NDArray[np.float32], facts: NDArray[np.float32]) -> Proba
             1 + np.exp(logits[BARE] - logits[COLONISED]) + np.exp(logits[CONTAMINATED] - logits[COLONISED])
         )
         against = np.exp(logits[BARE] - logits[CONTAMINATED]) + np.exp(logits[COLONISED] - logits[CONTAMINATED])
-        found = colonised, 1 / (1 + against), *(1 / (1 + np.exp(-logits[one])) for one in (VEILED, DOUBT))
+        found = colonised, 1 / (1 + against), *(1 / (1 + np.exp(-logits[one])) for one in (COLOURED, VEILED, DOUBT))
     return Probabilities(*(interleave(four)[: stack.shape[1], : stack.shape[2]] for four in found))
 
 

@@ -1,5 +1,6 @@
 """Find patches of something that is neither substrate nor mycelium: mask, area, and a plain colour word."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -13,13 +14,22 @@ from vision.pixels import linear_to_srgb
 #: so less is enough on plates.
 MIN_AREA_CM2 = 0.4
 MIN_AREA_PLATE_CM2 = 0.2
-#: A patch is where the probability exceeds EDGE_PROBABILITY. It must reach PEAK_PROBABILITY somewhere and have a score
-#: of at least MIN_SCORE: chosen on 19 scenes of both makers that no network learned from, at 2 false flags in 200 clean
-#: readings. ``benchmarks.contamination`` measures what is missed and falsely flagged with these values;
-#: the result is in ``calibration/suspect_scores.toml``.
-EDGE_PROBABILITY = 0.35
-PEAK_PROBABILITY = 0.6
-MIN_SCORE = 0.8
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What a suspect needs: a probability above ``edge`` all over, above ``peak`` somewhere, and this least score."""
+
+    edge: float
+    peak: float
+    least_score: float
+
+
+#: For growth that is neither substrate nor mycelium, and for a colour that is neither's: either is enough. The first
+#: knows looks that have no colour but only those it was shown; the second knows colours that it was not shown. The
+#: first's were chosen on 19 scenes of both makers that no network learned from, the second's for an earlier network.
+#: ``benchmarks.contamination`` measures what is missed and falsely flagged: ``calibration/suspect_scores.toml``.
+GROWTH, COLOUR = Evidence(0.35, 0.6, 0.8), Evidence(0.6, 0.9, 0.75)
 
 #: Plain words for the colours of moulds.
 COLOUR_WORDS = ("green", "blue-green", "black", "grey", "white", "pink-orange", "yellow")
@@ -46,42 +56,49 @@ class SuspectPatch:
 
 def find_suspect_patches(
     linear_rgb: NDArray[np.float32],
-    foreign: NDArray[np.float32],
+    foreign: Sequence[NDArray[np.float32]],
     mycelium: NDArray[np.float32],
     px_per_mm: float,
     *,
     kind: Kind,
     referenced: bool,
 ) -> tuple[SuspectPatch, ...]:
-    """Patches where the probability ``foreign`` (H, W) of foreign growth is high, largest first.
+    """Patches of something that is neither substrate nor mycelium, largest first.
 
+    ``foreign``: probabilities (H, W) of foreign growth and of a foreign colour, judged by ``GROWTH`` and ``COLOUR``.
     ``linear_rgb`` (H, W, 3) gives their colour word; if it is not ``referenced``, mycelium serves as the white point.
     """
     least_cm2 = MIN_AREA_PLATE_CM2 if vessel_kinds()[kind].is_dish else MIN_AREA_CM2
-    candidates = (foreign > EDGE_PROBABILITY).astype(np.uint8)
+    told = list(zip(foreign, (GROWTH, COLOUR), strict=True))
+    candidates = np.any([plane > rule.edge for plane, rule in told], axis=0).astype(np.uint8)
     if not candidates.any():
         return ()
     count, labels, stats, _ = cv2.connectedComponentsWithStats(candidates, connectivity=8)
     white = np.ones(3) if referenced else _white_of_mycelium(linear_rgb, mycelium)
     found = []
     for label in range(1, count):
-        area_cm2 = float(stats[label, cv2.CC_STAT_AREA]) / px_per_mm**2 / 100
-        if area_cm2 < least_cm2:
-            continue
         left, top, width, height = (int(value) for value in stats[label, :4])
         box = slice(top, top + height), slice(left, left + width)
         there = labels[box] == label
-        probability = foreign[box][there]
-        if probability.max() < PEAK_PROBABILITY:
-            continue
-        score = float(probability.mean()) * area_cm2 / (area_cm2 + 0.25 * least_cm2)
-        if score < MIN_SCORE:
+        score = max(_score(plane[box][there], rule, px_per_mm, least_cm2) for plane, rule in told)
+        if score == 0:
             continue
         colour = colour_word(np.median(linear_rgb[box][there], axis=0) / white)
         mask = np.zeros(labels.shape, bool)
         mask[box] = there
+        area_cm2 = float(stats[label, cv2.CC_STAT_AREA]) / px_per_mm**2 / 100
         found.append(SuspectPatch(colour, mask, area_cm2, score))
     return tuple(sorted(found, key=lambda suspect: -suspect.area_cm2))
+
+
+def _score(probability: NDArray[np.float32], rule: Evidence, px_per_mm: float, least_cm2: float) -> float:
+    """Score of a patch whose points have these probabilities, 0 if the rule does not take it for a suspect."""
+    sure = probability[probability > rule.edge]
+    area_cm2 = sure.size / px_per_mm**2 / 100
+    if area_cm2 < least_cm2 or sure.max() < rule.peak:
+        return 0.0
+    score = float(sure.mean()) * area_cm2 / (area_cm2 + 0.25 * least_cm2)
+    return score if score >= rule.least_score else 0.0
 
 
 def colour_word(linear_rgb: NDArray[np.floating]) -> str:
