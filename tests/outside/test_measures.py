@@ -77,8 +77,8 @@ def test_a_disc_and_a_ring_have_their_geometric_areas(px_per_mm: float, tell: Te
 def test_cover_of_a_photograph_with_a_truth_made_by_hand(tell: Tell) -> None:
     """24 coins on a dark ground: objects on which the segmenter was not trained.
 
-    Their shaded rims are missed and some of the ground is taken for them, so the overlap is small. The bounds say so: they
-    hold the truth.
+    Their shaded rims are missed and some of the ground is taken for them, so the overlap is small. The bounds say so:
+    they hold the truth.
     """
     picture = np.stack([data.coins()] * 3, axis=-1)
     truth = np.zeros(picture.shape[:2], np.uint8)

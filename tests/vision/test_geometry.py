@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from vision.face.frame import frame_at
-from vision.face.ring import circle_directions, find_ring
+from vision.face.ring import circle_directions, ellipse_of, find_ring, roundness
 
 
 def _ellipse(shape, centre, axes, angle_degrees=0.0):
@@ -79,3 +79,33 @@ def test_a_dish_is_found_by_its_ring(stretch):
     assert ring.centre == pytest.approx(centre, abs=1.0)
     assert ring.radius == pytest.approx(radius, rel=0.02)
     assert ring.strength > 0.8
+
+
+def _disc(shape, centre, axes):
+    rows, columns = np.indices(shape)
+    return ((rows - centre[0]) / axes[0]) ** 2 + ((columns - centre[1]) / axes[1]) ** 2 <= 1
+
+
+@pytest.mark.parametrize("axes", [(60, 60), (60, 45)], ids=["a dish from above", "a dish from the side"])
+def test_an_ellipse_is_its_own_ellipse_also_with_a_dent(axes):
+    whole = _disc((160, 180), (80, 90), axes)
+    assert (ellipse_of(whole) & whole).sum() > 0.98 * (ellipse_of(whole) | whole).sum()
+    assert roundness(whole) == 1.0
+    dented = whole.copy()
+    dented[:, 88:92] &= np.arange(160)[:, None] > 40
+    assert (ellipse_of(dented) & whole).sum() > 0.93 * (ellipse_of(dented) | whole).sum()
+
+
+def test_what_is_not_round_is_no_dish():
+    square, cross = np.zeros((2, 160, 160), bool)
+    square[40:120, 40:120] = True
+    cross[70:90, 20:140] = cross[20:140, 70:90] = True
+    assert roundness(square) < 0.6
+    assert roundness(cross) == 0.0
+    assert roundness(np.zeros((160, 160), bool)) == 0.0
+
+
+def test_a_speck_is_left_as_it_is():
+    speck = np.zeros((20, 20), bool)
+    speck[5:7, 5:7] = True
+    assert np.array_equal(ellipse_of(speck), speck)

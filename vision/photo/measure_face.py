@@ -12,6 +12,9 @@ from vision.surface import count_own_colours, fill_reading, mask_box, segment_wi
 #: Confidence of an outline, 0-1, below which no vessel is reported, and below which the reading is flagged.
 MIN_CONFIDENCE, _LOW_CONFIDENCE = 0.45, 0.6
 _MIN_SEEN_SHARE, _CUT_SHARE = 0.6, 0.985
+#: Without a label nobody knows how bright white would be, so smooth pale agar and a full lawn can look alike. Bounds
+#: wider than this, in points, do not even tell early from late, and no number is given.
+_WIDEST_UNLABELLED = 30.0
 _NOT_FOUND = (
     "retake: no vessel was found at this label; show all of it, square on,"
     " and check that its label_size (normal or small) is the size that was printed"
@@ -73,7 +76,23 @@ def measure_face(
     face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
     seen_face = segment_within(spec, face, scene, inside)
     filled = fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
+    if not labelled and (reason := _cannot_bear_a_number(filled.reading)):
+        return refused(reason)
     return count_own_colours(filled, spec)
+
+
+def _cannot_bear_a_number(reading: Reading) -> str:
+    """Why the percent of a face without a label is not to be told, "" if it is."""
+    low, high = reading.percent_low or 0.0, reading.percent_high or 0.0
+    if high - low <= _WIDEST_UNLABELLED:
+        return ""
+    also = (
+        f"; look at the vessel: a {reading.suspects[0].colour} patch may be contamination" if reading.suspects else ""
+    )
+    return (
+        f"retake: how much is mycelium cannot be told without a label ({low:.0f} to {high:.0f} %);"
+        f" lay one beside the vessel and photograph both{also}"
+    )
 
 
 def _rounded(percent: float | None) -> float | None:
