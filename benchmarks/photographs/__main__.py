@@ -1,11 +1,12 @@
 """Print how far readings of real photographs lie outside ranges estimated by hand, for each part of each picture.
 
-    python -m benchmarks.photographs FOLDER
+    python -m benchmarks.photographs FOLDER [--stops -2 -1 0 1 2]
 
 FOLDER holds photos and annotations.json, which lists the annotated parts of each photo: an outline in pixels (circle or
 polygon), the percent covered by growth, the uncertainty of that percent, whether a colour should be flagged, and the
 annotator's confidence. Each part is measured without a label, from a box around it, as the most similar kind of vessel.
-The column "beyond" says by how many points the percent lies outside the range set by hand.
+The column "beyond" says by how many points the percent lies outside the range set by hand, "held" how many bounds meet
+that range. ``--stops`` repeats the table with all pictures taken that much brighter or darker.
 """
 
 import argparse
@@ -17,10 +18,11 @@ from statistics import mean, median
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calibration import Kind
 from vision.photo import measure_photo
-from vision.pixels import load_picture
+from vision.pixels import decode_srgb8, encode_srgb8, load_picture
 from vision.records import Box, PhotoContext, Reading, VesselSpec
 
 #: Kind by the first of these words found in a part's name or its photo's folder; else a plate.
@@ -50,6 +52,14 @@ class Part:
         percent = self.reading.percent
         return None if percent is None else max(0.0, abs(percent - self.white) - self.give_or_take)
 
+    @property
+    def held(self) -> bool:
+        """Whether there are bounds and they meet the range estimated by hand."""
+        low, high = self.reading.percent_low, self.reading.percent_high
+        if low is None or high is None:
+            return False
+        return low <= self.white + self.give_or_take and high >= self.white - self.give_or_take
+
 
 def box_around(outline: dict[str, Any], shape: tuple[int, ...]) -> Box:
     """Left, top, width and height of an outline's box with its margin, cut to a picture (rows, columns, ...)."""
@@ -69,10 +79,15 @@ def kind_by_name(part: str, folder: str) -> Kind:
     return next((kind for text in (part, folder) for word, kind in KINDS if word in text), "plate")
 
 
-def read_parts(folder: Path) -> Iterator[Part]:
-    """All parts of all photos."""
+def exposed(rgb: NDArray[np.uint8], stops: float) -> NDArray[np.uint8]:
+    """A picture as if exposed by so many stops more; what is clipped stays so."""
+    return rgb if stops == 0 else encode_srgb8(np.asarray(decode_srgb8(rgb) * 2.0**stops, np.float32))
+
+
+def read_parts(folder: Path, stops: float = 0.0) -> Iterator[Part]:
+    """All parts of all photos, exposed by ``stops`` more."""
     for name, known in json.loads((folder / "annotations.json").read_text("utf-8"))["files"].items():
-        rgb = load_picture(folder / name).rgb
+        rgb = exposed(load_picture(folder / name).rgb, stops)
         group = name.split("/")[0]
         for told in known["regions"]:
             spec = VesselSpec("PART", kind_by_name(told["name"], group))
@@ -93,7 +108,7 @@ def row(name: str, parts: list[Part]) -> str:
     )
     figures = f"{mean(beyond):>8.1f}{median(beyond):>8.1f}" if beyond else f"{'':16}"
     return (
-        f"{name:22}{len(beyond):>5} of {len(parts):<4}{figures}"
+        f"{name:22}{len(beyond):>5} of {len(parts):<4}{figures}{sum(part.held for part in parts):>6}"
         f"{sum(coloured):>6} of {len(coloured):<4}{sum(others):>6} of {len(others):<4}"
     )
 
@@ -102,12 +117,17 @@ def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", type=Path)
-    parts = list(read_parts(parser.parse_args().folder))
-    print(f"{'':22}{'read':>8}{'':4}{'beyond':>8}{'median':>8}{'flagged':>8}{'':5}{'false':>8}")
-    for group in dict.fromkeys(part.folder for part in parts):
-        print(row(group, [part for part in parts if part.folder == group and part.trust in TRUSTED]))
-    print(row("of high, medium trust", [part for part in parts if part.trust in TRUSTED]))
-    print(row("of low trust", [part for part in parts if part.trust not in TRUSTED]))
+    parser.add_argument("--stops", type=float, nargs="+", default=[0.0])
+    arguments = parser.parse_args()
+    for stops in arguments.stops:
+        parts = list(read_parts(arguments.folder, stops))
+        print(
+            f"{f'{stops:+g} stops':22}{'read':>8}    {'beyond':>8}{'median':>8}{'held':>6}{'flagged':>9}     {'false':>8}"
+        )
+        for group in dict.fromkeys(part.folder for part in parts):
+            print(row(group, [part for part in parts if part.folder == group and part.trust in TRUSTED]))
+        print(row("of high, medium trust", [part for part in parts if part.trust in TRUSTED]))
+        print(row("of low trust", [part for part in parts if part.trust not in TRUSTED]), flush=True)
 
 
 if __name__ == "__main__":
