@@ -25,6 +25,7 @@ RETAKE_REASONS = (
     (r"the picture is too blurred|^retake: too blurred", "blurred"),
     (r"^no label found", "no_label"),
     (r"no vessel was found at this label|no vessel found in the picture|no face in the picture", "no_vessel"),
+    (r"cannot be told without a label", "needs_label"),
     (r"the face lies mostly outside", "outside"),
     (r"too small or too narrow", "too_small"),
 )

@@ -92,7 +92,9 @@ def dish_photo(vessel: str, colony_mm: float, px_per_mm: float = 5.0) -> np.ndar
     cv2.circle(photo, middle, round(47 * scale), (205, 208, 210), -1)
     cv2.circle(photo, middle, round(45.5 * scale), (150, 152, 155), -1)
     cv2.circle(photo, middle, round(43 * scale), (196, 150, 62), -1)
-    cv2.circle(photo, middle, round(colony_mm * scale), (224, 223, 216), -1)
+    rows, columns = np.indices(photo.shape[:2])
+    colony = np.hypot(columns - middle[0], rows - middle[1]) <= colony_mm * scale
+    photo[colony] = mycelium(*photo.shape[:2])[colony]
     photo = np.clip(photo + noise, 0, 255).astype(np.uint8)
     small = LABELS["small"]
     paste(photo, label_picture(vessel, scale, small), round(115 * scale), round(60 * scale))

@@ -3,14 +3,23 @@
 The face of a bag or block surrounds its label; jars and dishes lie above their label.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from vision.face.outline_network import USUAL_PX, Sides, outline_logits, outline_planes
-from vision.face.ring import circle_directions, ellipse_of, find_ring, roundness
+from vision.face.ring import (
+    Ellipse,
+    Ring,
+    circle_directions,
+    edge_along,
+    filled_ellipse,
+    find_ring,
+    fitted_ellipse,
+    roundness,
+)
 from vision.pixels import LinearPicture, reduced, to_lab
 from vision.records import VesselSpec, kind_of
 
@@ -19,6 +28,8 @@ RING_PX_PER_MM = 2.0
 # Usual gap between a dish and its label's upper edge, and spread of its position, mm.
 _DISH_GAP_MM, _DISH_OFF_MM = 6.0, 8.0
 _RING_SPREAD = 0.03
+#: Spread of the agar's place around the part that the network takes for it, mm.
+_AGAR_OFF_MM = 2.0
 #: Confidence in the network's round shape from which it is taken instead of the ring.
 _SURE_OF_AGAR = 0.5
 #: Agreement of an outline with the network at which confidence is 0 and 1.
@@ -114,42 +125,70 @@ def find_dish(
 ) -> tuple[NDArray[np.bool_], float]:
     """Mask of a dish's agar above its label, and its confidence (0-1).
 
-    The strongest ring may be the rim, the lid or the agar's border; the network says which part is agar. seen: True
-    inside the photo. tilt: foreshortening (2 x 2) of a circle on the tray in the frame; None means seen square on.
+    The strongest ring may be the rim, the lid or the agar's border; the network says which part is agar. Of the ellipse
+    of that part and the ring nearest to it the one that is more of an edge is taken. seen: True inside the photo.
+    tilt: foreshortening (2 x 2) of a circle on the tray in the frame; None means seen square on.
     """
-    ring, strength = _dish_by_ring(spec, picture, px_per_mm, tilt)
+    kind = kind_of(spec)
+    shape = (picture.rgb.shape[0], picture.rgb.shape[1])
+    lab = to_lab(picture.reduced(RING_PX_PER_MM / px_per_mm))
+    usual_mm = kind.face_width_mm / 2
+    bottom_mm = lab.shape[0] / RING_PX_PER_MM - 0.03 * kind.face_height_mm
+    middle_mm = (bottom_mm - _DISH_GAP_MM - usual_mm, lab.shape[1] / RING_PX_PER_MM / 2)
+    ring = _ring_near(lab, middle_mm, usual_mm, _DISH_OFF_MM, tilt)
+    whole = _mask_of(Ellipse(ring.centre, ring.radius, _stretch(tilt)), px_per_mm, shape)
+    agar, confidence = _agar_by_network(
+        Upright(spec, picture, seen, np.zeros_like(seen), px_per_mm, (0, 0, 0, 0)), whole
+    )
+    ellipse = fitted_ellipse(agar) if confidence >= _SURE_OF_AGAR else None
+    if ellipse is None:
+        return whole, ring.strength
+    scale = RING_PX_PER_MM / px_per_mm
+    seen_one = Ellipse((ellipse.centre[0] * scale, ellipse.centre[1] * scale), ellipse.radius * scale, ellipse.stretch)
+    row_mm, column_mm = (place / px_per_mm for place in ellipse.centre)
+    near = _ring_near(lab, (row_mm, column_mm), ellipse.radius / px_per_mm, _AGAR_OFF_MM, tilt)
+    if edge_along(lab, seen_one) >= near.strength:
+        return filled_ellipse(ellipse, shape), confidence
+    return _mask_of(Ellipse(near.centre, near.radius, _stretch(tilt)), px_per_mm, shape), near.strength
+
+
+def _agar_by_network(vessel: Upright, ring: NDArray[np.bool_]) -> tuple[NDArray[np.bool_], float]:
+    """Mask of the agar as the network sees it where a ring was found, and confidence times roundness (0-1)."""
     rows, columns = np.flatnonzero(ring.any(axis=1)), np.flatnonzero(ring.any(axis=0))
     if not len(rows):
-        return ring, strength
-    sides = tuple(float(side) / px_per_mm for side in (columns[0], rows[0], columns[-1] + 1, rows[-1] + 1))
-    agar, confidence = find_upright(Upright(spec, picture, seen, np.zeros_like(seen), px_per_mm, sides))  # type: ignore[arg-type]
-    if confidence * roundness(agar) < _SURE_OF_AGAR:
-        return ring, strength
-    return ellipse_of(agar), max(strength, confidence)
-
-
-def _dish_by_ring(
-    spec: VesselSpec, picture: LinearPicture, px_per_mm: float, tilt: NDArray[np.float64] | None
-) -> tuple[NDArray[np.bool_], float]:
-    """Mask of the strongest ring near the usual place of a dish, and its strength (0-1)."""
-    kind = kind_of(spec)
-    lab = to_lab(picture.reduced(RING_PX_PER_MM / px_per_mm))
-    radius = kind.face_width_mm / 2
-    bottom_mm = lab.shape[0] / RING_PX_PER_MM - 0.03 * kind.face_height_mm
-    centre = ((bottom_mm - _DISH_GAP_MM - radius) * RING_PX_PER_MM, lab.shape[1] / 2)
-    directions = circle_directions(tilt)
-    ring = find_ring(
-        lab,
-        centre,
-        radius * RING_PX_PER_MM,
-        centre_spread=_DISH_OFF_MM * RING_PX_PER_MM,
-        radius_spread=_RING_SPREAD * radius * RING_PX_PER_MM,
-        directions=directions,
+        return ring, 0.0
+    left, top, right, bottom = (
+        float(side) / vessel.px_per_mm for side in (columns[0], rows[0], columns[-1] + 1, rows[-1] + 1)
     )
+    agar, confidence = find_upright(replace(vessel, usual_mm=(left, top, right, bottom)))
+    return agar, confidence * roundness(agar)
+
+
+def _ring_near(
+    lab: NDArray[np.float32],
+    middle_mm: tuple[float, float],
+    radius_mm: float,
+    off_mm: float,
+    tilt: NDArray[np.float64] | None,
+) -> Ring:
+    """The best ring, px of ``lab``, near a middle (row, column) and of about a radius; off_mm: spread of its place."""
+    return find_ring(
+        lab,
+        (middle_mm[0] * RING_PX_PER_MM, middle_mm[1] * RING_PX_PER_MM),
+        radius_mm * RING_PX_PER_MM,
+        centre_spread=off_mm * RING_PX_PER_MM,
+        radius_spread=_RING_SPREAD * radius_mm * RING_PX_PER_MM,
+        directions=circle_directions(tilt),
+    )
+
+
+def _stretch(tilt: NDArray[np.float64] | None) -> NDArray[np.float64]:
+    return np.eye(2) if tilt is None else tilt
+
+
+def _mask_of(ring: Ellipse, px_per_mm: float, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Mask (rows, columns) of the inside of a ring found at ``RING_PX_PER_MM``."""
     scale = px_per_mm / RING_PX_PER_MM
     # OpenCV also fills the pixels that the curve touches, so the radius is reduced by half a pixel of the mask.
-    radius_px = ring.radius - 0.5 * RING_PX_PER_MM / px_per_mm
-    points = np.array([ring.centre[1], ring.centre[0]]) + radius_px * circle_directions(tilt, 360)
-    mask = np.zeros(picture.rgb.shape[:2], np.uint8)
-    cv2.fillPoly(mask, [np.round((points * scale + (scale - 1) / 2) * 16).astype(np.int32)], 1, shift=4)
-    return mask.astype(bool), ring.strength
+    row, column = (place * scale + (scale - 1) / 2 for place in ring.centre)
+    return filled_ellipse(Ellipse((row, column), ring.radius * scale - 0.5, ring.stretch), shape)

@@ -35,16 +35,48 @@ def circle_directions(shape: NDArray[np.float64] | None = None, rays: int = _ANG
     return unit if shape is None else unit @ shape.T
 
 
-def ellipse_of(shape: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """The ellipse through a shape's outer border, filled (rows, columns); the shape itself if it is too small."""
+@dataclass(frozen=True, eq=False)
+class Ellipse:
+    """centre: (row, column) px. radius: of the circle of its area, px. stretch: 2 x 2, what makes it of that circle."""
+
+    centre: tuple[float, float]
+    radius: float
+    stretch: NDArray[np.float64]
+
+
+def fitted_ellipse(shape: NDArray[np.bool_]) -> Ellipse | None:
+    """The ellipse through a shape's outer border; None if that is too short."""
     contours, _ = cv2.findContours(shape.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     border = max(contours, key=cv2.contourArea, default=None)
     if border is None or len(border) < _FEWEST_ON_BORDER:
-        return shape
-    middle, axes, degrees = cv2.fitEllipseDirect(border)
-    whole = np.zeros(shape.shape, np.uint8)
-    cv2.ellipse(whole, (middle, axes, degrees), 1, -1)
-    return whole > 0
+        return None
+    (column, row), axes, degrees = cv2.fitEllipseDirect(border)
+    angle = np.radians(degrees)
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    radius = float(np.sqrt(axes[0] * axes[1])) / 2
+    if not np.isfinite(radius) or radius <= 0:
+        return None
+    return Ellipse((row, column), radius, turn @ np.diag(np.array(axes) / (2 * radius)) @ turn.T)
+
+
+def ellipse_of(shape: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The ellipse through a shape's outer border, filled (rows, columns); the shape itself if it is too small."""
+    found = fitted_ellipse(shape)
+    return shape if found is None else filled_ellipse(found, (shape.shape[0], shape.shape[1]))
+
+
+def filled_ellipse(ellipse: Ellipse, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Mask (rows, columns) of an ellipse's inside."""
+    points = np.array(ellipse.centre[::-1]) + ellipse.radius * circle_directions(ellipse.stretch, 360)
+    mask = np.zeros(shape, np.uint8)
+    cv2.fillPoly(mask, [np.round(points * 16).astype(np.int32)], 1, shift=4)
+    return mask > 0
+
+
+def edge_along(lab: NDArray[np.float32], ellipse: Ellipse) -> float:
+    """Share, 0-1, of an ellipse that is an edge in a Lab picture (rows, columns, 3)."""
+    trial = np.array([[*ellipse.centre, ellipse.radius]])
+    return float(_edge_share(*edge_fields(lab), trial, circle_directions(ellipse.stretch))[0])
 
 
 def roundness(shape: NDArray[np.bool_]) -> float:

@@ -76,23 +76,14 @@ def measure_face(
     face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
     seen_face = segment_within(spec, face, scene, inside)
     filled = fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
-    if not labelled and (reason := _cannot_bear_a_number(filled.reading)):
-        return refused(reason)
+    if not labelled and _width(filled.reading) > _WIDEST_UNLABELLED:
+        return refused("retake: what is mycelium cannot be told without a label; lay one beside the vessel")
     return count_own_colours(filled, spec)
 
 
-def _cannot_bear_a_number(reading: Reading) -> str:
-    """Why the percent of a face without a label is not to be told, "" if it is."""
-    low, high = reading.percent_low or 0.0, reading.percent_high or 0.0
-    if high - low <= _WIDEST_UNLABELLED:
-        return ""
-    also = (
-        f"; look at the vessel: a {reading.suspects[0].colour} patch may be contamination" if reading.suspects else ""
-    )
-    return (
-        f"retake: how much is mycelium cannot be told without a label ({low:.0f} to {high:.0f} %);"
-        f" lay one beside the vessel and photograph both{also}"
-    )
+def _width(reading: Reading) -> float:
+    """Width of a reading's bounds, points."""
+    return (reading.percent_high or 0.0) - (reading.percent_low or 0.0)
 
 
 def _rounded(percent: float | None) -> float | None:
