@@ -50,14 +50,23 @@ def test_a_shelf_with_unreadable_labels_gets_a_reason(shelf, spoilt, cause):
     assert cause in only.reading.reason
 
 
+@pytest.mark.parametrize("kind", ["plate", "bag", "jar", "block"])
 @pytest.mark.parametrize(
-    "name", ["astronaut", "camera", "cat", "page", "text", "rocket", "clock", "gravel", "grass", "brick", "moon"]
-)
-def test_a_photograph_without_a_dish_gets_no_percent(name):
-    """Photographs in the wheel of scikit-image, none of a vessel."""
+    "name",
+    [
+        "astronaut", "camera", "cat", "page", "text", "rocket", "clock", "gravel", "grass", "brick", "moon", "coins",
+        "coffee", "checkerboard", "horse", "colorwheel", "hubble_deep_field", "immunohistochemistry",
+    ],
+)  # fmt: skip
+def test_a_photograph_without_a_vessel_gets_no_percent(name, kind):
+    """Photographs and drawings in the wheel of scikit-image, none of a vessel.
+
+    Two of its others are read, as empty: the retina, a disc like a dish, and the logo.
+    """
     picture = getattr(data, name)()
-    rgb = np.ascontiguousarray(picture[..., :3] if picture.ndim == 3 else np.dstack([picture] * 3))
-    (only,) = measure_photo(rgb, PhotoContext(kind="plate"))
+    grey = (255 * picture).astype(np.uint8) if picture.dtype == bool else picture
+    rgb = np.ascontiguousarray(grey[..., :3] if grey.ndim == 3 else np.dstack([grey] * 3))
+    (only,) = measure_photo(rgb, PhotoContext(kind=kind))
     assert only.reading.status == "unusable"
     assert only.reading.percent is None
     assert "no vessel found" in only.reading.reason
