@@ -258,9 +258,9 @@ def _greened(photo, top_mm, left_mm, side_mm):
 
 
 def _tagged(photo):
-    """The photo with an orange tag of 22 mm on the bag."""
+    """The photo with an orange tag of 30 mm on the bag."""
     changed = photo.copy()
-    changed[3 * 200 : 3 * 222, 3 * 120 : 3 * 142] = (214, 96, 40)
+    changed[3 * 200 : 3 * 230, 3 * 120 : 3 * 150] = (214, 96, 40)
     return changed
 
 
@@ -275,7 +275,7 @@ def _series(photos, days, *, alone=True):
 
 
 def test_a_colour_that_is_unchanged_since_the_first_day_is_not_a_suspect():
-    taped = [_greened(bag_photo("BAG-1", covered), 196, 116, 30) for covered in (0.0, 0.5, 0.6)]
+    taped = [_greened(bag_photo("BAG-1", covered), 200, 120, 22) for covered in (0.0, 0.5, 0.6)]
     assert _series(taped, (0.5, 6.0, 7.0)) == [[], [], []]
     late_start = _series(taped, (5.0, 11.0, 12.0))
     assert all(late_start[1:]), "photographed from the fifth day on, it may be mould"
