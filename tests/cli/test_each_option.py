@@ -4,8 +4,8 @@ import csv
 import json
 import os
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
+import socket
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -264,26 +264,14 @@ def test_a_demo_is_replaced_with_the_given_number_of_workers(
     assert asked == [3, 2]
 
 
-class Page:
-    url = "http://127.0.0.1:1/"
-
-    def serve(self) -> None:
-        """Return at once."""
-
-
-@pytest.mark.parametrize(("words", "opened"), [(("--browser",), [Page.url]), (("--no-browser",), [])])
+@pytest.mark.parametrize("browser", [True, False])
 def test_the_review_page_uses_the_given_port_and_browser(
-    spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], opened: list[str]
+    spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch, browser: bool
 ) -> None:
-    ports: list[int] = []
+    """The server itself ends at once here; ``test_review_open.py`` runs it."""
+    served: list[str] = []
     launched: list[str] = []
-
-    @contextmanager
-    def page(farm: object, port: int) -> Iterator[Page]:
-        ports.append(port)
-        yield Page()
-
-    monkeypatch.setattr("cli.review.review_page", page)
+    monkeypatch.setattr("phone.server.PhoneServer.serve", lambda server: served.append(server.site.address))
 
     def launch(link: str) -> None:
         """The address is in a file of this user's own: an argument can be read in the list of processes."""
@@ -292,10 +280,16 @@ def test_the_review_page_uses_the_given_port_and_browser(
         launched.extend(re.findall(r'url=([^"]+)"', file.read_text()))
 
     monkeypatch.setattr("typer.launch", launch)
-    outcome = spawnrun("review", "--open", "--port", "8123", *words, "--farm", "home")
-    assert (outcome.code, outcome.out) == (0, f"review: {Page.url}  (Ctrl-C ends it)\n")
-    assert (ports, launched) == ([8123], opened)
-    assert spawnrun("review", "--open", "--browser", "--farm", "home").code == 0
+    with closing(socket.create_server(("127.0.0.1", 0))) as free:
+        port = free.getsockname()[1]
+    outcome = spawnrun(
+        "review", "--open", "--port", str(port), "--browser" if browser else "--no-browser", "--farm", "home"
+    )
+    (address,) = re.findall(r"^review: (\S+)  \(Ctrl-C ends it\)$", outcome.out, re.MULTILINE)
+    assert outcome.code == 0
+    assert urlsplit(address).port == port
+    assert [urlsplit(one).port for one in served] == [port]
+    assert launched == ([address] if browser else [])
 
 
 def test_a_verdict_has_a_suspect_a_reviewer_and_a_note(spawnrun: Spawnrun, week: Path) -> None:
