@@ -26,7 +26,7 @@ def empty_dish(agar: tuple[int, int, int], stops: float) -> np.ndarray:
     for radius, colour in ((262, (208, 210, 212)), (256, (120, 122, 126)), (246, agar)):
         cv2.circle(picture, (400, 350), radius, colour, -1, cv2.LINE_AA)
     picture = np.clip(picture + rng.normal(0, 2, (700, 800, 1)), 0, 255).astype(np.uint8)
-    light = decode_srgb8(cv2.GaussianBlur(picture, (0, 0), 1.0)) * 2.0**stops
+    light = decode_srgb8(np.asarray(cv2.GaussianBlur(picture, (0, 0), 1.0), np.uint8)) * 2.0**stops
     return encode_srgb8(np.asarray(light, np.float32))
 
 
