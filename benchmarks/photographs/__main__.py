@@ -121,9 +121,8 @@ def main() -> None:
     arguments = parser.parse_args()
     for stops in arguments.stops:
         parts = list(read_parts(arguments.folder, stops))
-        print(
-            f"{f'{stops:+g} stops':22}{'read':>8}    {'beyond':>8}{'median':>8}{'held':>6}{'flagged':>9}     {'false':>8}"
-        )
+        header = f"{'read':>8}    {'beyond':>8}{'median':>8}{'held':>6}{'flagged':>9}     {'false':>8}"
+        print(f"{f'{stops:+g} stops':22}{header}")
         for group in dict.fromkeys(part.folder for part in parts):
             print(row(group, [part for part in parts if part.folder == group and part.trust in TRUSTED]))
         print(row("of high, medium trust", [part for part in parts if part.trust in TRUSTED]))
