@@ -1,5 +1,6 @@
 """Files that say that work goes on in a folder, locked as long as it does: a killed process leaves them unlocked."""
 
+import os
 import shutil
 import time
 from collections.abc import Iterator
@@ -19,14 +20,30 @@ def work_mark(path: Path) -> Iterator[None]:
 
     Raises BlockingIOError where another process holds it, OSError where it cannot be made.
     """
-    with path.open("ab") as file:
-        _lock(file)
-        try:
-            yield
-        finally:
-            file.close()  # an open file cannot be removed on every system
+    file = _locked(path)
+    try:
+        yield
+    finally:
+        with suppress(OSError):
+            path.unlink()  # while it is locked: what lies here later is another's
+        file.close()
+        if os.name == "nt":  # there, an open file cannot be removed
             with suppress(OSError):
                 path.unlink()
+
+
+def _locked(path: Path) -> IO[bytes]:
+    """The file at a path, made if need be, opened and locked; one that was taken away meanwhile is no mark."""
+    while True:
+        file = path.open("ab")
+        try:
+            _lock(file)
+            if path.exists() and os.path.samestat(path.stat(), os.fstat(file.fileno())):
+                return file
+        except OSError:
+            file.close()
+            raise
+        file.close()
 
 
 @contextmanager
