@@ -264,9 +264,9 @@ def test_a_demo_is_replaced_with_the_given_number_of_workers(
     assert asked == [3, 2]
 
 
-@pytest.mark.parametrize("browser", [True, False])
+@pytest.mark.parametrize(("words", "browser"), [(("--browser",), True), (("--no-browser",), False)])
 def test_the_review_page_uses_the_given_port_and_browser(
-    spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch, browser: bool
+    spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch, words: tuple[str, ...], browser: bool
 ) -> None:
     """The server itself ends at once here; ``test_review_open.py`` runs it."""
     served: list[str] = []
@@ -282,14 +282,13 @@ def test_the_review_page_uses_the_given_port_and_browser(
     monkeypatch.setattr("typer.launch", launch)
     with closing(socket.create_server(("127.0.0.1", 0))) as free:
         port = free.getsockname()[1]
-    outcome = spawnrun(
-        "review", "--open", "--port", str(port), "--browser" if browser else "--no-browser", "--farm", "home"
-    )
+    outcome = spawnrun("review", "--open", "--port", str(port), *words, "--farm", "home")
     (address,) = re.findall(r"^review: (\S+)  \(Ctrl-C ends it\)$", outcome.out, re.MULTILINE)
     assert outcome.code == 0
     assert urlsplit(address).port == port
     assert [urlsplit(one).port for one in served] == [port]
     assert launched == ([address] if browser else [])
+    assert spawnrun("review", "--open", "--browser", "--farm", "home").code == 0
 
 
 def test_a_verdict_has_a_suspect_a_reviewer_and_a_note(spawnrun: Spawnrun, week: Path) -> None:

@@ -151,4 +151,6 @@ def test_a_port_in_use_is_named(week: Path, spawnrun: Spawnrun) -> None:
         assert outcome.code == 2
         assert f"port {port}: " in outcome.err
         assert "give another with --port" in outcome.err
+        with pytest.raises(HTTPError):  # nobody is paired; an answer shows that it serves and heeds signals
+            urlopen(f"{address}/", timeout=30)  # noqa: S310 - our own server
         assert stop(process, signal.SIGTERM) == "serving ended\n"  # as a system does that is shut down
