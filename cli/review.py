@@ -63,7 +63,8 @@ Examples: spawnrun review
           spawnrun review dismiss P001 --of yellow --note "colour of the agar"
 
 A suspect is flagged from a score on that farm.toml sets (suspect_score). What that missed where the truth is known
-(patches of 1 cm2 or more, 0.5 on plates, in each photo), and how many clean readings it flagged falsely:
+(patches of 1 cm2 or more, 0.5 on plates; a vessel that an earlier photo had marked counts as found), and how many clean
+readings it flagged falsely:
 
 \b
 """ + "\n".join([f"  threshold{heads}", *lines, *sets])
