@@ -11,7 +11,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from calibration import Use
 from farm.records.events import event_fault, select_events
-from farm.records.id_ranges import expand_ids
+from farm.records.id_ranges import expand_ids, ids_in_short
 from farm.records.mistyped import drop_vessels
 from farm.records.models import Event, Vessel
 from farm.records.tables import VesselRow
@@ -105,9 +105,14 @@ def mark_done(
 def undo_done(farm: Farm, vessels: Sequence[Vessel]) -> list[Done]:
     """Take back the step of each vessel that was entered last, with the vessels it made, all or none.
 
-    What counts is the order of entry, not the day of the step. Raises VesselChangeError.
+    What counts is the order of entry, not the day of the step. Raises VesselChangeError, also where the steps of
+    several vessels were not given together.
     """
-    back = [_entered_last(farm, one) for one in vessels]
+    entered = [_entered_last(farm, one) for one in vessels]
+    back = [one for _, one in entered]
+    _, newest = max(entered, key=lambda pair: pair[0])
+    if others := [one for one in back if not _given_together(one, newest)]:
+        raise VesselChangeError(_others_words(farm, others, newest))
     with farm.writing() as connection:
         for one in back:
             row = schema.events.c
@@ -119,16 +124,38 @@ def undo_done(farm: Farm, vessels: Sequence[Vessel]) -> list[Done]:
     return back
 
 
-def _entered_last(farm: Farm, vessel: Vessel) -> Done:
+def _given_together(one: Done, newest: Done) -> bool:
+    """Whether two steps can be of one entry: of the same moment, and the same step or each the usual one."""
+    usual = all(done.step == STEP_OF_USE[done.vessel.used_for] for done in (one, newest))
+    return one.at == newest.at and (one.step == newest.step or usual)
+
+
+def _others_words(farm: Farm, others: Sequence[Done], newest: Done) -> str:
+    alike: dict[str, list[str]] = {}
+    for one in others:
+        alike.setdefault(_step_words(farm, one), []).append(one.vessel.id)
+    steps = "; ".join(f"{ids_in_short(ids)}: {step}" for step, ids in alike.items())
+    return (
+        f"{newest.vessel.id}: {_step_words(farm, newest)}; the newest step of others was not noted with it: {steps}"
+        "; nothing was taken back; leave those out, or take each back by itself"
+    )
+
+
+def _step_words(farm: Farm, one: Done) -> str:
+    return f"{one.step.replace('_', ' ')} at {iso(one.at, farm.zone)}"
+
+
+def _entered_last(farm: Farm, vessel: Vessel) -> tuple[int, Done]:
+    """The step of a vessel that was entered last, with its number in the order of entry. Raises VesselChangeError."""
     steps: Mapping[str, Step] = {name: name for name in STEPS}
     table = schema.events.c
-    mine = select(table.event, table.at, table.why).where(table.vessel == vessel.id, table.event.in_(STEPS))
+    mine = select(table.id, table.event, table.at, table.why).where(table.vessel == vessel.id, table.event.in_(STEPS))
     with farm.reading() as connection:
         last = connection.execute(mine.order_by(table.id.desc()).limit(1)).first()
     if last is None:
         raise VesselChangeError(f"nothing was noted as done with {vessel.id}")
     made = [one for one in list_vessels(farm) if one.source == vessel.id and one.inoculated_at == last.at]
-    return Done(vessel, steps[last.event], last.at, tuple(made), last.why)
+    return last.id, Done(vessel, steps[last.event], last.at, tuple(made), last.why)
 
 
 def _fault(farm: Farm, one: Done) -> str:

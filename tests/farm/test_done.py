@@ -126,6 +126,21 @@ def test_what_was_entered_last_is_undone_first_whatever_its_day(grow: Farm) -> N
     assert list_events(grow) == []
 
 
+@pytest.mark.parametrize("later", [timedelta(), timedelta(hours=6)], ids=["same moment", "later"])
+def test_steps_of_several_vessels_are_undone_only_where_they_were_given_together(grow: Farm, later: timedelta) -> None:
+    add_vessels(grow, [Vessel(f"B00{n}", "bag", START, "shiitake", "sawdust") for n in (2, 3)])
+    mark_done(grow, chosen_vessels(grow, ["B001..B003"]), DAY)
+    mark_done(grow, chosen_vessels(grow, ["B001..B003"]), DAY + later, "spent")
+    undo_done(grow, chosen_vessels(grow, ["B002"]))
+    before = state(grow)
+    with pytest.raises(VesselChangeError, match=r"B002: opened at .*; nothing was taken back") as refused:
+        undo_done(grow, chosen_vessels(grow, ["B001..B003"]))
+    assert "B001" not in str(refused.value)
+    assert state(grow) == before
+    assert [one.step for one in undo_done(grow, chosen_vessels(grow, ["B001", "B003"]))] == ["spent", "spent"]
+    assert [one.step for one in undo_done(grow, chosen_vessels(grow, ["B001..B003"]))] == ["opened"] * 3
+
+
 def test_a_step_is_not_undone_if_its_new_vessels_have_records(grow: Farm) -> None:
     chosen = chosen_vessels(grow, ["J001"])
     mark_done(grow, chosen, DAY, made=made_vessels(grow, chosen, ["N1"], DAY, BAGS))
