@@ -92,6 +92,15 @@ async function visit(address, { push = true } = {}) {
   swap(text, answer.url);
 }
 
+let resting;
+
+// What moved under the finger takes no tap for a second: a double tap would note it for the next vessel too.
+function restButtons() {
+  document.body.classList.add("just-answered");
+  clearTimeout(resting);
+  resting = setTimeout(() => document.body.classList.remove("just-answered"), 1000);
+}
+
 async function submit(form, button) {
   if (form.dataset.sent) return;
   form.dataset.sent = "yes"; // once: a second press while the answer is on its way would hit what comes next
@@ -103,6 +112,7 @@ async function submit(form, button) {
     if (answer.status === 401) return location.assign("/pair");
     if (!text.includes('id="content"')) return say("failed");
     history.replaceState(null, "", answer.url);
+    restButtons();
     swap(text, answer.url, { keepPlace: form });
   } catch {
     say("notSent");

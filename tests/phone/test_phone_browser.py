@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from farm.records import get_vessel
+from farm.records import get_vessel, list_verdicts
 from farm.store import Farm
 from phone import PhoneServer
 from phone.words import words_of
@@ -327,3 +327,28 @@ def test_from_the_icon_to_a_bag_that_is_done_is_two_taps(demo: Farm, phone_page:
         page.locator("#row-J001").get_by_role("button", name="Used as spawn").tap()  # the second
         sync_api.expect(page.locator(".bar-inside > span")).to_contain_text("J001: used as spawn.")
         assert get_vessel(demo, "J001").state == "closed"
+
+
+def test_a_double_tap_does_not_tick_what_moved_under_the_finger(
+    open_page: Callable[..., Any], server: PhoneServer, shelf: Farm
+) -> None:
+    """The card goes, and the next has its button in the same place: only a tap after a second is for that one."""
+    page = open_page()
+    go(page, server, "/review")
+    page.clock.install()
+    page.clock.pause_at(page.evaluate("Date.now()") + 60_000)
+    button = page.locator(".judge button[value=dismissed]").first
+    button.scroll_into_view_if_needed()
+    box = button.bounding_box()
+    place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.touchscreen.tap(*place)
+    sync_api.expect(page.locator(".judge")).to_have_count(1)
+    assert page.evaluate("([x, y]) => document.elementFromPoint(x, y).closest('form')", place) is None
+    for later_ms in (150, 700):
+        page.clock.run_for(later_ms)
+        page.touchscreen.tap(*place)
+    assert [one.vessel for one in list_verdicts(shelf)] == ["B002"]
+    page.clock.run_for(200)
+    page.locator(".judge button[value=dismissed]").tap()
+    sync_api.expect(page.locator(".judge")).to_have_count(0)
+    assert [one.vessel for one in list_verdicts(shelf)] == ["B002", "B003"]
