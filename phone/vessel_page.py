@@ -106,13 +106,22 @@ def _details(farm: Farm, words: Words, shown: Shown, vessel_id: str) -> list[tup
     details = [(words("vessel.inoculated"), f"{inoculated} ({days})")]
     for name, value in (("batch", vessel.batch), ("shelf", vessel.shelf), ("source", vessel.source)):
         details += [(words(f"vessel.{name}"), value)] if value else []
-    details.append((words("vessel.forecast"), words.known("status", outlook.forecast.status)))
+    details.append((words("vessel.forecast"), words.known("status", status_today(shown, outlook))))
     if outlook.last is not None and outlook.last.percent is not None:
         details.append((words("vessel.percent"), _percent(words, outlook)))
     for name, moments in (("through", outlook.through), ("ready", outlook.ready)):
         if text := _span(farm, words, moments):
             details.append((words(f"vessel.{name}"), text))
     return details
+
+
+def status_today(shown: Shown, outlook: Outlook) -> str:
+    """The name of how a vessel stands: "ready" only where a photo shows it and nothing is to be judged."""
+    item = next((one for one in shown.items if one.outlook.vessel.id == outlook.vessel.id), None)
+    if item is not None and item.section == "look":
+        return "look"
+    fruits = item is not None and item.fruiting is not None
+    return "foretold" if outlook.is_only_forecast and not fruits else outlook.forecast.status
 
 
 def _percent(words: Words, outlook: Outlook) -> str:

@@ -15,6 +15,7 @@ from farm.records import add_vessels, get_vessel, list_events, move_vessels
 from farm.store import Farm
 from phone.farm_state import Shown
 from phone.today_page import MOST_RESTING, MOST_ROWS, TodayPage, VesselRow, today_page
+from phone.vessel_page import status_today
 from phone.words import words_of
 from tests.farm.by_hand import SeenOutlook, review_seen
 from tests.farm.test_today import NOW, START, mark, outlook, reading
@@ -23,11 +24,15 @@ from tests.phone.serving import Client, paired, served
 ENGLISH = words_of("en")
 
 
-def page_of(farm: Farm, *outlooks: SeenOutlook) -> TodayPage:
+def shown_of(farm: Farm, *outlooks: SeenOutlook) -> Shown:
     there = farm.at(NOW)
     review = review_seen(there, outlooks)
     items = tuple(sort_into_sections(there, outlooks, review))
-    return today_page(there, ENGLISH, Shown(NOW, {one.vessel.id: one for one in outlooks}, items, tuple(review)))
+    return Shown(NOW, {one.vessel.id: one for one in outlooks}, items, tuple(review))
+
+
+def page_of(farm: Farm, *outlooks: SeenOutlook) -> TodayPage:
+    return today_page(farm.at(NOW), ENGLISH, shown_of(farm, *outlooks))
 
 
 def rows(page: TodayPage) -> dict[str, VesselRow]:
@@ -253,3 +258,17 @@ def test_a_vessels_page_has_its_facts_pictures_curve_and_kin(client: Client) -> 
     assert (missing.status, "There is no vessel X1." in missing.text) == (404, True)
     assert client.get("/vessels?id=b003").headers["location"] == "/vessel/B003"
     assert "No vessel is called X1." in client.get("/vessels?id=x1").text
+
+
+def test_a_vessel_is_called_ready_only_where_a_photo_shows_it_and_nothing_is_to_be_judged(shelf: Farm) -> None:
+    """As the sections of the list: look at it, ready, due by forecast."""
+    suspected = vessel(outlook("ready", 12.9, reading(13.5, 99, mark(3.0))), "G1")
+    seen = vessel(outlook("ready", 12.9, reading(13.5, 99)), "R1")
+    foretold = vessel(outlook("ready", 12.0, reading(6, 40)), "D1")
+    shown = shown_of(shelf, suspected, seen, foretold)
+    assert [status_today(shown, one) for one in (suspected, seen, foretold)] == ["look", "ready", "foretold"]
+
+
+def test_the_page_of_a_vessel_with_an_open_suspect_says_to_look_first(client: Client) -> None:
+    facts = client.get("/vessel/B002").text.split("<dt>now</dt>")[1]
+    assert facts.startswith("<dd>look at it first</dd>")
