@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from cli.options import FarmOption, KindName, UseName, VesselsArgument, chosen_farm, instant
+from cli.options import FarmOption, KindName, UseName, VesselsArgument, chosen_farm, past_instant
 from cli.printed_remarks import tell_assumed_use
 from cli.render import as_command, echo, say
 from farm.lists import step_cautions
@@ -78,7 +78,7 @@ def done(
         if undo:
             _tell(farm, undo_done(farm, chosen), " taken back")
             return
-        moment = instant(at, farm, "--at") or farm.now
+        moment = past_instant(at, farm, "--at") or farm.now
         facts = {"kind": kind.value if kind else "", "substrate": substrate, "batch": batch, "shelf": shelf}
         facts |= {"use": use.value} if use else {}
         facts |= {"contents_kg": in_farm_unit(contents, "weight", farm.units)} if contents else {}

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from cli.options import FarmOption, VesselsArgument, chosen_farm, instant
+from cli.options import FarmOption, VesselsArgument, chosen_farm, instant, past_instant
 from cli.printed_remarks import warn_of_closed
 from cli.render import echo
 from farm.records import add_events, chosen_vessels, ids_in_short, remove_event
@@ -38,7 +38,7 @@ def event(
         raise typer.BadParameter("say which with --at; `spawnrun vessel show` lists them", param_hint="--remove")
     with chosen_farm(folder) as farm:
         chosen = chosen_vessels(farm, vessels)
-        moment = instant(at, farm, "--at") or farm.now
+        moment = (instant if remove else past_instant)(at, farm, "--at") or farm.now
         if remove:
             for one in chosen:
                 remove_event(farm, one.id, what.value, moment)

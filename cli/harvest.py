@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 from pydantic import TypeAdapter, ValidationError
 
-from cli.options import FarmOption, chosen_farm, instant
+from cli.options import FarmOption, chosen_farm, past_instant
 from cli.render import as_command, echo, say
 from farm.fruiting import (
     fruiting_lives,
@@ -76,7 +76,7 @@ def harvest(
             return
         if len(chosen) > 1 and each is together:
             raise typer.BadParameter("did each vessel give that weight, or all?", param_hint="--each or --together")
-        moment = instant(at, farm, "--at") or farm.now
+        moment = past_instant(at, farm, "--at") or farm.now
         fresh_kg = _fresh_kg(farm, weight, kg)
         noted = record_harvest(farm, chosen, fresh_kg, moment, weighed_together=together, flush=flush)
         _tell(farm, noted)

@@ -9,7 +9,17 @@ import typer
 
 from calibration import KINDS, USES
 from farm.records import moment
-from farm.store import Farm, find_farm, find_farm_folder, now, on_farm_clock, open_farm, to_instant, without_day_word
+from farm.store import (
+    Farm,
+    find_farm,
+    find_farm_folder,
+    iso,
+    now,
+    on_farm_clock,
+    open_farm,
+    to_instant,
+    without_day_word,
+)
 
 
 class Format(StrEnum):
@@ -118,3 +128,11 @@ def instant(text: str | None, farm: Farm | None, option: str) -> datetime | None
         return to_instant(moment(day_of_word(text, farm), farm.settings.date_order), farm.zone)
     except ValueError as error:
         raise typer.BadParameter(f"{text!r}: {error}", param_hint=option) from None
+
+
+def past_instant(text: str | None, farm: Farm, option: str) -> datetime | None:
+    """As ``instant``, of something that was done already: a typed time is held to the clock, without slack."""
+    found = instant(text, farm, option)
+    if found is not None and found > max(farm.now, now()):
+        raise typer.BadParameter(f"{text!r}: {iso(found, farm.zone)} has not come yet", param_hint=option)
+    return found

@@ -24,8 +24,8 @@ from farm.records import (
     ids_in_short,
     select_vessels,
 )
-from farm.records.models import Event, Harvest, Vessel
-from farm.store import Farm, Quantity, in_chunks, iso, schema, to_instant
+from farm.records.models import TAKEN_OUT, Event, Harvest, Vessel
+from farm.store import Farm, Quantity, in_chunks, iso, on_farm_clock, schema, to_instant
 from farm.store.errors import HarvestError, InputFileError
 
 if TYPE_CHECKING:
@@ -74,7 +74,10 @@ def record_harvest(
     share = fresh_kg / len(vessels) if several else fresh_kg
     together = ids_in_short(one.id for one in vessels) if several else ""
     noted = [Harvest(one.id, at, share, flush, together) for one in vessels]
-    faults = [_fault(farm, harvest, vessel) for harvest, vessel in zip(noted, vessels, strict=True)]
+    pairs = list(zip(noted, vessels, strict=True))
+    faults = [_fault(farm, harvest, vessel) for harvest, vessel in pairs]
+    spoiled = [vessel.id for harvest, vessel in pairs if _is_spoiled(farm, harvest, vessel)]
+    faults.append(_spoiled_words(spoiled) if spoiled else "")
     with farm.writing() as connection:
         known = _by_moment(select_harvests(connection, {one.id for one in vessels}))
         faults += [_taken_words(farm, known[key]) for one in noted if (key := (one.vessel, one.at)) in known]
@@ -140,6 +143,8 @@ def _checked_table(
             problems.append(f"{where} vessel: no vessel {harvest.vessel}")
         elif fault := _fault(farm, harvest, vessel):
             problems.append(f"{where} at: {fault}")
+        elif key not in known and _is_spoiled(farm, harvest, vessel):
+            problems.append(f"{where} at: {_spoiled_words([vessel.id])}")
         elif key in wanted:
             problems.append(f"{where} at: {_taken_words(farm, wanted[key])} in this table too; {_TELL_TIMES}")
         elif key in known and not _same(known[key], harvest):
@@ -225,6 +230,21 @@ def _same(one: Harvest, other: Harvest) -> bool:
 
 def _fault(farm: Farm, harvest: Harvest, vessel: Vessel) -> str:
     return event_fault(farm, Event(vessel.id, "harvest", harvest.at), vessel)
+
+
+def _is_spoiled(farm: Farm, harvest: Harvest, vessel: Vessel) -> bool:
+    """Whether it was picked on the day on which the vessel was taken out as contaminated, or later."""
+    if vessel.state not in TAKEN_OUT:
+        return False
+    out = farm.now if vessel.closed_at is None else min(vessel.closed_at, farm.now)
+    return on_farm_clock(harvest.at, farm.zone).date() >= on_farm_clock(out, farm.zone).date()
+
+
+def _spoiled_words(ids: Sequence[str]) -> str:
+    return (
+        f"contamination was confirmed: {ids_in_short(ids)}; discard it, nothing from it is food (what was picked on an"
+        " earlier day is noted with that day)"
+    )
 
 
 def _taken_words(farm: Farm, known: Harvest) -> str:

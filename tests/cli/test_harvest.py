@@ -44,6 +44,19 @@ def test_a_harvest_is_noted_shown_and_taken_back(spawnrun: Spawnrun, blocks: Pat
     assert "harvest" not in spawnrun("vessel", "show", "K001", *FARM).out
 
 
+@pytest.mark.parametrize("command", [("harvest", "K001", "--kg", "1"), ("event", "K001", "pins"), ("done", "K001")])
+@pytest.mark.parametrize("as_of", ["", "2900-01-01T20:00"])
+def test_what_has_not_come_yet_is_refused(
+    spawnrun: Spawnrun, blocks: Path, command: tuple[str, ...], as_of: str
+) -> None:
+    settings = blocks / "farm.toml"
+    settings.write_text(settings.read_text().replace('as_of = "2026-04-01T20:00"', f'as_of = "{as_of}"'))
+    refused = spawnrun(*command, "--at", "tomorrow", *FARM)
+    assert refused.code == 2
+    assert "has not come yet" in " ".join(refused.err.split())
+    assert "opened" not in spawnrun("vessel", "show", "K001", *FARM).out
+
+
 def test_of_several_vessels_it_is_asked_whether_each_or_all_gave_the_weight(spawnrun: Spawnrun, blocks: Path) -> None:
     asked = spawnrun("harvest", "K001..K003", "--kg", "1.2", *FARM)
     assert asked.code == 2

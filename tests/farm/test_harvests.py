@@ -17,8 +17,17 @@ from farm.fruiting import (
     take_back_harvest,
     take_back_table,
 )
-from farm.records import add_event, add_vessels, chosen_vessels, list_events, mark_done, remove_vessels, undo_done
-from farm.records.models import Harvest, Vessel
+from farm.records import (
+    add_event,
+    add_vessels,
+    chosen_vessels,
+    close_vessel,
+    list_events,
+    mark_done,
+    remove_vessels,
+    undo_done,
+)
+from farm.records.models import Harvest, State, Vessel
 from farm.store import Farm, open_farm
 from farm.store.errors import HarvestError, InputFileError, VesselChangeError
 from farm.upkeep import back_up, check_farm, restore_farm
@@ -89,6 +98,32 @@ def test_a_harvest_that_cannot_be_is_refused(blocks: Farm, kg: float, day: float
     with pytest.raises(HarvestError, match=said):
         record(blocks, ["K001"], kg, day, flush=flush)
     assert list_harvests(blocks) == []
+
+
+@pytest.mark.parametrize("state", ["contaminated", "quarantined"])
+def test_what_is_picked_from_confirmed_contamination_is_refused(blocks: Farm, tmp_path: Path, state: State) -> None:
+    record(blocks, ["K001"], 0.5, 0)
+    for one in ("K001", "K002"):
+        close_vessel(blocks, one, state=state, at=DAY + timedelta(days=10, hours=2))
+    for day in (10, 20):
+        with pytest.raises(
+            HarvestError, match=r"^contamination was confirmed: K001, K002; discard it, nothing .* food"
+        ):
+            record(blocks, ["K001..K003"], 0.4, day)
+    table = tmp_path / "harvests.csv"
+    table.write_text("vessel,at,kg\nK002,2026-04-20,0.4\n", "utf-8")
+    with pytest.raises(InputFileError, match="line 2, column at: contamination was confirmed: K002"):
+        import_harvests(blocks, table)
+    assert [one.vessel for one in list_harvests(blocks)] == ["K001"]
+    record(blocks, ["K002"], 0.4, 9)
+    assert len(list_harvests(blocks)) == 2
+
+
+def test_confirmed_contamination_is_refused_in_a_farm_that_looks_back(blocks: Farm) -> None:
+    """The verdict is of the machine's clock, later than the farm's now."""
+    close_vessel(blocks, "K001", state="contaminated")
+    with pytest.raises(HarvestError, match="contamination was confirmed: K001"):
+        record_harvest(blocks, chosen_vessels(blocks, ["K001"]), 0.4, blocks.now)
 
 
 def test_the_same_moment_twice_is_refused_for_all(blocks: Farm) -> None:
