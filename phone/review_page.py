@@ -120,6 +120,8 @@ def judge(state: FarmState, words: Words, form: Mapping[str, str]) -> Told:
     )
     what = ", ".join(words.known("subject", one.subject) for one in given)
     text = words("told.verdict", vessel=given[0].vessel, subject=what, verdict=words.known("verdict", verdict))
+    if verdict == "confirmed" and any(means_contamination(one.subject) for one in given):
+        text = f"{text} {words('mark.closed')}"
     newest = max((one.id or 0 for one in list_verdicts(state.farm) if one.vessel == given[0].vessel), default=0)
     return Told(text, (("vessels", given[0].vessel), ("what", "verdict"), ("id", str(newest))))
 

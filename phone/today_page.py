@@ -9,7 +9,7 @@ from farm.fruiting import FruitingLife, list_harvests
 from farm.lists import PhotoReason, TodayItem, photo_reason
 from farm.outlook import Outlook
 from farm.records import STEP_OF_USE, events_between
-from farm.records.models import Event, Vessel
+from farm.records.models import Event, Vessel, means_contamination
 from farm.review import ReviewItem
 from farm.store import Farm, days_between, on_farm_clock, to_instant
 from phone.farm_state import Shown
@@ -255,6 +255,8 @@ def _others(item: TodayItem, step: str, tick: Tick | None) -> tuple[str, ...]:
 def _marks(farm: Farm, words: Words, item: TodayItem) -> list[str]:
     outlook = item.outlook
     marks = []
+    if any(one.holds_back and means_contamination(one.subject) for one in item.review):
+        marks.append(words("mark.closed"))
     if any(one.watched for one in item.review):
         marks.append(words("mark.watched"))
     if outlook.forecast.days_behind is not None:

@@ -53,7 +53,7 @@ def test_a_verdict_by_mouse_is_in_the_records_and_in_the_next_list(page: Any, sh
     card.get_by_label("Note").fill("powdery")
     card.get_by_label("Your name").fill("Ann")
     card.get_by_role("button", name="It is real").click()
-    is_told(page, "B002: green patch, confirmed.")
+    is_told(page, "B002: green patch, confirmed. Leave it closed, move it out, do not sniff it.")
     (kept,) = list_verdicts(shelf)
     assert (kept.vessel, kept.subject, kept.verdict, kept.by, kept.note) == (
         "B002", "green", "confirmed", "Ann", "powdery",

@@ -155,7 +155,7 @@ def review_and_undo(page: Any, farm: Farm) -> None:
     card = page.get_by_role("article", name="B004: green patch")
     card.get_by_label("Your name").fill("Ann")
     card.get_by_role("button", name="It is real: take B004 off the list").tap()
-    is_told(page, "B004: green patch, confirmed.")
+    is_told(page, "B004: green patch, confirmed. Leave it closed, move it out, do not sniff it.")
     assert get_vessel(farm, "B004").state == "contaminated"
     page.locator(".bar-inside").get_by_role("button", name="Take it back").tap()
     sync_api.expect(card).to_be_visible()

@@ -272,3 +272,24 @@ def test_a_vessel_is_called_ready_only_where_a_photo_shows_it_and_nothing_is_to_
 def test_the_page_of_a_vessel_with_an_open_suspect_says_to_look_first(client: Client) -> None:
     facts = client.get("/vessel/B002").text.split("<dt>now</dt>")[1]
     assert facts.startswith("<dd>look at it first</dd>")
+
+
+@pytest.mark.parametrize(
+    ("language", "caution"),
+    [
+        ("en", "Leave it closed, move it out, do not sniff it."),
+        ("de", "Geschlossen lassen, aus dem Raum bringen, nicht daran riechen."),
+    ],
+)
+def test_what_may_be_mould_is_left_closed_on_its_card_and_after_the_verdict(
+    client: Client, language: str, caution: str
+) -> None:
+    """The caution stands outside everything that must be opened first."""
+    client.headers["Accept-Language"] = language
+    card = client.get("/").text.split('id="row-B002"')[1].split("<details")[0]
+    assert caution in card
+    assert caution not in client.get("/vessel/B001").text
+    client.post("/verdict", {"vessel": "B003", "subject": "green", "verdict": "dismissed"})
+    assert caution not in said(client)
+    client.post("/verdict", {"vessel": "B002", "subject": "green", "verdict": "confirmed"})
+    assert said(client).endswith(caution)
