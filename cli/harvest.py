@@ -22,7 +22,7 @@ from farm.lists import fruiting_mark, suspects_waiting
 from farm.records import Kilograms, chosen_vessels, ids_in_short, in_farm_unit
 from farm.records.models import Harvest, Vessel
 from farm.store import Farm, fault_words, iso
-from report import FOOD_CAUTION
+from report import FOOD_CAUTION, SPORE_CAUTION
 
 HarvestedVessels = Annotated[
     list[str] | None,
@@ -87,6 +87,7 @@ def harvest(
             say(f"warning: something that may be mould waits for review on {ids_in_short(suspect)}")
         say(f"to take it back: {as_command('harvest', *(vessels or []), '--undo', farm=farm)}")
         say(FOOD_CAUTION)
+        say(SPORE_CAUTION)
 
 
 def _tell_next(farm: Farm, vessels: Sequence[Vessel]) -> None:

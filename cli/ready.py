@@ -25,7 +25,7 @@ from farm.lists import Task, TodayItem, day_before, list_today, new_since
 from farm.outlook import bring_up_to_date
 from farm.records import flag_words, ids_in_short, list_taken_out
 from farm.store import Farm, iso, on_farm_clock, span_words
-from report import FOOD_CAUTION, ListGroup, list_groups, new_words
+from report import FOOD_CAUTION, SPORE_CAUTION, ListGroup, list_groups, new_words
 
 #: What `--each` and a list of few vessels print.
 EACH = (
@@ -188,7 +188,7 @@ def _print_end(farm: Farm, items: list[TodayItem]) -> None:
     if out := list_taken_out(farm):
         echo(f"\nOut as contaminated: {ids_in_short(one.id for one in out)}")
     if any(item.section == "harvest" for item in items):
-        echo(f"\n{FOOD_CAUTION}")
+        echo(f"\n{FOOD_CAUTION}\n{SPORE_CAUTION}")
     if any(one.suspect is not None for item in items for one in item.review):
         print_cautions(all_shown_by=as_command("review", "list", farm=farm))
 

@@ -11,7 +11,7 @@ from farm.outlook import Outlook
 from farm.records import STEP_OF_USE, events_between
 from farm.records.models import Event, Vessel, means_contamination
 from farm.review import ReviewItem
-from farm.store import Farm, days_between, on_farm_clock, to_instant
+from farm.store import Farm, calendar_days, on_farm_clock, to_instant
 from phone.farm_state import Shown
 from phone.words import Words
 
@@ -264,7 +264,7 @@ def _marks(farm: Farm, words: Words, item: TodayItem) -> list[str]:
     if item.section in ("ready", "due", "soon") and outlook.vessel.use_is_assumed:
         marks.append(words("mark.use_assumed", use=words.known("use", outlook.vessel.used_for)))
     if outlook.last is not None and item.section in ("look", "ready"):
-        age = round(days_between(outlook.last.taken_at, farm.now))
+        age = calendar_days(outlook.last.taken_at, farm.now, farm.zone)
         marks += [words("mark.photo_age", age)] if age > 1 else []
     return marks
 

@@ -8,7 +8,7 @@ from farm.fruiting import list_harvests
 from farm.outlook import Moments, Outlook
 from farm.records import flag_words, list_events, notes_of
 from farm.records.models import KeptReading, Vessel
-from farm.store import Farm, days_between, on_farm_clock
+from farm.store import Farm, calendar_days, on_farm_clock
 from farm.study import Kin, kinship_of
 from phone.farm_state import FarmState, Shown
 from phone.today_page import VesselRow, vessel_facts, vessel_row
@@ -102,7 +102,7 @@ def _details(farm: Farm, words: Words, shown: Shown, vessel_id: str) -> list[tup
         return []
     vessel = outlook.vessel
     inoculated = words.day(on_farm_clock(vessel.inoculated_at, farm.zone))
-    days = words("vessel.days_ago", max(0, round(days_between(vessel.inoculated_at, farm.now))))
+    days = words("vessel.days_ago", max(0, calendar_days(vessel.inoculated_at, farm.now, farm.zone)))
     details = [(words("vessel.inoculated"), f"{inoculated} ({days})")]
     for name, value in (("batch", vessel.batch), ("shelf", vessel.shelf), ("source", vessel.source)):
         details += [(words(f"vessel.{name}"), value)] if value else []

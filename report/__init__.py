@@ -5,7 +5,15 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from report.calendar import write_calendar
-    from report.cautions import CAUTIONS, FOOD_CAUTION, HEAT_CAUTIONS, SECTION_HEADINGS, STATUS_WORDS, colour_words
+    from report.cautions import (
+        CAUTIONS,
+        FOOD_CAUTION,
+        HEAT_CAUTIONS,
+        SECTION_HEADINGS,
+        SPORE_CAUTION,
+        STATUS_WORDS,
+        colour_words,
+    )
     from report.change_words import new_words
     from report.compare_plot import write_comparison_plot
     from report.csv_output import csv_text
@@ -36,6 +44,7 @@ __all__ = [
     "HEAT_CAUTIONS",
     "READY_HEADINGS",
     "SECTION_HEADINGS",
+    "SPORE_CAUTION",
     "STATUS_WORDS",
     "Camera",
     "Drawing",
@@ -71,7 +80,15 @@ __all__ = [
 #: few words of this room, not what draws PDF files and charts.
 _NAMES = {
     "calendar": ("write_calendar",),
-    "cautions": ("CAUTIONS", "FOOD_CAUTION", "HEAT_CAUTIONS", "SECTION_HEADINGS", "STATUS_WORDS", "colour_words"),
+    "cautions": (
+        "CAUTIONS",
+        "FOOD_CAUTION",
+        "HEAT_CAUTIONS",
+        "SECTION_HEADINGS",
+        "SPORE_CAUTION",
+        "STATUS_WORDS",
+        "colour_words",
+    ),
     "change_words": ("new_words",),
     "compare_plot": ("write_comparison_plot",),
     "csv_output": ("csv_text",),

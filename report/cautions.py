@@ -46,6 +46,12 @@ FOOD_CAUTION = (
     " mould, and follow your local food rules."
 )
 
+# Common practice, no source.
+SPORE_CAUTION = (
+    "About spores. Mushroom spores can harm lungs: air the fruiting room, pick before they shed heavily, wear a"
+    " respirator to pick in a closed room, and follow your local work-safety rules."
+)
+
 # Common practice, no source: hazards of sterilising and pasteurising grain and substrate.
 HEAT_CAUTIONS = (
     "About sterilising. Steam under pressure can scald, and vessels can burst: follow the instructions of the maker.",

@@ -15,7 +15,7 @@ from farm.records import list_taken_out
 from farm.store import Farm, output_file
 from report.batch_cards import Batch, batch_of
 from report.cards import Card, day_of
-from report.cautions import CAUTIONS, FOOD_CAUTION
+from report.cautions import CAUTIONS, FOOD_CAUTION, SPORE_CAUTION
 from report.change_words import CHANGE_HEADINGS, change_words
 from report.grouped_list import list_groups
 from report.pages import ONE_PAGE, SMALL, cards_of, clear_pages, write_pages
@@ -59,6 +59,7 @@ class Page:
     contaminated: tuple[str, ...]
     cautions: tuple[str, ...]
     food_caution: str
+    spore_caution: str
     through_percent: float
     program: str
     script_hash: str
@@ -145,6 +146,7 @@ def gather_front(
         contaminated=tuple(vessel.id for vessel in list_taken_out(farm)),
         cautions=CAUTIONS,
         food_caution=FOOD_CAUTION,
+        spore_caution=SPORE_CAUTION,
         through_percent=farm.settings.through_percent,
         program=f"spawnrun {version('spawnrun')}",
         script_hash=_script_hash(),

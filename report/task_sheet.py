@@ -11,7 +11,7 @@ from farm.records import ids_in_short
 from farm.store import Farm, Units, output_file
 from farm.store.errors import SpawnrunError
 from report.cards import day_of
-from report.cautions import CAUTIONS, FOOD_CAUTION
+from report.cautions import CAUTIONS, FOOD_CAUTION, SPORE_CAUTION
 from report.label_sheet import PAPERS, PaperName
 from report.pdf_pen import BOLD, PLAIN, POINTS_PER_MM, Pen, register_fonts, shortened
 
@@ -79,6 +79,7 @@ def _draw(sheet: "_Sheet", items: Sequence[TodayItem], units: Units) -> None:
         sheet.cautions(CAUTIONS[:3])
     if any(item.section == "harvest" for item in items):
         sheet.cautions(wrap(FOOD_CAUTION, _CAUTION_LETTERS))
+        sheet.cautions(wrap(SPORE_CAUTION, _CAUTION_LETTERS))
     sheet.end()
 
 

@@ -3,6 +3,7 @@
 from farm.store.clock import (
     CLOCK_SLACK,
     after_days,
+    calendar_days,
     day_words,
     days_between,
     iso,
@@ -55,6 +56,7 @@ __all__ = [
     "Units",
     "adapter_of",
     "after_days",
+    "calendar_days",
     "copy_records",
     "create_farm",
     "day_words",

@@ -101,6 +101,11 @@ def days_between(earlier: datetime, later: datetime) -> float:
     return (later - earlier).total_seconds() / _SECONDS_PER_DAY
 
 
+def calendar_days(earlier: datetime, later: datetime, zone: tzinfo | None) -> int:
+    """Days from one moment to another as a calendar counts them on the farm's clock: midnights between them."""
+    return (on_farm_clock(later, zone).date() - on_farm_clock(earlier, zone).date()).days
+
+
 def after_days(start: datetime, days: float | None) -> datetime | None:
     """The instant so many days after start, to the minute; None for None or beyond what a calendar holds."""
     if days is None:

@@ -30,10 +30,11 @@ def blocks(spawnrun: Spawnrun, tmp_path: Path) -> Path:
 def test_a_harvest_is_noted_shown_and_taken_back(spawnrun: Spawnrun, blocks: Path) -> None:
     noted = spawnrun("harvest", "K001", "--kg", "1.2", "--at", "30 Mar 2026", "--flush", "2", *FARM)
     assert noted.out == "K001: 1.2 kg, picked at 2026-03-30T00:00, flush 2\n"
-    following, back, food = noted.err.splitlines()
+    following, back, food, spores = noted.err.splitlines()
     assert following == "K001: rests; last picked on Mon 30 Mar 2026: flush 3 about Mon 6 Apr 2026"
     assert back == "to take it back: spawnrun harvest K001 --undo --farm home"
     assert food.startswith("About food. Nothing here says that a mushroom is fit to eat")
+    assert spores.startswith("About spores. Mushroom spores can harm lungs: air the fruiting room")
     shown = spawnrun("vessel", "show", "K001", *FARM).out
     assert "harvest         2026-03-30T00:00 1.2 kg (flush 2)\n" in shown
     assert "fruiting        rests; last picked on Mon 30 Mar 2026: flush 3 about Mon 6 Apr 2026\n" in shown
@@ -216,7 +217,7 @@ def test_the_list_says_what_is_to_be_picked(spawnrun: Spawnrun, blocks: Path) ->
     assert "Due to be picked (3)" in told
     assert "harvest flush 1" in told
     assert "when they are picked: spawnrun harvest VESSELS --weight WEIGHT --farm home" in told
-    assert told.count("About food.") == 1
+    assert told.count("About food.") == told.count("About spores.") == 1
     (one, *_) = json.loads(spawnrun("ready", "--format", "json", *FARM).out)
     assert (one["section"], one["fruiting"], one["flush"], one["due_at"]) == ("harvest", "due", 1, "2026-03-31T00:00")
     assert "Tue 31 Mar 2026" in spawnrun("ready", "--each", *FARM).out

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farm.store import after_days, days_between, iso, to_instant
+from farm.store import after_days, calendar_days, days_between, iso, to_instant
 from farm.store.clock import time_zone
 from farm.store.errors import SettingsError
 
@@ -61,3 +61,11 @@ def test_a_day_is_rounded_to_the_minute() -> None:
 def test_an_unknown_zone_is_reported() -> None:
     with pytest.raises(SettingsError, match="not a known time zone"):
         time_zone("Europe/Nowhere")
+
+
+@pytest.mark.parametrize(("now", "days"), [("2026-03-08T00:10", 7), ("2026-03-08T18:00", 7), ("2026-03-09T00:10", 8)])
+def test_days_of_the_calendar_are_counted_on_the_farms_clock(now: str, days: int) -> None:
+    """Kiritimati is 14 hours ahead of Greenwich: its midnight is at 10 there."""
+    zone = ZoneInfo("Pacific/Kiritimati")
+    earlier, later = (datetime.fromisoformat(text).replace(tzinfo=zone) for text in ("2026-03-01T00:00", now))
+    assert calendar_days(earlier.astimezone(UTC), later.astimezone(UTC), zone) == days

@@ -287,7 +287,7 @@ def test_what_is_due_to_be_picked_stands_with_its_command_and_the_caution(farm: 
     assert due.shown[0].command == "spawnrun harvest K1 K2 --weight WEIGHT --each"
     html = page_html(gather_page(farm, list_today(farm, list_outlooks(farm))))
     assert "harvest flush 1" in html
-    assert html.count("About food.") == 1
+    assert html.count("About food.") == html.count("About spores.") == 1
     assert "flush 1 due" in html
     past = farm.at(START + timedelta(days=100))
     for one in blocks:

@@ -104,6 +104,7 @@ def test_what_is_to_be_picked_is_printed_with_room_for_the_weight_and_the_cautio
     assert re.search(r"K001 _+ kg", page)
     assert "Nothing here says that a mushroom is fit to eat" in page
     assert "local food rules." in " ".join(page.split())
+    assert "local work-safety rules." in " ".join(page.split())
 
 
 def test_a_shelf_that_goes_on_is_named_again_on_the_next_page(farm: Farm, tmp_path: Path) -> None:
