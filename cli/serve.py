@@ -4,6 +4,7 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
+from urllib.parse import urlsplit
 
 import typer
 
@@ -123,6 +124,11 @@ def _print_code(keys: PhoneKeys, address: str) -> None:
     if not address:
         raise SpawnrunError("this farm is not served yet: `spawnrun serve` serves it, and shows a code")
     code = keys.new_code()
+    if urlsplit(address).hostname == "127.0.0.1":
+        say(f"for a browser on this machine, once, within ten minutes: open {address} and write {code}")
+        say("no QR code: a phone cannot open an address of this machine alone; for phones: `spawnrun serve --lan`")
+        sys.stdout.flush()
+        return
     scanned = pairing_address(address, code)
     picture = qr_text(scanned, coloured=sys.stdout.isatty())
     say(f"to pair a phone, once, within ten minutes: scan this, or open {address} there and write {code}")

@@ -33,7 +33,7 @@ def serving(*options: str) -> Iterator[tuple[subprocess.Popen[str], str, str]]:
     with started(command, cwd=Path(__file__).parents[2], **pipes) as process:
         assert process.stdout is not None
         said = ""
-        while "for another phone" not in said:
+        while "for another phone" not in said and "no QR code" not in said:
             line = process.stdout.readline()
             assert line, said
             said += line
@@ -57,6 +57,11 @@ def test_it_serves_until_ctrl_c_and_pairs_by_the_printed_code(week: Path, spawnr
     with serving("serve", "--farm", str(week), "--workers", "1") as (process, address, said):
         assert address.startswith("http://127.0.0.1:")
         assert "only on this machine" in said
+        assert f"for a browser on this machine, once, within ten minutes: open {address} and write" in said
+        assert "no QR code: a phone cannot open an address of this machine alone" in said
+        assert "to pair a phone" not in said
+        assert not set("█▀▄") & set(said), "a QR code in half blocks"
+        assert "/pair#" not in said
         code = re.search(r"write ([0-9A-Z]{4}-[0-9A-Z]{4}-[0-9A-Z]{4})", said)
         assert code is not None
         with pytest.raises(HTTPError, match="401"):
