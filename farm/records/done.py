@@ -11,7 +11,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from calibration import Use
 from farm.records.events import event_fault, select_events
-from farm.records.id_ranges import expand_ids, ids_in_short
+from farm.records.id_ranges import expand_ids, ids_in_short, said_once
 from farm.records.mistyped import drop_vessels
 from farm.records.models import Event, Vessel
 from farm.records.tables import VesselRow
@@ -86,10 +86,10 @@ def mark_done(
     for vessel in vessels:
         mine = tuple(new for new in made if new.source == vessel.id)
         done.append(Done(vessel, step or STEP_OF_USE[vessel.used_for], at, mine, why.strip()))
-    faults = [fault for one in done if (fault := _fault(farm, one))]
+    faults = said_once((one.vessel.id, _fault(farm, one)) for one in done)
     with farm.writing() as connection:
         before = list(select_events(connection, [one.vessel.id for one in done]))
-        faults += [fault for one in done if (fault := _noted_before(farm, one, before))]
+        faults += said_once((one.vessel.id, _noted_before(farm, one, before)) for one in done)
         taken = [one.id for one in select_vessels(connection, [new.id for new in made])]
         faults += [f"{one} is in the farm already" for one in taken]
         if faults:

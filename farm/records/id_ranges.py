@@ -64,6 +64,15 @@ def ids_in_short(ids: Iterable[str]) -> str:
     return ", ".join(part for some in parts for part in some)
 
 
+def said_once(faults: Iterable[tuple[str, str]]) -> list[str]:
+    """Faults, each an id and what is said of it, once for all ids of which the same is said; "" is left out."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for one, text in faults:
+        before, named, after = text.partition(one)
+        alike.setdefault((before, after) if named else (text, ""), []).extend([one] if named else [])
+    return [f"{before}{ids_in_short(ids)}{after}" for (before, after), ids in alike.items() if before or after]
+
+
 def _next(text: str) -> str:
     """The id that follows in a sequence; "" where it ends in no number, or in one of nines only."""
     match = _NUMBERED.fullmatch(text)

@@ -114,6 +114,15 @@ def test_a_step_that_was_noted_before_is_refused(grow: Farm) -> None:
     assert state(grow) == before
 
 
+def test_the_same_refusal_of_many_vessels_is_said_once(grow: Farm) -> None:
+    with pytest.raises(VesselChangeError, match=r"^J001\.\.J003 is for spawn: spent is what has fruited$"):
+        mark_done(grow, chosen_vessels(grow, ["J001..J003", "B001"]), DAY, "spent")
+    with pytest.raises(VesselChangeError, match=r"^[-\dT:]+: J001\.\.J003 was inoculated later, [-\dT:]+$"):
+        mark_done(grow, chosen_vessels(grow, ["J001..J003"]), START - timedelta(days=1))
+    with pytest.raises(VesselChangeError, match=r"^[-\dT:]+ has not come yet$"):
+        mark_done(grow, chosen_vessels(grow, ["J001..J003"]), DAY + timedelta(days=9999))
+
+
 def test_what_was_entered_last_is_undone_first_whatever_its_day(grow: Farm) -> None:
     chosen = chosen_vessels(grow, ["B001"])
     mark_done(grow, chosen, DAY)
