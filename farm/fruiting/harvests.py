@@ -22,6 +22,7 @@ from farm.records import (
     contents_of,
     event_fault,
     ids_in_short,
+    said_once,
     select_vessels,
 )
 from farm.records.models import TAKEN_OUT, Event, Harvest, Vessel
@@ -75,7 +76,7 @@ def record_harvest(
     together = ids_in_short(one.id for one in vessels) if several else ""
     noted = [Harvest(one.id, at, share, flush, together) for one in vessels]
     pairs = list(zip(noted, vessels, strict=True))
-    faults = [_fault(farm, harvest, vessel) for harvest, vessel in pairs]
+    faults = said_once((vessel.id, _fault(farm, harvest, vessel)) for harvest, vessel in pairs)
     spoiled = [vessel.id for harvest, vessel in pairs if _is_spoiled(farm, harvest, vessel)]
     faults.append(_spoiled_words(spoiled) if spoiled else "")
     with farm.writing() as connection:

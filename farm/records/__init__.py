@@ -27,7 +27,7 @@ from farm.records.face_position import (
 )
 from farm.records.flags import SERIES_UNREADABLE, TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE, explain_flags, flag_words
 from farm.records.front_and_back import TOGETHER, combine_faces
-from farm.records.id_ranges import expand_ids, ids_in_short
+from farm.records.id_ranges import expand_ids, ids_in_short, said_once
 from farm.records.mistyped import remove_vessels, rename_vessel
 from farm.records.readings import face_file, keep_photo, known_photos, list_readings, reading_columns, records_mark
 from farm.records.species_names import species_key, species_question, unknown_species
@@ -161,6 +161,7 @@ __all__ = [
     "remove_vessels",
     "rename_vessel",
     "review_columns",
+    "said_once",
     "same_place",
     "select_verdicts",
     "select_vessels",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, and_, delete, insert, select
 
-from farm.records.id_ranges import ids_in_short
+from farm.records.id_ranges import ids_in_short, said_once
 from farm.records.models import Event, State, Vessel
 from farm.records.tables import EventName, EventRow, by_line, check_table
 from farm.records.vessels import ImportCount, get_vessel, select_vessels, set_state, take_in_vessels
@@ -51,9 +51,9 @@ def add_event(farm: Farm, vessel_id: str, event: str, at: datetime) -> Event:
 def add_events(farm: Farm, vessels: Sequence[Vessel], event: str, at: datetime) -> list[Event]:
     """Note the same of some vessels, all or none, as ``add_event`` does of one. Raises EventError."""
     noted = [Event(vessel.id, event, at) for vessel in vessels]
-    faults = [event_fault(farm, one, vessel) for one, vessel in zip(noted, vessels, strict=True)]
-    if any(faults):
-        raise EventError("; ".join(dict.fromkeys(filter(None, faults))))
+    pairs = zip(noted, vessels, strict=True)
+    if faults := said_once((vessel.id, event_fault(farm, one, vessel)) for one, vessel in pairs):
+        raise EventError("; ".join(faults))
     with farm.writing() as connection:
         _insert(connection, noted)
     return noted

@@ -203,6 +203,8 @@ def test_an_event_is_kept(spawnrun: Spawnrun, week: Path) -> None:
 def test_an_event_is_undone_and_a_future_event_is_refused(spawnrun: Spawnrun, week: Path) -> None:
     shake = ("event", "J001", "shaken", "--farm", "home")
     assert spawnrun(*shake, "--at", "2099-01-01").err.count("has not come yet") == 1
+    early = spawnrun("event", "B001", "B002", "shaken", "--at", "2020-03-01", "--farm", "home")
+    assert "2020-03-01T00:00: B001, B002 was inoculated later" in early.err
     assert spawnrun(*shake, "--at", "2026-03-08T18:00").code == 0
     assert "say which with --at" in spawnrun(*shake, "--remove").err
     gone = spawnrun(*shake, "--at", "2026-03-08T18:00", "--remove")

@@ -126,6 +126,13 @@ def test_confirmed_contamination_is_refused_in_a_farm_that_looks_back(blocks: Fa
         record_harvest(blocks, chosen_vessels(blocks, ["K001"]), 0.4, blocks.now)
 
 
+def test_the_same_refusal_of_many_vessels_is_said_once(blocks: Farm) -> None:
+    with pytest.raises(
+        HarvestError, match=r"^[-\dT:]+: K001\.\.K003 was inoculated later, [-\dT:]+; nothing was noted$"
+    ):
+        record(blocks, ["K001..K003"], 0.4, -40)
+
+
 def test_the_same_moment_twice_is_refused_for_all(blocks: Farm) -> None:
     record(blocks, ["K001"], 1.2)
     with pytest.raises(HarvestError, match=r"K001 has a harvest of 1\.2 kg at .*; nothing was noted"):
