@@ -17,7 +17,7 @@ from vision.records import PhotoContext
 
 #: Steps, and the functions (module and name) that do them. Time of a step inside another is not counted twice.
 STEPS: tuple[tuple[str, Any, tuple[str, ...]], ...] = (
-    ("read and decode the file", vision.pixels.load, ("_upright_jpeg",)),
+    ("read and decode the file", vision.pixels.load, ("_jpeg",)),
     ("EXIF: time, camera, size", vision.photo.measure, ()),
     ("grey picture", vision.photo.measure, ("grey_of",)),
     ("find and read labels", vision.photo.measure, ("find_labels",)),
