@@ -18,7 +18,7 @@ def test_a_dish_has_the_outline_of_its_own_photo() -> None:
     """A dish is turned and put elsewhere from day to day, so earlier outlines say nothing."""
     rows, columns = np.indices((230, 232))
     disc = np.hypot(rows - 115, columns - 116) <= 90
-    past = Past(n_read=2, n_labelled=2, shape=(230, 232), outlines=(np.ones((115, 116), bool),) * 2)
+    past = Past(n_read=2, shape=(230, 232), outlines=(np.ones((115, 116), bool),) * 2)
     assert np.array_equal(outline_in_series(past, face(disc), VesselSpec("P1", "plate")), disc)
 
 
@@ -29,6 +29,6 @@ def test_an_outline_on_a_bag_far_from_the_earlier_ones_is_replaced() -> None:
     part = whole.copy()
     part[120:] = False
     earlier = (at_compared_scale(whole, PX_PER_MM),) * 2
-    past = Past(n_read=2, n_labelled=2, shape=(300, 240), outlines=earlier)
+    past = Past(n_read=2, shape=(300, 240), outlines=earlier)
     found = outline_in_series(past, face(part), VesselSpec("B1", "bag"))
     assert (found & whole).sum() > 0.98 * (found | whole).sum()

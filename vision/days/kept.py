@@ -43,7 +43,6 @@ def _to_bytes(past: Past, signs: SignsPast) -> bytes:
         "past": {
             "has_mates": past.has_mates,
             "n_read": past.n_read,
-            "n_labelled": past.n_labelled,
             "shape": past.shape,
             "phase": past.phase,
         },
@@ -83,7 +82,6 @@ def _from_bytes(content: bytes) -> tuple[Past, SignsPast]:
         past = Past(
             has_mates=kept["has_mates"],
             n_read=kept["n_read"],
-            n_labelled=kept["n_labelled"],
             baseline=_baseline(facts["baseline"]),
             first=first,
             shape=kept["shape"] and _pair(kept["shape"]),

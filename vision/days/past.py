@@ -37,14 +37,12 @@ class FirstDay:
 class Past:
     """The photos of a vessel so far.
 
-    n_read, n_labelled: readable photos, and those of them with a label. has_mates: whether bare faces of its batch were
-    given. shape: of the faces that ``outlines`` and ``odds`` belong to. outlines: those of the last photos, compared
-    scale. phase, odds: log odds of colonised after the last photo and the phase that they belong to.
+    n_read: readable photos. has_mates: whether bare faces of its batch were given. shape: of the faces that ``outlines``
+    and ``odds`` belong to. outlines: those of the last photos, compared scale. phase, odds: log odds of colonised after the last photo and the phase that they belong to.
     """
 
     has_mates: bool = False
     n_read: int = 0
-    n_labelled: int = 0
     baseline: Baseline | None = None
     first: FirstDay | None = None
     shape: tuple[int, int] | None = None

@@ -161,7 +161,7 @@ def _with_earlier(past: Past, day: _DayFace, spec: VesselSpec) -> _DayFace:
 def _after(past: Past, day: _DayFace, spec: VesselSpec, first: FirstDay) -> Past:
     """What the next photo has to know, this day included."""
     face = day.one.face
-    after = replace(past, n_read=past.n_read + 1, n_labelled=past.n_labelled + face.labelled, first=first)
+    after = replace(past, n_read=past.n_read + 1, first=first)
     if not face.labelled:
         return after
     if not _compares(spec):

@@ -13,7 +13,8 @@ from vision.surface import count_own_colours, fill_reading, mask_box, segment_wi
 MIN_CONFIDENCE, _LOW_CONFIDENCE = 0.45, 0.6
 _MIN_SEEN_SHARE, _CUT_SHARE = 0.6, 0.985
 #: Without a label nobody knows how bright white would be, so smooth pale agar and a full lawn can look alike. Bounds
-#: wider than this, in points, do not even tell early from late, and no number is given.
+#: wider than this, in points, do not even tell early from late, and no number is given. Set after the real photographs
+#: of benchmarks/RESULTS.md had been read without it.
 _WIDEST_UNLABELLED = 30.0
 _NOT_FOUND = (
     "retake: no vessel was found at this label; show all of it, square on,"

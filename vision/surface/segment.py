@@ -22,8 +22,8 @@ from vision.surface.suspects import SuspectPatch, find_suspect_patches
 VEILED_ABOVE = 0.4
 #: Width of the neighbourhood that gives the estimate under glare or condensation, mm.
 SURROUNDINGS_MM = 15.0
-#: Half width of the bounds, in points: a constant, plus shares of the undecided, doubted and hidden percent. Fitted so
-#: that 85 % of the intervals hold on 19 scenes of both makers that were kept apart for it; see benchmarks/RESULTS.md.
+#: Half width of the bounds, in points: a constant, plus shares of the undecided, doubted and hidden percent. Rounded
+#: from a fit by which 85 % of the intervals hold on 19 scenes of both makers kept apart for it; see docs/eye.md.
 LEAST_HALF_WIDTH = 0.4
 HALF_WIDTH_PER_UNDECIDED = 1.2
 HALF_WIDTH_PER_DOUBTED = 0.15
