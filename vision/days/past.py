@@ -37,8 +37,9 @@ class FirstDay:
 class Past:
     """The photos of a vessel so far.
 
-    n_read: readable photos. has_mates: whether bare faces of its batch were given. shape: of the faces that ``outlines``
-    and ``odds`` belong to. outlines: those of the last photos, compared scale. phase, odds: log odds of colonised after the last photo and the phase that they belong to.
+    n_read: readable photos. has_mates: whether bare faces of its batch were given. outlines: those of the last photos,
+    compared scale. shape: of the faces that ``outlines`` and ``odds`` belong to. phase, odds: log odds of colonised
+    after the last photo, and the phase that they belong to.
     """
 
     has_mates: bool = False
