@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.pixels import encode_srgb8
+from vision.pixels import box_of, encode_srgb8
 
 #: Limits for the light of a perfect white, 1.0 = the camera's full scale. Below: too dark to measure, or dim. Above:
 #: blown out, or overexposed.
@@ -17,6 +17,8 @@ _BLOWN_OUT_SHARE, _PARTLY_BLOWN_OUT_SHARE = 0.5, 0.7
 #: defined over a window of 3 mm: blur of half that is harmless, blur of twice that is not.
 _BLURRED_MM, _SOFT_MM = 3.4, 2.2
 _PROFILE_MM, _ASIDE_MM = 16.0, 9.0
+#: So much of the picture around an outline is looked at: its profiles, and what the blur takes from beside them.
+_AROUND_MM = _PROFILE_MM + 4.0
 _MIN_EDGES = 8
 #: In a whole picture: an edge is a step of at least so many levels over so many pixels; labels cannot be read if the
 #: sharpest edges (this quantile of their widths) are wider than this. A module of a label is about 3 px wide.
@@ -98,10 +100,11 @@ def edge_width_mm(rgb: NDArray[np.uint8], outline: NDArray[np.bool_], px_per_mm:
     The width of an edge is its step divided by its steepest slope. Vertical and horizontal edges are measured
     separately and the wider is returned, because motion blur affects only one of them.
     """
-    grey = cv2.GaussianBlur(cv2.cvtColor(rgb, cv2.COLOR_RGB2GRAY), (0, 0), 0.5 * px_per_mm).astype(np.float32)
-    contours, _ = cv2.findContours(outline.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    if not contours:
+    if not outline.any():
         return None
+    part = box_of(outline, round(_AROUND_MM * px_per_mm))
+    grey = cv2.GaussianBlur(cv2.cvtColor(rgb[part], cv2.COLOR_RGB2GRAY), (0, 0), 0.5 * px_per_mm).astype(np.float32)
+    contours, _ = cv2.findContours(outline[part].astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     curve = max(contours, key=len)[:, 0, :].astype(np.float32)
     curve = curve[:: max(1, len(curve) // 300)]
     tangent = np.roll(curve, -3, axis=0) - np.roll(curve, 3, axis=0)

@@ -42,12 +42,18 @@ def settle_label(grey: NDArray[np.uint8], label: Label, geometry: LabelGeometry)
 
 
 def rectified_sticker(
-    photo: NDArray[np.uint8], label: Label, geometry: LabelGeometry, scale: float
+    photo: NDArray[np.uint8],
+    label: Label,
+    geometry: LabelGeometry,
+    scale: float,
+    part: tuple[slice, slice] | None = None,
 ) -> NDArray[np.uint8]:
-    """The sticker rectified, at ``scale`` px per mm of this geometry (rows, columns[, 3])."""
-    size = (round(geometry.width_mm * scale), round(geometry.height_mm * scale))
+    """The sticker rectified, at ``scale`` px per mm of this geometry (rows, columns[, 3]), or a part of that."""
+    rows, columns = part or (slice(0, round(geometry.height_mm * scale)), slice(0, round(geometry.width_mm * scale)))
+    corner = np.array([[1, 0, -columns.start], [0, 1, -rows.start], [0, 0, 1]], np.float64)
     # The centre of pixel (0, 0) lies half a pixel inside the sticker.
-    to_sticker = _pixel_scale(scale) @ np.linalg.inv(label.to_photo(geometry))
+    to_sticker = corner @ _pixel_scale(scale) @ np.linalg.inv(label.to_photo(geometry))
+    size = (columns.stop - columns.start, rows.stop - rows.start)
     warped = cv2.warpPerspective(photo, to_sticker, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(warped, np.uint8)
 

@@ -1,5 +1,7 @@
 """Measured light of a perfect matt white at a label, from its grey patches."""
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,14 +25,15 @@ def grey_patches(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry) 
     the photo is empty.
     """
     scale = _PX_PER_MM_NORMAL * LABELS["normal"].width_mm / geometry.width_mm
-    sticker = rectified_sticker(rgb, label, geometry, scale)
-    squares = []
-    for patch in geometry.patches:
-        inset = _MARGIN_SHARE * patch.side_mm
-        rows = _span(patch.top_mm + inset, patch.side_mm - 2 * inset, scale)
-        columns = _span(patch.left_mm + inset, patch.side_mm - 2 * inset, scale)
-        squares.append(sticker[rows, columns])
-    return squares
+    insets = [(patch, _MARGIN_SHARE * patch.side_mm) for patch in geometry.patches]
+    rows = [_span(patch.top_mm + inset, patch.side_mm - 2 * inset, scale) for patch, inset in insets]
+    columns = [_span(patch.left_mm + inset, patch.side_mm - 2 * inset, scale) for patch, inset in insets]
+    down, across = _around(rows), _around(columns)
+    printed = rectified_sticker(rgb, label, geometry, scale, (down, across))
+    return [
+        printed[_moved(some, down.start), _moved(others, across.start)]
+        for some, others in zip(rows, columns, strict=True)
+    ]
 
 
 def white_at_label(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry) -> NDArray[np.float64] | None:
@@ -45,6 +48,14 @@ def white_at_label(rgb: NDArray[np.uint8], label: Label, geometry: LabelGeometry
     if not usable:
         return None
     return np.asarray(np.exp(np.median(np.log(np.maximum(usable, 1e-4)), axis=0)), np.float64)
+
+
+def _around(spans: Sequence[slice]) -> slice:
+    return slice(min(one.start for one in spans), max(one.stop for one in spans))
+
+
+def _moved(span: slice, by: int) -> slice:
+    return slice(span.start - by, span.stop - by)
 
 
 def _span(start_mm: float, length_mm: float, scale: float) -> slice:

@@ -63,7 +63,8 @@ def measure_face(
     flags += ("outline_unsure",) if found.confidence < _LOW_CONFIDENCE else ()
     # Without a label the segmenter uses the camera's exposure and white balance.
     scene = lit(picture, white if labelled else np.ones(3))
-    kept = np.asarray(cv2.copyTo(scene.encoded(), seen.view(np.uint8)), np.uint8)
+    encoded = scene.encoded()
+    kept = encoded if seen.all() else np.asarray(cv2.copyTo(encoded, seen.view(np.uint8)), np.uint8)
     reading = Reading(
         vessel=spec.id or None,
         kind=spec.kind,

@@ -1,5 +1,6 @@
 """Pictures as arrays: loading, colour conversion, exposure, resizing, camera profiles, and running a network."""
 
+from vision.pixels.box import box_of
 from vision.pixels.camera_profile import apply_profile
 from vision.pixels.colour import decode_srgb8, encode_srgb8, grey_of, linear_to_srgb, luminance
 from vision.pixels.light import LinearPicture, linear_from_saved, lit, to_lab, undo_shoulder
@@ -16,6 +17,7 @@ __all__ = [
     "PictureError",
     "apply_profile",
     "block_means",
+    "box_of",
     "decode_srgb8",
     "encode_srgb8",
     "grey_of",

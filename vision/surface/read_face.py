@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from calibration import vessel_kinds
 from vision.face import Frame, frame_of
-from vision.pixels import LinearPicture
+from vision.pixels import LinearPicture, box_of
 from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, MeasuredVessel, Reading, Suspect, VesselSpec
 from vision.surface.bare_substrate import Baseline
 from vision.surface.segment import FaceSegmentation, coverage, segment_face
@@ -37,7 +37,7 @@ def segment_within(
 
     scene: picture of the face's frame. inside: True on the surface, without the label.
     """
-    part = _box_of(inside)
+    part = box_of(inside)
     seen = segment_face(
         scene.light(part), inside[part], face.px_per_mm, kind=spec.kind, baseline=baseline, referenced=face.labelled
     )
@@ -46,14 +46,6 @@ def segment_within(
     mycelium[part], veiled[part] = _copy_from_inside(seen.mycelium, inside[part], rim_px), seen.veiled
     suspects = tuple(_placed(one, part, inside.shape) for one in seen.suspects)
     return replace(seen, mycelium=mycelium, veiled=veiled, suspects=suspects)
-
-
-def _box_of(mask: NDArray[np.bool_]) -> tuple[slice, slice]:
-    """Rows and columns of the bounding box of a mask; one pixel if it is empty."""
-    if not mask.any():
-        return slice(0, 1), slice(0, 1)
-    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
-    return slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1)
 
 
 def _placed(suspect: SuspectPatch, part: tuple[slice, slice], shape: tuple[int, ...]) -> SuspectPatch:
@@ -77,7 +69,8 @@ def fill_reading(
 
     cut_share: share of the face, 0-1, outside the photo; widens the bounds. alone: whether only this photo was used.
     """
-    area = coverage(seen, inside)
+    part = box_of(inside)
+    area = coverage(replace(seen, mycelium=seen.mycelium[part], veiled=seen.veiled[part]), inside[part])
     classes = inside * np.uint8(BARE)
     classes[inside & (seen.mycelium > 0.5)] = MYCELIUM
     for suspect in seen.suspects:

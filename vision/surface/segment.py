@@ -16,7 +16,7 @@ from vision.surface.segmenter_input import (
     in_one_exposure,
     stack_planes,
 )
-from vision.surface.suspects import SuspectPatch, find_suspect_patches
+from vision.surface.suspects import SuspectPatch, find_suspect_patches, may_be_suspect
 
 #: Probability of glare or condensation above which a point counts as veiled.
 VEILED_ABOVE = 0.4
@@ -91,8 +91,11 @@ def segment_face(
     found = run_network(stack_planes(planes, known), facts)
     colonised = _estimate_under_veil(found.colonised, found.veiled > VEILED_ABOVE, planes.within)
     mycelium, veiled = _at_full_size(colonised, inside), _at_full_size(found.veiled, inside)
-    foreign = tuple(_at_full_size(plane, inside) for plane in (found.contaminated, found.coloured))
-    suspects = find_suspect_patches(linear_rgb, foreign, mycelium, px_per_mm, kind=kind, referenced=referenced)
+    foreign = (found.contaminated, found.coloured)
+    suspects: tuple[SuspectPatch, ...] = ()
+    if may_be_suspect(foreign):
+        large = [_at_full_size(plane, inside) for plane in foreign]
+        suspects = find_suspect_patches(linear_rgb, large, mycelium, px_per_mm, kind=kind, referenced=referenced)
     for suspect in suspects:
         mycelium[suspect.mask] = np.minimum(mycelium[suspect.mask], 0.5)
     doubt = 100 * float(np.vdot(found.doubt, planes.within)) / max(1.0, float(planes.within.sum()))
@@ -136,4 +139,4 @@ def coverage(segmentation: FaceSegmentation, inside: NDArray[np.bool_]) -> Cover
 
 def _at_full_size(plane: NDArray[np.float32], inside: NDArray[np.bool_]) -> NDArray[np.float32]:
     large = cv2.resize(plane, inside.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    return np.where(inside, large, np.float32(0))
+    return np.asarray(cv2.copyTo(large, inside.view(np.uint8)), np.float32)

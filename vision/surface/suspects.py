@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind, vessel_kinds
-from vision.pixels import linear_to_srgb
+from vision.pixels import to_lab
 
 #: Smallest patch that is reported, cm2 of face; smaller ones are mostly spawn grains, chips and noise. Agar is clean,
 #: so less is enough on plates.
@@ -54,6 +54,11 @@ class SuspectPatch:
     mask: NDArray[np.bool_]
     area_cm2: float
     score: float
+
+
+def may_be_suspect(foreign: Sequence[NDArray[np.float32]]) -> bool:
+    """Whether some point's probability, of those that ``find_suspect_patches`` takes, is high enough for a patch."""
+    return any(float(plane.max()) > rule.edge for plane, rule in zip(foreign, (GROWTH, COLOUR), strict=True))
 
 
 def find_suspect_patches(
@@ -108,9 +113,7 @@ def colour_word(linear_rgb: NDArray[np.floating]) -> str:
 
     Hue is the CIELAB angle (CIE 15); the limits between words are our own choice.
     """
-    from skimage.color import rgb2lab  # slow to import and rarely needed
-
-    lightness, a, b = rgb2lab(linear_to_srgb(linear_rgb)[None, None])[0, 0]
+    lightness, a, b = to_lab(np.asarray(linear_rgb, np.float32)[None, None])[0, 0]
     chroma = float(np.hypot(a, b))
     hue = float(np.degrees(np.arctan2(b, a))) % 360
     if lightness < 18 or (chroma < 7 and lightness < 35):
