@@ -6,7 +6,6 @@ from contextlib import closing
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
-from importlib.metadata import version
 from pathlib import Path
 
 from calibration import Kind, back_label
@@ -26,7 +25,7 @@ from farm.measure.series import read_stale_series
 from farm.measure.vision_functions import PhotoResult, Vision, load_vision
 from farm.records import TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE, RegionRow, keep_photo, list_readings, read_table
 from farm.records.models import KeptReading
-from farm.store import CLOCK_SLACK, Farm, now, path_as_kept, path_as_text
+from farm.store import CLOCK_SLACK, Farm, now, path_as_kept, path_as_text, program_version
 from farm.store.errors import NothingToMeasureError
 from farm.workers import Shared, Work, interrupts_held, run_jobs
 
@@ -175,7 +174,7 @@ def _keep(farm: Farm, results: Sequence[tuple[PhotoJob, PhotoResult]], known: Kn
                 "height_px": height,
                 "width_px": width,
                 "measured_at": now(),
-                "program": version("spawnrun"),
+                "program": program_version(),
             }
             marked = [
                 replace(one, flags=(*one.flags, *_clock_flags(known.inoculated.get(one.vessel or ""), taken_at)))

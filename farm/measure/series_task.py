@@ -3,14 +3,13 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from hashlib import sha256
-from importlib.metadata import version
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
 from calibration import Side
 from farm.measure.vision_functions import Vision
 from farm.records import SERIES_UNREADABLE
-from farm.store import adapter_of
+from farm.store import adapter_of, program_version
 
 if TYPE_CHECKING:
     from vision.records import Face, Reading, VesselSpec
@@ -98,7 +97,7 @@ def series_keys(spec: "VesselSpec", face_readings: Sequence[FaceReading], mates:
 
     That is the vessel, this photo and all before it. mates: names of the faces of its batch that are read with it.
     """
-    begin = _digest("\n".join([version("spawnrun"), repr(spec), repr(mates)]))
+    begin = _digest("\n".join([program_version(), repr(spec), repr(mates)]))
     keys = accumulate((repr(one) for one in face_readings), lambda key, one: _digest(key + one), initial=begin)
     return list(keys)[1:]
 

@@ -33,7 +33,7 @@ def keep_photo(
     mark_stale(connection, {vessel for vessel in connection.scalars(before) if vessel}, anew=True)
     connection.execute(delete(photos).where(photos.c.hash == photo["hash"]))
     connection.execute(insert(photos).values(photo))
-    touched: set[str] = set()
+    rows: list[dict[str, Any]] = []
     for slot, (reading, face) in enumerate(zip(taken, faces, strict=True)):
         if face is not None:
             target = face_file(farm, photo["hash"], slot)
@@ -46,9 +46,10 @@ def keep_photo(
             "has_face": face is not None,
             "frame": None if face is None else asdict(face.frame),
         }
-        connection.execute(insert(readings).values(facts | reading_columns(reading)))
-        touched |= {reading.vessel} if reading.vessel else set()
-    mark_stale(connection, touched)
+        rows.append(facts | reading_columns(reading))
+    if rows:
+        connection.execute(insert(readings), rows)
+    mark_stale(connection, {row["vessel"] for row in rows if row["vessel"]})
 
 
 #: Of a reading as made alone only its percent: a list goes through thousands of them.

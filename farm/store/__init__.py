@@ -36,6 +36,7 @@ from farm.store.folder import (
 from farm.store.json_codec import adapter_of
 from farm.store.output_file import output_file
 from farm.store.postgresql import PASSWORD_VARIABLE
+from farm.store.program import program_version
 from farm.store.safe_copy import copy_records, version_in
 from farm.store.settings import SETTINGS_FILE, Settings, load_settings
 from farm.store.staleness import has_stale_series, in_chunks, mark_read, mark_stale
@@ -85,6 +86,7 @@ __all__ = [
     "path_as_kept",
     "path_as_text",
     "plain_faults",
+    "program_version",
     "replace_file",
     "sane_moment",
     "span_words",

@@ -8,7 +8,6 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from functools import cached_property
-from importlib.metadata import version
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -22,6 +21,7 @@ from farm.store.database import plain_faults, sqlite_engine, transaction
 from farm.store.errors import FarmExistsError, FarmShutError, NotAFarmError, SettingsError, SpawnrunError
 from farm.store.output_file import output_file
 from farm.store.postgresql import is_on_server, refuse_password, server_engine
+from farm.store.program import program_version
 from farm.store.record_version import check_version, refuse_newer
 from farm.store.safe_copy import is_unused
 from farm.store.schema import SCHEMA_VERSION, meta, tables, vessels
@@ -144,7 +144,7 @@ def _make_tables(folder: Path, engine: Engine, *, is_taken_up: bool) -> None:
                 return
             raise FarmExistsError("that database holds a farm's records already; its stations share that farm's folder")
         tables.create_all(connection)
-        facts = {"schema_version": str(SCHEMA_VERSION), "program_version": version("spawnrun"), "made_at": str(now())}
+        facts = {"schema_version": str(SCHEMA_VERSION), "program_version": program_version(), "made_at": str(now())}
         connection.execute(insert(meta), [{"key": key, "value": value} for key, value in facts.items()])
 
 

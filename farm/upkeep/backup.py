@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from hashlib import sha256
-from importlib.metadata import version
 from pathlib import Path
 
 from sqlalchemy import insert, select
@@ -26,6 +25,7 @@ from farm.store import (
     now,
     output_file,
     plain_faults,
+    program_version,
     sqlite_engine,
     work_folder,
 )
@@ -110,7 +110,7 @@ def _write(farm: Farm, target: Path, *, with_faces: bool, on_face: Progress | No
         parts += [_add(out, name, content) for name, content in _small_parts(farm)]
         parts.append(_add_file(out, RECORDS_PART, records))
         manifest = Manifest(
-            program_version=version("spawnrun"),
+            program_version=program_version(),
             schema_version=SCHEMA_VERSION,
             made_at=now(),
             has_faces=with_faces,

@@ -4,9 +4,9 @@ import logging
 from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
-from importlib.metadata import version
 
 from farm.store.errors import ClusterError
+from farm.store.program import program_version
 
 _WAIT_SECONDS = 10
 
@@ -37,7 +37,7 @@ def cluster_executor(address: str) -> Iterator[tuple[Executor, int]]:
 
 def _version_here() -> str:
     """Run on a worker: the version of this program there."""
-    return version("spawnrun")
+    return program_version()
 
 
 def _check_workers(address: str, versions: dict[str, object]) -> None:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from vision.days.monotone_growth import COMPARED_PX_PER_MM
 from vision.pixels import reduced
-from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, VesselSpec, kind_of
+from vision.records import BARE, LABEL, MYCELIUM, OTHER, Box, Face, VesselSpec, kind_of
 
 #: Two days are not comparable if more than this share of the mycelium is missing on the later one.
 _MOST_LOST = 0.08
@@ -51,7 +51,7 @@ class ComparedFace:
     @property
     def outline(self) -> Mask:
         """Mask of the vessel: bare, mycelium, suspects and label."""
-        return np.isin(self.classes, (BARE, MYCELIUM, SUSPECT, LABEL))
+        return np.asarray((self.classes > 0) & (self.classes != OTHER))
 
     @cached_property
     def front(self) -> Mask:

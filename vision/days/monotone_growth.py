@@ -1,5 +1,7 @@
 """Combine a photo with the earlier ones of its phase: a colonised point stays colonised."""
 
+from functools import cache
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +25,7 @@ def with_earlier(probability: NDArray[np.float32], earlier: Odds) -> NDArray[np.
     each day of colonisation and for none (Rabiner 1989, Proc. IEEE 77:257-286; from memory). Later photos have no say,
     so a reading does not change when the next photo comes.
     """
-    forward = cv2.resize(_softplus(_as_odds(earlier)), probability.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    forward = cv2.resize(_softplus_of(earlier), probability.shape[::-1], interpolation=cv2.INTER_LINEAR)
     odds = _log_odds(probability) + forward
     return np.asarray((probability > 0) / (1 + np.exp(-odds)), np.float32)
 
@@ -38,7 +40,7 @@ def odds_after(
     """
     odds = _evidence(probability, usable, compared_size(probability.shape, px_per_mm))
     if earlier is not None:
-        odds = odds + _softplus(_as_odds(earlier))
+        odds = odds + _softplus_of(earlier)
     return np.asarray(np.round(np.clip(odds, -_MAX_KEPT, _MAX_KEPT) / _STEP), np.int8)
 
 
@@ -48,12 +50,15 @@ def compared_size(shape: tuple[int, ...], px_per_mm: float) -> tuple[int, int]:
     return max(1, round(shape[1] * factor)), max(1, round(shape[0] * factor))
 
 
-def _as_odds(kept: Odds) -> NDArray[np.float32]:
-    return kept.astype(np.float32) * np.float32(_STEP)
-
-
-def _softplus(odds: NDArray[np.float32]) -> NDArray[np.float32]:
+def _softplus_of(kept: Odds) -> NDArray[np.float32]:
     """log(1 + exp(odds)): the odds that a point is colonised by the day after, before that day's photo."""
+    return np.asarray(_softplus_table()[kept.view(np.uint8)], np.float32)
+
+
+@cache
+def _softplus_table() -> NDArray[np.float32]:
+    """For each of the 256 odds that can be kept, in the order of their bytes."""
+    odds = np.arange(256, dtype=np.uint8).view(np.int8).astype(np.float32) * np.float32(_STEP)
     return np.asarray(np.logaddexp(np.float32(0), odds), np.float32)
 
 

@@ -153,9 +153,10 @@ def _with_earlier(past: Past, day: _DayFace, spec: VesselSpec) -> _DayFace:
     """The day with mycelium that never disappears within a phase, where faces lie in one frame."""
     if not _compares(spec) or past.odds is None or past.phase != day.one.phase or not past.same_frame(day.one.face):
         return day
-    near = _near_suspects(day)
-    mycelium = np.where(near, day.seen.mycelium, with_earlier(day.seen.mycelium, past.odds))
-    return replace(day, seen=replace(day.seen, mycelium=mycelium))
+    steady = with_earlier(day.seen.mycelium, past.odds)
+    if day.seen.suspects:
+        steady = np.where(_near_suspects(day), day.seen.mycelium, steady)
+    return replace(day, seen=replace(day.seen, mycelium=steady))
 
 
 def _after(past: Past, day: _DayFace, spec: VesselSpec, first: FirstDay) -> Past:

@@ -158,15 +158,16 @@ def _pace_between(before: ComparedFace, after: ComparedFace) -> float | None:
 
 def _part_stalled(earlier: Sequence[ComparedFace], here: ComparedFace, pace: float, least_cm2: float) -> Mask:
     overdue = np.zeros(here.bare.shape, bool)
+    n_mycelium, size = np.count_nonzero(here.mycelium), np.count_nonzero(here.outline)
     for one in earlier:
-        grown = here.mycelium.sum() - one.mycelium.sum()
-        if one.mycelium.any() and grown >= _STILL_GROWS * here.outline.sum():
+        could = pace * (here.days - one.days)
+        grown = n_mycelium - np.count_nonzero(one.mycelium)
+        if could > _OVERDUE_MM and one.mycelium.any() and grown >= _STILL_GROWS * size:
             way = one.away_from_mycelium / one.px_per_mm
-            could = pace * (here.days - one.days)
             overdue |= (could > _OVERDUE_TIMES * way) & (could > way + _OVERDUE_MM)
     opened = cv2.morphologyEx((overdue & here.bare).astype(np.uint8), cv2.MORPH_OPEN, disc(4.0 * here.px_per_mm))
     part = _large(opened > 0, least_cm2 * 100 * here.px_per_mm**2)
-    return part if part.sum() <= _LARGEST_PART * here.outline.sum() else np.zeros_like(part)
+    return part if part.sum() <= _LARGEST_PART * size else np.zeros_like(part)
 
 
 def _sharp_front(earlier: Sequence[ComparedFace], here: ComparedFace, pace: float, least_mm: float) -> Mask:

@@ -1,5 +1,7 @@
 """Input and output of the network that marks the points of a vessel's frame that lie on its face."""
 
+from functools import lru_cache
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -29,19 +31,20 @@ def outline_planes(
     pixel that is label, and that lies in the photo. usual: usual position of the face.
     """
     rows, columns = label.shape
-    light = cv2.resize(light_twice, (columns, rows), interpolation=cv2.INTER_AREA)
+    stack = np.empty((PLANES, rows, columns), np.float32)
+    light = stack[:3]
+    light[:] = cv2.split(cv2.resize(light_twice, (columns, rows), interpolation=cv2.INTER_AREA))
     grey = cv2.extractChannel(light_twice, 1)
     square = cv2.resize(grey * grey, (columns, rows), interpolation=cv2.INTER_AREA)
-    variance = np.maximum(square - light[..., 1] ** 2, 0)
-    logs = np.log(np.maximum(light, 0) + np.float32(_DARK)) - np.float32(_USUAL_LOG_LIGHT)
-    stack = np.empty((PLANES, rows, columns), np.float32)
-    stack[:3] = cv2.split(logs * seen[..., None])
-    stack[3] = np.sqrt(variance) / (light[..., 1] + np.float32(_DARK)) * seen
+    variance = np.maximum(square - light[1] ** 2, 0)
+    stack[3] = np.sqrt(variance) / (light[1] + np.float32(_DARK)) * seen
+    light[:] = (np.log(np.maximum(light, 0) + np.float32(_DARK)) - np.float32(_USUAL_LOG_LIGHT)) * seen
     stack[4], stack[5] = label, seen
     stack[6] = usual_distance((rows, columns), usual)
     return stack
 
 
+@lru_cache(maxsize=8)
 def usual_distance(shape: tuple[int, int], usual: Sides) -> NDArray[np.float32]:
     """Signed distance of each pixel (rows, columns) to the usual face's box, in units of its size; positive inside."""
     left, top, right, bottom = usual

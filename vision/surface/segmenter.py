@@ -13,6 +13,9 @@ MODEL_FILE = "surface/segmenter.onnx"
 #: Order of the network's output planes: three mutually exclusive classes, then three independent ones.
 BARE, COLONISED, CONTAMINATED, COLOURED, VEILED, DOUBT = range(6)
 
+#: Beyond this a logit says nothing more, and its exponential stays within what single precision holds.
+_MOST_LOGIT = 40.0
+
 
 @dataclass(frozen=True, eq=False)
 class Probabilities:
@@ -34,13 +37,10 @@ def run_network(stack: NDArray[np.float32], facts: NDArray[np.float32]) -> Proba
     """Probabilities for input planes (P, h, w) and facts (F,)."""
     answer = network_logits(MODEL_FILE, stack, SIDE_MULTIPLE, facts=facts.reshape(1, -1, 1, 1))
     # The output is at half the input scale, with four values per class: one for each of the 2 x 2 input pixels.
-    logits = answer.reshape(-1, 4, *answer.shape[1:])
-    with np.errstate(over="ignore"):  # an overflow gives a probability of 0, which is right
-        colonised = 1 / (
-            1 + np.exp(logits[BARE] - logits[COLONISED]) + np.exp(logits[CONTAMINATED] - logits[COLONISED])
-        )
-        against = np.exp(logits[BARE] - logits[CONTAMINATED]) + np.exp(logits[COLONISED] - logits[CONTAMINATED])
-        found = colonised, 1 / (1 + against), *(1 / (1 + np.exp(-logits[one])) for one in (COLOURED, VEILED, DOUBT))
+    odds = np.exp(np.clip(answer, -_MOST_LOGIT, _MOST_LOGIT)).reshape(-1, 4, *answer.shape[1:])
+    of_all = odds[BARE] + odds[COLONISED] + odds[CONTAMINATED]
+    alone = (odds[one] / (1 + odds[one]) for one in (COLOURED, VEILED, DOUBT))
+    found = odds[COLONISED] / of_all, odds[CONTAMINATED] / of_all, *alone
     return Probabilities(*(interleave(four)[: stack.shape[1], : stack.shape[2]] for four in found))
 
 
