@@ -150,15 +150,9 @@ def _measured(reading: KeptReading, source: Path) -> "MeasuredVessel | None":
 
 def around_vessel(classes: "NDArray[np.uint8]", margin_px: int) -> tuple[slice, slice]:
     """Rows and columns of the face frame that hold the vessel; all of them where there is none."""
-    import numpy as np
+    from vision.pixels import box_of
 
-    rows, columns = np.nonzero(classes)
-    if rows.size == 0:
-        return slice(None), slice(None)
-    return (
-        slice(max(0, int(rows.min()) - margin_px), int(rows.max()) + 1 + margin_px),
-        slice(max(0, int(columns.min()) - margin_px), int(columns.max()) + 1 + margin_px),
-    )
+    return box_of(classes > 0, margin_px) if classes.any() else (slice(None), slice(None))
 
 
 def _on_face(measured: "MeasuredVessel") -> "Reading":

@@ -6,8 +6,8 @@ import zipfile
 
 import cv2
 import numpy as np
+import simplejpeg
 from numpy.typing import NDArray
-from PIL import Image
 
 from vision.records import Face
 
@@ -101,10 +101,11 @@ def decode_face_picture(content: bytes, longest_px: int) -> NDArray[np.uint8]:
     Raises ValueError if damaged.
     """
     try:
-        with zipfile.ZipFile(io.BytesIO(content)) as archive, Image.open(archive.open("picture.jpg")) as picture:
-            scale = longest_px / max(picture.size)
-            picture.draft("RGB", (round(picture.width * scale), round(picture.height * scale)))
-            return np.asarray(picture.convert("RGB"), np.uint8)
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            coded = archive.read("picture.jpg")
+        height, width, *_ = simplejpeg.decode_jpeg_header(coded)
+        rows = height // _part(max(height, width), longest_px)
+        return np.asarray(simplejpeg.decode_jpeg(coded, "RGB", min_height=rows), np.uint8)
     except Exception as error:  # as above
         raise ValueError(f"not a saved face: {error}") from None
 

@@ -29,11 +29,8 @@ def draw_overlay(rgb: NDArray[np.uint8], measured: Sequence[MeasuredVessel]) -> 
     drawn = rgb.copy()
     classes = paint_classes((rgb.shape[0], rgb.shape[1]), measured)
     thickness = max(1, round(rgb.shape[1] / 900))
-    for value in (BARE, MYCELIUM, SUSPECT):
-        where = classes == value
-        tint = np.array(_COLOURS[value], np.float32)
-        if value != BARE:
-            drawn[where] = (drawn[where] * (1 - _VEIL) + tint * _VEIL).astype(np.uint8)
+    for value in (MYCELIUM, SUSPECT):
+        cv2.copyTo(cv2.LUT(drawn, _tinted(value)), (classes == value).view(np.uint8), drawn)
     for value, grown in ((MYCELIUM, False), (SUSPECT, False), (BARE, True)):
         mask = ((classes > 0) & (classes <= LABEL)) if grown else classes == value
         contours, _ = cv2.findContours(
@@ -43,6 +40,12 @@ def draw_overlay(rgb: NDArray[np.uint8], measured: Sequence[MeasuredVessel]) -> 
     for vessel in measured:
         _write_reading(drawn, vessel, thickness)
     return drawn
+
+
+def _tinted(value: int) -> NDArray[np.uint8]:
+    """For each level and channel the level under a veil of a class's colour, (1, 256, 3)."""
+    levels, colour = np.arange(256, dtype=np.float32)[None, :, None], np.array(_COLOURS[value], np.float32)
+    return (levels * (1 - _VEIL) + colour * _VEIL).astype(np.uint8)
 
 
 def _write_reading(drawn: NDArray[np.uint8], vessel: MeasuredVessel, thickness: int) -> None:
