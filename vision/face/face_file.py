@@ -37,7 +37,7 @@ def encode_face(face: Face, decoded_from: bytes | None = None) -> bytes:
         with zipfile.ZipFile(io.BytesIO(decoded_from)) as before:
             picture = before.read("picture.jpg")
     _, classes = cv2.imencode(".png", face.classes)
-    _, alone = cv2.imencode(".png", face.classes_alone)
+    alone = classes if face.classes_alone is face.classes else cv2.imencode(".png", face.classes_alone)[1]
     facts = {
         "version": _VERSION,
         "px_per_mm": face.px_per_mm,
@@ -66,7 +66,8 @@ def decode_face(content: bytes, *, at_least_px: int | None = None) -> Face:
             by = 1 if at_least_px is None else _part(max(classes.shape), at_least_px)
             picture = _decoded(archive, "picture.jpg", _REDUCED[by])
             classes = classes[::by, ::by]
-            alone = classes if by > 1 else _decoded(archive, "alone.png", cv2.IMREAD_GRAYSCALE)
+            is_same = by > 1 or archive.read("alone.png") == archive.read("classes.png")
+            alone = classes.copy() if is_same else _decoded(archive, "alone.png", cv2.IMREAD_GRAYSCALE)
         version = facts.get("version")
     except Exception as error:  # a damaged archive raises anything, from NotImplementedError to struct.error
         raise ValueError(f"not a saved face: {error}") from None

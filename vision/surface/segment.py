@@ -90,7 +90,9 @@ def segment_face(
     facts = face_facts(planes, plate=vessel_kinds()[kind].is_dish, baseline=known, referenced=referenced)
     found = run_network(stack_planes(planes, known), facts)
     colonised = _estimate_under_veil(found.colonised, found.veiled > VEILED_ABOVE, planes.within)
-    mycelium, veiled = _at_full_size(colonised, inside), _at_full_size(found.veiled, inside)
+    mycelium = _at_full_size(colonised, inside)
+    is_veiled = bool((found.veiled > VEILED_ABOVE).any())
+    veiled = _at_full_size(found.veiled, inside) > VEILED_ABOVE if is_veiled else np.zeros(inside.shape, bool)
     foreign = (found.contaminated, found.coloured)
     suspects: tuple[SuspectPatch, ...] = ()
     if may_be_suspect(foreign):
@@ -99,7 +101,7 @@ def segment_face(
     for suspect in suspects:
         mycelium[suspect.mask] = np.minimum(mycelium[suspect.mask], 0.5)
     doubt = 100 * float(np.vdot(found.doubt, planes.within)) / max(1.0, float(planes.within.sum()))
-    return FaceSegmentation(mycelium, veiled > VEILED_ABOVE, suspects, doubt)
+    return FaceSegmentation(mycelium, veiled, suspects, doubt)
 
 
 def _estimate_under_veil(
