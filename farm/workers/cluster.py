@@ -5,8 +5,8 @@ from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
 
+from farm.store import program_version
 from farm.store.errors import ClusterError
-from farm.store.program import program_version
 
 _WAIT_SECONDS = 10
 
