@@ -62,8 +62,9 @@ def _cached_or_made(
     with farm.reading() as connection:
         known = connection.scalar(select(forecasts.c.answers).where(forecasts.c.key == key))
     if known is not None:
-        kept: tuple[Forecast, ...] = answers.validate_json(known)
-        return kept
+        with suppress(ValueError):  # damaged: they are made again
+            kept: tuple[Forecast, ...] = answers.validate_json(known)
+            return kept
     from growth.forecast import forecast, forecast_and_learn  # numpy, which kept ones do not need
 
     def without_day(ids: Collection[str]) -> "list[Series]":

@@ -75,7 +75,10 @@ def refit_changed_batches(
         taught = connection.scalar(select(forecasts.c.taught).where(forecasts.c.key == near.whole))
     if answers is None or taught is None:
         return None
-    before = adapter_of(tuple[Forecast, ...]).validate_json(answers)
+    try:
+        before = adapter_of(tuple[Forecast, ...]).validate_json(answers)
+    except ValueError:  # damaged: all is made again
+        return None
     by_vessel = {one.vessel: one for one in before if one.vessel not in near.changed}
     notes = {note for one in by_vessel.values() for note in one.notes}
     again = reforecast_batches(

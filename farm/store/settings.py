@@ -211,6 +211,8 @@ def load_settings(folder: Path) -> Settings:
         table = tomllib.loads(source.read_text("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SettingsError(f"{source}: not readable as TOML: {error}") from None
+    except ValueError:  # Python reads no whole number of more than 4300 digits
+        raise SettingsError(f"{source}: not readable as TOML: a number of too many digits") from None
     except RecursionError:
         raise SettingsError(f"{source}: not readable as TOML: nested too deeply") from None
     for name in ("as_of", "temperature_c"):

@@ -25,6 +25,7 @@ from farm.store import (
 from farm.store.errors import BackupError, FarmExistsError, NewerFarmError, SettingsError
 from farm.store.schema import SCHEMA_VERSION
 from farm.upkeep.archive import RECORDS_PART, RECORDS_SETTING, SETTINGS_PART, Manifest, check_archive
+from farm.upkeep.check_values import check_values
 
 _PARTS = (SETTINGS_FILE, RECORDS_FILE, f"{RECORDS_FILE}-wal", CAMERAS_FILE, "faces")
 #: Stands in the folder while a backup is being restored. Where it is found, that was cut short.
@@ -129,7 +130,7 @@ def _keep_records_here(source: Path, settings: Path) -> None:
                 f"{source}: its {SETTINGS_FILE} keeps the records on a server, in a way that no backup is written; "
                 "nothing was restored"
             )
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # no UTF-8, no TOML, a number of too many digits, nested too deeply
         raise BackupError(f"{source}: its {SETTINGS_FILE} cannot be read ({error}); nothing was restored") from None
     settings.write_bytes(text.encode())
 
@@ -156,6 +157,8 @@ def _check_readable(source: Path, half_done: Path) -> None:
             list_events(farm)
             list_verdicts(farm)
             list_readings(farm)
+            with farm.reading() as connection:
+                check_values(connection)
     except SettingsError:
         return  # told at the end: the records are there, and a person can correct the file
     except (SQLAlchemyError, ValueError, TypeError, KeyError, LookupError) as error:

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
-from sqlalchemy import delete, func, select
+from sqlalchemy import delete, func, select, update
 
 import growth.forecast
 from farm.outlook import bring_up_to_date, forecast_cache
@@ -107,6 +107,16 @@ def test_a_cached_forecast_equals_a_fit_at_that_time(farm: Farm) -> None:
         assert kept.percent_per_day == pytest.approx(made.percent_per_day, rel=0.1)
         same = replace(kept, percent_now=made.percent_now, percent_per_day=made.percent_per_day)
         assert same == made
+
+
+@pytest.mark.parametrize("damaged", ["", "[", "[1]", '[{"vessel": "B1"}]'])
+def test_a_cached_forecast_that_cannot_be_read_is_made_again(farm: Farm, fits: list[int], damaged: str) -> None:
+    made = told(farm, SHELF, ForecastSettings())
+    with farm.writing() as connection:
+        connection.execute(update(forecasts).values(answers=damaged))
+    assert told(farm, SHELF, ForecastSettings()) == made
+    assert told(farm, SHELF, ForecastSettings()) == made
+    assert len(fits) == 2
 
 
 def test_only_a_few_forecasts_are_cached(farm: Farm) -> None:

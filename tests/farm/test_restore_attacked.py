@@ -107,11 +107,46 @@ def test_manipulated_records_are_refused_with_a_reason_and_nothing_is_left(
         assert not (tmp_path / "again").exists()
 
 
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [
+        ("UPDATE vessels SET use = 'soup'", "vessels.use"),
+        ("UPDATE vessels SET kind = '9999-12-31'", "vessels.kind"),
+        ("UPDATE vessels SET temperature_c = 'warm'", "vessels.temperature_c"),
+        ("UPDATE vessels SET contents_kg = 9e999", "vessels.contents_kg"),
+        ("UPDATE photos SET measured_at = ''", "isoformat"),
+        ("UPDATE readings SET percent = '[[['", "readings.percent"),
+        ("UPDATE harvests SET flush = 'first'", "harvests.flush"),
+        ("UPDATE harvests SET fresh_kg = -1", "harvests.fresh_kg"),
+        ("UPDATE harvests SET at = 'noon'", "isoformat"),
+        ("UPDATE events SET event = 'exploded'", "events.event"),
+        ("PRAGMA foreign_keys = OFF; UPDATE photos SET hash = '../' || hash", "photos.hash"),
+    ],
+)
+def test_values_that_no_command_writes_are_refused_by_name(
+    whole: Path, tmp_path: Path, change: str, named: str
+) -> None:
+    with zipfile.ZipFile(whole) as archive:
+        archive.extract("records.sqlite", tmp_path)
+    add = (
+        "INSERT INTO harvests (vessel, at, fresh_kg, together) SELECT id, '2026-03-09', 0.4, '' FROM vessels LIMIT 1;"
+        "INSERT INTO events (vessel, event, at, why) SELECT id, 'moved', '2026-03-09', '' FROM vessels LIMIT 1;"
+    )
+    records_with(add + change)(tmp_path / "records.sqlite")
+    crafted = by_hand(whole, tmp_path / "a.zip", "records.sqlite", (tmp_path / "records.sqlite").read_bytes())
+    with pytest.raises(BackupError, match=r"its records cannot be understood") as refused:
+        restore_farm(crafted, tmp_path / "again")
+    assert named in str(refused.value)
+    assert not (tmp_path / "again").exists()
+
+
 def test_settings_that_are_not_text_are_refused_and_invalid_ones_are_reported_after_restore(
     whole: Path, tmp_path: Path
 ) -> None:
-    with pytest.raises(BackupError, match=r"its farm.toml cannot be read"):
-        restore_farm(by_hand(whole, tmp_path / "a.zip", "farm.toml", b"\xff\xfe"), tmp_path / "again")
+    for number, unreadable in enumerate((b"\xff\xfe", b"days_ahead = " + b"9" * 5000)):
+        crafted = by_hand(whole, tmp_path / f"a{number}.zip", "farm.toml", unreadable)
+        with pytest.raises(BackupError, match=r"its farm.toml cannot be read"):
+            restore_farm(crafted, tmp_path / "again")
     assert not (tmp_path / "again").exists()
     crafted = by_hand(whole, tmp_path / "b.zip", "farm.toml", b"days_ahead = 'many'\n")
     with pytest.raises(BackupError, match=r"(?s)restored, but its settings must be corrected.*days_ahead"):

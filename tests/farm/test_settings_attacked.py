@@ -10,6 +10,7 @@ from farm.store.errors import SettingsError
     ("text", "said"),
     [
         ("a = " + "[" * 5000 + "]" * 5000, "nested too deeply"),
+        ("days_ahead = " + "9" * 5000, "a number of too many digits"),
         ("[species.x]\nlike = " + "{a = " * 300 + "1" + "}" * 300, "species.x.like: not a text in quotes"),
         ("plan = 3", "plan: must be a table of names and values"),
         ("species = [1]", "species: must be a table of names and values"),

@@ -97,16 +97,26 @@ def test_most_undetected_damage_of_a_photo_without_a_small_copy_is_refused():
     assert refused >= 0.6 * far
 
 
-@pytest.mark.parametrize("step", [0, 60])
-def test_a_changed_step_of_quantisation_is_refused(step):
-    """That of the mean level, the first value of a table (ITU-T T.81, B.2.4.1), makes all contrasts other ones."""
+@pytest.mark.parametrize(("place", "step"), [(0, 0), (0, 60), (1, 1), (9, 255), (30, 0), (63, 255)])
+def test_a_changed_step_of_quantisation_is_refused(place, step):
+    """Those of a table lie in the order of ITU-T T.81, figure A.6; the first is that of the mean level (B.2.4.1)."""
     with Image.open(PHOTOS[2]) as image:
         buffer = io.BytesIO()
-        image.convert("RGB").resize((600, 450)).save(buffer, "JPEG", quality=88)
+        image.convert("RGB").resize((600, 450)).save(buffer, "JPEG", quality=80)
     content = bytearray(buffer.getvalue())
     assert _reason(bytes(content)) == ""
-    content[content.index(b"\xff\xdb") + 5] = step
+    content[content.index(b"\xff\xdb") + 5 + place] = step
     assert "steps of quantisation" in _reason(bytes(content))
+
+
+def test_no_steps_of_an_encoder_are_refused():
+    """Pillow writes those of ITU-T T.81, annex K, at each quality, and those that programs for pictures have set."""
+    grey = Image.new("RGB", (16, 16), (90, 120, 130))
+    named = ("web_low", "web_medium", "web_high", "web_very_high", "web_maximum", "low", "medium", "high", "maximum")
+    for quality in (*range(1, 101), *named):
+        buffer = io.BytesIO()
+        grey.save(buffer, "JPEG", quality=quality)
+        assert _reason(buffer.getvalue()) == ""
 
 
 def _reason(content: bytes) -> str:

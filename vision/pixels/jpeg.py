@@ -18,7 +18,9 @@ _START_OF_SCAN = 0xDA
 _WITHOUT_LENGTH = (0x01, 0xD8, *range(0xD0, 0xD8))
 _END = b"\xff\xd9"
 _BLOCK_PX = 8
-_MOST_TIMES_LOWEST = 4
+#: A step is at most so many times as large, or small, as the median of those beside it. In the photos and
+#: encoders at hand it comes to 2.
+_MOST_TIMES_BESIDE = 4
 _PADDING = re.compile(r"(\d+) extraneous bytes before marker 0xd9")
 #: The decoder's words for what is unusual, but no damage.
 _HARMLESS = ("unknown JFIF revision", "Invalid SOS parameters")
@@ -71,18 +73,32 @@ def check_memory(content: bytes) -> None:
 
 
 def check_steps(tables: dict[int, list[int]]) -> None:
-    """Raises PictureError for steps of quantisation (by table, lowest frequency first) that no encoder writes.
+    """Raises PictureError for steps of quantisation that no encoder writes.
 
-    A step of 0 is not allowed (ITU-T T.81, B.2.4.1). That of the mean level is near those of the lowest frequencies; a
-    changed one makes all contrasts of a picture larger or smaller.
+    tables: by number, each 8 rows of 8, the lowest frequency first. A step of 0 is not allowed (ITU-T T.81, B.2.4.1).
+    Each is near those of the frequencies beside it, since the eye's sensitivity changes little between them; a changed
+    one makes contrasts larger or smaller.
     """
     for steps in tables.values():
-        lowest = sorted(steps[1:4])[1] if len(steps) > 3 else 0
-        if 0 in steps or (lowest and max(steps[0], lowest) > _MOST_TIMES_LOWEST * min(steps[0], lowest)):
+        if 0 in steps or (len(steps) == _BLOCK_PX**2 and _stands_out(np.reshape(steps, (_BLOCK_PX, _BLOCK_PX)))):
             raise PictureError(
                 "damaged: its steps of quantisation are not those of a photo; copy the file again from the camera, or"
                 " take the photo again"
             )
+
+
+def _stands_out(steps: NDArray[np.int_]) -> bool:
+    """Whether a step is far from the median of those beside it."""
+    framed = np.pad(steps.astype(float), 1, constant_values=np.nan)
+    end = _BLOCK_PX + 2
+    beside = [
+        framed[down : end - 2 + down, across : end - 2 + across]
+        for down in range(3)
+        for across in range(3)
+        if (down, across) != (1, 1)
+    ]
+    times = steps / np.nanmedian(beside, axis=0)
+    return bool(max(times.max(), 1 / times.min()) > _MOST_TIMES_BESIDE)
 
 
 def block_size(content: bytes) -> tuple[int, int] | None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from vision.pixels.apart import load_apart
+from vision.pixels.block_levels import has_impossible_level
 from vision.pixels.exif import camera, taken_at, upright
 from vision.pixels.jpeg import block_size, check_cmyk, check_steps, decode_jpeg
 from vision.pixels.picture import (
@@ -38,6 +39,10 @@ _UNLIKE = (
 )
 _STEPPED = (
     "damaged: from one block on, all that follows is brighter, darker or of another colour; copy the file again from"
+    " the camera, or take the photo again"
+)
+_IMPOSSIBLE = (
+    "damaged: some of it is lighter than white, darker than black or of more than full colour; copy the file again from"
     " the camera, or take the photo again"
 )
 #: What a decoder may raise on a damaged file, beside errors of its own.
@@ -117,8 +122,12 @@ def _check_levels(rgb: NDArray[np.uint8], image: Image.Image, content: bytes, re
     if small is not None and differs_below(rgb, small):
         raise PictureError(_UNLIKE)
     block = block_size(content)
-    if block is not None and has_row_step(rgb, block[0] // reduced, block[1] // reduced):
+    if block is None:
+        return
+    if has_row_step(rgb, block[0] // reduced, block[1] // reduced):
         raise PictureError(_STEPPED)
+    if has_impossible_level(content, image.height, block):
+        raise PictureError(_IMPOSSIBLE)
 
 
 def _png(content: bytes) -> Picture:
