@@ -33,6 +33,7 @@ from farm.records.readings import face_file, keep_photo, known_photos, list_read
 from farm.records.species_names import species_key, species_question, unknown_species
 from farm.records.tables import (
     FORMULA_STARTS,
+    EventName,
     Kilograms,
     Line,
     Moment,
@@ -93,6 +94,7 @@ __all__ = [
     "Anchor",
     "Box",
     "Done",
+    "EventName",
     "ImportCount",
     "Kilograms",
     "Line",

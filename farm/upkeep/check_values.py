@@ -8,8 +8,8 @@ from typing import Any, get_args
 from sqlalchemy import JSON, Column, Connection, select
 
 from calibration import KINDS, LabelPlace, LabelSize, Use
+from farm.records import EventName
 from farm.records.models import State, TakenFrom, Verdict
-from farm.records.tables import EventName
 from farm.store.schema import tables
 
 _WORDS: dict[str, Collection[str]] = {
