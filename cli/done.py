@@ -30,6 +30,16 @@ _EVENTS: dict[StepName, Step] = {
     StepName.thrown_out: "thrown_out",
     StepName.spent: "spent",
 }
+
+
+def _step_name(text: str) -> StepName:
+    """The step that a text names; "thrown out" and "thrown_out" are thrown-out."""
+    try:
+        return StepName("-".join(text.lower().replace("_", " ").replace("-", " ").split()))
+    except ValueError:
+        raise typer.BadParameter(f"{text!r} is none of {', '.join(StepName)}") from None
+
+
 _WORDS: dict[Step, str] = {
     "transferred": "transferred",
     "spawned": "spawned",
@@ -42,7 +52,13 @@ _WORDS: dict[Step, str] = {
 def done(
     vessels: VesselsArgument,
     as_: Annotated[
-        StepName | None, typer.Option("--as", help="What was done; else the usual step of what each is for.")
+        StepName | None,
+        typer.Option(
+            "--as",
+            parser=_step_name,
+            metavar="|".join(StepName),
+            help="What was done; else the usual step of what each is for.",
+        ),
     ] = None,
     at: Annotated[str | None, typer.Option("--at", metavar="TIME", help="When, a day or a time; else now.")] = None,
     into: Annotated[

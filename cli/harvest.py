@@ -47,6 +47,9 @@ def harvest(
     table: Annotated[
         Path | None, typer.Option("--import", metavar="FILE", help="Take in a CSV file instead, one harvest a row.")
     ] = None,
+    yes: Annotated[
+        bool, typer.Option("--yes", help="Also a weight, or a vessel, that is most likely a mistake.")
+    ] = False,
     undo: Annotated[
         bool, typer.Option("--undo", help="Take back the harvest that was entered last, or those of the file.")
     ] = False,
@@ -56,7 +59,8 @@ def harvest(
 
     Weigh what goes into the basket, before it dries. What was picked is due again some days later. Harvests that lie
     close together are one flush; --flush says its number where that is wrong. The file of --import has the columns
-    vessel, at, weight (or kg), and flush where it is known; all of it is taken in, or nothing.
+    vessel, at, weight (or kg), and flush where it is known; all of it is taken in, or nothing. A row of a range
+    (K001..K004) says in a column together whether each gave that weight (each) or all did (all).
 
     \b
     Examples: spawnrun harvest K001 --kg 1.2
@@ -68,7 +72,7 @@ def harvest(
         raise typer.BadParameter("give vessels, or --import FILE", param_hint="VESSELS")
     with chosen_farm(folder) as farm:
         if table is not None:
-            _take_in(farm, table, undo=undo)
+            _take_in(farm, table, undo=undo, sure=yes)
             return
         chosen = chosen_vessels(farm, vessels or [])
         if undo:
@@ -78,7 +82,7 @@ def harvest(
             raise typer.BadParameter("did each vessel give that weight, or all?", param_hint="--each or --together")
         moment = past_instant(at, farm, "--at") or farm.now
         fresh_kg = _fresh_kg(farm, weight, kg)
-        noted = record_harvest(farm, chosen, fresh_kg, moment, weighed_together=together, flush=flush)
+        noted = record_harvest(farm, chosen, fresh_kg, moment, weighed_together=together, flush=flush, sure=yes)
         _tell(farm, noted)
         _tell_next(farm, chosen)
         for one in harvest_cautions(farm, chosen):
@@ -99,14 +103,15 @@ def _tell_next(farm: Farm, vessels: Sequence[Vessel]) -> None:
         say(f"{ids_in_short(ids)}: {mark}")
 
 
-def _take_in(farm: Farm, table: Path, *, undo: bool) -> None:
+def _take_in(farm: Farm, table: Path, *, undo: bool, sure: bool) -> None:
     if undo:
         echo(f"harvests: {take_back_table(farm, table)} taken back")
         return
-    count = import_harvests(farm, table)
+    count = import_harvests(farm, table, sure=sure)
     echo(f"harvests: {count.added} added, {count.same} known already")
     say(f"to take them back: {as_command('harvest', '--import', str(table), '--undo', farm=farm)}")
     say(FOOD_CAUTION)
+    say(SPORE_CAUTION)
 
 
 def _fresh_kg(farm: Farm, weight: str | None, kg: str | None) -> float:

@@ -138,7 +138,7 @@ def _name_strange(labels: Sequence[PrintedLabel]) -> None:
 def _wanted(texts: Sequence[str], size: LabelSize, folder: Path | None) -> tuple[list[PrintedLabel], str, Units]:
     """The labels asked for; the name of the farm that knows some of them ("" without one), and its units."""
     try:
-        ids = expand_ids(texts)
+        ids = expand_ids(texts, new=True)
     except ValueError as error:
         raise typer.BadParameter(str(error), param_hint="IDS") from None
     vessels, title, units = _vessels(folder, needed=not ids)

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from calibration import Kind, Use, species_name, vessel_uses
+from calibration import USES, Kind, Use, species_name, vessel_uses
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.printed_harvests import print_harvests
 from cli.render import Column, Group, Record, echo, print_groups, print_list
@@ -24,6 +24,7 @@ from farm.plan import (
     parse_target,
     plan_target,
 )
+from farm.records import ids_in_short
 from farm.review import review_items, vessels_to_look_at
 from farm.store import Farm, Units, day_words
 from report import HEAT_CAUTIONS
@@ -189,12 +190,13 @@ def _print_plan(made: Plan, units: Units, style: Format) -> None:
         full = "not within these days" if made.full_on is None else _day(made.full_on.isoformat())
         echo(f"\n{made.places} fruiting places: more wanted than there are from {full}")
     if made.left_out:
-        echo(f"\nNot counted, because they need a look first: {', '.join(made.left_out)}")
+        echo(f"\nNot counted, because they need a look first: {ids_in_short(made.left_out)}")
     if made.stalled:
-        echo(f"\nNot counted, because their growth has stopped: {', '.join(made.stalled)}")
+        echo(f"\nNot counted, because their growth has stopped: {ids_in_short(made.stalled)}")
     _print_unread(made.unread)
     if made.assumed:
-        named = ", ".join(f"{one.id} ({one.used_for})" for one in made.assumed)
+        uses = {use: ids_in_short(one.id for one in made.assumed if one.used_for == use) for use in USES}
+        named = "; ".join(f"{ids} ({use})" for use, ids in uses.items() if ids)
         echo(f"\nCounted as is usual for their kind, because their substrate does not tell what they are for: {named}")
     _print_heat_cautions()
 
@@ -229,7 +231,7 @@ def _print_target(made: TargetPlan, units: Units, style: Format) -> None:
 
 def _print_unread(vessels: Sequence[str]) -> None:
     if vessels:
-        echo(f"\nNot counted, because no photo of them was read yet ({len(vessels)}): {', '.join(vessels)}")
+        echo(f"\nNot counted, because no photo of them was read yet ({len(vessels)}): {ids_in_short(vessels)}")
 
 
 def _print_heat_cautions() -> None:

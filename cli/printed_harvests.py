@@ -8,7 +8,7 @@ from cli.options import Format
 from cli.render import Column, Group, Record, day_text, echo, print_groups
 from farm.plan import LEAST_FINISHED, Plan
 from farm.store import Units
-from report import FOOD_CAUTION
+from report import FOOD_CAUTION, SPORE_CAUTION
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -27,7 +27,7 @@ def print_harvests(records: "Sequence[DataclassInstance]", made: Plan, units: Un
         named = ", ".join(map(species_name, made.few_batches))
         echo(f"\nLearned from few batches, and likely to be farther off than low and high say: {named}")
     if records:
-        echo(f"\n{FOOD_CAUTION}")
+        echo(f"\n{FOOD_CAUTION}\n{SPORE_CAUTION}")
 
 
 def _harvest_columns(units: Units) -> tuple[Column, ...]:

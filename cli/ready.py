@@ -21,7 +21,7 @@ from cli.render import (
     say,
     span_text,
 )
-from farm.lists import Task, TodayItem, day_before, list_today, new_since
+from farm.lists import DayCounts, Task, TodayItem, day_before, day_counts, list_today, new_since
 from farm.outlook import bring_up_to_date
 from farm.records import flag_words, ids_in_short, list_taken_out
 from farm.store import Farm, iso, on_farm_clock, span_words
@@ -182,6 +182,15 @@ def _print_head(farm: Farm, items: list[TodayItem], use: UseName | None) -> None
     at = iso(farm.now, farm.zone).replace("T", " ")
     new = new_words(new_since(farm, items, since, only), farm.units)
     echo(f"{farm.folder.resolve().name}, as of {at}: {len(items)} running; since the day before: {new}")
+    echo(f"to do: {_counted(day_counts(items))}")
+
+
+def _counted(counts: DayCounts) -> str:
+    """How many vessels ask for what, as the phone's page says it too."""
+    named = ("look", "to look at"), ("pick", "to pick"), ("ready", "ready"), ("photo", "to photograph")
+    parts = [f"{n} {words}" for name, words in named if (n := getattr(counts, name))]
+    parts += [f"{counts.give_up} that stopped growing"] if counts.give_up else []
+    return ", ".join(parts) or "nothing"
 
 
 def _print_end(farm: Farm, items: list[TodayItem]) -> None:
@@ -202,10 +211,16 @@ def _task_record(farm: Farm, task: Task) -> TaskRecord:
         what=task.what,
         percent="" if percent is None else _span(*percent),
         day=_days(farm, task),
-        action=task.action if task.section in ("look", "harvest", "later", "unknown") else "",
+        action=_action(task),
         use=task.used_for if task.section == "soon" else "",
         ids=ids_in_short(task.ids) if task.batch and len(task.items) > 1 else "",
     )
+
+
+def _action(task: Task) -> str:
+    """What to do, where the heading does not say it."""
+    said = task.section in ("look", "harvest", "soon", "later", "unknown")
+    return task.action if said else task.photo_first if task.section == "ready" else ""
 
 
 def _days(farm: Farm, task: Task) -> str:

@@ -8,6 +8,7 @@ import typer
 from calibration import suspect_scores
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, VesselsArgument, WhyOption, chosen_farm
 from cli.printed_lists import review_record
+from cli.printed_verdicts import tell_consequences
 from cli.render import Column, ask_first, echo, print_cautions, print_list, say
 from farm.outlook import bring_up_to_date
 from farm.pictures import save_crops
@@ -137,7 +138,8 @@ def confirm(
 ) -> None:
     """Confirm that what is up for review is real.
 
-    A vessel with a confirmed suspect is taken out of the lists as contaminated or quarantined.
+    A vessel with a confirmed suspect is taken out of the lists as contaminated or quarantined, and what was made from
+    it is marked there. Confirmed growth alone (stopped, far behind) leaves it on the list.
 
     Example: spawnrun review confirm B004 --note "green, powdery"
     """
@@ -220,5 +222,7 @@ def _give(
         ]
         for one in given:
             echo(f"{one.vessel}: {one.subject} {one.verdict}")
+        if verdict == "confirmed":
+            tell_consequences(farm, given, quarantine=quarantine)
         if verdict == "confirmed" and any(means_contamination(one.subject) for one in given):
             print_cautions()

@@ -31,6 +31,7 @@ from farm.records import (
     list_readings,
     list_vessels,
     notes_of,
+    older_than_source,
     species_question,
     unknown_species,
     vessel_of_row,
@@ -142,9 +143,12 @@ def add(
         rows = [_row({"vessel": one, **wanted}, farm, given) for one in ids]
         made = [vessel_of_row(row, farm) for row in rows]
         add_vessels(farm, made)
+        known = {one.id: one for one in list_vessels(farm)}
         several = f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
         echo(f"added {made[0].id if len(made) == 1 else several}")
         _tell_unknown_species(farm, unknown_species(farm, (one.species for one in made)))
+        for odd in filter(None, (older_than_source(farm, one, known) for one in made)):
+            say(f"warning: {odd}")
     tell_assumed_use(made)
 
 
@@ -157,7 +161,7 @@ def _tell_unknown_species(farm: Farm, names: Sequence[str]) -> None:
 
 def _ids(text: str) -> list[str]:
     try:
-        return expand_ids([text])
+        return expand_ids([text], new=True)
     except ValueError as error:
         raise typer.BadParameter(f"id: {error}") from None
 
@@ -201,6 +205,8 @@ def import_(
         if count.unknown_columns:
             say(_unknown_columns(count))
         _tell_unknown_species(farm, count.unknown_species)
+        for odd in count.odd_dates:
+            say(f"warning: {odd}")
         tell_assumed_use(count.assumed_use)
         if taken_in is not None:
             echo(f"events: {taken_in.added} added, {taken_in.same} known already")

@@ -12,7 +12,7 @@ from cli.printed_vessels import rounded
 from cli.render import Column, Record, echo, print_list
 from farm.store import Units
 from farm.study import Average, YieldBy, YieldGroup, yield_groups
-from report import FOOD_CAUTION
+from report import FOOD_CAUTION, SPORE_CAUTION
 
 
 class YieldByName(StrEnum):
@@ -74,7 +74,7 @@ def yields(
         groups, units = yield_groups(farm, by.value), farm.units
     print_list([_record(one) for one in groups], _columns(units, by), style, if_empty="nothing fruits yet")
     if groups and style is Format.table:
-        echo(f"\n{FOOD_CAUTION}")
+        echo(f"\n{FOOD_CAUTION}\n{SPORE_CAUTION}")
 
 
 def _columns(units: Units, by: YieldByName) -> tuple[Column, ...]:

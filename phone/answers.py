@@ -7,7 +7,7 @@ from typing import Literal
 
 from farm.lists import ShelfRound, seen_today
 from farm.outlook import readings_of
-from farm.records import known_photos, list_readings, list_vessels
+from farm.records import ids_in_short, known_photos, list_readings, list_vessels
 from farm.records.models import KeptReading, Vessel
 from farm.store import Farm, on_farm_clock
 from phone.measuring import Measuring, PhotoState
@@ -71,7 +71,7 @@ def round_lines(words: Words, shelves: Sequence[ShelfRound]) -> list[str]:
         if not one.seen:
             lines.append(words("round.nobody", len(one.missing), shelf=name))
         elif one.missing:
-            lines.append(words("round.missing", shelf=name, vessels=", ".join(one.missing)))
+            lines.append(words("round.missing", shelf=name, vessels=ids_in_short(one.missing)))
     return lines
 
 

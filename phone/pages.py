@@ -131,7 +131,8 @@ class Pages:
         """A code on this screen that pairs another phone."""
         code = self._site.keys.new_code()
         address = f"{self._site.site.address}{pairing_path(code)}"
-        return page(self._site, request, "invite.html", code=code, address=self._site.site.address, qr=qr_svg(address))
+        qr = qr_svg(address) if self._site.site.is_lan else ""  # no phone reaches an address of this machine alone
+        return page(self._site, request, "invite.html", code=code, address=self._site.site.address, qr=qr)
 
     def pairing(self, request: Request) -> Response:
         """Where a code is entered; the one of a QR code is filled in by the page's script."""

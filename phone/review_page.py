@@ -8,7 +8,7 @@ from typing import get_args
 from calibration import species_name
 from farm.outlook import VesselReadings
 from farm.pictures import SpotView, spot_views
-from farm.records import face_box_of, list_verdicts
+from farm.records import face_box_of, list_verdicts, list_vessels, made_from
 from farm.records.models import MISFIT, KeptReading, Review, Verdict, Vessel, means_contamination
 from farm.review import ReviewItem, give_verdict
 from farm.store import Farm, on_farm_clock
@@ -121,7 +121,9 @@ def judge(state: FarmState, words: Words, form: Mapping[str, str]) -> Told:
     what = ", ".join(words.known("subject", one.subject) for one in given)
     text = words("told.verdict", vessel=given[0].vessel, subject=what, verdict=words.known("verdict", verdict))
     if verdict == "confirmed" and any(means_contamination(one.subject) for one in given):
-        text = f"{text} {words('mark.closed')}"
+        made = [one for one in made_from(list_vessels(state.farm), {given[0].vessel}) if one.state == "running"]
+        told = (words("mark.closed"), words("mark.mould"), words("told.made", len(made)) if made else "")
+        text = " ".join(filter(None, (text, *told)))
     newest = max((one.id or 0 for one in list_verdicts(state.farm) if one.vessel == given[0].vessel), default=0)
     return Told(text, (("vessels", given[0].vessel), ("what", "verdict"), ("id", str(newest))))
 

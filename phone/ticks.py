@@ -24,7 +24,7 @@ from farm.records import (
 )
 from farm.records.models import Vessel
 from farm.store import Farm
-from farm.store.errors import SpawnrunError
+from farm.store.errors import DoubtfulHarvestError, SpawnrunError
 from phone.words import Words
 
 #: What else happens to a vessel at the shelf, beside the step that the list asks for.
@@ -75,14 +75,15 @@ def take_back(farm: Farm, words: Words, form: Mapping[str, str], by: str) -> Tol
     chosen = chosen_vessels(farm, vessels)
     named = ids_in_short(one.id for one in chosen)
     done = words.done(what, chosen[0].used_for if chosen else "")
-    if what in STEPS:
-        undo_done(farm, chosen)
+    step = next((one for one in STEPS if one == what), None)
+    at = _instant(form.get("at", ""), words)
+    if step is not None and (what != "opened" or any(one.used_for == "fruiting" for one in chosen)):
+        undo_done(farm, chosen, only=(step, at))
     elif what == "harvested":
-        take_back_harvest(farm, chosen)
+        take_back_harvest(farm, chosen, only=at)
     elif what in EVENTS:
-        moment = _instant(form.get("at", ""), words)
         for one in chosen:
-            remove_event(farm, one.id, what, moment)
+            remove_event(farm, one.id, what, at)
         if what == "moved":
             for place in form.get("from", "").split("|"):
                 shelf, _, ids = place.partition("=")
@@ -125,7 +126,10 @@ def _harvest(farm: Farm, words: Words, vessels: Sequence[Vessel], weight: str, a
         fresh_kg = float(TypeAdapter(Kilograms).validate_python(in_farm_unit(weight, "weight", farm.units)))
     except ValidationError:
         raise TickError(words("tick.no_weight")) from None
-    record_harvest(farm, vessels, fresh_kg, at)
+    try:
+        record_harvest(farm, vessels, fresh_kg, at)
+    except DoubtfulHarvestError:
+        raise TickError(words("tick.doubtful")) from None
     told = _told(words, vessels, "harvested", at)
     heavy = words("tick.heavy") if harvest_cautions(farm, vessels) else ""
     weighed = farm.units.weight(fresh_kg)

@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 
 from calibration import species_name
 from farm.fruiting import FruitingLife, list_harvests
-from farm.lists import PhotoReason, TodayItem, photo_reason
+from farm.lists import TAKE_A_PHOTO, PhotoReason, TodayItem, day_counts, photo_reason
 from farm.outlook import Outlook
-from farm.records import STEP_OF_USE, events_between
+from farm.records import STEP_OF_USE, events_between, ids_in_short
 from farm.records.models import Event, Vessel, means_contamination
 from farm.review import ReviewItem
 from farm.store import Farm, calendar_days, on_farm_clock, to_instant
@@ -67,14 +67,16 @@ class ShelfRows:
 
     together: ticks for several of them.
 
-    photos: ids that want one; resting: the others, at most MOST_RESTING of the n_resting.
+    n_photos, photos: how many want one, and their ids in short; resting: the others, at most MOST_RESTING of the
+    n_resting.
     """
 
     name: str
     rows: tuple[VesselRow, ...]
     n_rows: int
     together: tuple[Together, ...]
-    photos: tuple[str, ...]
+    n_photos: int
+    photos: str
     resting: tuple[VesselRow, ...]
     n_resting: int
 
@@ -89,7 +91,9 @@ class DoneToday:
 
 @dataclass(frozen=True)
 class TodayPage:
-    """Today's list. counts: how many vessels to look at, with a step to do, to photograph. unit: of weights."""
+    """Today's list. counts: how many vessels to look at, ready, to photograph; to pick, given up if any. unit: of
+    weights.
+    """
 
     as_of: str
     counts: tuple[tuple[str, int], ...]
@@ -108,15 +112,12 @@ def today_page(farm: Farm, words: Words, shown: Shown) -> TodayPage:
         _shelf(farm, words, name, items)
         for name, items in sorted(by_shelf.items(), key=lambda one: (not one[0], one[0]))
     )
-    kinds = [_todo(farm, words, item)[0] for item in shown.items]
-    counts = (
-        ("look", kinds.count("look")),
-        ("step", kinds.count("step") + kinds.count("fruit")),
-        ("photo", sum(len(shelf.photos) for shelf in shelves)),
-    )
+    counted = day_counts(shown.items)
+    counts = {"look": counted.look, "pick": counted.pick, "step": counted.ready, "photo": counted.photo}
+    counts |= {"give_up": counted.give_up}
     return TodayPage(
         as_of=words.time(on_farm_clock(farm.now, farm.zone)),
-        counts=counts,
+        counts=tuple((name, n) for name, n in counts.items() if n or name in ("look", "step", "photo")),
         shelves=shelves,
         shelf_names=shelf_names(shown),
         unit=farm.units.weights,
@@ -168,6 +169,7 @@ def review_words(words: Words, item: ReviewItem) -> str:
 
 def _shelf(farm: Farm, words: Words, name: str, items: Sequence[TodayItem]) -> ShelfRows:
     rows = [vessel_row(farm, words, item) for item in items]
+    photos = [item.outlook.vessel.id for item in items if item.action == TAKE_A_PHOTO]
     todo = [row for row in rows if row.kind in ("look", "step", "fruit")]
     resting = [row for row in rows if row.kind in ("photo", "rest")]
     return ShelfRows(
@@ -175,7 +177,8 @@ def _shelf(farm: Farm, words: Words, name: str, items: Sequence[TodayItem]) -> S
         rows=tuple(todo[:MOST_ROWS]),
         n_rows=len(todo),
         together=tuple(_together([row for row in rows if row.kind == "step"])),
-        photos=tuple(sorted(item.outlook.vessel.id for item in items if _photo_reason(farm, item))),
+        n_photos=len(photos),
+        photos=ids_in_short(photos),
         resting=tuple(resting[:MOST_RESTING]),
         n_resting=len(resting),
     )
@@ -257,6 +260,8 @@ def _marks(farm: Farm, words: Words, item: TodayItem) -> list[str]:
     marks = []
     if any(one.holds_back and means_contamination(one.subject) for one in item.review):
         marks.append(words("mark.closed"))
+    if item.bad_source:
+        marks.append(words("mark.source", source=item.bad_source))
     if any(one.watched for one in item.review):
         marks.append(words("mark.watched"))
     if outlook.forecast.days_behind is not None:
@@ -266,6 +271,7 @@ def _marks(farm: Farm, words: Words, item: TodayItem) -> list[str]:
     if outlook.last is not None and item.section in ("look", "ready"):
         age = calendar_days(outlook.last.taken_at, farm.now, farm.zone)
         marks += [words("mark.photo_age", age)] if age > 1 else []
+        marks += [words("mark.photo_first")] if item.section == "ready" and _photo_reason(farm, item) else []
     return marks
 
 

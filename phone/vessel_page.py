@@ -120,6 +120,8 @@ def status_today(shown: Shown, outlook: Outlook) -> str:
     item = next((one for one in shown.items if one.outlook.vessel.id == outlook.vessel.id), None)
     if item is not None and item.section == "look":
         return "look"
+    if item is not None and item.section == "due":
+        return "foretold"
     fruits = item is not None and item.fruiting is not None
     return "foretold" if outlook.is_only_forecast and not fruits else outlook.forecast.status
 

@@ -18,7 +18,7 @@ from farm.records import list_vessels
 from farm.records.models import Vessel
 from farm.store import Farm, day_words, days_between, farm_identity, on_farm_clock, output_file, span_words
 from farm.store.errors import SpawnrunError
-from report.cautions import CAUTIONS, FOOD_CAUTION
+from report.cautions import CAUTIONS, FOOD_CAUTION, SPORE_CAUTION
 from report.safe_text import visible
 
 if TYPE_CHECKING:
@@ -124,7 +124,7 @@ def _description(farm: Farm, item: TodayItem) -> list[str]:
     if any(one.suspect is not None for one in item.review):
         return [*lines, *CAUTIONS]
     if item.fruiting is not None:
-        return [*lines, "This day is usual for the species: look at the vessel before.", FOOD_CAUTION]
+        return [*lines, "This day is usual for the species: look at the vessel before.", FOOD_CAUTION, SPORE_CAUTION]
     return [*lines, "This day is a forecast: look at the vessel before you act. The inside cannot be seen."]
 
 

@@ -103,7 +103,8 @@ def _line(farm: Farm, task: Task, cards: Mapping[str, Card]) -> TaskLine:
     where = f", shelf {task.shelf}" if task.shelf else ""
     kind = task.items[0].outlook.vessel.kind if is_one else ""
     # Above the others stands a heading that says what to do.
-    action = task.action if task.section in ("look", "harvest", "later", "unknown") else ""
+    said = task.section in ("look", "harvest", "soon", "later", "unknown")
+    action = task.action if said else task.photo_first if task.section == "ready" else ""
     return TaskLine(
         title=title + where,
         action=action,

@@ -91,7 +91,7 @@ def _row(task: Task, units: Units) -> _Row:
     ids = task.ids if len(task.items) <= _MOST_BOXES else (f"all {len(task.items)}: {ids_in_short(task.ids)}",)
     if any(item.fruiting and item.fruiting.stage == "due" for item in task.items):
         ids = tuple(f"{one} {_ROOM_FOR_A_WEIGHT} {units.weights}" for one in ids)
-    return _Row(task.action, what, ids)
+    return _Row("; ".join(filter(None, (task.action, task.photo_first))), what, ids)
 
 
 class _Sheet:

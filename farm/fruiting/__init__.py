@@ -1,14 +1,12 @@
 """Vessels that fruit: their harvests, flushes and yields, what became of the others, and what is to come."""
 
 from farm.fruiting.flushes import Flush, flushes_of
+from farm.fruiting.harvest_table import HARVEST_COLUMNS, import_harvests, take_back_table
 from farm.fruiting.harvests import (
-    HARVEST_COLUMNS,
     harvest_cautions,
-    import_harvests,
     list_harvests,
     record_harvest,
     take_back_harvest,
-    take_back_table,
 )
 from farm.fruiting.life import FruitingLife, Stage, fruiting_lives, fruiting_since, usual_days
 from farm.fruiting.usual_days import FruitingDays, table_days

@@ -17,7 +17,8 @@ class VesselYield:
     dry_kg: of its substrate, None where it is not known. is_finished: the time of its usual flushes is over, or no
     vessel of its batch bears any more. What was lost early is not finished before the others could be: counted at
     once, it would make a batch that bears still look worse than it is. unit: a name that it shares with the vessels it
-    was weighed together with, whose weights are no measurements of their own.
+    was weighed together with, whose weights are no measurements of their own. is_heavy: more was picked than its wet
+    substrate weighs.
     """
 
     vessel: Vessel
@@ -26,6 +27,7 @@ class VesselYield:
     dry_kg: float | None
     is_finished: bool
     unit: str
+    is_heavy: bool = False
 
     def trial(self, *, by_vessel: bool) -> str:
         """What it counts with as one trial: its batch; by_vessel itself, or those that it was weighed together with."""
@@ -102,4 +104,5 @@ def _yield_of(farm: Farm, life: FruitingLife, together: str, *, batch_bears: boo
         dry_kg=dry_weight_kg(farm, life.vessel),
         is_finished=not batch_bears or days_between(life.since, farm.now) >= usual_end,
         unit=together or life.vessel.id,
+        is_heavy=0 < contents_of(farm, life.vessel) < life.fresh_kg,
     )

@@ -2,6 +2,7 @@
 
 from farm.lists.batches import BatchView, batch_views
 from farm.lists.changes import Change, NewSince, What, changes_since, day_before, new_since, today_and_changes
+from farm.lists.counts import DayCounts, day_counts
 from farm.lists.marks import TAKE_A_PHOTO, PhotoReason, fruiting_mark, photo_reason
 from farm.lists.shelf_round import ShelfRound, seen_today, shelf_round
 from farm.lists.step_cautions import StepCautions, step_cautions, step_cautions_of, suspects_waiting
@@ -17,6 +18,7 @@ __all__ = [
     "BatchView",
     "Change",
     "DayAhead",
+    "DayCounts",
     "NewSince",
     "PhotoReason",
     "Section",
@@ -28,6 +30,7 @@ __all__ = [
     "batch_views",
     "changes_since",
     "day_before",
+    "day_counts",
     "fruiting_mark",
     "list_today",
     "new_since",

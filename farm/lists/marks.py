@@ -12,6 +12,9 @@ from farm.store import day_words, days_between, on_farm_clock
 
 #: A newest photo older than this is mentioned on the list, days.
 STALE_PHOTO_DAYS = 4.0
+#: What was ready in a newest photo older than this is photographed before it is called ready, days: mould may have come
+#: since (common practice, no source).
+OUTDATED_PHOTO_DAYS = 14.0
 
 TAKE_A_PHOTO = "take a photo"
 _REST = "let it rest"
@@ -34,6 +37,11 @@ def review_mark(item: ReviewItem) -> str:
     return f"{words} (watched)" if item.watched else words
 
 
+def source_mark(source: str) -> str:
+    """What is asked for of a vessel that came from one that was confirmed as contaminated."""
+    return f"{source}, which it came from, was contaminated: look closely"
+
+
 #: Why a vessel is to be photographed: none was taken yet, and it may be due; it was shaken after the newest; it is due
 #: by its forecast alone; the newest is old. "" is no reason.
 PhotoReason = Literal["", "none", "none_due", "shaken", "due", "old"]
@@ -49,6 +57,11 @@ def photo_reason(outlook: Outlook, moment: datetime) -> PhotoReason:
     if outlook.is_only_forecast:
         return "due"
     return "old" if days_between(outlook.last.taken_at, moment) > STALE_PHOTO_DAYS else ""
+
+
+def is_outdated(outlook: Outlook, moment: datetime) -> bool:
+    """Whether its newest photo is so old that it does not show how the vessel is now."""
+    return outlook.last is not None and days_between(outlook.last.taken_at, moment) > OUTDATED_PHOTO_DAYS
 
 
 def photo_mark(outlook: Outlook, moment: datetime) -> str:

@@ -29,8 +29,10 @@ def step_cautions(farm: Farm, vessels: Sequence[Vessel], step: Step | None = Non
         judge = "judge with `spawnrun review`, or note it `--as thrown-out`"
         raise VesselChangeError(f"to be looked at first: {', '.join(held)}; {judge}; nothing was noted")
     early = [one.outlook for one in items if _is_early(one)]
-    seen = [one for one in early if one.last is not None]
+    outdated = [one for one in early if one.is_seen_ready]
+    seen = [one for one in early if one.last is not None and not one.is_seen_ready]
     warnings = (
+        ("ready in its last photo, which is weeks old", ids_in_short(one.vessel.id for one in outdated)),
         ("not ready yet", _named(one for one in seen if not one.is_only_forecast)),
         ("ready by forecast alone, no photo since", _named(one for one in seen if one.is_only_forecast)),
         ("no photo was read", ids_in_short(one.vessel.id for one in early if one.last is None)),

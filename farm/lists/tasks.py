@@ -58,10 +58,21 @@ class Task:
         return (min(seen), max(seen)) if seen else None
 
     @property
+    def photo_first(self) -> str:
+        """That vessels with another step want a photo first, such as "3 of them: take a photo first"; "" for none."""
+        wanting = [one for one in self.items if one.action != TAKE_A_PHOTO and _wants_photo(one)]
+        first = f"{TAKE_A_PHOTO} first" if wanting else ""
+        return first if len(wanting) in (0, len(self.items)) else f"{len(wanting)} of them: {first}"
+
+    @property
     def ready(self) -> tuple[datetime, datetime] | None:
         """The first and the last of their days of readiness, or of what fruits of picking; None without any."""
         days = [item.day for item in self.items if item.day is not None]
         return (min(days), max(days)) if days else None
+
+
+def _wants_photo(item: TodayItem) -> bool:
+    return any(mark.startswith(TAKE_A_PHOTO) for mark in item.marks)
 
 
 def tasks_of(items: Sequence[TodayItem]) -> list[Task]:

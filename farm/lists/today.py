@@ -1,19 +1,28 @@
 """Today's list: what to look at first, what is ready, due or comes in the next days, and the rest."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
 from calibration import Use, vessel_uses
 from farm.fruiting import FruitingLife, Stage, fruiting_lives
-from farm.lists.marks import TAKE_A_PHOTO, fruiting_mark, growth_marks, photo_mark, review_mark
+from farm.lists.marks import (
+    TAKE_A_PHOTO,
+    fruiting_mark,
+    growth_marks,
+    is_outdated,
+    photo_mark,
+    review_mark,
+    source_mark,
+)
 from farm.outlook import Outlook
-from farm.records import confirmed_stalls
+from farm.records import confirmed_stalls, contaminated_sources
 from farm.review import ReviewItem, review_items
 from farm.store import Farm
 
-#: ready: due, and photographed since; due: forecast for a day that is past, and not photographed since.
+#: ready: due, and photographed since; due: forecast for a day that is past, and not photographed since, or not for
+#: weeks.
 #: fruiting: it fruits, and is not to be picked yet; harvest: it is to be picked by now, or to be noted as spent.
 Section = Literal["look", "harvest", "ready", "due", "soon", "later", "unknown", "fruiting"]
 SECTIONS: tuple[Section, ...] = ("look", "harvest", "ready", "due", "soon", "later", "unknown", "fruiting")
@@ -35,7 +44,8 @@ class TodayItem:
     """One vessel on the list.
 
     action: what to do with it now, "" for nothing; next_step: what follows once it is ready. marks: short words, each
-    with what to do; () is none. fruiting: its life since it fruits, None before.
+    with what to do; () is none. fruiting: its life since it fruits, None before. bad_source: the vessel above it in its
+    line that was taken out as contaminated, "" for none.
     """
 
     section: Section
@@ -45,6 +55,7 @@ class TodayItem:
     review: tuple[ReviewItem, ...]
     action: str = ""
     fruiting: FruitingLife | None = None
+    bad_source: str = ""
 
     @property
     def day(self) -> datetime | None:
@@ -90,6 +101,8 @@ def sort_into_sections(
             continue
         given_up = outlook.vessel.id in stalls and outlook.forecast.status == "stalled"
         rows.append(_item(outlook, review, moment, ahead, given_up=given_up))
+    spoiled = contaminated_sources(outlook.vessel for outlook in outlooks)
+    rows = [_with_source(row, spoiled.get(row.outlook.vessel.id, "")) for row in rows]
     urgency = {vessel: place for place, vessel in reversed(list(enumerate(item.vessel for item in items)))}
     return sorted(rows, key=lambda row: _place(row, urgency))
 
@@ -105,7 +118,7 @@ def _item(
     if pressing:
         section = "look"
     elif is_seen:
-        section = "ready"
+        section = "due" if is_outdated(outlook, moment) else "ready"
     elif outlook.ready.median is None:
         section = "unknown"
     elif outlook.ready.median <= moment:
@@ -122,6 +135,13 @@ def _item(
     step = LOOK_FIRST if pressing else STALLED_STEP if given_up else usual_step
     action = marks[0] if pressing else step if section == "ready" or given_up else TAKE_A_PHOTO if photo else ""
     return TodayItem(section, outlook, step, tuple(dict.fromkeys(marks)), review, action)
+
+
+def _with_source(item: TodayItem, source: str) -> TodayItem:
+    """The item with a mark on the source that was contaminated."""
+    if not source:
+        return item
+    return replace(item, bad_source=source, marks=(*item.marks, source_mark(source)))
 
 
 def _fruiting_item(farm: Farm, outlook: Outlook, review: tuple[ReviewItem, ...], life: FruitingLife) -> TodayItem:

@@ -2,6 +2,7 @@
 
 from farm.records.camera_profiles import CAMERAS_FILE, keep_profile, load_profiles, update_profile
 from farm.records.contents import contents_kg, contents_of
+from farm.records.descent import contaminated_sources, made_from, older_than_source, source_id
 from farm.records.done import STEP_OF_USE, STEPS, Done, Step, made_vessels, mark_done, undo_done
 from farm.records.events import (
     add_event,
@@ -27,7 +28,7 @@ from farm.records.face_position import (
 )
 from farm.records.flags import SERIES_UNREADABLE, TAKEN_BEFORE_INOCULATION, TAKEN_IN_FUTURE, explain_flags, flag_words
 from farm.records.front_and_back import TOGETHER, combine_faces
-from farm.records.id_ranges import expand_ids, ids_in_short, said_once
+from farm.records.id_ranges import expand_ids, ids_in_short, no_vessel_words, said_once, vessel_id
 from farm.records.mistyped import remove_vessels, rename_vessel
 from farm.records.readings import face_file, keep_photo, known_photos, list_readings, reading_columns, records_mark
 from farm.records.species_names import species_key, species_question, unknown_species
@@ -51,7 +52,6 @@ from farm.records.tables import (
     in_farm_unit,
     moment,
     read_table,
-    vessel_id,
 )
 from farm.records.verdicts import (
     confirmed_stalls,
@@ -122,6 +122,7 @@ __all__ = [
     "column_question",
     "combine_faces",
     "confirmed_stalls",
+    "contaminated_sources",
     "contents_kg",
     "contents_of",
     "event_fault",
@@ -148,11 +149,14 @@ __all__ = [
     "list_verdicts",
     "list_vessels",
     "load_profiles",
+    "made_from",
     "made_vessels",
     "mark_done",
     "moment",
     "move_vessels",
+    "no_vessel_words",
     "notes_of",
+    "older_than_source",
     "older_verdict",
     "place_of",
     "read_table",
@@ -168,6 +172,7 @@ __all__ = [
     "select_verdicts",
     "select_vessels",
     "set_state",
+    "source_id",
     "species_key",
     "species_question",
     "undo_done",

@@ -48,7 +48,7 @@ def made_vessels(
     Raises VesselChangeError where they cannot be shared out so, or for what is no id.
     """
     try:
-        ids = expand_ids(texts)
+        ids = expand_ids(texts, new=True)
     except ValueError as error:
         raise VesselChangeError(str(error)) from None
     each, over = divmod(len(ids), len(sources))
@@ -102,14 +102,18 @@ def mark_done(
     return done
 
 
-def undo_done(farm: Farm, vessels: Sequence[Vessel]) -> list[Done]:
+def undo_done(farm: Farm, vessels: Sequence[Vessel], only: tuple[Step, datetime] | None = None) -> list[Done]:
     """Take back the step of each vessel that was entered last, with the vessels it made, all or none.
 
-    What counts is the order of entry, not the day of the step. Raises VesselChangeError, also where the steps of
+    What counts is the order of entry, not the day of the step. only: the step and its moment, as a button names it that
+    may be older than what was noted since; another one is refused. Raises VesselChangeError, also where the steps of
     several vessels were not given together.
     """
     entered = [_entered_last(farm, one) for one in vessels]
     back = [one for _, one in entered]
+    for one in back:
+        if only is not None and (one.step, one.at) != only:
+            raise VesselChangeError(f"{one.vessel.id}: {_step_words(farm, one)} was noted last; nothing was taken back")
     _, newest = max(entered, key=lambda pair: pair[0])
     if others := [one for one in back if not _given_together(one, newest)]:
         raise VesselChangeError(_others_words(farm, others, newest))

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, and_, delete, insert, select
 
-from farm.records.id_ranges import ids_in_short, said_once
+from farm.records.id_ranges import ids_in_short, no_vessel_words, said_once
 from farm.records.models import Event, State, Vessel
 from farm.records.tables import EventName, EventRow, by_line, check_table
 from farm.records.vessels import ImportCount, get_vessel, select_vessels, set_state, take_in_vessels
@@ -102,7 +102,7 @@ def _take_in_events(farm: Farm, connection: Connection, source: Path) -> ImportC
     for line, event in zip(lines, wanted, strict=True):
         vessel = known.get(event.vessel)
         if vessel is None:
-            problems.append(f"line {line.number}, column vessel: no vessel {event.vessel}")
+            problems.append(f"line {line.number}, column vessel: {no_vessel_words(event.vessel)}")
         elif fault := event_fault(farm, event, vessel):
             problems.append(f"line {line.number}, column at: {fault}")
     if problems:

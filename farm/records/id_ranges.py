@@ -3,22 +3,49 @@
 import re
 from collections.abc import Iterable, Sequence
 
-from calibration import VESSEL_ID_PATTERN
-from farm.records.tables import vessel_id
+from calibration import VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN
 
 #: Longest sequence such as B001..B030; a longer one is most likely a typing error.
 MAX_IDS = 5000
 _SEQUENCE = re.compile(r"(?P<stem>.*?)(?P<first>\d+)\.\.(?P<again>.*?)(?P<last>\d+)")
+#: What people write for B001..B020; an id may have a dash too, so that this alone does not tell.
+_DASHED = re.compile(r"(?P<stem>.*?[^\d\s])(?P<first>\d+) ?[-\N{EN DASH}] ?(?P=stem)(?P<last>\d+)")
 _NUMBERED = re.compile(r"(?P<stem>.*?)(?P<number>\d+)")
 #: Fewer consecutive ids than this are written out.
 _WORTH_A_RANGE = 3
 
 
-def expand_ids(texts: Sequence[str]) -> list[str]:
+def vessel_id(text: object) -> str:
+    """A vessel id as on the label: upper case, at most 16 of 0-9 A-Z - . / : (raises ValueError)."""
+    wanted = str(text).strip().upper()
+    if not re.fullmatch(VESSEL_ID_PATTERN, wanted):
+        raise ValueError(f"an id is 1 to {VESSEL_ID_MAX_LENGTH} of 0-9 A-Z - . / :")
+    return wanted
+
+
+def dashed_range(text: str) -> str:
+    """The range that a text such as "B001-B020" most likely means, "B001..B020"; "" where it means none."""
+    match = _DASHED.fullmatch(text.strip().upper())
+    if match is None or int(match["last"]) <= int(match["first"]):
+        return ""
+    return f"{match['stem']}{match['first']}..{match['stem']}{match['last']}"
+
+
+def no_vessel_words(text: str) -> str:
+    """That there is no vessel of an id, and how a range is written where one is meant."""
+    meant = dashed_range(text)
+    return f"no vessel {text}" + (f"; a range is written {meant}" if meant else "")
+
+
+def expand_ids(texts: Sequence[str], *, new: bool = False) -> list[str]:
     """Ids in the order given, each once; `B001..B030` stands for all from the first to the last, commas separate too.
 
-    Raises ValueError naming the text that is neither an id nor a sequence.
+    new: no vessel has them yet, so that B001-B030 is taken for a mistake. Raises ValueError naming the text that is
+    neither an id nor a sequence.
     """
+    for text in texts if new else ():
+        if meant := dashed_range(text):
+            raise ValueError(f"{text}: a range is written {meant}; a vessel of that very name comes in by a table")
     ids: dict[str, None] = {}
     for word, text in ((one, part) for one in texts for part in one.split(",")):
         if "," in word and not text.strip():

@@ -11,7 +11,8 @@ from typing import Annotated, Any, ClassVar, Generic, Literal, TypeVar
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, field_validator
 
-from calibration import BACK_SUFFIX, VESSEL_ID_MAX_LENGTH, VESSEL_ID_PATTERN, Kind, LabelPlace, LabelSize, Use
+from calibration import BACK_SUFFIX, Kind, LabelPlace, LabelSize, Use
+from farm.records.id_ranges import expand_ids, vessel_id
 from farm.store import DateOrder, Quantity, Units, did_you_mean, fault_words, measure_of_text, moment_of_text
 from farm.store.errors import InputFileError
 
@@ -23,14 +24,6 @@ METRIC = Units()
 #: What was done to a vessel or seen of it. opened: to fruit; pins: the first small mushrooms were seen; spawned,
 #: transferred: used up to inoculate others; spent: it bears no more.
 EventName = Literal["shaken", "moved", "opened", "pins", "spawned", "transferred", "thrown_out", "spent"]
-
-
-def vessel_id(text: object) -> str:
-    """A vessel id as on the label: upper case, at most 16 of 0-9 A-Z - . / : (raises ValueError)."""
-    wanted = str(text).strip().upper()
-    if not re.fullmatch(VESSEL_ID_PATTERN, wanted):
-        raise ValueError(f"an id is 1 to {VESSEL_ID_MAX_LENGTH} of 0-9 A-Z - . / :")
-    return wanted
 
 
 def moment(text: object, order: DateOrder = "") -> datetime:
@@ -81,9 +74,11 @@ Percent = Annotated[float, BeforeValidator(_decimal), Field(ge=0, le=100, allow_
 class TableRow(BaseModel):
     """What every kind of row shares: blanks are trimmed, unknown columns are let pass.
 
-    other_names: names of columns that are accepted too, such as those of older tables.
+    other_names: names of columns that are accepted too, such as those of older tables. takes_ranges: a row whose vessel
+    is a range, such as B001..B020, stands for a row of each.
     """
 
+    takes_ranges: ClassVar[bool] = False
     other_names: ClassVar[dict[str, str]] = {}
     #: Columns that name no unit: a number in them is in the farm's.
     in_farm_units: ClassVar[dict[str, Quantity]] = {}
@@ -139,6 +134,7 @@ class VesselRow(TableRow):
 class EventRow(TableRow):
     """A row of events.csv."""
 
+    takes_ranges: ClassVar[bool] = True
     vessel: VesselId
     event: Annotated[EventName, BeforeValidator(_event_name)]
     at: Moment
@@ -165,6 +161,7 @@ class PercentRow(TableRow):
 class PercentEventRow(EventRow):
     """An event beside a table of readings; the vessel's name is free."""
 
+    takes_ranges: ClassVar[bool] = False
     vessel: Annotated[str, Field(min_length=1)]
 
 
@@ -206,12 +203,25 @@ def check_table(
     context = {"date_order": date_order}
     quantities = model.in_farm_units
     lines = [
-        _checked(number, _with_units(cells, given, quantities, units), given, model, problems, context, units)
+        _checked(number, _with_units(one, given, quantities, units), given, model, problems, context, units)
         for number, cells, given in _cells(source, model)
+        for one in (_each_vessel(number, cells, problems) if model.takes_ranges else [cells])
     ]
-    if not lines:
+    if not lines and not problems:
         raise InputFileError(str(source), ["the table is empty: it has no rows below its header"])
     return [line for line in lines if line is not None], problems
+
+
+def _each_vessel(number: int, cells: dict[str | None, Any], problems: list[str]) -> list[dict[str | None, Any]]:
+    """The cells of a row once for each vessel of its range; as they are where it names a single one."""
+    text = str(cells.get("vessel") or "").strip()
+    if ".." not in text:
+        return [cells]
+    try:
+        return [cells | {"vessel": one} for one in expand_ids([text])]
+    except ValueError as error:
+        problems.append(f"line {number}, column vessel: {error}")
+        return []
 
 
 def _with_units(

@@ -7,7 +7,8 @@ from pathlib import Path
 
 from sqlalchemy import Connection, delete, insert, select, update
 
-from farm.records.id_ranges import expand_ids, ids_in_short
+from farm.records.descent import older_than_source
+from farm.records.id_ranges import dashed_range, expand_ids, ids_in_short
 from farm.records.models import TAKEN_OUT, Note, State, Vessel
 from farm.records.shelves import shelf_key, shelf_name, shelf_spellings, with_shelf_names
 from farm.records.species_names import unknown_species
@@ -24,7 +25,8 @@ class ImportCount:
 
     unknown_columns: those with anything in them; kept_columns: of these, what was kept as notes on new and changed
     vessels. Of unknown_species, among new and changed ones, nothing is known;
-    of assumed_use only the kind tells what they are for.
+    of assumed_use only the kind tells what they are for. odd_dates: lines whose vessel is older than its source, in
+    words.
     """
 
     added: int
@@ -34,6 +36,7 @@ class ImportCount:
     kept_columns: tuple[str, ...] = ()
     unknown_species: tuple[str, ...] = ()
     assumed_use: tuple[Vessel, ...] = ()
+    odd_dates: tuple[str, ...] = ()
 
 
 def vessel_of_row(row: VesselRow, farm: Farm) -> Vessel:
@@ -76,6 +79,7 @@ def take_in_vessels(farm: Farm, connection: Connection, source: Path, *, update_
         kept_columns=tuple(sorted({name for line in kept for name in line.extra})),
         unknown_species=unknown_species(farm, (one.species for one in (*fresh, *changed))),
         assumed_use=tuple(one for one in (*fresh, *changed) if one.use_is_assumed),
+        odd_dates=tuple(_odd_dates(farm, lines, wanted, known)),
     )
 
 
@@ -126,7 +130,9 @@ def chosen_vessels(farm: Farm, texts: Sequence[str]) -> list[Vessel]:
         raise UnknownVesselError(str(error)) from None
     known = {one.id: one for one in list_vessels(farm, ids=ids)}
     if strange := ids_in_short(one for one in ids if one not in known):
-        raise UnknownVesselError(f"no vessel {strange} in {farm.folder}; `spawnrun vessel list` shows them")
+        meant = next((one for one in map(dashed_range, ids) if one), "")
+        hint = f"a range is written {meant}" if meant else "`spawnrun vessel list` shows them"
+        raise UnknownVesselError(f"no vessel {strange} in {farm.folder}; {hint}")
     return [known[one] for one in ids]
 
 
@@ -229,6 +235,15 @@ def _replace(connection: Connection, vessel: Vessel, known: Vessel) -> None:
     connection.execute(same.values(**facts, revision=schema.vessels.c.revision + 1))
     if any(facts[name] != getattr(known, name) for name in _FACE_COLUMNS):
         mark_stale(connection, [vessel.id])
+
+
+def _odd_dates(
+    farm: Farm, lines: Sequence[Line[VesselRow]], wanted: Sequence[Vessel], known: dict[str, Vessel]
+) -> Iterable[str]:
+    by_id = known | {one.id: one for one in wanted}
+    for line, vessel in zip(lines, wanted, strict=True):
+        if odd := older_than_source(farm, vessel, by_id):
+            yield f"line {line.number}, column inoculated: {odd}"
 
 
 def _same(wanted: Vessel, known: Vessel) -> bool:

@@ -58,6 +58,10 @@ class HarvestError(SpawnrunError):
     """A harvest cannot be true, was noted before, or is not there to be taken back."""
 
 
+class DoubtfulHarvestError(HarvestError):
+    """A harvest is most likely a mistake, and nobody said to be sure of it."""
+
+
 class NoteError(SpawnrunError):
     """A note has no words."""
 

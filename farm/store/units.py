@@ -22,7 +22,10 @@ _UNITS: dict[Quantity, dict[str, float]] = {
 }
 #: From here on weights are shown as whole numbers.
 _WHOLE_FROM = 100.0
-_NUMBER = re.compile(r"(?P<number>[-+]?\d+(?:\.\d+|,\d{1,2})?) *\N{DEGREE SIGN}? *(?P<unit>[a-zA-Z\"]*)")
+_NUMBER = re.compile(r"(?P<number>[-+]?(?:\d+(?:\.\d+|,\d{1,2})?|\.\d+)) *\N{DEGREE SIGN}? *(?P<unit>[a-zA-Z\"]*)")
+
+#: Pounds and ounces, as scales show them.
+_POUNDS = re.compile(r"(?P<lb>\d+) *lbs?[ ,]*(?P<oz>\d+(?:[.,]\d+)?) *oz", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -72,11 +75,13 @@ class Units:
 
 
 def measure_of_text(text: object, quantity: Quantity, unit: str) -> object:
-    """The number in mm, kg or degrees Celsius of a text such as "7.5 in", "19 cm", "5 lb" or "68 F".
+    """The number in mm, kg or degrees Celsius of a text such as "7.5 in", "19 cm", "5 lb", "3 lb 4 oz" or "68 F".
 
     unit: of a number without one. A text that is no number is given back as it is, for who checks it. Raises ValueError
     for a unit that is not one of the quantity's.
     """
+    if quantity == "weight" and isinstance(text, str) and (both := _POUNDS.fullmatch(text.strip())) is not None:
+        return (int(both["lb"]) + float(both["oz"].replace(",", ".")) / 16) * KG_A_POUND
     match = _NUMBER.fullmatch(str(text).strip()) if isinstance(text, str | int | float) else None
     if match is None:
         return text

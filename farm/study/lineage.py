@@ -4,10 +4,10 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from farm.records import list_vessels
+from farm.records import list_vessels, source_id
 from farm.records.models import Vessel
 from farm.store import Farm
-from farm.study.trace import Kin, source_id, trace_vessel
+from farm.study.trace import Kin, trace_vessel
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,10 @@ from typing import Literal
 from calibration import plain_name, species_name
 from farm.fruiting import fruiting_since, list_harvests
 from farm.outlook import Outlook
-from farm.records import is_contamination, list_events, list_verdicts, species_key
+from farm.records import is_contamination, list_events, list_verdicts, source_id, species_key
 from farm.records.models import TAKEN_OUT, Event, Vessel
 from farm.store import Farm
-from farm.study.trace import compare_rates, rate_interval, source_id
+from farm.study.trace import compare_rates, rate_interval
 
 LossBy = Literal["source", "batch", "species", "strain", "substrate", "kind"]
 #: lost: contaminated or thrown out; used: divided to start others; fruited: spent, or closed after a harvest; closed:

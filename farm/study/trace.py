@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from itertools import chain
 
-from farm.records import get_vessel, is_contamination, list_verdicts, list_vessels
+from farm.records import get_vessel, is_contamination, list_verdicts, list_vessels, source_id
 from farm.records.models import TAKEN_OUT, Vessel
 from farm.store import Farm, on_farm_clock
 
@@ -166,11 +166,6 @@ def contaminated_ids(farm: Farm, vessels: Iterable[Vessel]) -> set[str]:
     """Of some vessels those that a person confirmed to be contaminated."""
     confirmed = {one.vessel for one in list_verdicts(farm) if one.undone_at is None and is_contamination(one)}
     return confirmed | {one.id for one in vessels if one.state in TAKEN_OUT}
-
-
-def source_id(vessel: Vessel) -> str:
-    """What a vessel was inoculated from, written as an id; "" where nothing is noted."""
-    return vessel.source.strip().upper()
 
 
 def _above(vessel: Vessel, everyone: dict[str, Vessel]) -> tuple[list[tuple[Vessel, int]], str]:

@@ -6,7 +6,7 @@ from typing import Literal
 
 from calibration import plain_name, species_name
 from farm.fruiting import VesselYield, biological_efficiency, vessel_yields
-from farm.records import list_vessels, species_key
+from farm.records import ids_in_short, list_vessels, species_key
 from farm.records.models import Vessel
 from farm.store import Farm
 from farm.study.averages import Average, compare_means, not_negative, unit_means
@@ -138,6 +138,8 @@ def _cautions(by: YieldBy, parts: Sequence[_Part], finished: Sequence[_Part]) ->
             yield f"only {n_batches} batches finished"
         if 0 < len(finished) < FEW_VESSELS:
             yield f"only {len(finished)} vessel{'s' * (len(finished) != 1)} finished"
+    if heavy := ids_in_short({one.of.vessel.id for one in parts if one.of.is_heavy}):
+        yield f"more than the wet substrate: {heavy}; is the unit right?"
     if any(one.of.unit != one.of.vessel.id for one in parts):
         yield "weighed together: equal shares"
     if usual := sorted({one.of.vessel.kind for one in parts if one.of.vessel.contents_kg is None}):

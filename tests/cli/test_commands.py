@@ -457,6 +457,10 @@ def test_review_lists_a_suspect_with_a_crop_and_accepts_a_verdict(spawnrun: Spaw
     confirmed = spawnrun("review", "confirm", "B002", "--note", "powdery", "--farm", "home")
     assert confirmed.code == 0
     assert "Leave the vessel closed" in confirmed.out
+    assert "B002: off the lists as contaminated: throw out, closed" in confirmed.out
+    assert "  nothing that runs was made from it" in confirmed.out
+    assert "shares its source, batch, day or shelf: spawnrun trace B002 --farm home" in confirmed.out
+    assert "to take it back: spawnrun review undo B002 --farm home" in confirmed.err
     assert spawnrun("review", "list", "--farm", "home").out == "  nothing to review\n"
     assert "B002" not in spawnrun("ready", "--farm", "home").out.replace("contaminated: B002", "")
     assert "contamination confirmed: powdery" in spawnrun("vessel", "show", "B002", "--farm", "home").out

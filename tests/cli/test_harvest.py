@@ -105,17 +105,24 @@ def test_a_table_of_harvests_is_taken_in(spawnrun: Spawnrun, blocks: Path, tmp_p
     assert taken_in.out == "harvests: 2 added, 0 known already\n"
     assert "to take them back: spawnrun harvest --import harvests.csv --undo --farm home" in taken_in.err
     assert "About food." in taken_in.err
+    assert "About spores." in taken_in.err
     assert spawnrun("harvest", "--import", "harvests.csv", "--undo", *FARM).out == "harvests: 2 taken back\n"
     assert spawnrun("harvest", "--import", "harvests.csv", *FARM).code == 0
     assert spawnrun("export", "--out", "out", *FARM).code == 0
     assert spawnrun("harvest", "--import", "out/harvests.csv", *FARM).out == "harvests: 0 added, 2 known already\n"
 
 
-def test_odd_harvests_are_noted_with_a_warning(spawnrun: Spawnrun, blocks: Path) -> None:
-    odd = spawnrun("harvest", "J001", "--kg", "0.1", *FARM)
+def test_odd_harvests_are_noted_by_who_is_sure_with_a_warning(spawnrun: Spawnrun, blocks: Path, tmp_path: Path) -> None:
+    refused = spawnrun("harvest", "J001", "--kg", "0.1", *FARM)
+    assert (refused.code, refused.out) == (2, "")
+    assert "is not for fruiting: a harvest would change nothing on its lists; nothing was noted (--yes" in refused.err
+    (tmp_path / "heavy.csv").write_text("vessel,at,kg\nK002,2026-03-29,350\n", "utf-8")
+    assert "line 2, column kg: K002: 350 kg in all" in spawnrun("harvest", "--import", "heavy.csv", *FARM).err
+    assert spawnrun("harvest", "--import", "heavy.csv", "--yes", *FARM).out == "harvests: 1 added, 0 known already\n"
+    odd = spawnrun("harvest", "J001", "--kg", "0.1", "--yes", *FARM)
     assert odd.code == 0
     assert "warning: not for fruiting, as its record or its substrate tells: J001" in odd.err
-    heavy = spawnrun("harvest", "K001", "--kg", "350", *FARM)
+    heavy = spawnrun("harvest", "K001", "--kg", "350", "--yes", *FARM)
     assert "warning: more mushrooms than wet substrate: is the unit right? K001: 350 kg in all, of" in heavy.err
 
 
@@ -163,7 +170,9 @@ def test_yields_are_printed_by_group_with_cautions(spawnrun: Spawnrun, fruited: 
     told = spawnrun("yields", "--by", "vessel", *FARM)
     assert "K001    0.75  0.5 + 0.25               75" in told.out
     assert "contents not noted: the usual of a block" in told.out
-    assert told.out.endswith("follow your local food rules.\n")
+    assert told.out.endswith("and follow your local work-safety rules.\n")
+    assert "About food." in told.out
+    assert "About spores." in told.out
     (batch,) = json.loads(spawnrun("yields", "--format", "json", *FARM).out)
     assert (batch["group"], batch["vessels"], batch["finished"], batch["harvests"]) == ("FIRST", 3, 3, 3)
     assert (batch["fresh_kg"], batch["flush_kg"]) == (1.05, {"1": 0.8, "2": 0.25})

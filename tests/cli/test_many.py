@@ -59,6 +59,10 @@ def test_a_step_is_done_in_one_line_with_its_new_vessels_and_taken_back(spawnrun
     assert vessels(spawnrun) == before
     out = spawnrun("done", "B002", "J001", "--as", "thrown-out", *FARM)
     assert out.out == "B002, J001: thrown out at 2026-03-14T20:00\n"
+    for said in ("thrown out", "thrown_out", "Thrown-Out"):
+        assert spawnrun("done", "B002", "J001", "--undo", *FARM).code == 0
+        assert spawnrun("done", "B002", "J001", "--as", said, *FARM).out == out.out
+    assert "'thrown ut' is none of transferred, spawned" in spawnrun("done", "B001", "--as", "thrown ut", *FARM).err
     assert spawnrun("done", "B002", "J001", "--undo", *FARM).code == 0
     assert vessels(spawnrun) == before
     assert "--kind" in spawnrun("done", "B001", "--into", "N1", *FARM).err

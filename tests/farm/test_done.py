@@ -135,6 +135,20 @@ def test_what_was_entered_last_is_undone_first_whatever_its_day(grow: Farm) -> N
     assert list_events(grow) == []
 
 
+def test_an_undo_that_names_its_step_takes_back_no_other(grow: Farm) -> None:
+    """As a button on a page that is older than what was noted since."""
+    chosen = chosen_vessels(grow, ["B001"])
+    mark_done(grow, chosen, DAY)
+    later = DAY + timedelta(hours=1)
+    mark_done(grow, chosen, later, "thrown_out")
+    before = state(grow)
+    with pytest.raises(VesselChangeError, match=r"^B001: thrown out at .* was noted last; nothing was taken back$"):
+        undo_done(grow, chosen, only=("opened", DAY))
+    assert state(grow) == before
+    assert [one.step for one in undo_done(grow, chosen, only=("thrown_out", later))] == ["thrown_out"]
+    assert [one.step for one in undo_done(grow, chosen, only=("opened", DAY))] == ["opened"]
+
+
 @pytest.mark.parametrize("later", [timedelta(), timedelta(hours=6)], ids=["same moment", "later"])
 def test_steps_of_several_vessels_are_undone_only_where_they_were_given_together(grow: Farm, later: timedelta) -> None:
     add_vessels(grow, [Vessel(f"B00{n}", "bag", START, "shiitake", "sawdust") for n in (2, 3)])

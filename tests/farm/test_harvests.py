@@ -16,6 +16,7 @@ from farm.fruiting import (
     record_harvest,
     take_back_harvest,
     take_back_table,
+    vessel_yields,
 )
 from farm.records import (
     add_event,
@@ -29,7 +30,8 @@ from farm.records import (
 )
 from farm.records.models import Harvest, State, Vessel
 from farm.store import Farm, open_farm
-from farm.store.errors import HarvestError, InputFileError, VesselChangeError
+from farm.store.errors import DoubtfulHarvestError, HarvestError, InputFileError, VesselChangeError
+from farm.study import yield_groups
 from farm.upkeep import back_up, check_farm, restore_farm
 
 START = datetime(2026, 3, 1, 8, tzinfo=UTC)
@@ -143,15 +145,66 @@ def test_the_same_moment_twice_is_refused_for_all(blocks: Farm) -> None:
 def test_cautions_name_what_is_odd_about_a_harvest(blocks: Farm) -> None:
     record(blocks, ["K001"], 2.4)
     assert harvest_cautions(blocks, chosen_vessels(blocks, ["K001"])) == []
-    record(blocks, ["K001"], 350, 1)
+    record(blocks, ["K001"], 350, 1, sure=True)
     (heavy,) = harvest_cautions(blocks, chosen_vessels(blocks, ["K001..K002"]))
     assert heavy == "more mushrooms than wet substrate: is the unit right? K001: 352 kg in all, of 2.5 kg"
-    record(blocks, ["J001"], 0.1)
+    record(blocks, ["J001"], 0.1, sure=True)
     mark_done(blocks, chosen_vessels(blocks, ["K002"]), DAY, "spent")
     assert harvest_cautions(blocks, chosen_vessels(blocks, ["J001", "K002"])) == [
         "no longer on the lists: K002 (closed); noted all the same",
         "not for fruiting, as its record or its substrate tells: J001",
     ]
+
+
+def test_what_is_most_likely_a_mistake_is_noted_only_by_who_is_sure(blocks: Farm) -> None:
+    """A block of 2.5 kg: 7 kg is a warning, 420 kg (grams taken for kilograms) is refused."""
+    record(blocks, ["K001"], 7.0)
+    for kg in (0.6, 420.0):
+        with pytest.raises(DoubtfulHarvestError, match=r"K001: .*: is the unit right; nothing was noted \(--yes"):
+            record(blocks, ["K001"], kg, 1)
+    with pytest.raises(DoubtfulHarvestError, match=r"K002, K003: 420 kg in all from 2\.5 kg of wet substrate"):
+        record(blocks, ["K002", "K003"], 420.0)
+    with pytest.raises(DoubtfulHarvestError, match=r"J001 \(spawn, as its substrate tells\) is not for fruiting"):
+        record(blocks, ["J001"], 0.1)
+    assert [one.fresh_kg for one in list_harvests(blocks)] == [7.0]
+    record(blocks, ["K001"], 420.0, 1, sure=True)
+    assert vessel_yields(blocks, chosen_vessels(blocks, ["K001"]))[0].is_heavy
+    (one,) = yield_groups(blocks, "vessel")
+    assert "more than the wet substrate: K001; is the unit right?" in one.cautions
+
+
+def test_a_harvest_that_a_button_names_is_taken_back_and_no_other(blocks: Farm) -> None:
+    record(blocks, ["K001"], 1.2)
+    record(blocks, ["K001"], 0.4, 8)
+    chosen = chosen_vessels(blocks, ["K001"])
+    with pytest.raises(HarvestError, match=r"0\.4 kg at .*, noted last"):
+        take_back_harvest(blocks, chosen, only=DAY)
+    assert [one.fresh_kg for one in take_back_harvest(blocks, chosen, only=DAY + timedelta(days=8))] == [0.4]
+
+
+def test_a_row_of_a_table_may_be_of_a_range(blocks: Farm, tmp_path: Path) -> None:
+    """Each of them gave the weight, or all did: it is asked, by line, and never guessed."""
+    table = tmp_path / "harvests.csv"
+    table.write_text("vessel,at,kg,together\nK001..K003,2026-03-29,1.2,all\nK001..K002,2026-03-30,0.4,each\n", "utf-8")
+    assert import_harvests(blocks, table).added == 5
+    found = [(one.vessel, round(one.fresh_kg, 6), one.together) for one in list_harvests(blocks)]
+    assert found == [(f"K00{n}", 0.4, "K001..K003") for n in (1, 2, 3)] + [(f"K00{n}", 0.4, "") for n in (1, 2)]
+    assert import_harvests(blocks, table).same == 5
+    assert take_back_table(blocks, table) == 5
+    table.write_text(
+        "vessel,at,kg\nK001..K003,2026-03-29,1.2\nK001-K003,2026-03-29,1\nK009..K010,2026-03-29,1\nK4..K2,2026-03-29,1\n"
+        "K004,2026-03-29,420\n",
+        "utf-8",
+    )
+    with pytest.raises(InputFileError) as caught:
+        import_harvests(blocks, table)
+    told = str(caught.value)
+    assert "line 2, column vessel: K001..K003 are several: write each in a column together" in told
+    assert "line 3, column vessel: no vessel K001-K003; a range is written K001..K003" in told
+    assert "line 4, column vessel: no vessel K009" in told
+    assert "line 5, column vessel: K4..K2: a sequence counts up" in told
+    assert "line 6, column kg: K004: 420 kg in all from 2.5 kg of wet substrate: is the unit right (--yes" in told
+    assert list_harvests(blocks) == []
 
 
 def test_what_fruits_is_known_by_the_first_of_opened_pins_and_harvest(blocks: Farm) -> None:

@@ -2,7 +2,9 @@
 
 import pytest
 
-from farm.records import expand_ids, ids_in_short
+from farm.records import chosen_vessels, expand_ids, ids_in_short
+from farm.store import Farm
+from farm.store.errors import UnknownVesselError
 
 
 @pytest.mark.parametrize(
@@ -33,6 +35,19 @@ def test_ids_and_sequences_of_ids(texts: list[str], ids: list[str]) -> None:
 def test_an_invalid_id_is_reported(text: str, said: str) -> None:
     with pytest.raises(ValueError, match=said):
         expand_ids([text])
+
+
+@pytest.mark.parametrize("text", ["K046-K060", "k46 - k60", "K046\N{EN DASH}K060"])
+def test_a_range_with_a_dash_gets_a_hint(text: str) -> None:
+    """An id may have a dash, so that it is understood by nobody; a new vessel of that name is a mistake."""
+    with pytest.raises(ValueError, match=r"a range is written K0?46\.\.K0?60"):
+        expand_ids([text], new=True)
+
+
+def test_a_dash_within_an_id_is_no_range(farm: Farm) -> None:
+    assert expand_ids(["B1-7", "K060-K046", "A-B"], new=True) == ["B1-7", "K060-K046", "A-B"]
+    with pytest.raises(UnknownVesselError, match=r"no vessel B001-B020 in .*; a range is written B001\.\.B020"):
+        chosen_vessels(farm, ["B001-B020"])
 
 
 @pytest.mark.parametrize(

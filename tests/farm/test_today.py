@@ -59,6 +59,8 @@ def outlook(
     [
         (outlook("ready", 13.0, reading(13.5, 99.5)), "ready", ()),
         (outlook("ready", 13.0, reading(6, 40)), "due", ("take a photo: due by now, the last is 8 days old",)),
+        (outlook("ready", -6.0, reading(-5, 99.5)), "due", ("take a photo: the last is 19 days old",)),
+        (outlook("ready", 6.0, reading(6, 99.5)), "ready", ("take a photo: the last is 8 days old",)),
         (outlook("colonising", 18.0, reading(13.5, 60)), "soon", ()),
         (outlook("colonising", 30.0, reading(13.5, 20)), "later", ()),
         (outlook("colonising", 30.0, reading(8, 20)), "later", ("take a photo: the last is 6 days old",)),

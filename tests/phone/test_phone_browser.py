@@ -6,12 +6,15 @@ The criteria are those of WCAG 2.2 (W3C Recommendation, 5 October 2023), level A
 import hashlib
 import random
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from farm.records import get_vessel, list_verdicts
+from farm.fruiting import record_harvest
+from farm.records import add_vessels, get_vessel, list_events, list_verdicts
+from farm.records.models import Vessel
 from farm.store import Farm
 from phone import PhoneServer
 from phone.words import words_of
@@ -327,6 +330,36 @@ def test_from_the_icon_to_a_bag_that_is_done_is_two_taps(demo: Farm, phone_page:
         page.locator("#row-J001").get_by_role("button", name="Used as spawn").tap()  # the second
         sync_api.expect(page.locator(".bar-inside > span")).to_contain_text("J001: used as spawn.")
         assert get_vessel(demo, "J001").state == "closed"
+
+
+def test_a_double_tap_on_today_ticks_one_vessel(phone_page: Callable[..., Any], shelf: Farm) -> None:
+    """The first of two blocks that bear no more goes, and the second has its button under the finger."""
+    blocks = [Vessel(f"K00{n}", "block", shelf.now - timedelta(days=90), "oyster", "straw") for n in (1, 2)]
+    add_vessels(shelf, blocks)
+    for days in (40, 32, 24):
+        record_harvest(shelf, blocks, 0.3, shelf.now - timedelta(days=days))
+    with served(shelf) as server:
+        page = phone_page()
+        page.goto(f"{server.site.address}/pair#{server.keys.new_code()}")
+        page.locator("#pairing button").tap()
+        page.wait_for_selector(".tally")
+        page.clock.install()
+        page.clock.pause_at(page.evaluate("Date.now()") + 60_000)
+        buttons = page.locator("button.main[value=spent]")
+        sync_api.expect(buttons).to_have_count(2)
+        buttons.first.scroll_into_view_if_needed()
+        box = buttons.first.bounding_box()
+        place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        page.touchscreen.tap(*place)
+        sync_api.expect(buttons).to_have_count(1)
+        for later_ms in (150, 700):
+            page.clock.run_for(later_ms)
+            page.touchscreen.tap(*place)
+        assert [(one.vessel, one.event) for one in list_events(shelf)] == [("K001", "spent")]
+        page.clock.run_for(200)
+        buttons.tap()
+        sync_api.expect(buttons).to_have_count(0)
+        assert [one.vessel for one in list_events(shelf)] == ["K001", "K002"]
 
 
 def test_a_double_tap_does_not_tick_what_moved_under_the_finger(

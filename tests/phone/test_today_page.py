@@ -10,9 +10,11 @@ from pathlib import Path
 import pytest
 
 from farm.fruiting import list_harvests
-from farm.lists import sort_into_sections
+from farm.lists import day_counts, list_today, sort_into_sections
+from farm.outlook import bring_up_to_date
 from farm.records import add_vessels, get_vessel, list_events, move_vessels
 from farm.store import Farm
+from phone import ServeOptions
 from phone.farm_state import Shown
 from phone.today_page import MOST_RESTING, MOST_ROWS, TodayPage, VesselRow, today_page
 from phone.vessel_page import status_today
@@ -54,9 +56,10 @@ def test_shelves_stand_in_order_and_each_has_what_is_to_be_done_on_it(shelf: Far
     )
     assert [one.name for one in page.shelves] == ["A1", "A2", ""]
     assert [row.id for row in page.shelves[0].rows] == ["G1"]
-    assert page.shelves[0].photos == ("D1",)
+    assert page.shelves[0].photos == "D1"
     assert {row.id for row in page.shelves[0].resting} == {"L1", "D1"}
     assert dict(page.counts) == {"look": 1, "step": 1, "photo": 2}
+    assert [one.n_photos for one in page.shelves] == [1, 0, 1]
     found = rows(page)
     assert found["G1"].todo == "look at it: green patch"
     assert found["G1"].tick is None  # it is judged first
@@ -216,6 +219,42 @@ def test_what_is_not_there_cannot_be_taken_back(client: Client, fields: dict[str
     assert said(client).startswith("Not noted: ")
 
 
+def test_an_undo_of_an_older_page_takes_back_nothing_else(client: Client, shelf: Farm) -> None:
+    client.post("/tick", {"vessels": "B001", "what": "opened"})
+    fields = {"vessels": "B001", "what": "thrown_out", "at": shelf.now.isoformat()}
+    client.post("/undo", fields)
+    assert said(client).startswith("Not noted: B001: opened at")
+    client.post("/undo", fields | {"what": "opened", "at": "2026-03-01T08:00+00:00"})
+    assert said(client).startswith("Not noted: B001: opened at")
+    assert [one.event for one in list_events(shelf, ["B001"])] == ["opened"]
+
+
+def test_a_weight_that_is_most_likely_a_mistake_is_refused(client: Client, shelf: Farm) -> None:
+    client.post("/tick", {"vessels": "B001", "what": "harvested", "weight": "420"})
+    assert said(client).startswith("Not noted: more than it can have borne")
+    assert list_harvests(shelf) == []
+
+
+def test_the_page_says_the_same_numbers_as_the_terminal(client: Client, shelf: Farm) -> None:
+    counts = day_counts(list_today(shelf, bring_up_to_date(shelf)))
+    tally = client.get("/").text.split('class="tally"')[1].split("</ul>")[0]
+    shown = {name: int(n) for name, n in re.findall(r'<li class="(\w+)"><strong>(\d+)</strong>', tally)}
+    assert shown == {"look": counts.look, "step": counts.ready, "photo": counts.photo}
+    assert sum(shown.values()) > 0
+
+
+def test_a_code_for_another_phone_has_a_qr_code_only_in_the_network(shelf: Farm) -> None:
+    """No phone opens an address of this machine alone."""
+    for options, has_code in (
+        (ServeOptions(port=0, workers=1), False),
+        (ServeOptions(port=0, workers=1, lan=True), True),
+    ):
+        with served(shelf, options) as server:
+            page = paired(server).post("/invite", {}).text
+            assert ('<div class="qr">' in page) is has_code
+            assert ("spawnrun serve --lan" in page) is not has_code
+
+
 def test_what_was_noted_today_stands_below_with_its_undo(client: Client, shelf: Farm) -> None:
     client.post("/tick", {"vessels": "B001", "what": "shaken"})
     client.post("/hide", {})
@@ -275,14 +314,14 @@ def test_the_page_of_a_vessel_with_an_open_suspect_says_to_look_first(client: Cl
 
 
 @pytest.mark.parametrize(
-    ("language", "caution"),
+    ("language", "caution", "spores"),
     [
-        ("en", "Leave it closed, move it out, do not sniff it."),
-        ("de", "Geschlossen lassen, aus dem Raum bringen, nicht daran riechen."),
+        ("en", "Leave it closed, move it out, do not sniff it.", "Mould sheds spores: wear a respirator"),
+        ("de", "Geschlossen lassen, aus dem Raum bringen, nicht daran riechen.", "Schimmel gibt Sporen ab"),
     ],
 )
 def test_what_may_be_mould_is_left_closed_on_its_card_and_after_the_verdict(
-    client: Client, language: str, caution: str
+    client: Client, language: str, caution: str, spores: str
 ) -> None:
     """The caution stands outside everything that must be opened first."""
     client.headers["Accept-Language"] = language
@@ -292,4 +331,4 @@ def test_what_may_be_mould_is_left_closed_on_its_card_and_after_the_verdict(
     client.post("/verdict", {"vessel": "B003", "subject": "green", "verdict": "dismissed"})
     assert caution not in said(client)
     client.post("/verdict", {"vessel": "B002", "subject": "green", "verdict": "confirmed"})
-    assert said(client).endswith(caution)
+    assert f"{caution} {spores}" in said(client)
