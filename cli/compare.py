@@ -80,10 +80,11 @@ def compare(
     Only vessels of one kind and one use are put side by side: spawn with spawn, what will fruit with what will fruit.
     Days from inoculation to colonised through (forecast for those that run), the steepest % a day, a plate's radial
     rate, the yield of what has fruited to the end (its biological efficiency: fresh weight of mushrooms in percent of
-    the dry weight of substrate), and the share confirmed as contaminated (Wilson's interval). Batches are the trials
-    that count, not vessels: a group differs from the others only if Welch's t-test over batch means says so, at 5 %
-    over all groups, and (?) says that there is one batch only. Few batches and few vessels prove nothing: try a
-    difference again.
+    the dry weight of substrate), and the share confirmed as contaminated. Batches are the trials that count, not
+    vessels: a group differs from the others only where they are farther apart than batches of one group are, and (?)
+    says that there is one batch only. Few batches and few vessels prove nothing: try a difference again.
+
+    Why: Welch's t-test over batch means, at 5 % over all groups; Wilson's interval of the share.
 
     Example: spawnrun compare --by source --plot sources.svg
     """

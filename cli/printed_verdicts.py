@@ -10,11 +10,11 @@ from farm.store import Farm
 #: What follows from confirming what is no contamination; of the signs on a face nothing else does.
 _GROWTH = {
     STALL: "on the list as stopped, to be thrown out or given time; no plan counts it",
-    BEHIND: "stays on the list; it is not asked about again",
+    BEHIND: "stays on the list; it is asked about again in a week",
     DROP: "stays on the list; `spawnrun event` notes a shake",
     MISFIT: "that reading is left out of curve and forecast",
 }
-_SIGN = "stays on the list; it is not asked about again"
+_SIGN = "stays on the list; it is asked about again in a week"
 
 
 def tell_consequences(farm: Farm, given: Sequence[Review], *, quarantine: bool) -> None:

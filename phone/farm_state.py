@@ -21,12 +21,16 @@ _FIRST_SECONDS = 120.0
 
 @dataclass(frozen=True)
 class Shown:
-    """What the pages show, from one moment. items: today's list; review: what is open."""
+    """What the pages show, from one moment. items: today's list; review: what is open.
+
+    is_pending: none was made yet.
+    """
 
     at: datetime
     outlooks: Mapping[str, Outlook]
     items: tuple[TodayItem, ...]
     review: tuple[ReviewItem, ...]
+    is_pending: bool = False
 
 
 class FarmState:
@@ -90,7 +94,8 @@ class FarmState:
         outlooks = self._with_vessels()
         review = self._review(outlooks)
         items = sort_into_sections(self.farm, outlooks, review)
-        return Shown(self.farm.now, {one.vessel.id: one for one in outlooks}, tuple(items), tuple(review))
+        by_id = {one.vessel.id: one for one in outlooks}
+        return Shown(self.farm.now, by_id, tuple(items), tuple(review), is_pending=not self._has_outlooks.is_set())
 
     def _with_vessels(self) -> list[Outlook]:
         """The outlooks with the vessels as they are now: closed, moved, taken out since."""

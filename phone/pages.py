@@ -19,8 +19,9 @@ from phone.render import LANGUAGE_COOKIE, go_to, page, words_for
 from phone.review_page import caution_words, field_text, judge, review_page
 from phone.site_state import SiteState
 from phone.ticks import Told, take_back, tick
-from phone.today_page import shelf_names, today_page, vessel_row
+from phone.today_page import shelf_names, today_page
 from phone.vessel_page import vessel_page
+from phone.vessel_rows import vessel_row
 from phone.words import LANGUAGES, Words
 
 #: How long a phone stays paired unless it is revoked: browsers keep no cookie for longer.

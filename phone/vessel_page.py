@@ -11,7 +11,7 @@ from farm.records.models import KeptReading, Vessel
 from farm.store import Farm, calendar_days, on_farm_clock
 from farm.study import Kin, kinship_of
 from phone.farm_state import FarmState, Shown
-from phone.today_page import VesselRow, vessel_facts, vessel_row
+from phone.vessel_rows import VesselRow, vessel_facts, vessel_row
 from phone.words import Words
 from report import Drawing, draw_curve
 

@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from io import BytesIO
 from math import ceil
 from pathlib import Path
 from textwrap import wrap
 
-from farm.lists import Task, TodayItem, tasks_by_shelf
+from farm.lists import TAKE_A_PHOTO, Task, TodayItem, tasks_by_shelf
 from farm.records import ids_in_short
 from farm.store import Farm, Units, output_file
 from farm.store.errors import SpawnrunError
@@ -21,12 +22,15 @@ _LINE_MM, _BOX_MM = 5.6, 3.6
 _TEXT_PT = 9.0
 #: Of more vessels than this in one task the ids stand as ranges, with one box for all.
 _MOST_BOXES = 20
+#: And of photos, of which one picture may show several.
+_MOST_PHOTO_BOXES = 8
 _GAP_MM = 1.0
 #: Letters of a caution that fit a line.
 _CAUTION_LETTERS = 110
 
 
-_ROOM_FOR_A_WEIGHT = "_" * 8
+#: Room to write by hand, with gloves.
+_ROOM_FOR_A_WEIGHT = "_" * 10
 
 
 class TaskSheetError(SpawnrunError):
@@ -58,7 +62,10 @@ def write_task_sheet(farm: Farm, items: Sequence[TodayItem], target: Path) -> in
         with target.open("wb") as file:
             canvas = Canvas(file, pagesize=size, initialFontName=PLAIN)
             canvas.setTitle("To do today")
-            sheet = _Sheet(Pen(canvas, *size), title)
+            # Drawn twice: how many pages there are is known at the end, and stands on the first.
+            counted = _Sheet(Pen(Canvas(BytesIO(), pagesize=size, initialFontName=PLAIN), *size), title)
+            _draw(counted, items, farm.units)
+            sheet = _Sheet(Pen(canvas, *size), title, counted.page)
             _draw(sheet, items, farm.units)
             canvas.save()
     except OSError as error:
@@ -76,10 +83,11 @@ def _draw(sheet: "_Sheet", items: Sequence[TodayItem], units: Units) -> None:
         for row in rows:
             sheet.row(row)
     if any(item.needs_look for item in items):
-        sheet.cautions(CAUTIONS[:3])
-    if any(item.section == "harvest" for item in items):
-        sheet.cautions(wrap(FOOD_CAUTION, _CAUTION_LETTERS))
-        sheet.cautions(wrap(SPORE_CAUTION, _CAUTION_LETTERS))
+        topic, _, text = CAUTIONS[0].partition(". ")
+        sheet.cautions([f"{topic}.", text, *CAUTIONS[1:3]])
+    for caution in (FOOD_CAUTION, SPORE_CAUTION) if any(item.section == "harvest" for item in items) else ():
+        topic, _, text = caution.partition(". ")
+        sheet.cautions([f"{topic}.", *wrap(text, _CAUTION_LETTERS)])
     sheet.end()
 
 
@@ -88,17 +96,18 @@ def _row(task: Task, units: Units) -> _Row:
     one_of = "" if len(task.items) == 1 and not task.batch else f"{task.batch or task.count}"
     count = task.count if task.batch else ""
     what = ", ".join(filter(None, (": ".join(filter(None, (one_of, count))), task.what)))
-    ids = task.ids if len(task.items) <= _MOST_BOXES else (f"all {len(task.items)}: {ids_in_short(task.ids)}",)
+    most = _MOST_PHOTO_BOXES if task.action == TAKE_A_PHOTO else _MOST_BOXES
+    ids = task.ids if len(task.items) <= most else (f"all {len(task.items)}: {ids_in_short(task.ids)}",)
     if any(item.fruiting and item.fruiting.stage == "due" for item in task.items):
         ids = tuple(f"{one} {_ROOM_FOR_A_WEIGHT} {units.weights}" for one in ids)
     return _Row("; ".join(filter(None, (task.action, task.photo_first))), what, ids)
 
 
 class _Sheet:
-    """Pages that fill from the top; each begins with the title and its number."""
+    """Pages that fill from the top; each begins with the title, and its number where there are several."""
 
-    def __init__(self, pen: Pen, title: str) -> None:
-        self._pen, self._title = pen, title
+    def __init__(self, pen: Pen, title: str, n_pages: int = 1) -> None:
+        self._pen, self._title, self._n_pages = pen, title, n_pages
         self.page = 0
         self._y = 0.0
         self._shelf = ""
@@ -175,5 +184,6 @@ class _Sheet:
     def _begin(self) -> None:
         self.page += 1
         self._pen.text(_EDGE_MM, 14.0, shortened(f"To do: {self._title}", self._width - 20, BOLD, 13), 13, BOLD)
-        self._pen.text(self._pen.width_mm - _EDGE_MM - 14, 14.0, f"page {self.page}", 8)
+        if self._n_pages > 1:
+            self._pen.text(self._pen.width_mm - _EDGE_MM - 18, 14.0, f"page {self.page} of {self._n_pages}", 8)
         self._y = 17.0

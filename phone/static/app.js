@@ -31,10 +31,12 @@ function swap(text, address, { keepPlace = null } = {}) {
   const fresh = new DOMParser().parseFromString(text, "text/html");
   const place = keepPlace && placeOf(keepPlace);
   const scrolled = window.scrollY;
+  const unfolded = keepPlace ? [...document.querySelectorAll("details[id][open]")].map((one) => one.id) : [];
   for (const id of ["content", "bar"]) {
     const now = document.getElementById(id), next = fresh.getElementById(id);
     if (now && next) now.replaceChildren(...[...next.childNodes].map((one) => document.importNode(one, true)));
   }
+  unfolded.map((id) => document.getElementById(id)).filter(Boolean).forEach((one) => { one.open = true; });
   document.title = fresh.title;
   document.documentElement.lang = fresh.documentElement.lang;
   document.querySelector("meta[name=form-token]").content = fresh.querySelector("meta[name=form-token]").content;

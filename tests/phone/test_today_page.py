@@ -16,8 +16,9 @@ from farm.records import add_vessels, get_vessel, list_events, move_vessels
 from farm.store import Farm
 from phone import ServeOptions
 from phone.farm_state import Shown
-from phone.today_page import MOST_RESTING, MOST_ROWS, TodayPage, VesselRow, today_page
+from phone.today_page import MOST_RESTING, MOST_ROWS, TodayPage, today_page
 from phone.vessel_page import status_today
+from phone.vessel_rows import VesselRow
 from phone.words import words_of
 from tests.farm.by_hand import SeenOutlook, review_seen
 from tests.farm.test_today import NOW, START, mark, outlook, reading
@@ -38,7 +39,10 @@ def page_of(farm: Farm, *outlooks: SeenOutlook) -> TodayPage:
 
 
 def rows(page: TodayPage) -> dict[str, VesselRow]:
-    return {row.id: row for shelf in page.shelves for row in (*shelf.rows, *shelf.resting)}
+    grouped = [row for shelf in page.shelves for group in shelf.groups for row in group.rows]
+    return {row.id: row for row in grouped} | {
+        row.id: row for shelf in page.shelves for row in (*shelf.rows, *shelf.photo_rows, *shelf.resting)
+    }
 
 
 def vessel(one: SeenOutlook, name: str, shelf: str = "", **more: str) -> SeenOutlook:
@@ -57,7 +61,8 @@ def test_shelves_stand_in_order_and_each_has_what_is_to_be_done_on_it(shelf: Far
     assert [one.name for one in page.shelves] == ["A1", "A2", ""]
     assert [row.id for row in page.shelves[0].rows] == ["G1"]
     assert page.shelves[0].photos == "D1"
-    assert {row.id for row in page.shelves[0].resting} == {"L1", "D1"}
+    assert [row.id for row in page.shelves[0].photo_rows] == ["D1"]
+    assert [row.id for row in page.shelves[0].resting] == ["L1"]
     assert dict(page.counts) == {"look": 1, "step": 1, "photo": 2}
     assert [one.n_photos for one in page.shelves] == [1, 0, 1]
     found = rows(page)
@@ -87,12 +92,27 @@ def test_the_other_ticks_are_those_that_the_vessel_may_need(shelf: Farm) -> None
     assert says["opened"] == "Opened"
 
 
-def test_vessels_of_a_shelf_with_the_same_step_are_ticked_together_too(shelf: Farm) -> None:
+def test_vessels_of_a_shelf_that_ask_for_the_same_are_one_group(shelf: Farm) -> None:
     ready = [vessel(outlook("ready", 12.9, reading(13.5, 99)), f"R{n}", "A1") for n in range(3)]
     other = vessel(outlook("ready", 12.9, reading(13.5, 99)), "R9", "A2")
     page = page_of(shelf, *ready, other)
-    assert [(one.vessels, one.n, one.tick.what) for one in page.shelves[0].together] == [("R0 R1 R2", 3, "opened")]
-    assert page.shelves[1].together == ()
+    (group,) = page.shelves[0].groups
+    assert (group.vessels, group.ids, group.n, group.kind) == ("R0 R1 R2", "R0..R2", 3, "step")
+    assert group.tick is not None
+    assert group.caution == ""
+    assert (group.tick.what, [row.id for row in group.rows]) == ("opened", ["R0", "R1", "R2"])
+    assert page.shelves[0].rows == ()
+    assert page.shelves[1].groups == ()
+    assert [row.id for row in page.shelves[1].rows] == ["R9"]
+
+
+def test_what_is_looked_at_is_grouped_and_judged_one_by_one(shelf: Farm) -> None:
+    marked = [vessel(outlook("colonising", 30.0, reading(13.5, 40, mark(3.0))), f"G{n}", "A1") for n in range(3)]
+    stalled = vessel(outlook("stalled", None, reading(13.5, 40)), "G9", "A1")
+    (group,) = page_of(shelf, *marked, stalled).shelves[0].groups
+    assert (group.n, group.kind, group.tick) == (4, "look", None)
+    assert group.caution == "Leave it closed, move it out, do not sniff it."
+    assert group.todo == "look at it: green patch; look at it: growth has stopped"
 
 
 def test_a_shelf_of_many_vessels_shows_some_and_counts_all(shelf: Farm) -> None:
@@ -101,8 +121,9 @@ def test_a_shelf_of_many_vessels_shows_some_and_counts_all(shelf: Farm) -> None:
     assert (len(found.resting), found.n_resting) == (MOST_RESTING, 90)
     ready = [vessel(outlook("ready", 12.9, reading(13.5, 99)), f"R{n:03}", "A1") for n in range(90)]
     page = page_of(shelf, *ready)
-    assert (len(page.shelves[0].rows), page.shelves[0].n_rows) == (MOST_ROWS, 90)
-    assert dict(page.counts)["step"] == page.shelves[0].together[0].n == 90
+    (group,) = page.shelves[0].groups
+    assert (len(group.rows), group.n) == (MOST_ROWS, 90)
+    assert dict(page.counts)["step"] == 90
 
 
 def test_growth_that_has_stopped_is_looked_at_first(shelf: Farm) -> None:

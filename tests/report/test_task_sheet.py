@@ -60,6 +60,8 @@ def test_two_hundred_vessels_with_their_actions_fit_on_two_pages(farm: Farm, tmp
     assert text.count("Shelf A1\r") + text.count("Shelf A1\n") == 1
     assert "move to fruiting conditions" in text
     assert text.count("do not sniff") == 1
+    numbers = [re.findall(r"page \d+ of \d+", page) for page in pages]
+    assert numbers == [[f"page {n} of {n_pages}"] if n_pages > 1 else [] for n in range(1, n_pages + 1)]
 
 
 def test_the_paper_size_follows_from_the_farm_s_units(farm: Farm, tmp_path: Path) -> None:
@@ -75,6 +77,7 @@ def test_the_paper_size_follows_from_the_farm_s_units(farm: Farm, tmp_path: Path
 def test_a_day_with_nothing_to_do_says_so(farm: Farm, tmp_path: Path) -> None:
     assert write_task_sheet(farm, [one for one in morning() if not one.action], tmp_path / "today.pdf") == 1
     assert "Nothing to do today." in words(tmp_path / "today.pdf")[0]
+    assert not re.search(r"page \d", words(tmp_path / "today.pdf")[0])  # there is only one
 
 
 def test_the_ids_of_a_large_batch_are_abbreviated(farm: Farm, tmp_path: Path) -> None:
@@ -85,6 +88,9 @@ def test_the_ids_of_a_large_batch_are_abbreviated(farm: Farm, tmp_path: Path) ->
     ]
     write_task_sheet(farm, many, tmp_path / "today.pdf")
     assert "all 40: C000..C039" in words(tmp_path / "today.pdf")[0]
+    photos = [replace(one, action="take a photo", section="due") for one in many[:12]]
+    write_task_sheet(farm, photos, tmp_path / "today.pdf")
+    assert "all 12: C000..C011" in words(tmp_path / "today.pdf")[0]
 
 
 def test_a_sheet_that_cannot_be_written_is_reported(farm: Farm, tmp_path: Path) -> None:
