@@ -12,6 +12,7 @@ from calibration import USES, Kind, Use, species_name, vessel_uses
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, chosen_farm
 from cli.printed_harvests import print_harvests
 from cli.render import Column, Group, Record, echo, print_groups, print_list
+from farm.lists import TodayItem, is_outdated, sort_into_sections
 from farm.outlook import bring_up_to_date
 from farm.plan import (
     Amount,
@@ -161,9 +162,13 @@ def plan(
     """
     with chosen_farm(folder, as_of) as farm:
         outlooks = bring_up_to_date(farm)
-        left_out = vessels_to_look_at(review_items(farm, outlooks))
+        items = review_items(farm, outlooks)
+        left_out = vessels_to_look_at(items)
         if target is None:
             _print_plan(_made(farm, left_out, days, species, grain_to), farm.units, style)
+            if style is Format.table:
+                _print_outdated(sort_into_sections(farm, outlooks, items), farm.now)
+                _print_heat_cautions()
         else:
             _print_target(
                 plan_target(farm, parse_target(target, farm.settings.date_order), left_out, anew=anew),
@@ -198,7 +203,6 @@ def _print_plan(made: Plan, units: Units, style: Format) -> None:
         uses = {use: ids_in_short(one.id for one in made.assumed if one.used_for == use) for use in USES}
         named = "; ".join(f"{ids} ({use})" for use, ids in uses.items() if ids)
         echo(f"\nCounted as is usual for their kind, because their substrate does not tell what they are for: {named}")
-    _print_heat_cautions()
 
 
 def _print_target(made: TargetPlan, units: Units, style: Format) -> None:
@@ -227,6 +231,13 @@ def _print_target(made: TargetPlan, units: Units, style: Format) -> None:
     _print_unread(made.unread)
     echo(f"\n{made.loss}")
     _print_heat_cautions()
+
+
+def _print_outdated(items: Sequence[TodayItem], moment: datetime) -> None:
+    """Say which were ready in a photo that is too old to call them so on today's list."""
+    old = [one.outlook.vessel.id for one in items if one.section == "due" and is_outdated(one.outlook, moment)]
+    if old:
+        echo(f"\nCounted as they were in their last photo, which is weeks old: {ids_in_short(old)}")
 
 
 def _print_unread(vessels: Sequence[str]) -> None:

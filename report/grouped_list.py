@@ -14,11 +14,11 @@ READY_HEADINGS: dict[Use, str] = {
 #: Most tasks under a heading that are shown at once, so that any list fits a few screens; the rest is unfolded. Of
 #: sections where nothing is usually to be done (0) the heading alone, with the tasks that ask for more than a photo.
 MOST_SHOWN: dict[Section, int] = {
-    "look": 8,
+    "look": 6,
     "harvest": 5,
     "ready": 5,
-    "due": 4,
-    "soon": 4,
+    "due": 3,
+    "soon": 3,
     "later": 0,
     "unknown": 0,
     "fruiting": 0,

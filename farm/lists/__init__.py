@@ -3,7 +3,7 @@
 from farm.lists.batches import BatchView, batch_views
 from farm.lists.changes import Change, NewSince, What, changes_since, day_before, new_since, today_and_changes
 from farm.lists.counts import DayCounts, day_counts
-from farm.lists.marks import TAKE_A_PHOTO, PhotoReason, fruiting_mark, photo_reason
+from farm.lists.marks import TAKE_A_PHOTO, PhotoReason, fruiting_mark, is_outdated, photo_reason
 from farm.lists.shelf_round import ShelfRound, seen_today, shelf_round
 from farm.lists.step_cautions import StepCautions, step_cautions, step_cautions_of, suspects_waiting
 from farm.lists.tasks import Task, tasks_by_shelf, tasks_of
@@ -32,6 +32,7 @@ __all__ = [
     "day_before",
     "day_counts",
     "fruiting_mark",
+    "is_outdated",
     "list_today",
     "new_since",
     "photo_reason",
