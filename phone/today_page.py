@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from farm.fruiting import list_harvests
 from farm.lists import TAKE_A_PHOTO, TodayItem, day_counts
@@ -154,17 +154,24 @@ def _group(rows: Sequence[VesselRow], caution: str) -> RowGroup:
 
 
 def _done_today(farm: Farm, words: Words, shown: Shown) -> list[DoneToday]:
-    """What was noted today, the newest first. A move is not taken back from here: the shelf before is not kept."""
+    """What was noted today, the newest first, in one line what was noted together.
+
+    A move is not taken back from here: the shelf before is not kept.
+    """
     midnight = on_farm_clock(farm.now, farm.zone).replace(hour=0, minute=0, second=0, microsecond=0)
     begin, end = (to_instant(one, farm.zone) for one in (midnight, midnight + timedelta(days=1)))
     noted = [one for one in events_between(farm, begin, end) if words.has(f"done.{one.event}")]
     noted += [Event(one.vessel, "harvested", one.at) for one in list_harvests(farm) if begin <= one.at < end]
+    together: dict[tuple[datetime, str, str], list[str]] = {}
+    for one in sorted(noted, key=lambda one: (one.at, one.vessel), reverse=True):
+        what = words.done(one.event, _use_of(shown, one.vessel))
+        together.setdefault((one.at, one.event, what), []).append(one.vessel)
     return [
         DoneToday(
-            words("told.done", vessels=one.vessel, what=words.done(one.event, _use_of(shown, one.vessel))),
-            () if one.event == "moved" else (("vessels", one.vessel), ("what", one.event), ("at", one.at.isoformat())),
+            words("told.done", vessels=ids_in_short(ids), what=what),
+            () if event == "moved" else (("vessels", " ".join(ids)), ("what", event), ("at", at.isoformat())),
         )
-        for one in sorted(noted, key=lambda one: (one.at, one.vessel), reverse=True)
+        for (at, event, what), ids in together.items()
     ]
 
 

@@ -17,7 +17,7 @@ from report.label_sheet import PAPERS, PaperName
 from report.pdf_pen import BOLD, PLAIN, POINTS_PER_MM, Pen, register_fonts, shortened
 
 _EDGE_MM = 12.0
-_LEFT_MM = 92.0
+_LEFT_MM = 80.0
 _LINE_MM, _BOX_MM = 5.6, 3.6
 _TEXT_PT = 9.0
 #: Of more vessels than this in one task the ids stand as ranges, with one box for all.
@@ -25,12 +25,12 @@ _MOST_BOXES = 20
 #: And of photos, of which one picture may show several.
 _MOST_PHOTO_BOXES = 8
 _GAP_MM = 1.0
-#: Letters of a caution that fit a line.
-_CAUTION_LETTERS = 110
+#: Letters of a caution that fit a line, and their size.
+_CAUTION_LETTERS, _CAUTION_PT = 118, 8.0
 
 
 #: Room to write by hand, with gloves.
-_ROOM_FOR_A_WEIGHT = "_" * 10
+_ROOM_FOR_A_WEIGHT = "_" * 8
 
 
 class TaskSheetError(SpawnrunError):
@@ -83,11 +83,9 @@ def _draw(sheet: "_Sheet", items: Sequence[TodayItem], units: Units) -> None:
         for row in rows:
             sheet.row(row)
     if any(item.needs_look for item in items):
-        topic, _, text = CAUTIONS[0].partition(". ")
-        sheet.cautions([f"{topic}.", text, *CAUTIONS[1:3]])
+        sheet.caution(" ".join(CAUTIONS[:3]))
     for caution in (FOOD_CAUTION, SPORE_CAUTION) if any(item.section == "harvest" for item in items) else ():
-        topic, _, text = caution.partition(". ")
-        sheet.cautions([f"{topic}.", *wrap(text, _CAUTION_LETTERS)])
+        sheet.caution(caution)
     sheet.end()
 
 
@@ -143,12 +141,20 @@ class _Sheet:
         self._y += 4.4
         self._pen.text(_EDGE_MM, self._y, shortened(text, self._width, font, size_pt), size_pt, font)
 
-    def cautions(self, lines: Sequence[str]) -> None:
-        """The cautions that go with what must be looked at."""
-        self._room(4.0 + 5.0 * len(lines))
-        self._y += 3.0
-        for number, text in enumerate(lines):
-            self.line(text, PLAIN if number else BOLD, 8)
+    def caution(self, text: str) -> None:
+        """A caution in small print, its first words ("About food.") bold."""
+        from reportlab.pdfbase.pdfmetrics import stringWidth
+
+        topic = text.partition(". ")[0] + "."
+        lines = wrap(text, _CAUTION_LETTERS)
+        self._room(3.0 + 3.8 * len(lines))
+        self._y += 2.0
+        for number, line in enumerate(lines):
+            self._y += 3.8
+            lead = "" if number else topic
+            self._pen.text(_EDGE_MM, self._y, lead, _CAUTION_PT, BOLD)
+            left = _EDGE_MM + stringWidth(lead, BOLD, _CAUTION_PT) / POINTS_PER_MM
+            self._pen.text(left, self._y, line.removeprefix(lead), _CAUTION_PT)
 
     def end(self) -> None:
         """The last page is full."""
@@ -169,9 +175,9 @@ class _Sheet:
         return max(8.8, ceil(len(row.boxes) / self._boxes_across(row)) * _LINE_MM + 1.0) + _GAP_MM
 
     def _heading(self, text: str) -> None:
-        self._y += 6.2
+        self._y += 5.6
         self._pen.text(_EDGE_MM, self._y, shortened(text, self._width, BOLD, 11), 11, BOLD)
-        self._y += 2.0
+        self._y += 1.8
 
     def _room(self, height_mm: float) -> bool:
         """Whether a new page was begun, since the height does not fit on this one."""

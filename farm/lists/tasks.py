@@ -59,8 +59,8 @@ class Task:
 
     @property
     def photo_first(self) -> str:
-        """That vessels with another step want a photo first, such as "3 of them: take a photo first"; "" for none."""
-        wanting = [one for one in self.items if one.action != TAKE_A_PHOTO and _wants_photo(one)]
+        """That vessels that are ready want a photo first, such as "3 of them: take a photo first"; "" for none."""
+        wanting = [one for one in self.items if one.section == "ready" and _wants_photo(one)]
         first = f"{TAKE_A_PHOTO} first" if wanting else ""
         return first if len(wanting) in (0, len(self.items)) else f"{len(wanting)} of them: {first}"
 

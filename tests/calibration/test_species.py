@@ -210,6 +210,15 @@ def test_days_of_the_spawn_run_as_reported(kind, species, substrate, low, high):
     assert low / 1.17 <= days <= high * 1.17
 
 
+def test_the_days_of_oyster_on_straw_and_their_source_agree() -> None:
+    """Vikaspedia: 15 to 20 days of spawn run on cooked straw; the bag is opened after its rest, which is no growth."""
+    oyster = species_table()["oyster"]
+    pace, _ = usual_pace("block", "oyster", "straw")
+    assert 15 <= pace.through_days + oyster.consolidation_days.value <= 20
+    rest = f"less {oyster.consolidation_days.value:g} days of rest"
+    assert f"15-20 days of spawn run until bags of cooked straw are opened, {rest}" in pace.source
+
+
 def test_a_species_is_shown_as_it_is_written() -> None:
     shown = [species_name(name) for name in ("king_oyster", "lions_mane", "lion's mane", "cottony_white")]
     assert shown == ["king oyster", "lion's mane", "lion's mane", "cottony white"]

@@ -17,7 +17,7 @@ def test_the_pace_of_the_farm_and_its_batches_is_learned():
     (pace,) = learned_paces(past(n=16, rate=0.09))
     own = through_day(3.0, 0.09, 2.0)
     assert (pace.kind, pace.species, pace.substrate) == ("block", "oyster", "straw")
-    assert pace.table_days == 17.5
+    assert pace.table_days == 14
     assert "Vikaspedia" in pace.table_source
     assert pace.median_days == pytest.approx(own, rel=0.1)
     assert pace.low_days < own < pace.high_days

@@ -287,6 +287,16 @@ def test_what_was_noted_today_stands_below_with_its_undo(client: Client, shelf: 
     assert 'class="noted"' not in client.get("/").text
 
 
+def test_what_was_noted_together_is_one_line_and_taken_back_together(client: Client, shelf: Farm) -> None:
+    client.post("/tick", {"vessels": "B001 B003", "what": "shaken"})
+    client.post("/hide", {})
+    page = client.get("/").text.split('class="noted"')[1]
+    assert "B001, B003: shaken." in page
+    (form,) = re.findall(r'<form method="post" action="/undo">.*?</form>', page, re.S)
+    client.post("/undo", dict(re.findall(r'name="(\w+)" value="([^"]*)"', form)))
+    assert list_events(shelf) == []
+
+
 def test_an_empty_farm_says_how_to_begin(tmp_path: Path) -> None:
     from farm.store import create_farm
 
