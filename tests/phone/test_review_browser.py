@@ -53,7 +53,9 @@ def test_a_verdict_by_mouse_is_in_the_records_and_in_the_next_list(page: Any, sh
     card.get_by_label("Note").fill("powdery")
     card.get_by_label("Your name").fill("Ann")
     card.get_by_role("button", name="It is real").click()
-    is_told(page, "B002: green patch, confirmed. Leave it closed, move it out, do not sniff it.")
+    closed = "Leave it closed, move it out, do not sniff it."
+    mould = "Mould sheds spores: wear a respirator (N-95 or FFP2) and gloves when you handle it."
+    is_told(page, f"B002: green patch, confirmed. {closed} {mould}")
     (kept,) = list_verdicts(shelf)
     assert (kept.vessel, kept.subject, kept.verdict, kept.by, kept.note) == (
         "B002", "green", "confirmed", "Ann", "powdery",
