@@ -45,7 +45,7 @@ def example(rng: np.random.Generator, *, referenced: bool = True, is_drawn: bool
 
 
 def view_of(torch, n: int):
-    from training.segmenter.looks import View
+    from training.segmenter.view import View
 
     faces = [face(np.random.default_rng(seed)) for seed in range(n)]
     logs = torch.from_numpy(np.stack([planes.logs.transpose(2, 0, 1) for planes, _ in faces]))
@@ -97,7 +97,8 @@ def test_a_face_left_as_it_is_gives_the_planes_and_facts_of_the_program(monkeypa
     from training.segmenter.fields import Draw
 
     for module, names in (
-        (looks, "_GROWTH _MOULD _FIELD _BLUR _GRAIN _ERODED _PUT _GLOSS"), (batches, "UNLABELLED_TOO _TURNED"),
+        (looks, "_GROWTH _MOULD _FIELD _BLUR _GRAIN _ERODED _PUT _GLOSS _WRITING _TINGE"),
+        (batches, "UNLABELLED_TOO _TURNED"),
         (ground, "_CHANGED"),
     ):  # fmt: skip
         for name in names.split():
@@ -109,7 +110,7 @@ def test_a_face_left_as_it_is_gives_the_planes_and_facts_of_the_program(monkeypa
     monkeypatch.setattr(draw, "normal", lambda *shape: torch.zeros(shape))
     monkeypatch.setattr(draw, "uniform", lambda low, high, *shape: torch.full(shape, 0.999 * high))
     textures = torch.zeros((1, 4, 240, 200), dtype=torch.float16)
-    made = batches.make_batch(draw, np.random.default_rng(0), faces, [0], textures, whole=True)
+    made = batches.make_batch(draw, faces, torch.tensor([0]), textures, whole=True)
     planes = FacePlanes(one.logs.astype(np.float32), one.detail.astype(np.float32), one.within / np.float32(255))
     expected = stack_planes(planes, one.baseline)
     assert np.abs(made.planes[0].numpy() - expected).max() < 0.01
@@ -145,3 +146,43 @@ def test_without_a_label_the_exposure_makes_no_difference(stops):
     assert np.abs(once.logs - again.logs).max() < 0.02
     bright = np.exp(np.quantile(once.logs[..., 1][once.within > 0], 0.9) + USUAL_LOG_LIGHT)
     assert bright == pytest.approx(UNLABELLED_BRIGHT, rel=0.02)
+
+
+@pytest.mark.parametrize("what", ["with_writing", "with_tinge", "with_gloss"])
+def test_what_is_harmless_changes_the_picture_and_not_what_grows(what):
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter import harmless
+    from training.segmenter.fields import Draw
+
+    draw, view = Draw(3, "cpu"), view_of(torch, 20)
+    always = torch.ones((20, 1, 1, 1), dtype=torch.bool)
+    changed = getattr(harmless, what)(draw, always, view)
+    assert (changed.logs - view.logs).abs().amax((1, 2, 3)).gt(0.05).float().mean() > 0.6
+    assert torch.equal(changed.truth[:, :VEILED], view.truth[:, :VEILED])
+    untouched = getattr(harmless, what)(draw, ~always, view)
+    assert (untouched.logs - view.logs).abs().max() < 1e-4
+
+
+def test_a_deeper_network_answers_at_first_as_the_one_it_began_with():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.network import FaceNetwork, deepened
+
+    torch.manual_seed(0)
+    begun = FaceNetwork((8, 12, 16)).eval()
+    deeper = deepened(begun, (20, 24)).eval()
+    planes, facts = torch.randn(2, 8, 64, 96), torch.randn(2, 16, 1, 1)
+    assert torch.allclose(begun(planes, facts), deeper(planes, facts), atol=1e-4)
+
+
+def test_thin_writing_on_a_face_has_the_class_beside_it():
+    pytest.importorskip("torch", reason="the loader of scenes is part of training")
+    from training.segmenter.scenes import under_writing
+
+    classes = np.zeros((120, 160), np.uint8)
+    classes[10:110, 10:80], classes[10:110, 80:150] = 1, 2
+    classes[40:44, 30:130] = 5  # a stroke of 2 mm
+    classes[60:100, 20:60] = 4  # a label
+    clean = under_writing(classes, 2.0)
+    assert (clean[40:44, 30:78] == 1).all()
+    assert (clean[40:44, 82:130] == 2).all()
+    assert (clean[60:100, 20:60] == 4).all()

@@ -5,21 +5,24 @@ Faces are kept there whole. Making a batch in worker processes costs 6 ms a face
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import torch
+from numpy.typing import NDArray
 from torch import Tensor
 from torch.nn import functional
 
-from training.segmenter.dataset import TRUTHS, WINDOW_PX, Batch, Example, bare_centre
+from training.segmenter.dataset import WINDOW_PX, Batch, Example, bare_centre
 from training.segmenter.fields import Draw, quantiles_where
 from training.segmenter.ground import on_grounds, random_grounds
-from training.segmenter.looks import View, in_looks, random_looks
+from training.segmenter.looks import in_looks, random_looks
+from training.segmenter.view import View
 from vision.surface.bare_substrate import DARK_FLOOR
 from vision.surface.segmenter_input import UNLABELLED_BRIGHT, USUAL_LOG_LIGHT
 
-#: Share of batches that hold whole faces, and how many of those at once.
-WHOLE_SHARE, WHOLE_BATCH = 0.15, 12
+#: Share of batches that hold whole faces, and how many of those beside a batch of windows.
+WHOLE_SHARE, WHOLE_BATCH = 0.15, 0.2
 #: How often an example is drawn by what it is: faces drawn without a renderer, own scenes, the second hand's scenes.
 SHARES = {"drawn": 0.25, "own": 0.3, "second": 0.45}
 #: How often a labelled face is shown as if it had no label, and one with a bare first photo is given it.
@@ -33,12 +36,16 @@ _COARSE = 48
 
 @dataclass(frozen=True, eq=False)
 class Faces:
-    """Examples on a device. light: (4, h, w) half floats each, logarithms and detail; masks: (5, h, w) bytes each, what
-    is inside and the truth. The other tensors have the face as first dimension; is_drawn, plate and so on are 0 or 1.
+    """Examples on a device. light (4, P): half floats, logarithms and detail of all faces' pixels, one face after the
+    other, row by row; masks (5, P): bytes, what is inside and the truth. begins (N,): where a face's pixels begin;
+    sizes (N, 2): its rows and columns. The other tensors have the face as first dimension; is_drawn, plate and so on
+    are 0 or 1.
     """
 
-    light: Sequence[Tensor]
-    masks: Sequence[Tensor]
+    light: Tensor
+    masks: Tensor
+    begins: Tensor
+    sizes: Tensor
     coarse_light: Tensor
     coarse_masks: Tensor
     plate: Tensor
@@ -51,24 +58,26 @@ class Faces:
     centre: Tensor
 
     def __len__(self) -> int:
-        return len(self.light)
+        return len(self.begins)
 
 
 def put_on_device(examples: Sequence[Example], device: str) -> Faces:
     """Move examples to a device."""
-    light = [torch.from_numpy(np.concatenate([one.logs, one.detail[..., None]], 2)).to(device) for one in examples]
-    masks = [torch.from_numpy(np.concatenate([one.within[None], one.truth])).to(device) for one in examples]
-    light = [one.permute(2, 0, 1).contiguous() for one in light]
+    light = [np.concatenate([one.logs.transpose(2, 0, 1), one.detail[None]]) for one in examples]
+    masks = [np.concatenate([one.within[None], one.truth]) for one in examples]
+    sizes = torch.tensor([one.within.shape for one in examples], device=device)
 
     def numbers(values: Sequence[object]) -> Tensor:
         return torch.from_numpy(np.asarray(values, np.float32)).to(device)
 
     known = [one.baseline for one in examples]
     return Faces(
-        light,
-        masks,
-        torch.stack([_thinned(one) for one in light]),
-        torch.stack([_thinned(one) for one in masks]),
+        torch.from_numpy(np.concatenate([one.reshape(len(one), -1) for one in light], 1)).to(device),
+        torch.from_numpy(np.concatenate([one.reshape(len(one), -1) for one in masks], 1)).to(device),
+        sizes.prod(1).cumsum(0) - sizes.prod(1),
+        sizes,
+        torch.from_numpy(np.stack([_thinned(one) for one in light])).to(device),
+        torch.from_numpy(np.stack([_thinned(one) for one in masks])).to(device),
         numbers([one.kind == "plate" for one in examples]),
         numbers([one.referenced for one in examples]),
         numbers([one.fully_labelled for one in examples]),
@@ -80,9 +89,9 @@ def put_on_device(examples: Sequence[Example], device: str) -> Faces:
     )
 
 
-def _thinned(planes: Tensor) -> Tensor:
-    rows, columns = ((torch.arange(_COARSE) + 0.5) / _COARSE * side for side in planes.shape[1:])
-    return planes[:, rows.long()[:, None], columns.long()]
+def _thinned(planes: NDArray[Any]) -> NDArray[Any]:
+    rows, columns = (((np.arange(_COARSE) + 0.5) / _COARSE * side).astype(int) for side in planes.shape[1:])
+    return np.asarray(planes[:, rows[:, None], columns])
 
 
 def batches(faces: Faces, textures: Tensor, size: int, seed: int) -> Iterator[Batch]:
@@ -92,31 +101,28 @@ def batches(faces: Faces, textures: Tensor, size: int, seed: int) -> Iterator[Ba
     """
     device = faces.coarse_light.device
     draw, chance = Draw(seed, device), np.random.default_rng(seed)
-    groups = _groups(faces)
-    share = np.array([SHARES[name] for name in groups]) / sum(SHARES[name] for name in groups)
+    odds = _odds(faces)
     plate = faces.plate.cpu().numpy()
     while True:
         whole = chance.random() < WHOLE_SHARE
-        names = chance.choice(len(groups), WHOLE_BATCH if whole else size, p=share)
-        chosen = [int(chance.choice(list(groups.values())[name])) for name in names]
+        chosen = chance.choice(len(odds), max(2, round(WHOLE_BATCH * size)) if whole else size, p=odds)
         if whole:
-            chosen = [one for one in chosen if plate[one] == plate[chosen[0]]]
-        yield make_batch(draw, chance, faces, chosen, textures, whole=whole)
+            chosen = chosen[plate[chosen] == plate[chosen[0]]]
+        yield make_batch(draw, faces, torch.from_numpy(chosen).to(device), textures, whole=whole)
 
 
-def _groups(faces: Faces) -> dict[str, np.ndarray]:
+def _odds(faces: Faces) -> NDArray[np.float64]:
+    """How often each face is drawn, (N,), of sum 1, see ``SHARES``."""
     drawn, second = faces.is_drawn.cpu().numpy() > 0, faces.second.cpu().numpy() > 0
     groups = {"drawn": drawn, "own": ~drawn & ~second, "second": second & ~drawn}
-    return {name: np.flatnonzero(is_in) for name, is_in in groups.items() if is_in.any()}
+    odds = sum(SHARES[name] * is_in / max(1, is_in.sum()) for name, is_in in groups.items())
+    return np.asarray(odds / np.sum(odds), np.float64)
 
 
-def make_batch(
-    draw: Draw, chance: np.random.Generator, faces: Faces, chosen: Sequence[int], textures: Tensor, *, whole: bool
-) -> Batch:
-    """One batch of the chosen faces. With and without a label, with and without the bare first photo."""
-    at = torch.tensor(chosen, device=draw.device)
-    n = len(chosen)
-    fine, is_all = _windows(chance, faces, chosen, whole=whole)
+def make_batch(draw: Draw, faces: Faces, at: Tensor, textures: Tensor, *, whole: bool) -> Batch:
+    """One batch of the faces of numbers ``at``. With and without a label, with and without the bare first photo."""
+    n = len(at)
+    fine, is_all = _windows(draw, faces, at, whole=whole)
     coarse = _coarse(faces, at)
     plate, is_drawn = faces.plate[at], faces.is_drawn[at]
     referenced = faces.referenced[at] * ~draw.chance(UNLABELLED_TOO, n)
@@ -146,25 +152,22 @@ def make_batch(
     return Batch(planes, facts[:, :, None, None], fine.truth, fine.within[:, 0], is_drawn, faces.second[at])
 
 
-def _windows(chance: np.random.Generator, faces: Faces, chosen: Sequence[int], *, whole: bool) -> tuple[View, Tensor]:
+def _windows(draw: Draw, faces: Faces, at: Tensor, *, whole: bool) -> tuple[View, Tensor]:
     """A window of each face, zeros beyond its border, and which windows hold all of their face (N,)."""
-    device = faces.coarse_light.device
-    sizes = [faces.masks[one].shape[1:] for one in chosen]
-    height, width = np.max(sizes, axis=0) if whole else (WINDOW_PX, WINDOW_PX)
-    light = torch.zeros((len(chosen), 4, height, width), device=device)
-    masks = torch.zeros((len(chosen), 1 + len(TRUTHS), height, width), device=device)
-    place = torch.empty((len(chosen), height, width, 2), device=device)
-    for i, (one, (rows, columns)) in enumerate(zip(chosen, sizes, strict=True)):
-        top, left = (int(chance.integers(0, max(1, a - b + 1))) for a, b in ((rows, height), (columns, width)))
-        part = (slice(None), slice(top, top + height), slice(left, left + width))
-        down, right = min(height, rows - top), min(width, columns - left)
-        light[i, :, :down, :right] = faces.light[one][part]
-        masks[i, :, :down, :right] = faces.masks[one][part]
-        place[i, ..., 0] = (torch.arange(left, left + width, device=device) / (columns / 2) - 1)[None]
-        place[i, ..., 1] = (torch.arange(top, top + height, device=device) / (rows / 2) - 1)[:, None]
-    masks /= 255
-    is_all = torch.tensor([rows <= height and columns <= width for rows, columns in sizes], device=device)
-    return View(light[:, :3], light[:, 3:], masks[:, :1], masks[:, 1:], place), is_all
+    sizes = faces.sizes[at]
+    height, width = sizes.amax(0).tolist() if whole else (WINDOW_PX, WINDOW_PX)
+    side = torch.tensor([height, width], device=draw.device)
+    corner = draw.below((sizes - side).clamp_min(0) + 1)
+    rows = corner[:, :1] + torch.arange(height, device=draw.device)
+    columns = corner[:, 1:] + torch.arange(width, device=draw.device)
+    known = (rows < sizes[:, :1])[:, :, None] & (columns < sizes[:, 1:])[:, None]
+    flat = faces.begins[at].view(-1, 1, 1) + rows[:, :, None] * sizes[:, 1].view(-1, 1, 1) + columns[:, None]
+    flat = torch.where(known, flat, 0)
+    light = torch.where(known, faces.light[:, flat], 0).float().transpose(0, 1).contiguous()
+    masks = torch.where(known, faces.masks[:, flat], 0).float().transpose(0, 1).contiguous() / 255
+    down, across = (steps / (sizes[:, axis : axis + 1] / 2) - 1 for axis, steps in enumerate((rows, columns)))
+    place = torch.stack([across[:, None].expand(-1, height, -1), down[:, :, None].expand(-1, -1, width)], -1)
+    return View(light[:, :3], light[:, 3:], masks[:, :1], masks[:, 1:], place), (sizes <= side).all(1)
 
 
 def _coarse(faces: Faces, at: Tensor) -> View:

@@ -7,7 +7,7 @@ import torch
 from torch import Tensor
 
 from training.segmenter.fields import Draw, box, gaussian
-from training.segmenter.looks import COLONISED, CONTAMINATED, View
+from training.segmenter.view import COLONISED, CONTAMINATED, View
 from vision.surface.segmenter_input import INPUT_PX_PER_MM
 
 #: How often the substrate is changed at all, how often to a colour of its own, and how often to another texture.

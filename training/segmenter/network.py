@@ -66,6 +66,25 @@ class FaceNetwork(nn.Module):
         return self.leave(out)
 
 
+def deepened(network: FaceNetwork, widths: Sequence[int]) -> FaceNetwork:
+    """The network with coarser levels of these widths added, which at first change nothing of its answer (``eval``)."""
+    deeper = FaceNetwork([*widths_of(network.state_dict()), *widths])
+    state = {}
+    for name, value in network.state_dict().items():
+        part, _, rest = name.partition(".")
+        if part in ("up", "join"):  # counted from the coarsest level on
+            number, _, rest = rest.partition(".")
+            rest = f"{int(number) + len(widths)}.{rest}"
+        state[f"{part}.{rest}"] = value
+    deeper.load_state_dict(state, strict=False)
+    with torch.no_grad():
+        for up, join in zip(deeper.up[: len(widths)], deeper.join[: len(widths)], strict=True):
+            nn.init.zeros_(up.weight)
+            nn.init.zeros_(up.bias)
+            nn.init.dirac_(join[0].weight)  # what comes in is above zero, so a block that keeps it changes nothing
+    return deeper
+
+
 def widths_of(state: Mapping[str, Tensor]) -> tuple[int, ...]:
     """Channels of each level, finest first, of the network whose weights these are."""
     levels = (f"shifts.{n}.bias" for n in range(len(state)))

@@ -2,7 +2,7 @@
 
     python -m training.segmenter.train --out FILE.onnx --examples DIR [--steps 20000] [--rate 3e-3] [--batch 48]
         [--only own|second] [--other OWN.pt SECOND.pt] [--widths 32 64 128 192 256] [--teachers LARGE.pt ...]
-        [--begin FILE.pt] [--device cuda] [--minutes 9]
+        [--begin FILE.pt [--deeper 96]] [--device cuda] [--minutes 9]
 
 DIR holds what ``training.segmenter.collect`` wrote. ``--only`` learns from one hand: such a network judges how an eye
 reads pictures of a maker that it has never seen. Two of them (``--other``) teach the shipped network its doubt: at each
@@ -23,7 +23,7 @@ from training.segmenter.batches import batches, put_on_device
 from training.segmenter.collect import load_examples, load_textures
 from training.segmenter.dataset import Batch
 from training.segmenter.learning import learn
-from training.segmenter.network import WIDTHS, FaceNetwork, at_planes_scale, widths_of
+from training.segmenter.network import WIDTHS, FaceNetwork, at_planes_scale, deepened, widths_of
 from vision.surface.segmenter_input import FACTS, PLANES
 
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
@@ -141,6 +141,7 @@ def main() -> None:
     parser.add_argument("--batch", type=int, default=48)
     parser.add_argument("--widths", type=int, nargs="+", default=WIDTHS, help="channels of the levels, finest first")
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
+    parser.add_argument("--deeper", type=int, nargs="+", default=[], help="channels of coarser levels to add to it")
     parser.add_argument("--device", default="cpu")
     parser.add_argument("--seed", type=int, default=0)
     arguments = parser.parse_args()
@@ -149,8 +150,8 @@ def main() -> None:
     torch.backends.cudnn.benchmark = False
     examples = load_examples(arguments.examples, only=arguments.only)
     print(f"{len(examples)} faces", flush=True)
-    begun = read_network(arguments.begin, arguments.device) if arguments.begin else FaceNetwork(arguments.widths)
-    network = begun.to(arguments.device)
+    begun = read_network(arguments.begin, "cpu") if arguments.begin else FaceNetwork(arguments.widths)
+    network = (deepened(begun, arguments.deeper) if arguments.deeper else begun).to(arguments.device)
     others = [read_network(path, arguments.device).eval() for path in arguments.other]
     textures = torch.from_numpy(load_textures(arguments.examples)).to(arguments.device)
     data = batches(put_on_device(examples, arguments.device), textures, arguments.batch, arguments.seed)

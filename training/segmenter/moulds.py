@@ -1,0 +1,107 @@
+"""Moulds of any look put on faces of a batch: powder, felt with a pale margin, specks, wisps, rings, islands, stains.
+
+What each look is made of is common practice, no source: a colony is felt first, its pigment comes in the middle later.
+"""
+
+import math
+from dataclasses import replace
+
+import torch
+from torch import Tensor
+
+from training.segmenter.fields import Draw, gaussian, mean_where, rough_noise, smooth_noise
+from training.segmenter.view import COLOURED, WHITE, View, away_from_a_point
+from vision.surface.segmenter_input import INPUT_PX_PER_MM
+
+#: Radius of a colony, mm; widths of the pale felt around its pigment, mm, and how often there is one.
+_RADIUS_MM, _MARGIN_MM, _HAS_MARGIN = (3.0, 28.0), (1.0, 7.0), 0.4
+#: How often a mould is a stain in the substrate's own texture, not a layer over it.
+_STAIN = 0.2
+#: A mould that changes the picture by less than this (mean, natural logarithm) teaches nothing and is left out.
+_HARDLY_SEEN = 0.25
+
+
+def mould_colours(draw: Draw, n: int) -> Tensor:
+    """Colours that a mould could have (n, 3, 1, 1), as logarithms: any hue, or grey to black."""
+    level = draw.uniform(0.03, 0.7, n, 1, 1, 1).log() + WHITE
+    grey = draw.log_uniform(0.01, 0.25, n, 1, 1, 1).log() + WHITE
+    turn = 2 * torch.pi / 3 * torch.arange(3, device=draw.device).view(1, 3, 1, 1)
+    wheel = torch.cos(draw.uniform(0, 2 * torch.pi, n, 1, 1, 1) - turn)
+    hue = level + 0.6 * draw.uniform(0.4, 1.4, n, 1, 1, 1) * wheel
+    return torch.where(draw.chance(0.3, n, 1, 1, 1), grey.expand(-1, 3, -1, -1), hue)
+
+
+def with_mould(draw: Draw, is_put: Tensor, view: View) -> View:
+    """A mould of any form and colour on a part of the faces where ``is_put`` (N, 1, 1, 1), on growth or bare ground.
+
+    All of it counts as contaminated, its pale margin too; as coloured only what has its colour.
+    """
+    n = view.size[0]
+    radius = draw.log_uniform(*_RADIUS_MM, n, 1, 1, 1) * INPUT_PX_PER_MM
+    away = away_from_a_point(draw, view) + 0.25 * radius * smooth_noise(draw, view.size, radius.view(-1) / 2)
+    soft = draw.uniform(0.7, 3.0, n, 1, 1, 1)
+    patch = ((radius - away) / soft + 0.5).clamp(0, 1) * (view.within > 0)
+    patch = patch * is_put * _islands(draw, view.size)
+    margin = draw.uniform(*_MARGIN_MM, n, 1, 1, 1) * INPUT_PX_PER_MM * draw.chance(_HAS_MARGIN, n, 1, 1, 1)
+    pigment = ((radius - margin - away) / (soft + 0.5 * margin) + 0.5).clamp(0, 1)
+    pigment = torch.where(margin < radius, pigment, torch.ones_like(pigment))
+    change = _layer(draw, view, pigment, radius, away)
+    stain = draw.chance(_STAIN, n, 1, 1, 1)
+    change = patch * torch.where(stain, _stain(draw, view), change)
+    core = (patch > 0.5).float()
+    is_seen = (mean_where(change.abs().mean(1, keepdim=True), core) > _HARDLY_SEEN).float()
+    told = patch * is_seen
+    colonised, contaminated, coloured, veiled = view.truth.split(1, dim=1)
+    tinted = told * torch.where(stain, torch.ones_like(pigment), (pigment > 0.3).float()) * view.within
+    truth = torch.cat([
+        colonised * (1 - told), torch.maximum(contaminated, told * view.within),
+        torch.maximum(coloured * (1 - told), tinted), veiled,
+    ], 1)  # fmt: skip
+    return replace(view, logs=view.logs + change * is_seen, truth=truth)
+
+
+def tinted_moulds(colour: Tensor, strength: Tensor, view: View) -> View:
+    """The coloured parts brought to another colour (N, 3, 1, 1) by a strength of 0 to 1, their own texture kept."""
+    share = view.truth[:, COLOURED : COLOURED + 1]
+    middle = mean_where(view.logs, share)
+    return replace(view, logs=view.logs + share * strength * (colour - middle))
+
+
+def _layer(draw: Draw, view: View, pigment: Tensor, radius: Tensor, away: Tensor) -> Tensor:
+    """What felt and pigment laid over the face change of its logarithms (N, 3, h, w)."""
+    n = view.size[0]
+    felt = draw.uniform(0.3, 0.75, n, 1, 1, 1).log() + WHITE + 0.06 * draw.normal(n, 3, 1, 1)
+    colour = felt + pigment * (mould_colours(draw, n) - felt)
+    texture = draw.uniform(0.03, 0.3, n, 1, 1, 1) * rough_noise(draw, view.size, draw.uniform(1.0, 4.0, n))
+    relief = draw.uniform(0.0, 0.5, n, 1, 1, 1) * (view.logs - gaussian(view.logs, 4.0))
+    opacity = draw.uniform(0.7, 1.0, n, 1, 1, 1) * _form(draw, view.size, radius, away)
+    return opacity * (colour + texture + relief - view.logs)
+
+
+def _form(draw: Draw, size: tuple[int, int, int], radius: Tensor, away: Tensor) -> Tensor:
+    """How much of each point a mould covers within its outline: all of it, specks or threads with gaps, or rings."""
+    n = size[0]
+    fine = rough_noise(draw, size, draw.uniform(1.5, 5.0, n))
+    specks = ((fine - draw.uniform(-0.5, 1.2, n, 1, 1, 1)) / 0.15 + 0.5).clamp(0, 1)
+    wisps = draw.uniform(0.4, 0.9, n, 1, 1, 1) * ((fine - draw.uniform(-1.2, 0.3, n, 1, 1, 1)) / 1.2 + 0.5).clamp(0, 1)
+    period = draw.uniform(0.25, 0.9, n, 1, 1, 1) * radius
+    rings = (0.5 + 0.5 * torch.cos(2 * math.pi * away / period)).clamp_min(0.15)
+    which = draw.uniform(0, 1, n, 1, 1, 1)
+    whole = torch.ones_like(rings)
+    return torch.where(which < 0.25, specks, torch.where(which < 0.4, wisps, torch.where(which < 0.5, rings, whole)))
+
+
+def _islands(draw: Draw, size: tuple[int, int, int]) -> Tensor:
+    """1 where the outline's parts lie: mostly everywhere, else many small spots, (N, 1, h, w)."""
+    n = size[0]
+    spots = smooth_noise(draw, size, draw.uniform(2.0, 8.0, n) * INPUT_PX_PER_MM)
+    some = ((spots - draw.uniform(0.3, 1.0, n, 1, 1, 1)) / 0.1 + 0.5).clamp(0, 1)
+    return torch.where(draw.chance(0.2, n, 1, 1, 1), some, torch.ones_like(some))
+
+
+def _stain(draw: Draw, view: View) -> Tensor:
+    """What coloured water in the substrate changes: light is lost, more of one colour; texture and gloss stay."""
+    n = view.size[0]
+    lost = draw.uniform(0.1, 1.2, n, 1, 1, 1) * (1 + 0.8 * draw.normal(n, 3, 1, 1)).clamp_min(0)
+    smoothed = draw.uniform(0.0, 0.6, n, 1, 1, 1) * (gaussian(view.logs, 1.5) - view.logs)
+    return smoothed - lost
