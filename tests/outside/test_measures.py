@@ -12,6 +12,7 @@ from skimage.metrics import contingency_table
 
 from benchmarks.accuracy.scenes import overlap_of
 from tests.outside.conftest import Tell
+from vision.photo.measure_face import WIDEST
 from vision.pixels.colour import decode_srgb8
 from vision.records import BARE, MYCELIUM, SUSPECT, Face
 from vision.surface import measure_colonies
@@ -77,8 +78,8 @@ def test_a_disc_and_a_ring_have_their_geometric_areas(px_per_mm: float, tell: Te
 def test_cover_of_a_photograph_with_a_truth_made_by_hand(tell: Tell) -> None:
     """24 coins on a dark ground: objects on which the segmenter was not trained.
 
-    Their shaded rims are missed and some of the ground is taken for them, so the overlap is small. The bounds say so:
-    they hold the truth.
+    Their shaded rims are missed and some coins are not seen, so the number is 12 points low. The bounds say so: they
+    hold the truth, and are so wide that the program gives no number for a picture like this.
     """
     picture = np.stack([data.coins()] * 3, axis=-1)
     truth = np.zeros(picture.shape[:2], np.uint8)
@@ -89,8 +90,9 @@ def test_cover_of_a_photograph_with_a_truth_made_by_hand(tell: Tell) -> None:
     seen = segment_face(light, everywhere, 3.0, kind="bag", referenced=False)
     area, true = coverage(seen, everywhere), 100 * float(truth.mean())
     overlap = overlap_of(truth > 0, seen.mycelium > 0.5)
-    assert area.percent == pytest.approx(true, abs=8)
+    assert area.percent == pytest.approx(true, abs=13)
     assert area.low <= true <= area.high
+    assert area.high - area.low > WIDEST
     assert overlap > 0.5
     got = f"{area.percent:.1f} ({area.low:.0f} to {area.high:.0f}); IoU {overlap:.2f}"
     tell("cover of coins on a dark ground, %", f"{SKIMAGE}; circles set by hand", f"{true:.1f}", got)

@@ -10,8 +10,8 @@ from vision.surface.bare_substrate import DARK_FLOOR, Baseline, log_light
 
 #: Scale of the planes, px per mm. A colonised point is defined over 3 mm; nothing finer has to be told apart.
 INPUT_PX_PER_MM = 1.5
-#: The network halves its planes four times, so their sides are multiples of this.
-SIDE_MULTIPLE = 16
+#: The network halves its planes five times, so their sides are multiples of this.
+SIDE_MULTIPLE = 32
 #: Mean of the logarithm of a usual face's light; taken away so that planes lie about zero.
 USUAL_LOG_LIGHT = -1.5
 PLANES = 8
