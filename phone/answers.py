@@ -26,9 +26,12 @@ RETAKE_REASONS = (
     (r"^no label found", "no_label"),
     (r"no vessel was found at this label|no vessel found in the picture|no face in the picture", "no_vessel"),
     (r"cannot be told without a label", "needs_label"),
+    (r"what is mycelium cannot be told here", "cannot_tell"),
     (r"the face lies mostly outside", "outside"),
     (r"too small or too narrow", "too_small"),
 )
+#: A reason says so where a suspect was seen in a picture that gave no percent.
+MAY_BE_MOULD = "may be mould"
 #: Flags of a reading that another picture would mend.
 RETAKE_FLAGS = ("cut_by_frame", "much_hidden", "dim", "overexposed", "soft", "taken_in_future")
 
@@ -79,7 +82,8 @@ def retake_words(words: Words, reason: str) -> str:
     """Why a picture gave no percent and how to take it again; the measuring's own English where none is known."""
     for pattern, key in RETAKE_REASONS:
         if (match := re.search(pattern, reason)) is not None:
-            return words(f"again.{key}", **match.groupdict())
+            said = words(f"again.{key}", **match.groupdict())
+            return f"{said} {words('again.may_be_mould')}" if MAY_BE_MOULD in reason else said
     return reason
 
 
