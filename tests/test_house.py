@@ -31,8 +31,9 @@ MAY_IMPORT = {
 #: The rooms of each large folder, lower ones first: room -> rooms of its folder that it may import.
 ROOMS = {
     "farm": {
+        "process": set(),
         "store": set(),
-        "workers": {"store"},
+        "workers": {"process", "store"},
         "records": {"store"},
         "fruiting": {"store", "records"},
         "measure": {"store", "workers", "records"},

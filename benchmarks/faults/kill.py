@@ -31,6 +31,9 @@ _OF_THE_RUN = {
 }
 #: Processes that the killed one had started must have ended after so many seconds.
 _ENDS_WITHIN_SECONDS = 15.0
+#: Not by -m: each worker would load that module, with all that it imports, before it does anything; `spawnrun` loads
+#: little there.
+_WORK = "import sys; from benchmarks.faults.work import main; main(*sys.argv[1:])"
 _KNOWN_HIDDEN = frozenset((".lock", ".spawnrun-output"))
 _VESSELS = "id,kind,species,substrate,inoculated,batch,smell\n"
 
@@ -71,7 +74,7 @@ def make_farm(folder: Path) -> Path:
 
 def start(what: str, farm: Path, source: Path) -> "subprocess.Popen[str]":
     """A process that has just started the work."""
-    command = [sys.executable, "-m", "benchmarks.faults.work", what, str(farm), str(source)]
+    command = [sys.executable, "-c", _WORK, what, str(farm), str(source)]
     process = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
     assert process.stdout is not None
     process.stdout.readline()

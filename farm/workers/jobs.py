@@ -17,10 +17,11 @@ from concurrent.futures import ProcessPoolExecutor as Pool
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
 from itertools import takewhile
-from multiprocessing import get_context, parent_process, resource_tracker
-from threading import Thread, current_thread, main_thread
+from multiprocessing import get_context, resource_tracker
+from threading import current_thread, main_thread
 from typing import Any, Generic, TypeVar
 
+from farm.process import start_worker
 from farm.store.errors import WorkersLostError
 
 Job = TypeVar("Job")
@@ -223,7 +224,7 @@ def own_workers(workers: int) -> Iterator[Pool]:
     """
     # One thread each: the photos are what runs side by side. Children read this when they load numpy.
     os.environ.setdefault("OMP_NUM_THREADS", "1")
-    pool = Pool(workers, mp_context=get_context("spawn"), initializer=_set_up_worker)
+    pool = Pool(workers, mp_context=get_context("spawn"), initializer=start_worker)
     try:
         yield pool
     except BaseException:
@@ -279,20 +280,3 @@ def interrupts_held() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-def _set_up_worker() -> None:
-    """In a new worker: it ends when this process does, even if that is killed, and works with one thread."""
-    Thread(target=_end_with_parent, name="end with parent", daemon=True).start()
-    import cv2
-
-    cv2.setNumThreads(1)
-
-
-def _end_with_parent() -> None:
-    # A worker waits for its next job on a queue whose other end its fellows hold too: it would wait for ever. What it
-    # shares with its parent alone, on every system, is what multiprocessing lets it wait on.
-    parent = parent_process()
-    if parent is not None:
-        parent.join()
-        os._exit(1)

@@ -112,7 +112,7 @@ def test_a_worker_that_is_started_while_the_pool_breaks_is_not_waited_for(
 
     start = ProcessPoolExecutor._spawn_process  # type: ignore[attr-defined]
     monkeypatch.setattr(ProcessPoolExecutor, "_spawn_process", start_slowly)
-    monkeypatch.setattr(jobs, "_set_up_worker", None)  # which would import OpenCV in each of the workers
+    monkeypatch.setattr(jobs, "start_worker", None)  # which would import OpenCV in each of the workers
     work = Work[int, int | str](partial(die_over_odd_on_signal, tmp_path), lost=str)
     assert dict(run_jobs(work, [1, 2, 4], workers=2)) == {1: "1", 2: 2, 4: 4}
 
@@ -208,6 +208,41 @@ def test_workers_end_with_a_parent_that_is_killed(tmp_path: Path, is_waiting: bo
         while any(map(is_running, workers)) and time.monotonic() < until:
             time.sleep(0.05)
         assert not any(map(is_running, workers))
+
+
+def test_workers_that_still_start_end_with_a_parent_that_is_killed(tmp_path: Path) -> None:
+    """Their libraries load for a minute, as they nearly do on a busy machine; the parent is killed meanwhile."""
+    (tmp_path / "sitecustomize.py").write_text(SLOW_LIBRARIES)
+    (tmp_path / "batch.py").write_text(
+        "if __name__ == '__main__':\n"
+        "    from farm.workers import run_jobs; from tests.farm.test_lost_workers import pid_then_wait\n"
+        "    list(run_jobs(pid_then_wait, [0, 0, 0], workers=2))\n"
+    )
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join((str(tmp_path), str(ROOT)))}
+    command = [sys.executable, str(tmp_path / "batch.py")]
+    with started(command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True) as run:
+        assert run.stdout is not None
+        workers = {int(run.stdout.readline()) for _ in range(2)}
+        run.kill()
+        run.wait(timeout=30)
+        until = time.monotonic() + 15
+        while any(map(is_running, workers)) and time.monotonic() < until:
+            time.sleep(0.05)
+        assert not any(map(is_running, workers))
+
+
+#: In a worker, the first large library to be loaded takes a minute, after a word of who loads it.
+SLOW_LIBRARIES = """
+import os, sys, time
+
+class Slow:
+    def find_spec(self, name, path=None, target=None):
+        if name in ("numpy", "sqlalchemy", "cv2", "pydantic") and "--multiprocessing-fork" in sys.orig_argv:
+            print(os.getpid(), flush=True)
+            time.sleep(60)
+
+sys.meta_path.insert(0, Slow())
+"""
 
 
 def pid_then_wait(seconds: float) -> int:

@@ -179,6 +179,22 @@ def test_the_decoder_ends_with_the_process_that_asks_it(photo, tmp_path):
         assert not is_running(decoder)
 
 
+def test_a_decoder_that_hangs_ends_without_the_process_that_asks_it(photo):
+    """It holds the interpreter's lock, as a decoder in a loop may; who asks is killed, or never gives it up."""
+    program = (
+        "import re; from vision.pixels import decoder\n"
+        "decoder._MOST_SECONDS = 1.0\n"
+        "decoder._decoded = lambda content: re.match('(a+)+$', 'a' * 60 + 'b')\n"
+        "decoder.main()\n"
+    )
+    command = [sys.executable, "-c", program]
+    with started(command, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        content = saved(photo, "WEBP")
+        known(process.stdin).write(struct.pack(">Q", len(content)) + content)
+        known(process.stdin).flush()
+        assert process.wait(timeout=30) != 0
+
+
 def test_a_very_large_jpeg_is_read_at_half_its_size():
     size = (8000, 7200)
     assert size[0] * size[1] > MAX_PIXELS_WHOLE
@@ -199,6 +215,14 @@ def test_a_larger_one_is_refused_by_its_header_with_advice(kind, width, height, 
 
     with pytest.raises(PictureError, match=rf"too large: {width} x {height} pixels.*{advice}"):
         load_picture(promises(kind, width, height))
+
+
+@pytest.mark.parametrize(("kind", "most"), [("jpg", 220), ("png", 80)])
+def test_one_that_is_larger_still_is_refused_by_the_limit_of_its_format(kind, most):
+    """Pillow refuses such a size itself, before ours is asked; the advice for a PNG then named a JPEG's limit."""
+    from benchmarks.fuzz.pictures import promises
+
+    assert reason(promises(kind, 40_000, 40_000)).startswith(f"too large: at most {most} megapixels")
 
 
 def test_a_progressive_jpeg_that_needs_too_much_memory_is_refused_by_its_header():

@@ -1,8 +1,10 @@
 """The process that decodes HEIC, WebP and TIFF files: content in by standard input, pixels out by standard output.
 
-`vision.pixels.apart` starts it. It ends when its input closes, so it never outlives the process that asks.
+`vision.pixels.apart` starts it. It ends when its input closes, or when a picture takes too long, so that it does not
+outlive the process that asks.
 """
 
+import faulthandler
 import io
 import json
 import os
@@ -32,6 +34,8 @@ _FORMATS = ("WEBP", "HEIF", "TIFF")
 #: What decoding may take, where the system can hold a process to it; the largest picture allowed needs less.
 _MOST_MEMORY_BYTES = 1_300_000_000
 _LONGEST_WORDS = 120
+#: A little longer than the process that asks waits before it ends this one: for when that is not there any more.
+_MOST_SECONDS = 130.0
 
 
 def main() -> None:
@@ -51,8 +55,11 @@ def main() -> None:
             return
         said.seek(0)
         said.truncate()
+        # By a thread that needs no lock of the interpreter's: a decoder in an endless loop may hold it.
+        faulthandler.dump_traceback_later(_MOST_SECONDS, exit=True, file=said.fileno())
         with suppress(BrokenPipeError):
             _answer(target, content, said)
+        faulthandler.cancel_dump_traceback_later()
 
 
 def _answer(target: IO[bytes], content: bytes, said: IO[bytes]) -> None:

@@ -19,6 +19,7 @@ from vision.pixels.picture import (
     MAX_PIXELS_OTHER,
     Picture,
     PictureError,
+    advice,
     check_file_size,
     reduction,
 )
@@ -69,7 +70,8 @@ def load_picture(source: Path | bytes) -> Picture:
     except UnidentifiedImageError:
         raise PictureError("not a picture that can be read") from None
     except Image.DecompressionBombError:
-        raise PictureError(f"too large: at most {MAX_PIXELS_JPEG / 1e6:.0f} megapixels: make it smaller") from None
+        most_pixels = MAX_PIXELS_JPEG if content.startswith(_JPEG_START) else MAX_PIXELS_OTHER
+        raise PictureError(f"too large: {advice(most_pixels)}") from None
     except PictureError:
         raise
     except _FAULTS as error:

@@ -44,12 +44,14 @@ def reduction(width: int, height: int, most_pixels: int) -> int:
     most_pixels: the limit of its format.
     """
     if width * height > most_pixels or max(width, height) > MAX_SIDE:
-        as_jpeg = "" if most_pixels == MAX_PIXELS_JPEG else f", or save it as a JPEG of up to {_mega(MAX_PIXELS_JPEG)}"
-        raise PictureError(
-            f"too large: {width} x {height} pixels; at most {_mega(most_pixels)} and {MAX_SIDE} along a side: "
-            f"make it smaller{as_jpeg}"
-        )
+        raise PictureError(f"too large: {width} x {height} pixels; {advice(most_pixels)}")
     return 2 if width * height > MAX_PIXELS_WHOLE else 1
+
+
+def advice(most_pixels: int) -> str:
+    """What to do with a picture that is larger than the limit of its format allows."""
+    as_jpeg = "" if most_pixels == MAX_PIXELS_JPEG else f", or save it as a JPEG of up to {_mega(MAX_PIXELS_JPEG)}"
+    return f"at most {_mega(most_pixels)} and {MAX_SIDE} along a side: make it smaller{as_jpeg}"
 
 
 def check_file_size(size_bytes: int) -> None:
