@@ -12,6 +12,9 @@ from cli.progress import progress_bar
 from cli.render import echo, say
 from farm.upkeep import back_up, restore_farm
 
+#: Damaged faces that are named one by one.
+_MOST_NAMED = 20
+
 
 def backup(
     target: Annotated[
@@ -39,6 +42,10 @@ def backup(
     )
     if made.lost_faces:
         say(f"warning: {made.lost_faces} faces are missing from the farm; `spawnrun check` names them")
+    for vessel, photo in made.damaged_faces[:_MOST_NAMED]:
+        say(f"warning: the kept face of {vessel} from {photo} is damaged, and so is its copy in the backup")
+    if more := len(made.damaged_faces[_MOST_NAMED:]):
+        say(f"warning: so are {more} more; `spawnrun check` names them and what to do")
     if is_inside:
         say("it lies in the farm's own folder: copy it to another disk")
 

@@ -42,6 +42,7 @@ from farm.upkeep.archive import (
     check_archive,
     face_part,
 )
+from farm.upkeep.check_files import content_fault
 
 #: The time stamp of all parts, the earliest that a zip can hold, so that the same farm makes the same file.
 _ZIP_EPOCH = (1980, 1, 1, 0, 0, 0)
@@ -53,13 +54,18 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True)
 class Backup:
-    """What was written. lost_faces: kept by the records, but not in the folder; they are not in the backup."""
+    """What was written.
+
+    lost_faces: kept by the records, but not in the folder or not to be read; they are not in the backup. damaged_faces:
+    vessel, and path of the photo, of each face that is in it as damaged as it is in the farm.
+    """
 
     path: Path
     vessels: int
     photos: int
     faces: int
     lost_faces: int
+    damaged_faces: tuple[tuple[str, str], ...]
     bytes: int
 
 
@@ -84,7 +90,10 @@ def back_up(farm: Farm, target: Path, *, faces: bool = True, on_face: Progress |
     return Backup(target, *backup, bytes=target.stat().st_size)
 
 
-def _write(farm: Farm, target: Path, *, with_faces: bool, on_face: Progress | None) -> tuple[int, int, int, int]:
+_Written = tuple[int, int, int, int, tuple[tuple[str, str], ...]]
+
+
+def _write(farm: Farm, target: Path, *, with_faces: bool, on_face: Progress | None) -> _Written:
     with zipfile.ZipFile(target, "x") as out:
         begun_ns = _moment_of_the_disk(target.parent)
         records = target.parent / f"copy-of-{RECORDS_PART}"
@@ -94,14 +103,18 @@ def _write(farm: Farm, target: Path, *, with_faces: bool, on_face: Progress | No
         parts: list[Part] = []
         kept, lost = _kept_faces(records), 0
         touched: set[str | None] = set()
-        for n_done, (photo, slot, vessel) in enumerate(kept, start=1):
+        damaged: list[tuple[str, str]] = []
+        for n_done, (photo, slot, vessel, photo_path) in enumerate(kept, start=1):
             source = face_file(farm, photo, slot)
             try:
                 written_ns = source.stat().st_mtime_ns
-                parts.append(_add(out, face_part(photo, slot), source.read_bytes(), zipfile.ZIP_STORED))
-            except FileNotFoundError:
+                content = source.read_bytes()
+            except (FileNotFoundError, IsADirectoryError):
                 lost += 1
                 continue
+            parts.append(_add(out, face_part(photo, slot), content, zipfile.ZIP_STORED))
+            if content_fault(content):
+                damaged.append((vessel or "a vessel without a label", photo_path))
             touched |= {vessel} if written_ns >= begun_ns else set()
             if on_face is not None:
                 on_face(n_done, len(kept))
@@ -117,7 +130,7 @@ def _write(farm: Farm, target: Path, *, with_faces: bool, on_face: Progress | No
             parts=tuple(parts),
         )
         out.writestr(zipfile.ZipInfo(MANIFEST, _ZIP_EPOCH), manifest.model_dump_json(indent=1))
-    return n_vessels, n_photos, n_faces, lost
+    return n_vessels, n_photos, n_faces, lost, tuple(damaged)
 
 
 def _copy(farm: Farm, target: Path) -> None:
@@ -143,10 +156,14 @@ def _moment_of_the_disk(folder: Path) -> int:
     return probe.stat().st_mtime_ns
 
 
-def _kept_faces(records: Path) -> list[tuple[str, int, str | None]]:
+def _kept_faces(records: Path) -> list[tuple[str, int, str | None, str]]:
+    """Photo, slot, vessel and path of the photo."""
     with closing(sqlite3.connect(records)) as opened:
-        query = "SELECT photo, slot, vessel FROM readings WHERE has_face ORDER BY photo, slot"
-        return [(photo, slot, vessel) for photo, slot, vessel in opened.execute(query)]
+        query = (
+            "SELECT photo, slot, readings.vessel, path FROM readings JOIN photos ON hash = photo"
+            " WHERE has_face ORDER BY photo, slot"
+        )
+        return [(photo, slot, vessel, path) for photo, slot, vessel, path in opened.execute(query)]
 
 
 def _forget_faces(records: Path) -> None:

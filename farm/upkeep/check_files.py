@@ -1,5 +1,6 @@
 """Damage in the files beside the records: faces that are missing or cannot be read, photos that are not the same."""
 
+import io
 import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -51,15 +52,25 @@ def _face_fault(face: Path) -> str:
         return "is missing"
     except OSError as error:
         return f"cannot be opened: {error.strerror}"
+    if fault := content_fault(content):
+        return f"is damaged ({fault})"
     try:
-        # Its archive has a checksum of each part, so what passes here is what was written.
-        with zipfile.ZipFile(face) as archive:
-            if (broken := archive.testzip()) is not None:
-                return f"is damaged ({broken})"
         decode_face(content, at_least_px=64)
     except (zipfile.BadZipFile, ValueError, OSError) as error:
         return f"is damaged ({error})"
     return ""
+
+
+def content_fault(content: bytes) -> str:
+    """What is wrong with a kept face's bytes, in a few words, or "".
+
+    Its archive has a checksum of each part, so what passes here is what was written.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            return archive.testzip() or ""
+    except Exception as error:  # zipfile raises many kinds on damaged files
+        return str(error) or type(error).__name__
 
 
 def _left_over(farm: Farm, kept: set[Path]) -> Iterator[Damage]:

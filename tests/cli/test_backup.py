@@ -36,6 +36,24 @@ def test_a_file_that_is_not_a_backup_is_reported(spawnrun: Spawnrun, week: Path)
         assert not Path("again").exists()
 
 
+def test_a_damaged_face_is_named_by_vessel_and_photo_and_the_backup_goes_on(spawnrun: Spawnrun, week: Path) -> None:
+    one, other, folder, *_ = sorted(Path("home/faces").rglob("*.face"))
+    one.write_bytes(one.read_bytes()[:200])
+    content = bytearray(other.read_bytes())
+    content[len(content) // 2] ^= 255
+    other.write_bytes(content)
+    folder.unlink()
+    folder.mkdir()
+    made = spawnrun("backup", "farm.zip", "--farm", "home")
+    assert made.code == 0
+    assert "17 faces" in made.out
+    warned = [line for line in made.err.splitlines() if "is damaged" in line]
+    assert len(warned) == 2
+    assert all("the kept face of B00" in line and "_1000.png" in line for line in warned)
+    assert "1 faces are missing" in made.err
+    assert spawnrun("restore", "farm.zip", "again").code == 0
+
+
 def test_check_exits_with_3_if_something_is_damaged(spawnrun: Spawnrun, week: Path) -> None:
     whole = spawnrun("check", "--farm", "home")
     assert (whole.code, whole.out) == (0, "  no damage found\n")
