@@ -29,7 +29,7 @@ from farm.store import (
     sqlite_engine,
     work_folder,
 )
-from farm.store.errors import BackupError
+from farm.store.errors import BackupError, FarmShutError
 from farm.store.schema import SCHEMA_VERSION, tables
 from farm.upkeep.archive import (
     CAMERAS_PART,
@@ -73,7 +73,7 @@ def back_up(farm: Farm, target: Path, *, faces: bool = True, on_face: Progress |
     """Write the farm's records, settings, cameras and faces into one new file, and check it by reading it back.
 
     faces False leaves the pictures out: the readings stay complete, but their series cannot be read again. The photos
-    themselves are never in it. Raises BackupError or OutputPathError.
+    themselves are never in it. Raises BackupError, OutputPathError, or FarmShutError (the disk is full or read-only).
     """
     if target.exists():
         raise BackupError(f"{target} is there already: name another file")
@@ -85,8 +85,10 @@ def back_up(farm: Farm, target: Path, *, faces: bool = True, on_face: Progress |
             backup = _write(farm, fresh, with_faces=faces, on_face=on_face)
             check_archive(fresh)
             _appear(fresh, target)
-    except (OSError, zipfile.BadZipFile) as error:
-        raise BackupError(f"{target}: no backup was made: {getattr(error, 'strerror', None) or error}") from None
+    except OSError as error:
+        raise FarmShutError(f"{target}: no backup was made: {error.strerror or error}") from None
+    except zipfile.BadZipFile as error:
+        raise BackupError(f"{target}: no backup was made: {error}") from None
     return Backup(target, *backup, bytes=target.stat().st_size)
 
 

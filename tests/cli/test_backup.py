@@ -1,7 +1,11 @@
 """`spawnrun backup`, `restore` and `check` at the command line: messages and exit codes."""
 
+import errno
 import json
+import os
 from pathlib import Path
+
+import pytest
 
 from tests.cli.conftest import Spawnrun
 
@@ -52,6 +56,20 @@ def test_a_damaged_face_is_named_by_vessel_and_photo_and_the_backup_goes_on(spaw
     assert all("the kept face of B00" in line and "_1000.png" in line for line in warned)
     assert "1 faces are missing" in made.err
     assert spawnrun("restore", "farm.zip", "again").code == 0
+
+
+@pytest.mark.parametrize("fault", [errno.ENOSPC, errno.EROFS])
+def test_a_full_or_read_only_disk_is_a_fault_of_the_machine(
+    spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch, fault: int
+) -> None:
+    def fail(*_: object) -> None:
+        raise OSError(fault, os.strerror(fault))
+
+    monkeypatch.setattr("farm.upkeep.backup._appear", fail)
+    made = spawnrun("backup", "farm.zip", "--farm", "home")
+    assert made.code == 1
+    assert f"farm.zip: no backup was made: {os.strerror(fault)}" in made.err
+    assert not Path("farm.zip").exists()
 
 
 def test_check_exits_with_3_if_something_is_damaged(spawnrun: Spawnrun, week: Path) -> None:
