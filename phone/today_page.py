@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 from farm.fruiting import list_harvests
 from farm.lists import TAKE_A_PHOTO, TodayItem, day_counts
 from farm.records import events_between, ids_in_short
-from farm.records.models import Event
+from farm.records.models import Event, means_contamination
 from farm.store import Farm, on_farm_clock, to_instant
 from phone.farm_state import Shown
-from phone.vessel_rows import Tick, VesselRow, vessel_row
+from phone.vessel_rows import Tick, VesselRow, review_words, vessel_row
 from phone.words import Words
 
 #: So many vessels and more of a shelf that ask for the same are one group, which unfolds.
@@ -42,11 +42,13 @@ class RowGroup:
 class ShelfRows:
     """A shelf. rows: vessels with something to do, most pressing first; groups: where several ask for the same.
 
+    counts: how many vessels to look at, to pick, ready, stopped, to photograph, without those of which there are none.
     n_photos, photos: how many want one, and their ids in short; resting: those with nothing to do. Of both at most
     MOST_RESTING are shown as rows.
     """
 
     name: str
+    counts: tuple[tuple[str, int], ...]
     rows: tuple[VesselRow, ...]
     groups: tuple[RowGroup, ...]
     n_photos: int
@@ -54,6 +56,16 @@ class ShelfRows:
     photo_rows: tuple[VesselRow, ...]
     resting: tuple[VesselRow, ...]
     n_resting: int
+
+
+@dataclass(frozen=True)
+class LookFirst:
+    """What is looked at before anything else. caution: "" for none; places: shelf, and the ids on it in short."""
+
+    n: int
+    what: str
+    caution: str
+    places: tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -68,12 +80,15 @@ class DoneToday:
 class TodayPage:
     """Today's list. counts: how many vessels to look at, ready, to photograph; to pick, given up if any.
 
+    look: None where nothing is looked at first. shelves: those with something to do; idle: the others.
     is_pending: the forecasts are still being made. unit: of weights.
     """
 
     as_of: str
     counts: tuple[tuple[str, int], ...]
+    look: LookFirst | None
     shelves: tuple[ShelfRows, ...]
+    idle: tuple[ShelfRows, ...]
     is_pending: bool
     shelf_names: tuple[str, ...]
     unit: str
@@ -89,13 +104,13 @@ def today_page(farm: Farm, words: Words, shown: Shown) -> TodayPage:
         _shelf(farm, words, name, items)
         for name, items in sorted(by_shelf.items(), key=lambda one: (not one[0], one[0]))
     )
-    counted = day_counts(shown.items)
-    counts = {"look": counted.look, "pick": counted.pick, "step": counted.ready, "photo": counted.photo}
-    counts |= {"give_up": counted.give_up}
+    counts = _counts(shown.items)
     return TodayPage(
         as_of=words.time(on_farm_clock(farm.now, farm.zone)),
         counts=tuple((name, n) for name, n in counts.items() if n or name in ("look", "step", "photo")),
-        shelves=shelves,
+        look=_look_first(words, shown.items),
+        shelves=tuple(one for one in shelves if _has_work(one)),
+        idle=tuple(one for one in shelves if not _has_work(one)),
         is_pending=shown.is_pending,
         shelf_names=shelf_names(shown),
         unit=farm.units.weights,
@@ -108,6 +123,35 @@ def shelf_names(shown: Shown) -> tuple[str, ...]:
     return tuple(sorted({item.outlook.vessel.shelf for item in shown.items} - {""}))
 
 
+def _counts(items: Sequence[TodayItem]) -> dict[str, int]:
+    """What is to be done, by name."""
+    counted = day_counts(items)
+    first = {"look": counted.look, "pick": counted.pick, "step": counted.ready}
+    return first | {"photo": counted.photo, "give_up": counted.give_up}
+
+
+def _look_first(words: Words, items: Sequence[TodayItem]) -> LookFirst | None:
+    """All that is looked at first, whatever shelf it stands on; its vessels also stand on their shelves."""
+    looks = [item for item in items if item.section == "look"]
+    if not looks:
+        return None
+    held = [one for item in looks for one in item.review if one.holds_back]
+    places: dict[str, list[str]] = {}
+    for item in sorted(looks, key=lambda one: one.outlook.vessel.shelf):
+        places.setdefault(item.outlook.vessel.shelf, []).append(item.outlook.vessel.id)
+    is_closed = any(means_contamination(one.subject) for one in held)
+    return LookFirst(
+        n=len(looks),
+        what=", ".join(dict.fromkeys(review_words(words, one) for one in held)) or words("todo.something"),
+        caution=words("mark.closed") if is_closed else "",
+        places=tuple((shelf, ids_in_short(ids)) for shelf, ids in places.items()),
+    )
+
+
+def _has_work(shelf: ShelfRows) -> bool:
+    return bool(shelf.counts or shelf.rows or shelf.groups or shelf.n_photos)
+
+
 def _shelf(farm: Farm, words: Words, name: str, items: Sequence[TodayItem]) -> ShelfRows:
     rows = [vessel_row(farm, words, item) for item in items]
     photos = [item.outlook.vessel.id for item in items if item.action == TAKE_A_PHOTO]
@@ -116,6 +160,7 @@ def _shelf(farm: Farm, words: Words, name: str, items: Sequence[TodayItem]) -> S
     resting = [row for row in rows if row.kind == "rest"]
     return ShelfRows(
         name=name,
+        counts=tuple((what, n) for what, n in _counts(items).items() if n),
         rows=tuple(single),
         groups=tuple(groups),
         n_photos=len(photos),

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from io import BytesIO
 from math import ceil
 from pathlib import Path
-from textwrap import wrap
 
 from farm.lists import TAKE_A_PHOTO, Task, TodayItem, tasks_by_shelf
 from farm.records import ids_in_short
@@ -18,17 +17,15 @@ from report.pdf_pen import BOLD, PLAIN, POINTS_PER_MM, Pen, register_fonts, shor
 
 _EDGE_MM = 12.0
 _LEFT_MM = 80.0
-_LINE_MM, _BOX_MM = 5.6, 3.6
+_LINE_MM, _BOX_MM = 5.4, 3.6
 _TEXT_PT = 9.0
 #: Of more vessels than this in one task the ids stand as ranges, with one box for all.
 _MOST_BOXES = 20
 #: And of photos, of which one picture may show several.
 _MOST_PHOTO_BOXES = 8
-_GAP_MM = 1.0
-#: Letters of a caution that fit a line, and their size.
-_CAUTION_LETTERS, _CAUTION_PT = 118, 8.0
-
-
+_GAP_MM = 0.4
+#: Size of a caution, and how much its line is shorter than the page is wide, since its first words are bold.
+_CAUTION_PT, _BOLD_MM = 8.0, 4.0
 #: Room to write by hand, with gloves.
 _ROOM_FOR_A_WEIGHT = "_" * 8
 
@@ -113,7 +110,7 @@ class _Sheet:
 
     def shelf(self, name: str, first: _Row) -> None:
         """A shelf's heading, on the page of its first row."""
-        self._room(9.0 + self._height(first))
+        self._room(6.6 + self._height(first))
         self._shelf = name
         self._heading(name)
 
@@ -143,12 +140,13 @@ class _Sheet:
 
     def caution(self, text: str) -> None:
         """A caution in small print, its first words ("About food.") bold."""
+        from reportlab.lib.utils import simpleSplit
         from reportlab.pdfbase.pdfmetrics import stringWidth
 
         topic = text.partition(". ")[0] + "."
-        lines = wrap(text, _CAUTION_LETTERS)
-        self._room(3.0 + 3.8 * len(lines))
-        self._y += 2.0
+        lines = simpleSplit(text, PLAIN, _CAUTION_PT, (self._width - _BOLD_MM) * POINTS_PER_MM)
+        self._room(1.5 + 3.8 * len(lines))
+        self._y += 1.5
         for number, line in enumerate(lines):
             self._y += 3.8
             lead = "" if number else topic
@@ -175,9 +173,9 @@ class _Sheet:
         return max(8.8, ceil(len(row.boxes) / self._boxes_across(row)) * _LINE_MM + 1.0) + _GAP_MM
 
     def _heading(self, text: str) -> None:
-        self._y += 5.6
+        self._y += 5.1
         self._pen.text(_EDGE_MM, self._y, shortened(text, self._width, BOLD, 11), 11, BOLD)
-        self._y += 1.8
+        self._y += 1.5
 
     def _room(self, height_mm: float) -> bool:
         """Whether a new page was begun, since the height does not fit on this one."""

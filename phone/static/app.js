@@ -31,12 +31,16 @@ function swap(text, address, { keepPlace = null } = {}) {
   const fresh = new DOMParser().parseFromString(text, "text/html");
   const place = keepPlace && placeOf(keepPlace);
   const scrolled = window.scrollY;
-  const unfolded = keepPlace ? [...document.querySelectorAll("details[id][open]")].map((one) => one.id) : [];
+  const tapped = keepPlace && !keepPlace.closest("#bar") ? keepPlace.getBoundingClientRect().bottom : 0;
+  const ids = (which) => (keepPlace ? [...document.querySelectorAll(which)].map((one) => one.id) : []);
+  const unfolded = ids("details[id][open]"), folded = ids("details[data-first]:not([open])");
   for (const id of ["content", "bar"]) {
     const now = document.getElementById(id), next = fresh.getElementById(id);
     if (now && next) now.replaceChildren(...[...next.childNodes].map((one) => document.importNode(one, true)));
   }
-  unfolded.map((id) => document.getElementById(id)).filter(Boolean).forEach((one) => { one.open = true; });
+  const setOpen = (which, open) => which.map((id) => document.getElementById(id)).filter(Boolean).forEach((one) => { one.open = open; });
+  setOpen(unfolded, true);
+  setOpen(folded, false);
   document.title = fresh.title;
   document.documentElement.lang = fresh.documentElement.lang;
   document.querySelector("meta[name=form-token]").content = fresh.querySelector("meta[name=form-token]").content;
@@ -49,8 +53,16 @@ function swap(text, address, { keepPlace = null } = {}) {
   say("");
   if (!keepPlace) window.scrollTo(0, 0);
   else if (!place || !backTo(place)) window.scrollTo({ top: scrolled, behavior: "instant" });
+  outOfTheBar(tapped);
   if (!keepPlace) document.querySelector("main h1")?.focus({ preventScroll: true });
   keepCopy();
+}
+
+// What now stands where the finger was is not left below the bar that comes up there.
+function outOfTheBar(bottom) {
+  const bar = document.querySelector(".bar-inside");
+  const below = bar ? bottom + 8 - bar.getBoundingClientRect().top : 0;
+  if (below > 0) window.scrollBy({ top: below, behavior: "instant" });
 }
 
 // What was judged goes away: what followed it takes its place on the screen, and the focus.

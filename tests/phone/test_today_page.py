@@ -39,9 +39,10 @@ def page_of(farm: Farm, *outlooks: SeenOutlook) -> TodayPage:
 
 
 def rows(page: TodayPage) -> dict[str, VesselRow]:
-    grouped = [row for shelf in page.shelves for group in shelf.groups for row in group.rows]
+    shelves = (*page.shelves, *page.idle)
+    grouped = [row for shelf in shelves for group in shelf.groups for row in group.rows]
     return {row.id: row for row in grouped} | {
-        row.id: row for shelf in page.shelves for row in (*shelf.rows, *shelf.photo_rows, *shelf.resting)
+        row.id: row for shelf in shelves for row in (*shelf.rows, *shelf.photo_rows, *shelf.resting)
     }
 
 
@@ -64,6 +65,8 @@ def test_shelves_stand_in_order_and_each_has_what_is_to_be_done_on_it(shelf: Far
     assert [row.id for row in page.shelves[0].photo_rows] == ["D1"]
     assert [row.id for row in page.shelves[0].resting] == ["L1"]
     assert dict(page.counts) == {"look": 1, "step": 1, "photo": 2}
+    assert [dict(one.counts) for one in page.shelves] == [{"look": 1, "photo": 1}, {"step": 1}, {"photo": 1}]
+    assert page.idle == ()
     assert [one.n_photos for one in page.shelves] == [1, 0, 1]
     found = rows(page)
     assert found["G1"].todo == "look at it: green patch"
@@ -92,6 +95,27 @@ def test_the_other_ticks_are_those_that_the_vessel_may_need(shelf: Farm) -> None
     assert says["opened"] == "Opened"
 
 
+def test_what_is_looked_at_first_stands_above_whatever_its_shelf(shelf: Farm) -> None:
+    marked = outlook("colonising", 30.0, reading(13.5, 40, mark(3.0)))
+    stalled = outlook("stalled", None, reading(13.5, 40))
+    page = page_of(shelf, *(vessel(marked, f"G{n}", f"A{n}") for n in (1, 2)), vessel(stalled, "S1", "A2"))
+    assert page.look is not None
+    assert (page.look.n, page.look.places) == (3, (("A1", "G1"), ("A2", "G2, S1")))
+    assert set(page.look.what.split(", ")) == {"green patch", "growth has stopped"}
+    assert page.look.caution == ENGLISH("mark.closed")
+    only = page_of(shelf, vessel(stalled, "S1", "A2")).look
+    assert only is not None
+    assert only.caution == ""
+    assert page_of(shelf, vessel(outlook("ready", 12.9, reading(13.5, 99)), "R1", "A2")).look is None
+
+
+def test_shelves_without_anything_to_do_stand_apart(shelf: Farm) -> None:
+    rests, ready = outlook("colonising", 40.0, reading(13.5, 20)), outlook("ready", 12.9, reading(13.5, 99))
+    page = page_of(shelf, *(vessel(rests, f"L{n}", f"A{n}") for n in range(4)), vessel(ready, "R1", "A2"))
+    assert [one.name for one in page.shelves] == ["A2"]
+    assert [(one.name, one.n_resting, one.counts) for one in page.idle] == [(f"A{n}", 1, ()) for n in (0, 1, 3)]
+
+
 def test_vessels_of_a_shelf_that_ask_for_the_same_are_one_group(shelf: Farm) -> None:
     ready = [vessel(outlook("ready", 12.9, reading(13.5, 99)), f"R{n}", "A1") for n in range(3)]
     other = vessel(outlook("ready", 12.9, reading(13.5, 99)), "R9", "A2")
@@ -117,7 +141,7 @@ def test_what_is_looked_at_is_grouped_and_judged_one_by_one(shelf: Farm) -> None
 
 def test_a_shelf_of_many_vessels_shows_some_and_counts_all(shelf: Farm) -> None:
     many = [vessel(outlook("colonising", 40.0, reading(13.5, 20)), f"L{n:03}", "A1") for n in range(90)]
-    (found,) = page_of(shelf, *many).shelves
+    (found,) = page_of(shelf, *many).idle
     assert (len(found.resting), found.n_resting) == (MOST_RESTING, 90)
     ready = [vessel(outlook("ready", 12.9, reading(13.5, 99)), f"R{n:03}", "A1") for n in range(90)]
     page = page_of(shelf, *ready)

@@ -113,6 +113,32 @@ def test_what_is_to_be_picked_is_printed_with_room_for_the_weight_and_the_cautio
     assert "local work-safety rules." in " ".join(page.split())
 
 
+@pytest.mark.parametrize("lengths", ["cm", "inches"])
+def test_a_day_with_fifty_to_pick_fits_on_two_pages_that_can_be_read(farm: Farm, tmp_path: Path, lengths: str) -> None:
+    """With 200 other vessels on 22 more shelves, on A4 and letter; each to pick has its box and room for a weight."""
+    units = farm.settings.units.model_copy(update={"lengths": lengths})
+    farm = replace(farm, settings=farm.settings.model_copy(update={"units": units}))
+    long_ago = farm.now - timedelta(days=40)
+    blocks = [
+        Vessel(f"K{n:03}", "block", long_ago, "oyster", "straw", batch=f"FRUIT-{n // 13}", shelf=f"F{n // 13}")
+        for n in range(51)
+    ]
+    add_vessels(farm, blocks)
+    mark_done(farm, blocks, farm.now - timedelta(days=8))
+    target = tmp_path / "today.pdf"
+    n_pages = write_task_sheet(farm, [*list_today(farm, list_outlooks(farm)), *morning(22, 22)], target)
+    text = "\n".join(words(target))
+    assert n_pages == len(words(target)) == 2
+    assert len(re.findall(r"K\d{3} _+ kg", text)) == 51
+    assert all(one in text for one in ("About suspects.", "About food.", "About spores."))
+    sizes = set()
+    for page in pypdfium2.PdfDocument(target):
+        on_page = page.get_textpage()
+        for letter in range(on_page.count_chars()):
+            sizes.add(round(pypdfium2.raw.FPDFText_GetFontSize(on_page.raw, letter), 1))
+    assert min(size for size in sizes if size > 1) >= 8  # points; PDFium gives the line ends it adds a size of 1
+
+
 def test_a_shelf_that_goes_on_is_named_again_on_the_next_page(farm: Farm, tmp_path: Path) -> None:
     target = tmp_path / "today.pdf"
     many = [replace(one, action=f"step {number}") for number, one in enumerate(morning(20, 1))]
