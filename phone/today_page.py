@@ -18,6 +18,8 @@ _WORTH_A_GROUP = 3
 #: So many vessels of a group are shown, the others when these are done; and of those of a shelf with nothing to do so
 #: many, the others under Vessels.
 MOST_ROWS, MOST_RESTING = 80, 60
+#: Up to so many things to do every shelf stands open: these fit on two screens. Of more, only the first does.
+_FEW = 6
 
 
 @dataclass(frozen=True)
@@ -80,13 +82,15 @@ class DoneToday:
 class TodayPage:
     """Today's list. counts: how many vessels to look at, ready, to photograph; to pick, given up if any.
 
-    look: None where nothing is looked at first. shelves: those with something to do; idle: the others.
+    look: None where nothing is looked at first. is_short: there is so little to do that no shelf is folded.
+    shelves: those with something to do; idle: the others.
     is_pending: the forecasts are still being made. unit: of weights.
     """
 
     as_of: str
     counts: tuple[tuple[str, int], ...]
     look: LookFirst | None
+    is_short: bool
     shelves: tuple[ShelfRows, ...]
     idle: tuple[ShelfRows, ...]
     is_pending: bool
@@ -109,6 +113,7 @@ def today_page(farm: Farm, words: Words, shown: Shown) -> TodayPage:
         as_of=words.time(on_farm_clock(farm.now, farm.zone)),
         counts=tuple((name, n) for name, n in counts.items() if n or name in ("look", "step", "photo")),
         look=_look_first(words, shown.items),
+        is_short=sum(len(one.rows) + len(one.groups) + bool(one.n_photos) for one in shelves) <= _FEW,
         shelves=tuple(one for one in shelves if _has_work(one)),
         idle=tuple(one for one in shelves if not _has_work(one)),
         is_pending=shown.is_pending,

@@ -113,6 +113,9 @@ def test_shelves_without_anything_to_do_stand_apart(shelf: Farm) -> None:
     rests, ready = outlook("colonising", 40.0, reading(13.5, 20)), outlook("ready", 12.9, reading(13.5, 99))
     page = page_of(shelf, *(vessel(rests, f"L{n}", f"A{n}") for n in range(4)), vessel(ready, "R1", "A2"))
     assert [one.name for one in page.shelves] == ["A2"]
+    assert page.is_short
+    busy = page_of(shelf, *(vessel(ready, f"R{n}", f"A{n}") for n in range(7)))
+    assert not busy.is_short
     assert [(one.name, one.n_resting, one.counts) for one in page.idle] == [(f"A{n}", 1, ()) for n in (0, 1, 3)]
 
 
