@@ -18,7 +18,7 @@ _WORTH_A_GROUP = 3
 #: So many vessels of a group are shown, the others when these are done; and of those of a shelf with nothing to do so
 #: many, the others under Vessels.
 MOST_ROWS, MOST_RESTING = 80, 60
-#: Up to so many things to do every shelf stands open: these fit on two screens. Of more, only the first does.
+#: With up to so many shelves and tasks every shelf is open: that fits on three screens. With more, only the first is.
 _FEW = 6
 
 
@@ -109,12 +109,13 @@ def today_page(farm: Farm, words: Words, shown: Shown) -> TodayPage:
         for name, items in sorted(by_shelf.items(), key=lambda one: (not one[0], one[0]))
     )
     counts = _counts(shown.items)
+    at_work = tuple(one for one in shelves if _has_work(one))
     return TodayPage(
         as_of=words.time(on_farm_clock(farm.now, farm.zone)),
         counts=tuple((name, n) for name, n in counts.items() if n or name in ("look", "step", "photo")),
         look=_look_first(words, shown.items),
-        is_short=sum(len(one.rows) + len(one.groups) + bool(one.n_photos) for one in shelves) <= _FEW,
-        shelves=tuple(one for one in shelves if _has_work(one)),
+        is_short=max(len(at_work), sum(len(one.rows) + len(one.groups) for one in at_work)) <= _FEW,
+        shelves=at_work,
         idle=tuple(one for one in shelves if not _has_work(one)),
         is_pending=shown.is_pending,
         shelf_names=shelf_names(shown),
