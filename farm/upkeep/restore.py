@@ -22,7 +22,7 @@ from farm.store import (
     version_in,
     work_mark,
 )
-from farm.store.errors import BackupError, FarmExistsError, NewerFarmError, SettingsError
+from farm.store.errors import BackupError, FarmExistsError, FarmShutError, NewerFarmError, SettingsError
 from farm.store.schema import SCHEMA_VERSION
 from farm.upkeep.archive import RECORDS_PART, RECORDS_SETTING, SETTINGS_PART, Manifest, check_archive
 from farm.upkeep.check_values import check_values
@@ -38,7 +38,8 @@ def restore_farm(source: Path, folder: Path, *, on_part: Callable[[int, int], No
 
     Its records are kept in the folder: a server that its settings name is not asked. What a restore left that was cut
     short is taken away. Raises FarmExistsError where a farm, or a part of one, stands in the folder; BackupError for a
-    damaged backup, which names what is wrong, or too little room; NewerFarmError for one of a newer version.
+    damaged backup, which names what is wrong; FarmShutError for a disk that is full or cannot be written;
+    NewerFarmError for a backup of a newer version.
     """
     is_cut_short = (folder / _MARK).exists()
     if not is_cut_short:
@@ -55,7 +56,7 @@ def restore_farm(source: Path, folder: Path, *, on_part: Callable[[int, int], No
     except BlockingIOError:
         raise BackupError(f"{folder}: another process is restoring a backup there") from None
     except OSError as error:
-        raise BackupError(f"{folder}: nothing was restored: {error.strerror or error}") from None
+        raise FarmShutError(f"{folder}: nothing was restored: {error.strerror or error}") from None
     finally:
         if is_new and folder.is_dir() and not any(folder.iterdir()):
             folder.rmdir()
@@ -104,7 +105,7 @@ def _remove(path: Path) -> None:
 def _check_room(folder: Path, manifest: Manifest) -> None:
     needed = sum(part.size for part in manifest.parts)
     if shutil.disk_usage(folder).free < needed:
-        raise BackupError(f"{folder}: too little room on the disk, {needed / 1e6:.0f} MB are needed")
+        raise FarmShutError(f"{folder}: too little room on the disk, {needed / 1e6:.0f} MB are needed")
 
 
 def _unpack(source: Path, manifest: Manifest, folder: Path, on_part: Callable[[int, int], None] | None) -> None:

@@ -72,6 +72,22 @@ def test_a_full_or_read_only_disk_is_a_fault_of_the_machine(
     assert not Path("farm.zip").exists()
 
 
+@pytest.mark.parametrize("fault", [errno.ENOSPC, errno.EROFS])
+def test_a_restore_on_a_full_or_read_only_disk_is_a_fault_of_the_machine(
+    spawnrun: Spawnrun, week: Path, monkeypatch: pytest.MonkeyPatch, fault: int
+) -> None:
+    assert spawnrun("backup", "farm.zip", "--farm", "home").code == 0
+
+    def fail(*_: object) -> None:
+        raise OSError(fault, os.strerror(fault))
+
+    monkeypatch.setattr("farm.upkeep.restore._unpack", fail)
+    restored = spawnrun("restore", "farm.zip", "again")
+    assert restored.code == 1
+    assert f"again: nothing was restored: {os.strerror(fault)}" in restored.err
+    assert not Path("again").exists()
+
+
 def test_check_exits_with_3_if_something_is_damaged(spawnrun: Spawnrun, week: Path) -> None:
     whole = spawnrun("check", "--farm", "home")
     assert (whole.code, whole.out) == (0, "  no damage found\n")

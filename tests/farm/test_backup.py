@@ -15,7 +15,7 @@ from sqlalchemy import select
 
 from farm.records import add_note, list_readings
 from farm.store import Farm, farm_identity, open_farm, work_folder
-from farm.store.errors import BackupError, FarmExistsError, NewerFarmError, SpawnrunError
+from farm.store.errors import BackupError, FarmExistsError, FarmShutError, NewerFarmError, SpawnrunError
 from farm.store.schema import tables
 from farm.upkeep import back_up, check_farm, restore_farm
 from tests.values import known
@@ -247,7 +247,7 @@ def test_too_little_room_is_reported_before_anything_is_written(
 ) -> None:
     whole = back_up(week, tmp_path / "farm.zip").path
     monkeypatch.setattr(shutil, "disk_usage", lambda _: os.terminal_size((0, 0)) and shutil._ntuple_diskusage(10, 9, 1))
-    with pytest.raises(BackupError, match="too little room"):
+    with pytest.raises(FarmShutError, match="too little room"):
         restore_farm(whole, tmp_path / "again")
     assert not (tmp_path / "again").exists()
 
