@@ -7,9 +7,19 @@ import typer
 
 from cli.options import FarmOption, KindName, UseName, VesselsArgument, chosen_farm, past_instant
 from cli.printed_remarks import tell_assumed_use
-from cli.render import as_command, echo, say
+from cli.render import as_command, ask_if_older, echo, is_before_today, say
 from farm.lists import step_cautions
-from farm.records import Done, Step, chosen_vessels, ids_in_short, in_farm_unit, made_vessels, mark_done, undo_done
+from farm.records import (
+    Done,
+    Step,
+    chosen_vessels,
+    entered_last,
+    ids_in_short,
+    in_farm_unit,
+    made_vessels,
+    mark_done,
+    undo_done,
+)
 from farm.store import Farm, iso
 
 
@@ -72,6 +82,7 @@ def done(
     contents: Annotated[str, typer.Option("--contents", help="With --into: wet weight of what each holds.")] = "",
     why: Annotated[str, typer.Option("--why", help="The reason, such as green mould; counted by reason.")] = "",
     undo: Annotated[bool, typer.Option("--undo", help="Take it back, with the vessels that it made.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="With --undo: also a step of an earlier day.")] = False,
     folder: FarmOption = None,
 ) -> None:
     """Note that the step of vessels was done: spawned, transferred, moved to fruiting, thrown out, spent.
@@ -92,6 +103,9 @@ def done(
     with chosen_farm(folder) as farm:
         chosen = chosen_vessels(farm, vessels)
         if undo:
+            last = entered_last(farm, chosen)
+            words = f"{ids_in_short(one.vessel.id for one in last)}: {', '.join({_WORDS[one.step]: 0 for one in last})}"
+            ask_if_older(farm, words, (one.at for one in last), sure=yes)
             _tell(farm, undo_done(farm, chosen), " taken back")
             return
         moment = past_instant(at, farm, "--at") or farm.now
@@ -107,7 +121,8 @@ def done(
         tell_assumed_use(made)
         if step == "thrown_out" and not why:
             say("`spawnrun losses` counts by reason; --why gives one, such as green mould")
-        say(f"to take it back: {as_command('done', *vessels, '--undo', farm=farm)}")
+        sure = ("--yes",) if is_before_today(farm, moment) else ()
+        say(f"to take it back: {as_command('done', *vessels, '--undo', *sure, farm=farm)}")
 
 
 def _tell(farm: Farm, steps: list[Done], taken_back: str = "") -> None:

@@ -9,11 +9,12 @@ import typer
 from pydantic import TypeAdapter, ValidationError
 
 from cli.options import FarmOption, chosen_farm, past_instant
-from cli.render import as_command, echo, say
+from cli.render import as_command, ask_if_older, echo, is_before_today, say
 from farm.fruiting import (
     fruiting_lives,
     harvest_cautions,
     import_harvests,
+    newest_harvests,
     record_harvest,
     take_back_harvest,
     take_back_table,
@@ -48,7 +49,8 @@ def harvest(
         Path | None, typer.Option("--import", metavar="FILE", help="Take in a CSV file instead, one harvest a row.")
     ] = None,
     yes: Annotated[
-        bool, typer.Option("--yes", help="Also a weight, or a vessel, that is most likely a mistake.")
+        bool,
+        typer.Option("--yes", help="Also what is likely a mistake; with --undo: a harvest of an earlier day."),
     ] = False,
     undo: Annotated[
         bool, typer.Option("--undo", help="Take back the harvest that was entered last, or those of the file.")
@@ -76,6 +78,9 @@ def harvest(
             return
         chosen = chosen_vessels(farm, vessels or [])
         if undo:
+            last = newest_harvests(farm, chosen)
+            words = f"the harvest of {ids_in_short(one.vessel for one in last)}"
+            ask_if_older(farm, words, (one.at for one in last), sure=yes)
             _tell(farm, take_back_harvest(farm, chosen), " taken back")
             return
         if len(chosen) > 1 and each is together:
@@ -89,7 +94,8 @@ def harvest(
             say(f"warning: {one}")
         if suspect := suspects_waiting(farm, chosen):
             say(f"warning: something that may be mould waits for review on {ids_in_short(suspect)}")
-        say(f"to take it back: {as_command('harvest', *(vessels or []), '--undo', farm=farm)}")
+        surely = ("--yes",) if is_before_today(farm, moment) else ()
+        say(f"to take it back: {as_command('harvest', *(vessels or []), '--undo', *surely, farm=farm)}")
         say(FOOD_CAUTION)
         say(SPORE_CAUTION)
 

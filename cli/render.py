@@ -18,7 +18,7 @@ from cli.streams import shows_all
 from cli.tables import Column as Column
 from cli.tables import Record as Record
 from cli.tables import fitted_table, plain_table
-from farm.store import Farm, Units, day_words, span_words
+from farm.store import Farm, Units, day_words, on_farm_clock, span_words
 from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
 
@@ -115,6 +115,18 @@ def ask_first(question: str) -> None:
     if not sys.stdin.isatty():
         raise typer.BadParameter(f"{question} --yes says so", param_hint="--yes")
     typer.confirm(visible(question), abort=True, err=True)
+
+
+def is_before_today(farm: Farm, at: datetime) -> bool:
+    """Whether a moment lies before the farm's today."""
+    return on_farm_clock(at, farm.zone).date() < on_farm_clock(farm.now, farm.zone).date()
+
+
+def ask_if_older(farm: Farm, said: str, moments: Iterable[datetime], *, sure: bool) -> None:
+    """Ask before something of an earlier day is taken back: an undo that is given again reaches further back."""
+    older = [at for at in moments if is_before_today(farm, at)]
+    if older and not sure:
+        ask_first(f"{said} is of {on_farm_clock(min(older), farm.zone):%Y-%m-%d}; take it back?")
 
 
 def say(text: str) -> None:

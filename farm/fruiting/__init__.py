@@ -5,6 +5,7 @@ from farm.fruiting.harvest_table import HARVEST_COLUMNS, import_harvests, take_b
 from farm.fruiting.harvests import (
     harvest_cautions,
     list_harvests,
+    newest_harvests,
     record_harvest,
     take_back_harvest,
 )
@@ -34,6 +35,7 @@ __all__ = [
     "import_harvests",
     "list_harvests",
     "moisture_percent",
+    "newest_harvests",
     "record_harvest",
     "table_days",
     "take_back_harvest",

@@ -68,6 +68,13 @@ def record_harvest(
     return noted
 
 
+def newest_harvests(farm: Farm, vessels: Sequence[Vessel]) -> list[Harvest]:
+    """The harvest of each vessel that ``take_back_harvest`` would take back, of those that have one."""
+    with farm.reading() as connection:
+        found = [_entered_last(connection, one.id) for one in vessels]
+    return [one for one in found if one is not None]
+
+
 def take_back_harvest(farm: Farm, vessels: Sequence[Vessel], only: datetime | None = None) -> list[Harvest]:
     """Take back the harvest of each vessel that was entered last, whatever its day, all or none. Raises HarvestError.
 

@@ -3,7 +3,7 @@
 from farm.records.camera_profiles import CAMERAS_FILE, keep_profile, load_profiles, update_profile
 from farm.records.contents import contents_kg, contents_of
 from farm.records.descent import contaminated_sources, made_from, older_than_source, source_id
-from farm.records.done import STEP_OF_USE, STEPS, Done, Step, made_vessels, mark_done, undo_done
+from farm.records.done import STEP_OF_USE, STEPS, Done, Step, entered_last, made_vessels, mark_done, undo_done
 from farm.records.events import (
     add_event,
     add_events,
@@ -125,6 +125,7 @@ __all__ = [
     "contaminated_sources",
     "contents_kg",
     "contents_of",
+    "entered_last",
     "event_fault",
     "events_between",
     "expand_ids",

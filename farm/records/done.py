@@ -102,6 +102,11 @@ def mark_done(
     return done
 
 
+def entered_last(farm: Farm, vessels: Sequence[Vessel]) -> list[Done]:
+    """The step of each vessel that ``undo_done`` would take back. Raises VesselChangeError where there is none."""
+    return [_entered_last(farm, one)[1] for one in vessels]
+
+
 def undo_done(farm: Farm, vessels: Sequence[Vessel], only: tuple[Step, datetime] | None = None) -> list[Done]:
     """Take back the step of each vessel that was entered last, with the vessels it made, all or none.
 

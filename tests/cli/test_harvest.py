@@ -32,7 +32,7 @@ def test_a_harvest_is_noted_shown_and_taken_back(spawnrun: Spawnrun, blocks: Pat
     assert noted.out == "K001: 1.2 kg, picked at 2026-03-30T00:00, flush 2\n"
     following, back, food, spores = noted.err.splitlines()
     assert following == "K001: rests; last picked on Mon 30 Mar 2026: flush 3 about Mon 6 Apr 2026"
-    assert back == "to take it back: spawnrun harvest K001 --undo --farm home"
+    assert back == "to take it back: spawnrun harvest K001 --undo --yes --farm home"
     assert food.startswith("About food. Nothing here says that a mushroom is fit to eat")
     assert spores.startswith("About spores. Mushroom spores can harm lungs: air the fruiting room")
     shown = spawnrun("vessel", "show", "K001", *FARM).out
@@ -40,7 +40,10 @@ def test_a_harvest_is_noted_shown_and_taken_back(spawnrun: Spawnrun, blocks: Pat
     assert "fruiting        rests; last picked on Mon 30 Mar 2026: flush 3 about Mon 6 Apr 2026\n" in shown
     # A block has 2.5 kg of sawdust with 60 % of water.
     assert "yield           1.2 kg in 1 flush, 120 % of the dry weight of its substrate\n" in shown
-    undone = spawnrun("harvest", "K001", "--undo", *FARM)
+    older = spawnrun("harvest", "K001", "--undo", *FARM)
+    assert older.code == 2
+    assert "the harvest of K001 is of 2026-03-30; take it back? --yes says so" in older.err
+    undone = spawnrun("harvest", "K001", "--undo", "--yes", *FARM)
     assert undone.out == "K001: 1.2 kg, picked at 2026-03-30T00:00, flush 2 taken back\n"
     assert "harvest" not in spawnrun("vessel", "show", "K001", *FARM).out
 
@@ -248,3 +251,16 @@ def test_who_throws_out_without_a_reason_is_told_how_to_give_one(spawnrun: Spawn
     assert "--why gives one" in spawnrun("done", "K001", "--as", "thrown-out", *FARM).err
     given = spawnrun("done", "K002", "--as", "thrown-out", "--why", "green mould", *FARM)
     assert "--why" not in given.err
+
+
+def test_an_undo_of_an_earlier_day_asks_first(spawnrun: Spawnrun, blocks: Path) -> None:
+    """Who gives an undo twice may not know that the second reaches further back."""
+    assert spawnrun("done", "K001", "--as", "fruiting", "--at", "2026-03-09", *FARM).code == 0
+    told = spawnrun("done", "K001", "--as", "spent", *FARM)
+    assert "to take it back: spawnrun done K001 --undo --farm home" in told.err.splitlines()
+    assert spawnrun("done", "K001", "--undo", *FARM).code == 0
+    again = spawnrun("done", "K001", "--undo", *FARM)
+    assert again.code == 2
+    assert "K001: moved to fruiting is of 2026-03-09; take it back? --yes says so" in again.err
+    sure = spawnrun("done", "K001", "--undo", "--yes", *FARM)
+    assert sure.out == "K001: moved to fruiting at 2026-03-09T00:00 taken back\n"
