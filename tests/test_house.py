@@ -28,6 +28,18 @@ MAY_IMPORT = {
 }
 
 
+#: Files at the top of the repository.
+AT_THE_TOP = {
+    ".gitignore",
+    "CHANGELOG.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "Makefile",
+    "README.md",
+    "pyproject.toml",
+    "requirements-dev-lock.txt",
+    "requirements-lock.txt",
+}
 #: The rooms of each large folder, lower ones first: room -> rooms of its folder that it may import.
 ROOMS = {
     "farm": {
@@ -285,6 +297,14 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     assert re.findall(r".*\bwarning\b.*", run.stdout + run.stderr, re.I) == []
     (wheel,) = home.glob("spawnrun-*.whl")
     return wheel
+
+
+def test_only_known_files_stand_at_the_top_of_the_repository() -> None:
+    """A tool run there may leave a file, which is then committed with the rest."""
+    if not (ROOT / ".git").exists():
+        pytest.skip("not a checkout")
+    listed = subprocess.run(["git", "ls-files", "-z"], check=True, capture_output=True, text=True, cwd=ROOT, timeout=60)
+    assert {name for name in listed.stdout.split("\0") if name and "/" not in name} <= AT_THE_TOP
 
 
 @pytest.mark.slow

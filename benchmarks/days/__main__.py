@@ -50,26 +50,21 @@ def told_of_scene(scene: Path, results: Sequence[Result]) -> Iterator[Told]:
     truth = json.loads((scene / "truth.json").read_text("utf-8"))
     with (scene / "vessels.csv").open(newline="", encoding="utf-8") as table:
         rows = {row["id"]: row for row in csv.DictReader(table)}
-    for vessel in truth["vessels"]:
+    known = {vessel["id"]: vessel for vessel in truth["vessels"]}
+    for name, vessel in known.items():
         through = vessel.get("t99_hours_since_inoculation")
-        mine = [one for one in results if one.case.vessel == vessel["id"]]
-        at = _half_way(mine)
+        at = _half_way([one for one in results if one.case.vessel == name])
         if through is None or vessel["contamination"] or at is None:
             continue
-        farm = [_series(row, results, vessels_of(truth), at) for row in rows.values()]
-        index = list(rows).index(vessel["id"])
-        if len(farm[index].days) < LEAST_READINGS:
+        farm = {row_name: _series(row, results, known.get(row_name, {}), at) for row_name, row in rows.items()}
+        readings = len(farm[name].days)
+        if readings < LEAST_READINGS:
             continue
-        said = forecast(farm, settings=ForecastSettings(curve=False))[index]
+        forecasts = forecast(list(farm.values()), settings=ForecastSettings(curve=False))
+        said = next(one for one in forecasts if one.vessel == name)
         low, high = said.through_low, said.through_high
         bounds = (np.nan if low is None else low, np.inf if high is None else high)
-        readings = len(farm[index].days)
-        yield Told(scene.name, vessel["id"], vessel["kind"], readings, through / 24, said.through_median, *bounds)
-
-
-def vessels_of(truth: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
-    """The vessels of a scene's truth by id."""
-    return {vessel["id"]: vessel for vessel in truth["vessels"]}
+        yield Told(scene.name, name, vessel["kind"], readings, through / 24, said.through_median, *bounds)
 
 
 def _half_way(results: Sequence[Result]) -> float | None:
@@ -79,11 +74,8 @@ def _half_way(results: Sequence[Result]) -> float | None:
     return min(near, key=lambda case: abs(case.percent - 50)).taken_hours if near else None
 
 
-def _series(
-    row: Mapping[str, str], results: Sequence[Result], vessels: Mapping[str, dict[str, Any]], until_hours: float
-) -> Series:
-    """What the photos up to a moment say of one vessel. Shakes are known, as a grower would have noted them."""
-    known = vessels.get(row["id"], {})
+def _series(row: Mapping[str, str], results: Sequence[Result], known: Mapping[str, Any], until_hours: float) -> Series:
+    """What the photos up to a moment say of one vessel; known: its truth, of which shakes are used, as if noted."""
     begun = float(known.get("inoculated_hours", 0.0))
     mine = [
         ((one.case.taken_hours - begun) / 24, one.series.reading)

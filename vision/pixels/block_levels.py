@@ -7,7 +7,6 @@ means of its blocks lie there too, but for the rounding to steps of quantisation
 one pixel a block, with smaller steps, by which levels outside are not cut off.
 """
 
-import struct
 from dataclasses import dataclass
 
 import cv2
@@ -15,10 +14,10 @@ import numpy as np
 import simplejpeg
 from numpy.typing import NDArray
 
+from vision.pixels.jpeg_markers import ADOBE, DEFINES_TABLES, START_OF_SCAN, segments
+
 _TABLES, _END = b"\xff\xdb", b"\xff\xd9"
-_DEFINES_TABLES, _START_OF_SCAN, _ADOBE = 0xDB, 0xDA, 0xEE
 _FRAMES = (0xC0, 0xC1, 0xC2)
-_WITHOUT_LENGTH = (0x01, 0xD8, *range(0xD0, 0xD8))
 _BLOCK_PX = 8
 _MIDDLE, _WHITE = 128.0, 255.0
 #: Steps are written so much smaller, or halved where they are too small for that.
@@ -75,28 +74,20 @@ def _is_outside(levels: NDArray[np.float32], allowed: float) -> bool:
 def _with_smaller_steps(content: bytes) -> _Smaller | None:
     """The file with smaller steps of all means, and the smallest of all else (B.2.4.1)."""
     changed, steps, wanted = bytearray(content), dict[int, tuple[int, int]](), b""
-    at = 2
-    while at + 4 <= len(content) and content[at] == 0xFF:
-        marker = content[at + 1]
-        if marker in (0xFF, *_WITHOUT_LENGTH):
-            at += 1 if marker == 0xFF else 2
-            continue
-        (length,) = struct.unpack_from(">H", content, at + 2)
-        part, end = content[at + 4 : at + 2 + length], at + 2 + length
-        if marker == _START_OF_SCAN:
-            of_each = [steps.get(one, (1, 1)) for one in wanted]
-            is_written_anew = content.find(_TABLES, end, content.find(_END, end)) >= 0
+    for one in segments(content):
+        if one.marker == START_OF_SCAN:
+            of_each = [steps.get(number, (1, 1)) for number in wanted]
+            is_written_anew = content.find(_TABLES, one.ends, content.find(_END, one.ends)) >= 0
             is_known = (
                 len(wanted) in (1, 3) and not is_written_anew and all(step > smaller for step, smaller in of_each)
             )
             return _Smaller(bytes(changed), of_each * (3 // len(wanted))) if is_known else None
-        if marker == _DEFINES_TABLES:
-            steps |= _write_smaller(changed, at + 4, min(end, len(content)))
-        elif marker in _FRAMES:
-            wanted = part[8::3]
-        if (marker in _FRAMES and part[6::3] == b"RGB") or (marker == _ADOBE and part[-1:] == b"\0"):
+        if one.marker == DEFINES_TABLES:
+            steps |= _write_smaller(changed, one.begins, min(one.ends, len(content)))
+        elif one.marker in _FRAMES:
+            wanted = one.part[8::3]
+        if (one.marker in _FRAMES and one.part[6::3] == b"RGB") or (one.marker == ADOBE and one.part[-1:] == b"\0"):
             return None
-        at = end
     return None
 
 

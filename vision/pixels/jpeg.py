@@ -8,14 +8,13 @@ import numpy as np
 import simplejpeg
 from numpy.typing import NDArray
 
+from vision.pixels.jpeg_markers import START_OF_SCAN, segments
 from vision.pixels.picture import PictureError
 
 #: Of a file whose parts must all be held until the last one is read (progressive), at most so many bytes are held.
 _MOST_HELD_BYTES = 700_000_000
 _PROGRESSIVE = (0xC2, 0xC6, 0xCA, 0xCE)
 _FRAMES = (0xC0, 0xC1, 0xC3, 0xC5, 0xC7, 0xC9, 0xCB, 0xCD, 0xCF, *_PROGRESSIVE)
-_START_OF_SCAN = 0xDA
-_WITHOUT_LENGTH = (0x01, 0xD8, *range(0xD0, 0xD8))
 _END = b"\xff\xd9"
 _BLOCK_PX = 8
 #: A step is at most so many times as large, or small, as the median of those beside it. In the photos and
@@ -128,21 +127,15 @@ def _is_harmless(said: str, content: bytes) -> bool:
 
 def _header(content: bytes) -> _Header | None:
     """What the markers before the first scan say (ITU-T T.81, annex B); None where they cannot be followed."""
-    at, samples, block, components, is_progressive = 2, 0, (0, 0), 0, False
-    while at + 4 <= len(content) and content[at] == 0xFF:
-        marker = content[at + 1]
-        if marker in (0xFF, *_WITHOUT_LENGTH):
-            at += 1 if marker == 0xFF else 2
-            continue
-        (length,) = struct.unpack_from(">H", content, at + 2)
-        part = content[at + 4 : at + 2 + length]
-        if marker == _START_OF_SCAN:
+    samples, block, components, is_progressive = 0, (0, 0), 0, False
+    for one in segments(content):
+        marker, part = one.marker, one.part
+        if marker == START_OF_SCAN:
             return _Header(samples, is_progressive or (bool(part) and part[0] < components), block)
         if marker in _FRAMES and len(part) >= 6:
             is_progressive = marker in _PROGRESSIVE
             height, width, components = struct.unpack_from(">HHB", part, 1)
             samples, block = _samples(part, width, height, components), _block(part, components)
-        at += 2 + length
     return None
 
 
