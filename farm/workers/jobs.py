@@ -245,11 +245,12 @@ def end_workers(pool: Executor, seconds: float) -> None:
     processes = list((getattr(pool, "_processes", None) or {}).values())  # Python 3.14: terminate_workers()
     for process in processes:
         process.terminate()
-    pool.shutdown(wait=False, cancel_futures=True)
     until = time.monotonic() + seconds
     for process in processes:
         process.join(max(0.0, until - time.monotonic()))
         process.kill()
+    # Waited for: the pool's own thread must not still close its pipes while this process ends (Python writes to them).
+    pool.shutdown(wait=True, cancel_futures=True)
 
 
 def _kill_workers(pool: Pool) -> None:

@@ -1,9 +1,11 @@
 """Killed workers and Ctrl-C: no measurement is lost, and no photo is retried forever."""
 
 import os
+import pkgutil
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from concurrent.futures import Executor, Future, ProcessPoolExecutor
@@ -19,7 +21,7 @@ from farm.measure import RunOptions, Vision, measure_paths
 from farm.records import import_vessels, list_readings
 from farm.store import Farm, create_farm
 from farm.store.errors import WorkersLostError
-from farm.workers import Work, jobs, run_jobs
+from farm.workers import Work, end_workers, jobs, own_workers, run_jobs
 from tests.farm.deadly import DEADLY_PERCENT, SLOW_PERCENT, deadly_vision, once_deadly_vision
 from tests.farm.deadly_jobs import die, die_over_odd, die_over_odd_on_signal, wait_for
 from tests.farm.painted import paint
@@ -115,6 +117,24 @@ def test_a_worker_that_is_started_while_the_pool_breaks_is_not_waited_for(
     monkeypatch.setattr(jobs, "start_worker", None)  # which would import OpenCV in each of the workers
     work = Work[int, int | str](partial(die_over_odd_on_signal, tmp_path), lost=str)
     assert dict(run_jobs(work, [1, 2, 4], workers=2)) == {1: "1", 2: 2, 4: 4}
+
+
+def test_an_ended_pool_leaves_no_thread_behind(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Python writes to the pipes of a pool whose thread still runs when the process ends; a closed one is an error."""
+    manager = "concurrent.futures.process._ExecutorManagerThread.join_executor_internals"
+    join = pkgutil.resolve_name(manager)
+
+    def join_late(thread: Any) -> None:
+        time.sleep(0.3)
+        join(thread)
+
+    monkeypatch.setattr(manager, join_late)
+    monkeypatch.setattr(jobs, "start_worker", None)
+    before = set(threading.enumerate())
+    with own_workers(1) as pool:
+        pool.submit(abs, -1).result()
+        end_workers(pool, 10)
+        assert set(threading.enumerate()) == before
 
 
 def test_an_executor_without_workers_ends_with_a_message() -> None:
