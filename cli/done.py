@@ -82,7 +82,7 @@ def done(
     contents: Annotated[str, typer.Option("--contents", help="With --into: wet weight of what each holds.")] = "",
     why: Annotated[str, typer.Option("--why", help="The reason, such as green mould; counted by reason.")] = "",
     undo: Annotated[bool, typer.Option("--undo", help="Take it back, with the vessels that it made.")] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="With --undo: also a step of an earlier day.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="With --undo: also an older step.")] = False,
     folder: FarmOption = None,
 ) -> None:
     """Note that the step of vessels was done: spawned, transferred, moved to fruiting, thrown out, spent.
@@ -104,8 +104,9 @@ def done(
         chosen = chosen_vessels(farm, vessels)
         if undo:
             last = entered_last(farm, chosen)
-            words = f"{ids_in_short(one.vessel.id for one in last)}: {', '.join({_WORDS[one.step]: 0 for one in last})}"
-            ask_if_older(farm, words, (one.at for one in last), sure=yes)
+            steps = ", ".join(dict.fromkeys(_WORDS[one.step] for one, _ in last))
+            words = f"{ids_in_short(one.vessel.id for one, _ in last)}: {steps}"
+            ask_if_older(farm, words, ((one.at, is_further) for one, is_further in last), sure=yes)
             _tell(farm, undo_done(farm, chosen), " taken back")
             return
         moment = past_instant(at, farm, "--at") or farm.now

@@ -50,7 +50,7 @@ def harvest(
     ] = None,
     yes: Annotated[
         bool,
-        typer.Option("--yes", help="Also what is likely a mistake; with --undo: a harvest of an earlier day."),
+        typer.Option("--yes", help="Also what is likely a mistake; with --undo: an older harvest."),
     ] = False,
     undo: Annotated[
         bool, typer.Option("--undo", help="Take back the harvest that was entered last, or those of the file.")
@@ -79,8 +79,8 @@ def harvest(
         chosen = chosen_vessels(farm, vessels or [])
         if undo:
             last = newest_harvests(farm, chosen)
-            words = f"the harvest of {ids_in_short(one.vessel for one in last)}"
-            ask_if_older(farm, words, (one.at for one in last), sure=yes)
+            words = f"the harvest of {ids_in_short(one.vessel for one, _ in last)}"
+            ask_if_older(farm, words, ((one.at, is_further) for one, is_further in last), sure=yes)
             _tell(farm, take_back_harvest(farm, chosen), " taken back")
             return
         if len(chosen) > 1 and each is together:

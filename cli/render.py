@@ -18,7 +18,7 @@ from cli.streams import shows_all
 from cli.tables import Column as Column
 from cli.tables import Record as Record
 from cli.tables import fitted_table, plain_table
-from farm.store import Farm, Units, day_words, on_farm_clock, span_words
+from farm.store import Farm, Units, day_words, iso, on_farm_clock, span_words
 from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
 
@@ -122,10 +122,17 @@ def is_before_today(farm: Farm, at: datetime) -> bool:
     return on_farm_clock(at, farm.zone).date() < on_farm_clock(farm.now, farm.zone).date()
 
 
-def ask_if_older(farm: Farm, said: str, moments: Iterable[datetime], *, sure: bool) -> None:
-    """Ask before something of an earlier day is taken back: an undo that is given again reaches further back."""
-    older = [at for at in moments if is_before_today(farm, at)]
-    if older and not sure:
+def ask_if_older(farm: Farm, said: str, taken_back: Iterable[tuple[datetime, bool]], *, sure: bool) -> None:
+    """Ask before an undo reaches further back than was meant: to an earlier day, or behind what it took back before.
+
+    taken_back: moment of each that would be, and whether a later one was taken back already.
+    """
+    moments = list(taken_back)
+    further = [at for at, is_further in moments if is_further]
+    older = [at for at, _ in moments if is_before_today(farm, at)]
+    if further and not sure:
+        ask_first(f"{said}, {iso(min(further), farm.zone)}: a later one was taken back already; take this back too?")
+    elif older and not sure:
         ask_first(f"{said} is of {on_farm_clock(min(older), farm.zone):%Y-%m-%d}; take it back?")
 
 

@@ -6,13 +6,14 @@ import typer
 
 from cli.options import FarmOption, VesselsArgument, chosen_farm, instant
 from cli.printed_remarks import warn_of_closed
-from cli.render import as_command, echo, say
+from cli.render import as_command, ask_first, echo, say
 from farm.records import (
     add_note,
     chosen_vessels,
     close_vessel,
     ids_in_short,
     move_vessels,
+    reaches_older_note,
     remove_note,
     remove_vessels,
     rename_vessel,
@@ -70,6 +71,7 @@ def note(
     undo: Annotated[
         bool, typer.Option("--undo", help="Take the newest note back instead; TEXT must be how it begins.")
     ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="With --undo: also an older note.")] = False,
     folder: FarmOption = None,
 ) -> None:
     """Keep a note on vessels.
@@ -78,6 +80,8 @@ def note(
     """
     with chosen_farm(folder) as farm:
         chosen = chosen_vessels(farm, vessels)
+        if undo and not yes and (ids := ids_in_short(one.id for one in chosen if reaches_older_note(farm, one.id))):
+            ask_first(f"{ids}: the last note was taken back already; take back an older one too?")
         for one in chosen:
             if undo:
                 remove_note(farm, one.id, text)

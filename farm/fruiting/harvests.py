@@ -13,7 +13,9 @@ from farm.records import (
     contents_of,
     event_fault,
     ids_in_short,
+    keep_taken_back,
     said_once,
+    was_taken_back,
 )
 from farm.records.models import TAKEN_OUT, Event, Harvest, Vessel
 from farm.store import Farm, in_chunks, iso, on_farm_clock, schema
@@ -68,11 +70,14 @@ def record_harvest(
     return noted
 
 
-def newest_harvests(farm: Farm, vessels: Sequence[Vessel]) -> list[Harvest]:
-    """The harvest of each vessel that ``take_back_harvest`` would take back, of those that have one."""
+def newest_harvests(farm: Farm, vessels: Sequence[Vessel]) -> list[tuple[Harvest, bool]]:
+    """The harvest of each vessel that ``take_back_harvest`` would take back, of those that have one.
+
+    With each whether a later one was taken back already: who repeats an undo may not know that it reaches further back.
+    """
     with farm.reading() as connection:
-        found = [_entered_last(connection, one.id) for one in vessels]
-    return [one for one in found if one is not None]
+        last = [one for vessel in vessels if (one := _entered_last(connection, vessel.id)) is not None]
+        return [(one, was_taken_back(connection, one.vessel, "harvest", number)) for number, one in last]
 
 
 def take_back_harvest(farm: Farm, vessels: Sequence[Vessel], only: datetime | None = None) -> list[Harvest]:
@@ -84,13 +89,16 @@ def take_back_harvest(farm: Farm, vessels: Sequence[Vessel], only: datetime | No
     ids = {one.id for one in vessels}
     with farm.writing() as connection:
         last = [(vessel.id, _entered_last(connection, vessel.id)) for vessel in vessels]
-        faults = [f"no harvest of {vessel} is noted" for vessel, harvest in last if harvest is None]
-        found = [harvest for _, harvest in last if harvest is not None]
+        faults = [f"no harvest of {vessel} is noted" for vessel, entry in last if entry is None]
+        found = [entry[1] for _, entry in last if entry is not None]
         faults += [f"{taken_words(farm, one)}, noted last" for one in found if only not in (None, one.at)]
         faults += list(dict.fromkeys(filter(None, (_left_behind(connection, one, ids) for one in found))))
         if faults:
             raise HarvestError("; ".join(faults))
         delete_harvests(connection, found)
+        for one in found:
+            left = _entered_last(connection, one.vessel)
+            keep_taken_back(connection, one.vessel, "harvest", 0 if left is None else left[0])
     return found
 
 
@@ -136,10 +144,12 @@ def delete_harvests(connection: Connection, harvests: Iterable[Harvest]) -> None
         connection.execute(delete(schema.harvests).where(row.vessel == one.vessel, row.at == one.at))
 
 
-def _entered_last(connection: Connection, vessel: str) -> Harvest | None:
+def _entered_last(connection: Connection, vessel: str) -> tuple[int, Harvest] | None:
+    """The harvest of a vessel that was entered last, with its number in the order of entry."""
     row = schema.harvests.c
-    last = connection.execute(_columns().where(row.vessel == vessel).order_by(row.id.desc()).limit(1)).first()
-    return None if last is None else Harvest(*last)
+    mine = _columns().add_columns(row.id).where(row.vessel == vessel)
+    last = connection.execute(mine.order_by(row.id.desc()).limit(1)).first()
+    return None if last is None else (last.id, Harvest(*last[:-1]))
 
 
 def _left_behind(connection: Connection, harvest: Harvest, ids: Collection[str]) -> str:

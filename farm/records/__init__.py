@@ -30,6 +30,7 @@ from farm.records.flags import SERIES_UNREADABLE, TAKEN_BEFORE_INOCULATION, TAKE
 from farm.records.front_and_back import TOGETHER, combine_faces
 from farm.records.id_ranges import expand_ids, ids_in_short, no_vessel_words, said_once, vessel_id
 from farm.records.mistyped import remove_vessels, rename_vessel
+from farm.records.notes import notes_of, reaches_older_note, remove_note
 from farm.records.readings import face_file, keep_photo, known_photos, list_readings, reading_columns, records_mark
 from farm.records.species_names import species_key, species_question, unknown_species
 from farm.records.tables import (
@@ -53,6 +54,7 @@ from farm.records.tables import (
     moment,
     read_table,
 )
+from farm.records.taken_back import keep_taken_back, was_taken_back
 from farm.records.verdicts import (
     confirmed_stalls,
     is_contamination,
@@ -74,8 +76,6 @@ from farm.records.vessels import (
     list_taken_out,
     list_vessels,
     move_vessels,
-    notes_of,
-    remove_note,
     select_vessels,
     set_state,
     vessel_of_row,
@@ -143,6 +143,7 @@ __all__ = [
     "is_contamination",
     "keep_photo",
     "keep_profile",
+    "keep_taken_back",
     "known_photos",
     "list_events",
     "list_readings",
@@ -160,6 +161,7 @@ __all__ = [
     "older_than_source",
     "older_verdict",
     "place_of",
+    "reaches_older_note",
     "read_table",
     "reading_columns",
     "records_mark",
@@ -183,6 +185,7 @@ __all__ = [
     "vessel_id",
     "vessel_of_row",
     "vessels_on_shelf",
+    "was_taken_back",
     "where_in_words",
     "wrong_readings",
 ]

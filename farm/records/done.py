@@ -7,7 +7,7 @@ from itertools import islice
 from typing import Literal
 
 from pydantic import ValidationError
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, delete, func, insert, select, update
 
 from calibration import Use
 from farm.records.events import event_fault, select_events
@@ -15,6 +15,7 @@ from farm.records.id_ranges import expand_ids, ids_in_short, said_once
 from farm.records.mistyped import drop_vessels
 from farm.records.models import Event, Vessel
 from farm.records.tables import VesselRow
+from farm.records.taken_back import keep_taken_back, was_taken_back
 from farm.records.vessels import insert_vessels, list_vessels, select_vessels, vessel_of_row
 from farm.store import Farm, day_words, fault_words, iso, on_farm_clock, schema
 from farm.store.errors import VesselChangeError
@@ -102,9 +103,14 @@ def mark_done(
     return done
 
 
-def entered_last(farm: Farm, vessels: Sequence[Vessel]) -> list[Done]:
-    """The step of each vessel that ``undo_done`` would take back. Raises VesselChangeError where there is none."""
-    return [_entered_last(farm, one)[1] for one in vessels]
+def entered_last(farm: Farm, vessels: Sequence[Vessel]) -> list[tuple[Done, bool]]:
+    """The step of each vessel that ``undo_done`` would take back, and whether a later one was taken back already.
+
+    Who repeats an undo may not know that it reaches further back. Raises VesselChangeError where there is none.
+    """
+    last = [_entered_last(farm, one) for one in vessels]
+    with farm.reading() as connection:
+        return [(one, was_taken_back(connection, one.vessel.id, "step", number)) for number, one in last]
 
 
 def undo_done(farm: Farm, vessels: Sequence[Vessel], only: tuple[Step, datetime] | None = None) -> list[Done]:
@@ -130,6 +136,8 @@ def undo_done(farm: Farm, vessels: Sequence[Vessel], only: tuple[Step, datetime]
             if one.step != "opened":
                 _set_state(connection, one.vessel.id, "running", None)
             drop_vessels(connection, one.made, f"taken back for {one.vessel.id}")
+            left = select(func.max(row.id)).where(row.vessel == one.vessel.id, row.event.in_(STEPS))
+            keep_taken_back(connection, one.vessel.id, "step", connection.scalar(left) or 0)
     return back
 
 

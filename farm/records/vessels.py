@@ -5,11 +5,12 @@ from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime
 from pathlib import Path
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, insert, select, update
 
 from farm.records.descent import older_than_source
 from farm.records.id_ranges import dashed_range, expand_ids, ids_in_short
 from farm.records.models import TAKEN_OUT, Note, State, Vessel
+from farm.records.notes import insert_note
 from farm.records.shelves import shelf_key, shelf_name, shelf_spellings, with_shelf_names
 from farm.records.species_names import unknown_species
 from farm.records.tables import Line, VesselRow, by_line, check_table
@@ -70,7 +71,7 @@ def take_in_vessels(farm: Farm, connection: Connection, source: Path, *, update_
     taken = {vessel.id for vessel in (*fresh, *changed)}
     kept = [line for line in lines if line.extra and line.row.vessel in taken]
     for line in kept:
-        _note(connection, line.row.vessel, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
+        insert_note(connection, line.row.vessel, "; ".join(f"{name}: {text}" for name, text in line.extra.items()))
     return ImportCount(
         added=len(fresh),
         changed=len(changed),
@@ -169,7 +170,7 @@ def set_state(connection: Connection, vessel_id: str, state: State, why: str = "
     change = update(schema.vessels).where(schema.vessels.c.id == vessel_id)
     connection.execute(change.values(state=state, closed_at=closed_at))
     if why:
-        _note(connection, vessel_id, why)
+        insert_note(connection, vessel_id, why)
 
 
 def add_note(farm: Farm, vessel_id: str, text: str) -> Note:
@@ -178,27 +179,7 @@ def add_note(farm: Farm, vessel_id: str, text: str) -> Note:
         raise NoteError("a note needs words")
     vessel = get_vessel(farm, vessel_id)
     with farm.writing() as connection:
-        return _note(connection, vessel.id, text)
-
-
-def remove_note(farm: Farm, vessel_id: str, begins: str) -> Note:
-    """Take back the newest note on a vessel. Raises NoteError where it has none, or one that begins otherwise."""
-    notes = notes_of(farm, vessel_id)
-    if not notes or not notes[-1].text.startswith(begins):
-        raise NoteError(
-            f"the newest note on {vessel_id} is {notes[-1].text!r}" if notes else f"{vessel_id} has no note"
-        )
-    newest = select(schema.notes.c.id).where(schema.notes.c.vessel == vessel_id).order_by(schema.notes.c.id.desc())
-    with farm.writing() as connection:
-        connection.execute(delete(schema.notes).where(schema.notes.c.id == connection.scalar(newest.limit(1))))
-    return notes[-1]
-
-
-def notes_of(farm: Farm, vessel_id: str) -> list[Note]:
-    """Notes on a vessel, oldest first."""
-    query = select(schema.notes).where(schema.notes.c.vessel == vessel_id).order_by(schema.notes.c.id)
-    with farm.reading() as connection:
-        return [Note(row.vessel, row.at, row.text) for row in connection.execute(query)]
+        return insert_note(connection, vessel.id, text)
 
 
 def select_vessels(
@@ -272,9 +253,3 @@ def _conflicts(
         if not update_known and vessel.id in known and not _same(vessel, known[vessel.id]):
             problems.append(f"{where} is in the farm already, with other values; give --update to replace them")
     return problems
-
-
-def _note(connection: Connection, vessel_id: str, text: str) -> Note:
-    note = Note(vessel_id, now(), text)
-    connection.execute(insert(schema.notes).values(asdict(note)))
-    return note

@@ -30,8 +30,8 @@ from sqlalchemy.types import TypeDecorator
 #: temperature of a vessel's place, and kept forecasts; 4, the side of a vessel, what turns away, signs beside colour,
 #: the shelf, and verdicts on a reading; 5, what a vessel's readings come to, and how often they have changed; 6,
 #: which chunks of its series have been read; 7, the priors that a fit of the whole farm has learned; 8,
-#: what a vessel is for; 9, harvests, what a vessel holds, and why something was done.
-SCHEMA_VERSION = 9
+#: what a vessel is for; 9, harvests, what a vessel holds, and why something was done; 10, how far was taken back.
+SCHEMA_VERSION = 10
 
 #: What brings records of an older version to the next one, by the version it leads to.
 MIGRATIONS: dict[int, tuple[str, ...]] = {
@@ -72,6 +72,7 @@ MIGRATIONS: dict[int, tuple[str, ...]] = {
         " at DATETIME NOT NULL, fresh_kg FLOAT NOT NULL, flush INTEGER, together VARCHAR NOT NULL DEFAULT '',"
         " UNIQUE (vessel, at))",
     ),
+    10: ("ALTER TABLE vessels ADD COLUMN taken_back JSON",),
 }
 
 _IN_POSTGRESQL = {
@@ -156,6 +157,11 @@ vessels = Table(
         "summary",
         Text,
         comment="summary of its readings (farm/outlook/vessel_summary.py); empty: to be made again",
+    ),
+    Column(
+        "taken_back",
+        JSON,
+        comment="after the last undo of its steps, harvests, notes: number of the newest that was left, 0 for none",
     ),
 )
 

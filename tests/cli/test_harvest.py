@@ -253,14 +253,43 @@ def test_who_throws_out_without_a_reason_is_told_how_to_give_one(spawnrun: Spawn
     assert "--why" not in given.err
 
 
-def test_an_undo_of_an_earlier_day_asks_first(spawnrun: Spawnrun, blocks: Path) -> None:
+def test_an_undo_of_an_earlier_day_asks_first_and_so_does_one_given_again(spawnrun: Spawnrun, blocks: Path) -> None:
     """Who gives an undo twice may not know that the second reaches further back."""
     assert spawnrun("done", "K001", "--as", "fruiting", "--at", "2026-03-09", *FARM).code == 0
+    older = spawnrun("done", "K001", "--undo", *FARM)
+    assert older.code == 2
+    assert "K001: moved to fruiting is of 2026-03-09; take it back? --yes says so" in older.err
     told = spawnrun("done", "K001", "--as", "spent", *FARM)
     assert "to take it back: spawnrun done K001 --undo --farm home" in told.err.splitlines()
     assert spawnrun("done", "K001", "--undo", *FARM).code == 0
     again = spawnrun("done", "K001", "--undo", *FARM)
     assert again.code == 2
-    assert "K001: moved to fruiting is of 2026-03-09; take it back? --yes says so" in again.err
+    assert "K001: moved to fruiting, 2026-03-09T00:00: a later one was taken back already" in " ".join(
+        again.err.split()
+    )
     sure = spawnrun("done", "K001", "--undo", "--yes", *FARM)
     assert sure.out == "K001: moved to fruiting at 2026-03-09T00:00 taken back\n"
+
+
+def test_an_undo_given_again_asks_also_where_both_steps_are_of_one_day(spawnrun: Spawnrun, blocks: Path) -> None:
+    assert spawnrun("done", "K001", "--as", "fruiting", *FARM).code == 0
+    assert spawnrun("done", "K001", "--as", "spent", *FARM).code == 0
+    assert spawnrun("done", "K001", "--undo", *FARM).code == 0
+    again = spawnrun("done", "K001", "--undo", *FARM)
+    assert again.code == 2
+    assert "K001: moved to fruiting, 2026-04-01T20:00" in " ".join(again.err.split())
+    assert "a later one was taken back already; take this back too? --yes says so" in " ".join(again.err.split())
+    assert spawnrun("done", "K001", "--as", "spent", *FARM).code == 0  # it is not asked of what was noted since
+    assert spawnrun("done", "K001", "--undo", *FARM).code == 0
+    assert spawnrun("done", "K001", "--undo", "--yes", *FARM).out.startswith("K001: moved to fruiting")
+
+
+def test_an_undo_of_a_harvest_given_again_asks(spawnrun: Spawnrun, blocks: Path) -> None:
+    for kg, at in (("0.3", "2026-04-01T10:00"), ("0.4", "2026-04-01T11:00")):
+        assert spawnrun("harvest", "K001..K003", "--kg", kg, "--each", "--at", at, *FARM).code == 0
+    assert spawnrun("harvest", "K002", "--undo", *FARM).out.startswith("K002: 0.4 kg")
+    again = spawnrun("harvest", "K001..K003", "--undo", *FARM)
+    assert (again.code, again.out) == (2, "")
+    assert "a later one was taken back already" in " ".join(again.err.split())
+    assert spawnrun("harvest", "K001", "K003", "--undo", *FARM).out.startswith("K001, K003: 0.4 kg")
+    assert spawnrun("harvest", "K001..K003", "--undo", "--yes", *FARM).out.startswith("K001..K003: 0.3 kg")

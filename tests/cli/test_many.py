@@ -246,3 +246,17 @@ def test_a_curve_shows_the_days_around_now_and_all_of_them_on_demand(spawnrun: S
     assert days == sorted(days)
     early = spawnrun("curve", "B002", "--as-of", "2026-09-14", *FARM).out
     assert len(early.split("Curve, one line a day")[1].split("\n\n")[0].splitlines()) == 16
+
+
+def test_a_note_taken_back_again_is_asked_about(spawnrun: Spawnrun, week: Path) -> None:
+    """The same is often noted twice: the second undo would take back the older one."""
+    for _ in range(2):
+        assert spawnrun("vessel", "note", "B001..B002", "turned", *FARM).code == 0
+    assert spawnrun("vessel", "note", "B001", "turned", "--undo", *FARM).code == 0
+    again = spawnrun("vessel", "note", "B001..B002", "turned", "--undo", *FARM)
+    assert again.code == 2
+    assert "B001: the last note was taken back already; take back an older one too? --yes" in " ".join(
+        again.err.split()
+    )
+    assert spawnrun("vessel", "note", "B001", "turned", "--undo", "--yes", *FARM).code == 0
+    assert spawnrun("vessel", "note", "B002", "turned", "--undo", *FARM).code == 0

@@ -149,7 +149,12 @@ def test_forecasts_of_version_6_are_kept_without_a_whole_fit(tmp_path: Path) -> 
     with create_farm(tmp_path / "old") as made, made.writing() as connection:
         for name in LEARNED:
             connection.execute(text(f"ALTER TABLE forecasts DROP COLUMN {name}"))
-        for older in ("vessels DROP COLUMN use", "vessels DROP COLUMN contents_kg", "events DROP COLUMN why"):
+        for older in (
+            "vessels DROP COLUMN use",
+            "vessels DROP COLUMN contents_kg",
+            "events DROP COLUMN why",
+            "vessels DROP COLUMN taken_back",
+        ):
             connection.execute(text(f"ALTER TABLE {older}"))
         connection.execute(text("DROP TABLE harvests"))
         connection.execute(text("INSERT INTO forecasts VALUES ('k', '2026-03-01 08:00:00.000000', '[]')"))
