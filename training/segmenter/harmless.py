@@ -1,4 +1,4 @@
-"""What looks like a mould or like growth and is neither: lamps' reflections, writing on film or glass, tinged growth.
+"""What looks like a mould or like growth and is neither: lamps' reflections, writing, tape and stickers, tinged growth.
 
 The truth stays as it was, but that what is hidden counts as veiled.
 """
@@ -15,6 +15,10 @@ from vision.surface.segmenter_input import INPUT_PX_PER_MM
 
 #: Strokes of a pen on a face, and their width, length of one stroke, mm.
 _STROKES, _PEN_MM, _STROKE_MM = 9, (0.4, 1.6), (4.0, 22.0)
+#: Reach and soft edge of a lamp's reflection: from glitter to the glare of a ceiling on film; mm, and px.
+_REACH_MM, _EDGE_PX = (5.0, 120.0), (1.0, 40.0)
+#: Sides of a piece of tape or a sticker, mm.
+_TAPE_MM = (8.0, 70.0), (6.0, 30.0)
 
 
 def with_gloss(draw: Draw, is_glossy: Tensor, view: View) -> View:
@@ -22,9 +26,9 @@ def with_gloss(draw: Draw, is_glossy: Tensor, view: View) -> View:
     n = view.size[0]
     away = away_from_a_point(draw, view)
     longer = away_from_a_point(draw, view)  # the sum of two distances is the same all along an ellipse
-    reach = draw.log_uniform(3.0, 40.0, n, 1, 1, 1) * INPUT_PX_PER_MM
+    reach = draw.log_uniform(*_REACH_MM, n, 1, 1, 1) * INPUT_PX_PER_MM
     between = (away + longer).amin((2, 3), keepdim=True)
-    edge = draw.log_uniform(1.0, 12.0, n, 1, 1, 1)
+    edge = draw.log_uniform(*_EDGE_PX, n, 1, 1, 1)
     lit = torch.sigmoid((between + reach - away - longer) / edge)
     broken = (rough_noise(draw, view.size, draw.uniform(1.0, 6.0, n)) - draw.uniform(-1.5, 1.0, n, 1, 1, 1)).sigmoid()
     is_broken = draw.chance(0.6, n, 1, 1, 1)
@@ -57,6 +61,27 @@ def with_writing(draw: Draw, is_written: Tensor, view: View) -> View:
     colour = WHITE + torch.where(draw.chance(0.1, n, 1, 1, 1), pale, dark).clamp_max(0.0)
     opacity = ink * draw.uniform(0.75, 1.0, n, 1, 1, 1)
     return _veiled(replace(view, logs=view.logs + opacity * (colour - view.logs)), (ink > 0.4).float())
+
+
+def with_tape(draw: Draw, is_taped: Tensor, view: View) -> View:
+    """A piece of tape or a sticker: straight edges, smooth, mostly white or pale, some coloured or half clear."""
+    n, height, width = view.size
+    at = away_from_a_point(draw, view).flatten(1).argmin(1).view(n, 1, 1, 1)
+    down = torch.arange(height, device=draw.device).view(1, 1, -1, 1) - at // width
+    right = torch.arange(width, device=draw.device).view(1, 1, 1, -1) - at % width
+    turn = 0.2 * draw.normal(n, 1, 1, 1) + draw.chance(0.2, n, 1, 1, 1) * draw.uniform(0, math.pi, n, 1, 1, 1)
+    along = right * torch.cos(turn) + down * torch.sin(turn)
+    across = down * torch.cos(turn) - right * torch.sin(turn)
+    long, wide = (0.5 * draw.log_uniform(*side, n, 1, 1, 1) * INPUT_PX_PER_MM for side in _TAPE_MM)
+    inside = torch.minimum(long - along.abs(), wide - across.abs())
+    piece = (inside / draw.uniform(0.5, 1.5, n, 1, 1, 1) + 0.5).clamp(0, 1) * is_taped
+    pale = draw.uniform(0.45, 0.95, n, 1, 1, 1).log() + 0.04 * draw.normal(n, 3, 1, 1)
+    colour = draw.log_uniform(0.03, 0.6, n, 1, 1, 1).log() + 0.6 * draw.normal(n, 3, 1, 1)
+    colour = WHITE + torch.where(draw.chance(0.7, n, 1, 1, 1), pale, colour).clamp_max(0.0)
+    colour = colour + 0.1 * smooth_noise(draw, view.size, draw.uniform(10.0, 40.0, n))
+    opacity = piece * torch.where(draw.chance(0.25, n, 1, 1, 1), draw.uniform(0.3, 0.8, n, 1, 1, 1), 1.0)
+    logs = view.logs + opacity * (colour - view.logs)
+    return _veiled(replace(view, logs=logs, detail=view.detail * (1 - 0.9 * opacity)), (piece > 0.4).float())
 
 
 def with_tinge(draw: Draw, is_tinged: Tensor, view: View) -> View:

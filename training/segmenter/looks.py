@@ -10,13 +10,13 @@ import torch
 from torch import Tensor
 
 from training.segmenter.fields import Draw, gaussian, mean_where
-from training.segmenter.harmless import with_gloss, with_tinge, with_writing
+from training.segmenter.harmless import with_gloss, with_tape, with_tinge, with_writing
 from training.segmenter.moulds import mould_colours, tinted_moulds, with_mould
 from training.segmenter.view import COLONISED, View
 
-#: How often each is varied, and how often a mould, a lamp's reflection, writing or a tinge is put on a face.
+#: How often each is varied, and how often a mould, a lamp's reflection, writing, tape or a tinge is put on a face.
 _GROWTH, _MOULD, _FIELD, _BLUR, _GRAIN, _ERODED = 0.6, 0.6, 0.5, 0.25, 0.5, 0.3
-_PUT, _GLOSS, _WRITING, _TINGE = 0.35, 0.25, 0.12, 0.2
+_PUT, _GLOSS, _WRITING, _TAPE, _TINGE = 0.4, 0.25, 0.12, 0.1, 0.2
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +36,7 @@ class Looks:
     is_put: Tensor
     is_glossy: Tensor
     is_written: Tensor
+    is_taped: Tensor
     is_tinged: Tensor
 
 
@@ -61,6 +62,7 @@ def random_looks(draw: Draw, referenced: Tensor) -> Looks:
         is_put=draw.chance(_PUT, n, 1, 1, 1),
         is_glossy=draw.chance(_GLOSS, n, 1, 1, 1),
         is_written=draw.chance(_WRITING, n, 1, 1, 1),
+        is_taped=draw.chance(_TAPE, n, 1, 1, 1),
         is_tinged=draw.chance(_TINGE, n, 1, 1, 1),
     )
 
@@ -70,7 +72,8 @@ def in_looks(draw: Draw, looks: Looks, view: View) -> View:
     view = tinted_moulds(looks.mould_colour, looks.mould_strength, _grown_otherwise(looks, view))
     if not view.is_coarse:
         view = with_mould(draw, looks.is_put, with_tinge(draw, looks.is_tinged, view))
-        view = with_writing(draw, looks.is_written, with_gloss(draw, looks.is_glossy, view))
+        view = with_writing(draw, looks.is_written, with_tape(draw, looks.is_taped, view))
+        view = with_gloss(draw, looks.is_glossy, view)
     logs, detail = view.logs, view.detail
     light = torch.nn.functional.grid_sample(looks.field, view.place, "bicubic", "border", align_corners=True)
     logs = logs + light

@@ -1,4 +1,4 @@
-"""Moulds of any look put on faces of a batch: powder, felt with a pale margin, specks, wisps, rings, islands, stains.
+"""Moulds of any look put on faces of a batch: powder, felt with a pale margin, specks, wisps, rings, spots, stains.
 
 What each look is made of is common practice, no source: a colony is felt first, its pigment comes in the middle later.
 """
@@ -17,6 +17,10 @@ from vision.surface.segmenter_input import INPUT_PX_PER_MM
 _RADIUS_MM, _MARGIN_MM, _HAS_MARGIN = (3.0, 28.0), (1.0, 7.0), 0.4
 #: How often a mould is a stain in the substrate's own texture, not a layer over it.
 _STAIN = 0.2
+#: How often only islands of it are there, and how often many small spots instead; how far apart and how wide these, mm.
+_ISLANDS, _SPOTS, _SPOTS_APART_MM, _SPOT_MM = 0.15, 0.2, (3.0, 12.0), (1.0, 5.0)
+#: How often it has no hue, from grey to black.
+_GREY = 0.4
 #: A mould that changes the picture by less than this (mean, natural logarithm) teaches nothing and is left out.
 _HARDLY_SEEN = 0.25
 
@@ -28,7 +32,7 @@ def mould_colours(draw: Draw, n: int) -> Tensor:
     turn = 2 * torch.pi / 3 * torch.arange(3, device=draw.device).view(1, 3, 1, 1)
     wheel = torch.cos(draw.uniform(0, 2 * torch.pi, n, 1, 1, 1) - turn)
     hue = level + 0.6 * draw.uniform(0.4, 1.4, n, 1, 1, 1) * wheel
-    return torch.where(draw.chance(0.3, n, 1, 1, 1), grey.expand(-1, 3, -1, -1), hue)
+    return torch.where(draw.chance(_GREY, n, 1, 1, 1), grey.expand(-1, 3, -1, -1), hue)
 
 
 def with_mould(draw: Draw, is_put: Tensor, view: View) -> View:
@@ -81,7 +85,7 @@ def _layer(draw: Draw, view: View, pigment: Tensor, radius: Tensor, away: Tensor
 def _form(draw: Draw, size: tuple[int, int, int], radius: Tensor, away: Tensor) -> Tensor:
     """How much of each point a mould covers within its outline: all of it, specks or threads with gaps, or rings."""
     n = size[0]
-    fine = rough_noise(draw, size, draw.uniform(1.5, 5.0, n))
+    fine = rough_noise(draw, size, draw.uniform(1.0, 5.0, n))
     specks = ((fine - draw.uniform(-0.5, 1.2, n, 1, 1, 1)) / 0.15 + 0.5).clamp(0, 1)
     wisps = draw.uniform(0.4, 0.9, n, 1, 1, 1) * ((fine - draw.uniform(-1.2, 0.3, n, 1, 1, 1)) / 1.2 + 0.5).clamp(0, 1)
     period = draw.uniform(0.25, 0.9, n, 1, 1, 1) * radius
@@ -92,11 +96,26 @@ def _form(draw: Draw, size: tuple[int, int, int], radius: Tensor, away: Tensor) 
 
 
 def _islands(draw: Draw, size: tuple[int, int, int]) -> Tensor:
-    """1 where the outline's parts lie: mostly everywhere, else many small spots, (N, 1, h, w)."""
+    """1 where the outline's parts lie: mostly everywhere, else islands or many small spots, (N, 1, h, w)."""
     n = size[0]
-    spots = smooth_noise(draw, size, draw.uniform(2.0, 8.0, n) * INPUT_PX_PER_MM)
-    some = ((spots - draw.uniform(0.3, 1.0, n, 1, 1, 1)) / 0.1 + 0.5).clamp(0, 1)
-    return torch.where(draw.chance(0.2, n, 1, 1, 1), some, torch.ones_like(some))
+    noise = smooth_noise(draw, size, draw.uniform(2.0, 8.0, n) * INPUT_PX_PER_MM)
+    some = ((noise - draw.uniform(0.3, 1.0, n, 1, 1, 1)) / 0.1 + 0.5).clamp(0, 1)
+    which = draw.uniform(0, 1, n, 1, 1, 1)
+    some = torch.where(which < _SPOTS, _spots(draw, size), some)
+    return torch.where(which < _SPOTS + _ISLANDS, some, torch.ones_like(some))
+
+
+def _spots(draw: Draw, size: tuple[int, int, int]) -> Tensor:
+    """1 in round spots of one size, about as far apart as they please, some of them missing, (N, 1, h, w)."""
+    n, height, width = size
+    apart = draw.uniform(*_SPOTS_APART_MM, n, 1, 1, 1) * INPUT_PX_PER_MM
+    radius = 0.5 * draw.log_uniform(*_SPOT_MM, n, 1, 1, 1) * INPUT_PX_PER_MM
+    moved = 0.35 * apart  # each from the middle of its square of a grid
+    rows = torch.arange(height, device=draw.device).view(1, 1, -1, 1) + moved * smooth_noise(draw, size, apart.view(-1))
+    columns = torch.arange(width, device=draw.device) + moved * smooth_noise(draw, size, apart.view(-1))
+    away = torch.hypot(*((torch.remainder(steps / apart, 1.0) - 0.5) * apart for steps in (rows, columns)))
+    some = smooth_noise(draw, size, 1.5 * apart.view(-1)) > draw.uniform(-1.5, 0.5, n, 1, 1, 1)
+    return ((radius - away) / 0.7 + 0.5).clamp(0, 1) * some
 
 
 def _stain(draw: Draw, view: View) -> Tensor:

@@ -85,6 +85,26 @@ def deepened(network: FaceNetwork, widths: Sequence[int]) -> FaceNetwork:
     return deeper
 
 
+def widened(network: FaceNetwork, widths: Sequence[int]) -> FaceNetwork:
+    """The network with more channels in its levels, which at first change nothing of its answer (``eval``).
+
+    What was there keeps its weights; what is new sees everything and is heard by nobody yet (widening that preserves
+    the function: Chen, Goodfellow & Shlens 2016, Net2Net, arXiv 1511.05641, by zeros in place of copies; from memory).
+    """
+    wider = FaceNetwork(widths)
+    state = wider.state_dict()
+    for name, old in network.state_dict().items():
+        new = state[name]
+        if new.ndim == 0:
+            new.copy_(old)
+            continue
+        if new.ndim == 4:  # rows that were there do not hear the new columns
+            new[: old.shape[0], old.shape[1] :] = 0
+        new[tuple(slice(0, n) for n in old.shape)] = old
+    wider.load_state_dict(state)
+    return wider
+
+
 def widths_of(state: Mapping[str, Tensor]) -> tuple[int, ...]:
     """Channels of each level, finest first, of the network whose weights these are."""
     levels = (f"shifts.{n}.bias" for n in range(len(state)))

@@ -2,7 +2,7 @@
 
     python -m training.segmenter.train --out FILE.onnx --examples DIR [--steps 20000] [--rate 3e-3] [--batch 48]
         [--only own|second] [--other OWN.pt SECOND.pt] [--widths 32 64 128 192 256] [--teachers LARGE.pt ...]
-        [--begin FILE.pt [--deeper 96]] [--device cuda] [--minutes 9]
+        [--begin FILE.pt [--deeper 96] [--wider 24 48 80 104 136]] [--device cuda [--cards 4]] [--minutes 9]
 
 DIR holds what ``training.segmenter.collect`` wrote. ``--only`` learns from one hand: such a network judges how an eye
 reads pictures of a maker that it has never seen. Two of them (``--other``) teach the shipped network its doubt: at each
@@ -14,16 +14,18 @@ further stage begins with (``--begin``). Needs torch and onnx, which the program
 import argparse
 import time
 from collections.abc import Iterable, Iterator, Sequence
+from functools import partial
 from pathlib import Path
 
 import torch
 from torch import Tensor, nn
 
+from training.cards import number, on_cards
 from training.segmenter.batches import batches, put_on_device
 from training.segmenter.collect import load_examples, load_textures
 from training.segmenter.dataset import Batch
 from training.segmenter.learning import learn
-from training.segmenter.network import WIDTHS, FaceNetwork, at_planes_scale, deepened, widths_of
+from training.segmenter.network import WIDTHS, FaceNetwork, at_planes_scale, deepened, widened, widths_of
 from vision.surface.segmenter_input import FACTS, PLANES
 
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
@@ -142,23 +144,41 @@ def main() -> None:
     parser.add_argument("--widths", type=int, nargs="+", default=WIDTHS, help="channels of the levels, finest first")
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
     parser.add_argument("--deeper", type=int, nargs="+", default=[], help="channels of coarser levels to add to it")
+    parser.add_argument("--wider", type=int, nargs="+", default=[], help="channels to widen its levels to")
     parser.add_argument("--device", default="cpu")
+    parser.add_argument("--cards", type=int, default=1, help="graphics cards that learn together")
     parser.add_argument("--seed", type=int, default=0)
     arguments = parser.parse_args()
-    until = time.monotonic() + 60 * arguments.minutes
+    arguments.until = time.monotonic() + 60 * arguments.minutes
+    on_cards(arguments.cards, arguments.device, partial(_train, arguments))
+
+
+def _train(arguments: argparse.Namespace, device: str) -> None:
+    """Learn on one device, beside the others if there are more, and write the files."""
     torch.manual_seed(arguments.seed)
     torch.backends.cudnn.benchmark = False
     examples = load_examples(arguments.examples, only=arguments.only)
-    print(f"{len(examples)} faces", flush=True)
-    begun = read_network(arguments.begin, "cpu") if arguments.begin else FaceNetwork(arguments.widths)
-    network = (deepened(begun, arguments.deeper) if arguments.deeper else begun).to(arguments.device)
-    others = [read_network(path, arguments.device).eval() for path in arguments.other]
-    textures = torch.from_numpy(load_textures(arguments.examples)).to(arguments.device)
-    data = batches(put_on_device(examples, arguments.device), textures, arguments.batch, arguments.seed)
-    teachers = [read_network(path, arguments.device).eval() for path in arguments.teachers]
-    learn(network, losses(network, data, others, teachers), arguments.steps, arguments.rate, until=until)
-    torch.save({name: value.cpu() for name, value in network.state_dict().items()}, arguments.out.with_suffix(".pt"))
-    write_model(network, arguments.out)
+    network = _first_network(arguments).to(device)
+    others = [read_network(path, device).eval() for path in arguments.other]
+    teachers = [read_network(path, device).eval() for path in arguments.teachers]
+    textures = torch.from_numpy(load_textures(arguments.examples)).to(device)
+    seed = arguments.seed + 1000 * number()
+    data = batches(put_on_device(examples, device), textures, arguments.batch, seed)
+    learn(network, losses(network, data, others, teachers), arguments.steps, arguments.rate, until=arguments.until)
+    if number() == 0:
+        print(f"learned from {len(examples)} faces", flush=True)
+        weights = {name: value.cpu() for name, value in network.state_dict().items()}
+        torch.save(weights, arguments.out.with_suffix(".pt"))
+        write_model(network, arguments.out)
+
+
+def _first_network(arguments: argparse.Namespace) -> FaceNetwork:
+    """The network to begin with: of random weights, or an earlier one, made deeper and wider."""
+    if not arguments.begin:
+        return FaceNetwork(arguments.widths)
+    begun = read_network(arguments.begin, "cpu")
+    deeper = deepened(begun, arguments.deeper) if arguments.deeper else begun
+    return widened(deeper, arguments.wider) if arguments.wider else deeper
 
 
 if __name__ == "__main__":

@@ -1,0 +1,69 @@
+"""Networks made deeper and wider answer as before; several cards learn as one does. Needs torch, which CI has not."""
+
+from functools import partial
+from pathlib import Path
+
+import pytest
+
+from vision.surface.segmenter_input import FACTS, PLANES
+
+WIDTHS, WIDER = (4, 6, 8), (6, 6, 12, 10)
+
+
+def some_network(torch):
+    from training.segmenter.network import FaceNetwork
+
+    torch.manual_seed(5)
+    network = FaceNetwork(WIDTHS)
+    for one in network.modules():
+        if isinstance(one, torch.nn.BatchNorm2d):
+            torch.nn.init.normal_(one.running_mean)
+            torch.nn.init.uniform_(one.running_var, 0.5, 2.0)
+    return network.eval()
+
+
+def test_a_deeper_and_wider_network_answers_as_before():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.network import deepened, widened, widths_of
+
+    network = some_network(torch)
+    larger = widened(deepened(network, [10]), WIDER).eval()
+    assert widths_of(larger.state_dict()) == WIDER
+    planes, facts = torch.randn(2, PLANES, 32, 48), torch.randn(2, FACTS, 1, 1)
+    with torch.no_grad():
+        assert torch.allclose(larger(planes, facts), network(planes, facts), atol=1e-5)
+
+
+def learn_a_line(folder: Path, device: str) -> None:
+    """One weight and one bias learn y = 2 x + 1, each process from points of its own."""
+    import torch
+
+    from training.cards import number
+    from training.segmenter.learning import learn
+
+    torch.manual_seed(1)
+    line = torch.nn.Sequential(torch.nn.Linear(1, 1), torch.nn.BatchNorm1d(1, affine=False, momentum=0.5))
+    drawn = torch.Generator().manual_seed(number())
+
+    def losses():
+        while True:
+            x = torch.randn(64, 1, generator=drawn) + 10 * number()
+            line[1](line[0](x))  # its running statistics are of this process's points
+            yield (line[0](x) - 2 * x - 1).square().mean()
+
+    learn(line, losses(), steps=600, rate=0.05)
+    torch.save(line.state_dict(), folder / f"{number()}.pt")
+
+
+def test_two_processes_learn_one_network(tmp_path):
+    """Each sees other points: only with shared gradients do their weights agree, and fit the points of both."""
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.cards import on_cards
+
+    on_cards(2, "cpu", partial(learn_a_line, tmp_path))
+    first, second = (torch.load(tmp_path / f"{n}.pt") for n in (0, 1))
+    for name, value in first.items():
+        assert torch.equal(value, second[name]), name
+    assert float(first["0.weight"]) == pytest.approx(2, abs=0.05)
+    assert float(first["0.bias"]) == pytest.approx(1, abs=0.3)
+    assert float(first["1.running_mean"]) == pytest.approx(1 + 2 * 5, abs=1)
