@@ -54,6 +54,26 @@ class ListGroup:
         return most + 1 if len(self.tasks) == most + 1 else most
 
 
+def lines_shown(groups: Sequence[ListGroup], most: int) -> list[int]:
+    """How many tasks of each group are shown at once: at most its ``n_shown``, of all groups together at most ``most``.
+
+    Each group gets a line in turn, so that none with something to do is left out; what is not ready yet gets what is
+    left. most: lines that a page has room for.
+    """
+    shown = [0] * len(groups)
+    for is_soon in (False, True):
+        while sum(shown) < most and (
+            wanting := [
+                at
+                for at, one in enumerate(groups)
+                if (one.section == "soon") is is_soon and shown[at] < min(one.n_shown, len(one.tasks))
+            ]
+        ):
+            for at in wanting[: most - sum(shown)]:
+                shown[at] += 1
+    return shown
+
+
 def _is_step(task: Task) -> bool:
     """Whether something is to be done with it other than to take a photo."""
     return task.action not in ("", TAKE_A_PHOTO)

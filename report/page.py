@@ -11,13 +11,13 @@ from pathlib import Path
 
 from farm.lists import Change, TodayItem, batch_views
 from farm.pictures import PictureSizes
-from farm.records import list_taken_out
+from farm.records import ids_in_short, list_taken_out
 from farm.store import Farm, output_file
 from report.batch_cards import Batch, batch_of
 from report.cards import Card, day_of
 from report.cautions import CAUTIONS, FOOD_CAUTION, SPORE_CAUTION
 from report.change_words import CHANGE_HEADINGS, change_words
-from report.grouped_list import list_groups
+from report.grouped_list import lines_shown, list_groups
 from report.pages import ONE_PAGE, SMALL, cards_of, clear_pages, write_pages
 from report.task_lines import CalendarDay, TaskSection, calendar_weeks, task_section
 from report.templating import fill_template
@@ -28,6 +28,8 @@ _FEW_VESSELS = 100
 _LARGE = PictureSizes(face_px=400, frame_px=150, frames=10)
 #: Up to this many vessels the table and the batches are unfolded from the start.
 _SHORT_LIST = 12
+#: Tasks that are shown at once, of all sections together: with their headings they fit three screens of a phone.
+_MOST_LINES = 17
 
 
 @dataclass(frozen=True)
@@ -65,6 +67,11 @@ class Page:
     script_hash: str
     pages: str = ""
     yields: tuple[YieldTable, ...] = ()
+
+    @property
+    def removed(self) -> str:
+        """The vessels that were removed as contaminated, in short."""
+        return ids_in_short(self.contaminated)
 
     @property
     def cards(self) -> list[Card]:
@@ -126,11 +133,9 @@ def gather_front(
     pages: str = "",
 ) -> Page:
     """The facts of the front page. cards: by vessel id; pages: the folder with their pages, "" if on this page."""
-    sections = tuple(
-        task_section(farm, one, cards)
-        for one in list_groups(items, farm.settings.days_ahead)
-        if one.items or one.section == "ready"
-    )
+    listed = [one for one in list_groups(items, farm.settings.days_ahead) if one.items or one.section == "ready"]
+    shown = lines_shown(listed, _MOST_LINES)
+    sections = tuple(task_section(farm, one, cards, n_shown) for one, n_shown in zip(listed, shown, strict=True))
     groups = tuple(_change_groups(farm, changes or (), cards))
     return Page(
         farm=farm.folder.resolve().name,

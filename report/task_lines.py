@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from calibration import USES
-from farm.lists import SPENT_STEP, DayAhead, Task, TodayItem, weeks_ahead
+from farm.lists import SPENT_STEP, TAKE_A_PHOTO, DayAhead, Task, TodayItem, weeks_ahead
 from farm.records import ids_in_short
 from farm.store import Farm, on_farm_clock, span_words
 from report.cards import Card, day_of
@@ -15,7 +15,7 @@ _NBSP = "\N{NO-BREAK SPACE}"
 
 @dataclass(frozen=True)
 class TaskLine:
-    """A task. title: which vessels and where; action: "" where the heading says it; what: species, percent, day.
+    """A task. title: which vessels and where; action: "" where the heading says it; what: percent, day, species.
 
     small: a picture as data URI, or "". command: what notes that it was done, "" where nothing is ready.
     """
@@ -32,7 +32,7 @@ class TaskLine:
 class TaskSection:
     """A part of today's list under one heading. name: unique on the page; section: its key in ``farm.lists``.
 
-    shown, folded: its tasks in order. note: what a section without shown tasks says of them.
+    shown, folded: its tasks in order. note: what a section without shown tasks says of them, "" for nothing.
     """
 
     name: str
@@ -60,19 +60,26 @@ class CalendarDay:
     is_today: bool
 
 
-def task_section(farm: Farm, group: ListGroup, cards: Mapping[str, Card]) -> TaskSection:
-    """A section of today's list. cards: by vessel id."""
+def task_section(farm: Farm, group: ListGroup, cards: Mapping[str, Card], n_shown: int) -> TaskSection:
+    """A section of today's list. cards: by vessel id; n_shown: how many of its tasks are not folded."""
     lines = [_line(farm, task, cards) for task in group.tasks]
-    photos = sum(bool(item.action) for item in group.items)
     return TaskSection(
         name=group.name,
         section=group.section,
         heading=group.heading,
         cards=tuple(cards[item.outlook.vessel.id] for item in group.items),
-        shown=tuple(lines[: group.n_shown]),
-        folded=tuple(lines[group.n_shown :]),
-        note=f"{photos} to photograph" if photos and not group.n_shown else "",
+        shown=tuple(lines[:n_shown]),
+        folded=tuple(lines[n_shown:]),
+        note="" if n_shown else _note(farm, group),
     )
+
+
+def _note(farm: Farm, group: ListGroup) -> str:
+    """Of a folded section the first of its days, and how many want a photo."""
+    photos = sum(item.action == TAKE_A_PHOTO for item in group.items)
+    days = [item.day for item in group.items if item.day is not None]
+    first = f"the first {day_of(min(days), farm)}" if days else ""
+    return "; ".join(filter(None, (first, f"{photos} to photograph" if photos else "")))
 
 
 def calendar_weeks(farm: Farm, items: Sequence[TodayItem]) -> list[list[CalendarDay]]:
@@ -108,7 +115,7 @@ def _line(farm: Farm, task: Task, cards: Mapping[str, Card]) -> TaskLine:
     return TaskLine(
         title=title + where,
         action=action,
-        what=", ".join(filter(None, (kind, task.what, _detail(farm, task)))),
+        what=", ".join(filter(None, (kind, _detail(farm, task), task.what))),
         small=next((card.small for card in mine if card.small), ""),
         command=_command(task),
         cards=mine,

@@ -113,11 +113,8 @@ def test_what_is_to_be_picked_is_printed_with_room_for_the_weight_and_the_cautio
     assert "local work-safety rules." in " ".join(page.split())
 
 
-@pytest.mark.parametrize("lengths", ["cm", "inches"])
-def test_a_day_with_fifty_to_pick_fits_on_two_pages_that_can_be_read(farm: Farm, tmp_path: Path, lengths: str) -> None:
-    """With 200 other vessels on 22 more shelves, on A4 and letter; each to pick has its box and room for a weight."""
-    units = farm.settings.units.model_copy(update={"lengths": lengths})
-    farm = replace(farm, settings=farm.settings.model_copy(update={"units": units}))
+def with_fifty_to_pick(farm: Farm) -> list[TodayItem]:
+    """A morning with 200 vessels on 22 shelves, and 51 blocks that are to be picked on four more."""
     long_ago = farm.now - timedelta(days=40)
     blocks = [
         Vessel(f"K{n:03}", "block", long_ago, "oyster", "straw", batch=f"FRUIT-{n // 13}", shelf=f"F{n // 13}")
@@ -125,8 +122,16 @@ def test_a_day_with_fifty_to_pick_fits_on_two_pages_that_can_be_read(farm: Farm,
     ]
     add_vessels(farm, blocks)
     mark_done(farm, blocks, farm.now - timedelta(days=8))
+    return [*list_today(farm, list_outlooks(farm)), *morning(22, 22)]
+
+
+@pytest.mark.parametrize("lengths", ["cm", "inches"])
+def test_a_day_with_fifty_to_pick_fits_on_two_pages_that_can_be_read(farm: Farm, tmp_path: Path, lengths: str) -> None:
+    """On A4 and letter; each to pick has its box and room for a weight."""
+    units = farm.settings.units.model_copy(update={"lengths": lengths})
+    farm = replace(farm, settings=farm.settings.model_copy(update={"units": units}))
     target = tmp_path / "today.pdf"
-    n_pages = write_task_sheet(farm, [*list_today(farm, list_outlooks(farm)), *morning(22, 22)], target)
+    n_pages = write_task_sheet(farm, with_fifty_to_pick(farm), target)
     text = "\n".join(words(target))
     assert n_pages == len(words(target)) == 2
     assert len(re.findall(r"K\d{3} _+ kg", text)) == 51
