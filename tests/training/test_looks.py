@@ -4,6 +4,7 @@ These need torch, which only training needs: skipped where it is not installed (
 """
 
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 import pytest
@@ -186,3 +187,26 @@ def test_thin_writing_on_a_face_has_the_class_beside_it():
     assert (clean[40:44, 30:78] == 1).all()
     assert (clean[40:44, 82:130] == 2).all()
     assert (clean[60:100, 20:60] == 4).all()
+
+
+def test_the_mean_over_a_square_is_that_of_its_rows_and_columns():
+    """Reference: PyTorch's own mean over the whole square."""
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.fields import box
+
+    planes = torch.rand(2, 3, 20, 30)
+    expected = torch.nn.functional.avg_pool2d(planes, 7, 1, 3, count_include_pad=False)
+    assert torch.allclose(box(planes, 7), expected, atol=1e-6)
+
+
+def test_batches_are_of_the_size_asked_for():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.batches import AT_ONCE, batches, put_on_device
+
+    faces = put_on_device([example(np.random.default_rng(n)) for n in range(6)], "cpu")
+    some = islice(batches(faces, torch.zeros(3, 4, 32, 32), 8, 1), 40)
+    sizes = [len(one.planes) for one in some]
+    assert sizes.count(8) > len(sizes) / 2
+    assert max(sizes) == 8
+    assert min(sizes) > 1
+    assert AT_ONCE > 1

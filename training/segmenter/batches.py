@@ -4,7 +4,7 @@ Faces are kept there whole. Making a batch in worker processes costs 6 ms a face
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -23,6 +23,8 @@ from vision.surface.segmenter_input import UNLABELLED_BRIGHT, USUAL_LOG_LIGHT
 
 #: Share of batches that hold whole faces, and how many of those beside a batch of windows.
 WHOLE_SHARE, WHOLE_BATCH = 0.15, 0.2
+#: Batches that are made at once.
+AT_ONCE = 4
 #: How often an example is drawn by what it is: faces drawn without a renderer, own scenes, the second hand's scenes.
 SHARES = {"drawn": 0.25, "own": 0.3, "second": 0.45}
 #: How often a labelled face is shown as if it had no label, and one with a bare first photo is given it.
@@ -97,6 +99,7 @@ def _thinned(planes: NDArray[Any]) -> NDArray[Any]:
 def batches(faces: Faces, textures: Tensor, size: int, seed: int) -> Iterator[Batch]:
     """Batches of windows of ``size`` faces, now and then of whole faces of one kind.
 
+    Several are made at once: a batch takes 7,000 small operations, whose starting costs more than what they do.
     textures: (T, 4, h, w) on the faces' device, see ``draw_texture``.
     """
     device = faces.coarse_light.device
@@ -105,10 +108,18 @@ def batches(faces: Faces, textures: Tensor, size: int, seed: int) -> Iterator[Ba
     plate = faces.plate.cpu().numpy()
     while True:
         whole = chance.random() < WHOLE_SHARE
-        chosen = chance.choice(len(odds), max(2, round(WHOLE_BATCH * size)) if whole else size, p=odds)
+        each = max(2, round(WHOLE_BATCH * size)) if whole else size
+        chosen = chance.choice(len(odds), AT_ONCE * each, p=odds)
         if whole:
             chosen = chosen[plate[chosen] == plate[chosen[0]]]
-        yield make_batch(draw, faces, torch.from_numpy(chosen).to(device), textures, whole=whole)
+        made = make_batch(draw, faces, torch.from_numpy(chosen).to(device), textures, whole=whole)
+        yield from parts_of(made, each)
+
+
+def parts_of(batch: Batch, size: int) -> Iterator[Batch]:
+    """A batch in parts of ``size`` faces, the last of what is left; a single face, which has no spread, is left out."""
+    tensors = [getattr(batch, one.name).split(size) for one in fields(Batch)]
+    yield from (Batch(*part) for part in zip(*tensors, strict=True) if len(part[0]) > 1)
 
 
 def _odds(faces: Faces) -> NDArray[np.float64]:

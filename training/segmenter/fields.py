@@ -71,7 +71,8 @@ def gaussian(planes: Tensor, sigma: float) -> Tensor:
 
 def box(planes: Tensor, side: int) -> Tensor:
     """Mean of planes (N, C, h, w) over squares of an odd side, counting only what lies inside the planes."""
-    return functional.avg_pool2d(planes, side, 1, side // 2, count_include_pad=False)
+    across = functional.avg_pool2d(planes, (1, side), 1, (0, side // 2), count_include_pad=False)
+    return functional.avg_pool2d(across, (side, 1), 1, (side // 2, 0), count_include_pad=False)
 
 
 def mean_where(values: Tensor, weight: Tensor) -> Tensor:
