@@ -28,6 +28,7 @@ from phone.words import LANGUAGES, Words
 _COOKIE_LASTS = int(timedelta(days=400).total_seconds())
 #: Vessels on the page of all; the others are found by their id.
 _MOST_LISTED = 300
+_LONGEST_BACK = 1000
 _PAGES = ("/", "/take", "/review", "/vessels", "/more")
 
 Handler = Callable[[Request], Response]
@@ -106,7 +107,7 @@ class Pages:
     def hide_bar(self, request: Request) -> Response:
         """Put the bar away."""
         self._site.bars.tell(_phone(request).id, None)
-        return go_to(_back_to(request))
+        return _go_back(request)
 
     def language(self, request: Request) -> Response:
         """Choose the language of this phone."""
@@ -172,7 +173,7 @@ class Pages:
             told = Told(words("told.not_done", why=error), is_refusal=True)
         self._site.state.forget()
         self._site.bars.tell(_phone(request).id, told)
-        return go_to(_back_to(request))
+        return _go_back(request)
 
 
 def vessel_address(vessel: str) -> str:
@@ -188,9 +189,13 @@ def _phone(request: Request) -> Phone:
     return phone
 
 
-def _back_to(request: Request) -> str:
-    """The page that a form came from, by its own word: one of ours in any case."""
+def _go_back(request: Request) -> Response:
+    """To the page that a form came from, by its own word: one of ours in any case.
+
+    The word is a path and, apart by spaces, what is unfolded there.
+    """
     wanted = str(request.state.form.get("back", ""))
     if wanted.startswith("/vessel/"):
-        return vessel_address(wanted.removeprefix("/vessel/")[:60])
-    return wanted if wanted in _PAGES else "/"
+        return go_to(vessel_address(wanted.removeprefix("/vessel/")[:60]))
+    path, *opened = wanted[:_LONGEST_BACK].split() or ["/"]
+    return go_to(path, opened) if path in _PAGES else go_to("/")

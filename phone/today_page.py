@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from urllib.parse import quote
 
 from farm.fruiting import list_harvests
 from farm.lists import TAKE_A_PHOTO, TodayItem, day_counts
@@ -20,6 +21,10 @@ _WORTH_A_GROUP = 3
 MOST_ROWS, MOST_RESTING = 80, 60
 #: With up to so many shelves and tasks every shelf is open: that fits on three screens. With more, only the first is.
 _FEW = 6
+#: Shelves with work that have rows of their own, for three screens; the others are one row till these are done.
+_MOST_SHELVES = 24
+#: Shelves that are named with what is looked at first; the page to judge on has all.
+_MOST_PLACES = 8
 
 
 @dataclass(frozen=True)
@@ -59,15 +64,24 @@ class ShelfRows:
     resting: tuple[VesselRow, ...]
     n_resting: int
 
+    @property
+    def anchor(self) -> str:
+        """Its id on the page, without spaces."""
+        return f"on-{quote(self.name)}"
+
 
 @dataclass(frozen=True)
 class LookFirst:
-    """What is looked at before anything else. caution: "" for none; places: shelf, and the ids on it in short."""
+    """What is looked at before anything else. caution: "" for none.
+
+    places: shelf, and the ids on it in short; of at most _MOST_PLACES shelves, n_more vessels stand on others.
+    """
 
     n: int
     what: str
     caution: str
     places: tuple[tuple[str, str], ...]
+    n_more: int
 
 
 @dataclass(frozen=True)
@@ -83,8 +97,8 @@ class TodayPage:
     """Today's list. counts: how many vessels to look at, ready, to photograph; to pick, given up if any.
 
     look: None where nothing is looked at first. is_short: there is so little to do that no shelf is folded.
-    shelves: those with something to do; idle: the others.
-    is_pending: the forecasts are still being made. unit: of weights.
+    shelves: the first _MOST_SHELVES with something to do; more: the others of those, more_counts: what is to be done on
+    them; idle: those with nothing to do. is_pending: the forecasts are still being made. unit: of weights.
     """
 
     as_of: str
@@ -92,6 +106,8 @@ class TodayPage:
     look: LookFirst | None
     is_short: bool
     shelves: tuple[ShelfRows, ...]
+    more: tuple[ShelfRows, ...]
+    more_counts: tuple[tuple[str, int], ...]
     idle: tuple[ShelfRows, ...]
     is_pending: bool
     shelf_names: tuple[str, ...]
@@ -110,12 +126,16 @@ def today_page(farm: Farm, words: Words, shown: Shown) -> TodayPage:
     )
     counts = _counts(shown.items)
     at_work = tuple(one for one in shelves if _has_work(one))
+    more = at_work[_MOST_SHELVES:]
+    on_more = _counts([item for one in more for item in by_shelf[one.name]])
     return TodayPage(
         as_of=words.time(on_farm_clock(farm.now, farm.zone)),
         counts=tuple((name, n) for name, n in counts.items() if n or name in ("look", "step", "photo")),
         look=_look_first(words, shown.items),
         is_short=max(len(at_work), sum(len(one.rows) + len(one.groups) for one in at_work)) <= _FEW,
-        shelves=at_work,
+        shelves=at_work[:_MOST_SHELVES],
+        more=more,
+        more_counts=tuple((name, n) for name, n in on_more.items() if n),
         idle=tuple(one for one in shelves if not _has_work(one)),
         is_pending=shown.is_pending,
         shelf_names=shelf_names(shown),
@@ -145,12 +165,14 @@ def _look_first(words: Words, items: Sequence[TodayItem]) -> LookFirst | None:
     places: dict[str, list[str]] = {}
     for item in sorted(looks, key=lambda one: one.outlook.vessel.shelf):
         places.setdefault(item.outlook.vessel.shelf, []).append(item.outlook.vessel.id)
+    named = list(places.items())[:_MOST_PLACES]
     is_closed = any(means_contamination(one.subject) for one in held)
     return LookFirst(
         n=len(looks),
         what=", ".join(dict.fromkeys(review_words(words, one) for one in held)) or words("todo.something"),
         caution=words("mark.closed") if is_closed else "",
-        places=tuple((shelf, ids_in_short(ids)) for shelf, ids in places.items()),
+        places=tuple((shelf, ids_in_short(ids)) for shelf, ids in named),
+        n_more=len(looks) - sum(len(ids) for _, ids in named),
     )
 
 
