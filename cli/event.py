@@ -7,7 +7,7 @@ import typer
 
 from cli.options import FarmOption, VesselsArgument, chosen_farm, instant, past_instant
 from cli.printed_remarks import warn_of_closed
-from cli.render import echo
+from cli.render import as_command, echo, say
 from farm.records import add_events, chosen_vessels, ids_in_short, remove_event
 from farm.store import iso
 
@@ -48,3 +48,5 @@ def event(
         echo(f"{ids}: {what.value} at {iso(moment, farm.zone)}{' taken back' * remove}")
         if not remove:
             warn_of_closed(chosen)
+            back = ("--at", iso(moment, farm.zone), "--remove")
+            say(f"to take it back: {as_command('event', *vessels, what.value, *back, farm=farm)}")

@@ -40,6 +40,8 @@ def close(
         for one in chosen:
             close_vessel(farm, one.id, state=state, why=why, at=moment)
         echo(f"{ids_in_short(one.id for one in chosen)} {'is' if len(chosen) == 1 else 'are'} {state}")
+        if not reopen:
+            say(f"to take it back: {as_command('vessel', 'close', *vessels, '--reopen', farm=farm)}")
 
 
 def move(
@@ -90,6 +92,7 @@ def note(
         echo(f"{'note taken back from' if undo else 'noted on'} {ids_in_short(one.id for one in chosen)}")
         if not undo:
             warn_of_closed(chosen)
+            say(f"to take it back: {as_command('vessel', 'note', *vessels, text, '--undo', farm=farm)}")
 
 
 def remove(vessels: VesselsArgument, folder: FarmOption = None) -> None:

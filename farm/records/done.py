@@ -92,7 +92,7 @@ def mark_done(
         before = list(select_events(connection, [one.vessel.id for one in done]))
         faults += said_once((one.vessel.id, _noted_before(farm, one, before)) for one in done)
         taken = [one.id for one in select_vessels(connection, [new.id for new in made])]
-        faults += [f"{one} is in the farm already" for one in taken]
+        faults += said_once((one, f"{one} is in the farm already") for one in taken)
         if faults:
             raise VesselChangeError("; ".join(faults))
         for one in done:

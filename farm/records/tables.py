@@ -89,6 +89,7 @@ class TableRow(BaseModel):
 class VesselRow(TableRow):
     """A row of vessels.csv."""
 
+    takes_ranges: ClassVar[bool] = True
     other_names: ClassVar[dict[str, str]] = {
         "id": "vessel", "inoculated_at": "inoculated", "face_width": "face_width_mm", "face_height": "face_height_mm",
         "diameter": "diameter_mm", "temperature": "temperature_c", "contents": "contents_kg",

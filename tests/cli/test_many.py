@@ -190,12 +190,15 @@ def test_new_vessels_of_an_assumed_use_are_told_as_when_they_are_added(spawnrun:
 
 
 def test_an_event_or_a_move_of_a_closed_or_contaminated_vessel_is_warned_of(spawnrun: Spawnrun, week: Path) -> None:
-    assert spawnrun("event", "B001..B002", "moved", *FARM).err == ""
+    back = "to take it back: spawnrun event B001..B002 moved --at 2026-03-14T20:00 --remove --farm home\n"
+    assert spawnrun("event", "B001..B002", "moved", *FARM).err == back
+    taken_back = "B001, B002: moved at 2026-03-14T20:00 taken back\n"
+    assert spawnrun(*back.removeprefix("to take it back: spawnrun ").split()).out == taken_back
     assert spawnrun("vessel", "close", "J001", *FARM).code == 0
     assert spawnrun("review", "confirm", "B002", *FARM).code == 0
     warning = "warning: no longer on the lists: J001 (closed), B002 (contaminated); noted all the same"
     shaken = spawnrun("event", "B001..B002", "J001", "shaken", "--at", "2026-03-14", *FARM)
-    assert (shaken.code, shaken.err) == (0, f"{warning}\n")
+    assert (shaken.code, shaken.err.splitlines()[0]) == (0, warning)
     moved = spawnrun("vessel", "move", "B002", "J001", "--shelf", "A2", *FARM)
     assert (moved.code, moved.err.splitlines()[0]) == (0, warning)
     assert spawnrun("event", "J001", "shaken", "--at", "2026-03-14", "--remove", *FARM).err == ""
@@ -212,10 +215,12 @@ def test_days_are_typed_as_words(spawnrun: Spawnrun, week: Path) -> None:
 
 
 def test_a_note_on_a_closed_vessel_is_kept_with_a_warning(spawnrun: Spawnrun, week: Path) -> None:
-    assert spawnrun("vessel", "close", "B001", *FARM).code == 0
+    closed = spawnrun("vessel", "close", "B001", *FARM)
+    assert closed.err == "to take it back: spawnrun vessel close B001 --reopen --farm home\n"
     noted = spawnrun("vessel", "note", "B001", "was dry", *FARM)
     assert noted.out == "noted on B001\n"
     assert "warning: no longer on the lists: B001 (closed); noted all the same" in noted.err
+    assert "to take it back: spawnrun vessel note B001 'was dry' --undo --farm home" in noted.err
     assert spawnrun("vessel", "note", "B001", "was", "--undo", *FARM).err == ""
 
 

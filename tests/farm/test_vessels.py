@@ -56,6 +56,17 @@ def test_changes_of_a_known_vessel_need_the_update_option(farm: Farm, vessels_cs
     assert get_vessel(farm, "B002").state == "closed"
 
 
+def test_a_row_of_a_range_is_a_vessel_of_each(farm: Farm, tmp_path: Path) -> None:
+    """It was taken for one vessel of that very name, which no label can have."""
+    source = tmp_path / "vessels.csv"
+    source.write_text("vessel,kind,inoculated\nB001..B003,bag,2026-03-01\nJ001,jar,2026-03-01\n")
+    assert import_vessels(farm, source).added == 4
+    assert [one.id for one in list_vessels(farm)] == ["B001", "B002", "B003", "J001"]
+    source.write_text("vessel,kind,inoculated\nB009..B004,bag,2026-03-01\nB003..B005,jar,2026-03-01\n")
+    with pytest.raises(InputFileError, match=r"(?s)line 2, column vessel: B009\.\.B004: .*line 3, .*: B003 is in"):
+        import_vessels(farm, source)
+
+
 def test_a_vessel_twice_in_a_file_is_reported(farm: Farm, vessels_csv: Path) -> None:
     vessels_csv.write_text(vessels_csv.read_text() + "B001,bag,oyster,sawdust,2026-03-01,,,\n")
     with pytest.raises(InputFileError, match="B001 stands on line 2 too"):

@@ -398,6 +398,11 @@ def test_where_a_form_leads_back_to_is_a_page_of_ours(phone: Client) -> None:
     for back in ("https://evil.example/", "//evil.example/", "/\\evil.example", "javascript:alert(1)", "/vessel//evil"):
         answer = phone.post("/hide", {"back": back})
         assert answer.headers["location"] in ("/", "/vessel/%2Fevil")
+    unfolded = phone.post("/hide", {"back": '/ on-A1 "><script>alert(1)</script> on\r\nset-cookie:x=1 more and more'})
+    assert (
+        unfolded.headers["location"] == "/?open=on-A1&open=%22%3E%3Cscript%3Ealert%281%29%3C%2Fscript%3E&open=on#on-A1"
+    )
+    assert b"<script>alert(1)" not in get(phone, "/?open=%22%3E%3Cscript%3Ealert(1)")
     stranger = Client(phone.server)
     code = phone.server.keys.new_code()
     assert stranger.post("/pair", {"code": code, "next": "//evil.example"}).headers["location"] == "/"
