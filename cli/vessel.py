@@ -8,10 +8,10 @@ import typer
 from pydantic import ValidationError
 
 from calibration import species_name
-from cli.options import FarmOption, Format, FormatOption, KindName, UseName, chosen_farm, day_of_word
+from cli.options import FarmOption, Format, FormatOption, KindName, UseName, VesselsArgument, chosen_farm, day_of_word
 from cli.printed_remarks import tell_assumed_use
 from cli.printed_vessels import fruiting_lines, harvest_words, reading_record, rounded, vessel_record
-from cli.render import Column, echo, percent_text, print_list, say, suspects_column, visible
+from cli.render import Column, as_command, echo, percent_text, print_list, say, suspects_column, visible
 from cli.vessel_changes import close, move, note, remove, rename
 from farm.fruiting import list_harvests
 from farm.outlook import bring_up_to_date
@@ -24,6 +24,7 @@ from farm.records import (
     fault_text,
     flag_words,
     get_vessel,
+    ids_in_short,
     import_vessels,
     import_vessels_and_events,
     in_farm_unit,
@@ -76,7 +77,7 @@ _LAST = (
 
 @vessel_app.command()
 def add(
-    vessel: Annotated[str, typer.Argument(metavar="VESSEL", help="Its id, or the first and last of several.")],
+    vessels: VesselsArgument,
     kind: Annotated[KindName, typer.Option("--kind", help="What it is.")],
     inoculated: Annotated[
         str, typer.Option("--inoculated", metavar="TIME", help="A day or a time, such as 2 Mar 2026.")
@@ -126,7 +127,7 @@ def add(
         "shelf": shelf,
         "use": None if use is None else use.value,
     }
-    ids = _ids(vessel)
+    ids = _ids(vessels)
     with chosen_farm(folder) as farm:
         measures: dict[str, tuple[str | None, str, Quantity]] = {
             "face_width_mm": (face_width, "--face-width", "length"),
@@ -144,12 +145,12 @@ def add(
         made = [vessel_of_row(row, farm) for row in rows]
         add_vessels(farm, made)
         known = {one.id: one for one in list_vessels(farm)}
-        several = f"{made[0].id} to {made[-1].id} ({len(made)} vessels)"
-        echo(f"added {made[0].id if len(made) == 1 else several}")
+        echo(f"added {ids_in_short(ids)}{f' ({len(ids)} vessels)' if len(ids) > 1 else ''}")
         _tell_unknown_species(farm, unknown_species(farm, (one.species for one in made)))
         for odd in filter(None, (older_than_source(farm, one, known) for one in made)):
             say(f"warning: {odd}")
-    tell_assumed_use(made)
+        tell_assumed_use(made)
+        say(f"to take it back: {as_command('vessel', 'remove', *vessels, farm=farm)}")
 
 
 def _tell_unknown_species(farm: Farm, names: Sequence[str]) -> None:
@@ -159,9 +160,9 @@ def _tell_unknown_species(farm: Farm, names: Sequence[str]) -> None:
         say(f"species not known, forecast from other vessels alone: {named}; `spawnrun species` lists those known")
 
 
-def _ids(text: str) -> list[str]:
+def _ids(texts: Sequence[str]) -> list[str]:
     try:
-        return expand_ids([text], new=True)
+        return expand_ids(texts, new=True)
     except ValueError as error:
         raise typer.BadParameter(f"id: {error}") from None
 

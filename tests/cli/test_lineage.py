@@ -10,7 +10,7 @@ def test_one_plate_ten_jars_ten_bags(spawnrun: Spawnrun) -> None:
     at = ("--inoculated", "2026-03-01", "--farm", "home")
     assert spawnrun("vessel", "add", "P001", "--kind", "plate", "--source", "CULTURE-7", *at).out == "added P001\n"
     told = spawnrun("vessel", "add", "J001..J010", "--kind", "jar", "--source", "P001", *at)
-    assert told.out == "added J001 to J010 (10 vessels)\n"
+    assert told.out == "added J001..J010 (10 vessels)\n"
     assert spawnrun("vessel", "add", "B001..B010", "--kind", "bag", "--source", "J001", *at).code == 0
     listed = json.loads(spawnrun("vessel", "list", "--farm", "home", "--format", "json").out)
     assert len(listed) == 21

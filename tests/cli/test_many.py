@@ -181,7 +181,12 @@ def test_a_vessel_to_look_at_is_not_done_with_and_an_early_step_is_told(spawnrun
 
 
 def test_new_vessels_of_an_assumed_use_are_told_as_when_they_are_added(spawnrun: Spawnrun, week: Path) -> None:
-    added = spawnrun("vessel", "add", "N1..N4", "--kind", "bag", "--inoculated", "2026-03-14", *FARM).err
+    told = spawnrun("vessel", "add", "N1", "N2..N4", "--kind", "bag", "--inoculated", "2026-03-14", *FARM)
+    added, back = told.err.splitlines()
+    assert (told.out, back) == (
+        "added N1..N4 (4 vessels)\n",
+        "to take it back: spawnrun vessel remove N1 N2..N4 --farm home",
+    )
     assert "counted as is usual: 4 bags for " in added
     made = spawnrun("done", "B001", "--into", "N5..N8", "--kind", "bag", *FARM)
     assert added in made.err

@@ -48,6 +48,6 @@ def test_a_mistyped_species_of_a_new_vessel_is_told(spawnrun: Spawnrun) -> None:
     spawnrun("init", "home")
     new = ("vessel", "add", "--kind", "bag", "--inoculated", "2026-03-02", "--farm", "home", "--species")
     told = spawnrun(*new, "oyter", "B001..B003")
-    assert (told.code, told.out) == (0, "added B001 to B003 (3 vessels)\n")
+    assert (told.code, told.out) == (0, "added B001..B003 (3 vessels)\n")
     assert "species not known, forecast from other vessels alone: oyter; did you mean oyster?" in told.err
     assert "not known" not in spawnrun(*new, "Pleurotus ostreatus", "B004").err
