@@ -105,7 +105,10 @@ def test_it_prints_today_s_list_and_of_the_vessels_those_that_are_chosen(browser
     context = browser.new_context()
     page = context.new_page()
     page.goto(address)
-    assert len(pypdfium2.PdfDocument(io.BytesIO(page.pdf(format="A4")))) <= 3
+    printed = pypdfium2.PdfDocument(io.BytesIO(page.pdf(format="A4")))
+    assert len(printed) <= 3
+    text = " ".join(" ".join(one.get_textpage().get_text_range() for one in printed).split())
+    assert "wear a respirator (N-95 or FFP2 at least)" in text  # folded on the screen; paper cannot be unfolded
     page.emulate_media(media="print")
     assert not page.locator("#everything").is_visible()
     page.emulate_media(media="screen")
