@@ -115,8 +115,13 @@ def test_it_is_not_judged_where_it_cannot_be_known():
     white = saved(Image.fromarray(np.full((64, 64, 3), 250, np.uint8)), quality=80)
     lighter = with_levels(white, 0, 12)
     assert is_impossible(lighter)
-    again = lighter[:-2] + b"\xff\xdb" + struct.pack(">HB", 67, 0) + bytes([9] * 64) + lighter[-2:]
-    assert not is_impossible(again)
+    anew = b"\xff\xdb" + struct.pack(">HB", 67, 0) + bytes([9] * 64)
+    assert is_impossible(lighter[:-2] + anew + lighter[-2:]), "there is one scan only"
+    scans = with_levels(
+        saved(Image.fromarray(np.full((64, 64, 3), 250, np.uint8)), quality=80, progressive=True), 0, 12
+    )
+    assert is_impossible(scans)
+    assert not is_impossible(scans[:-2] + anew + scans[-2:])
     finest = saved(Image.fromarray(np.full((64, 64, 3), 250, np.uint8)), quality=100)
     assert not is_impossible(finest)
     adobe = b"\xff\xee" + struct.pack(">H", 14) + b"Adobe" + bytes([0, 100, 0, 0, 0, 0, 0])

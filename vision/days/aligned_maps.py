@@ -81,6 +81,11 @@ class ComparedFace:
         lightness = np.asarray(cv2.resize(self.lightness, size, interpolation=cv2.INTER_AREA), np.uint8)
         return replace(self, classes=classes, lightness=lightness)
 
+    def part(self, box: tuple[slice, slice]) -> "ComparedFace":
+        """Only some rows and columns of the day."""
+        lightness = None if self.lightness is None else self.lightness[box]
+        return replace(self, classes=self.classes[box], lightness=lightness)
+
 
 def disc(radius_px: float) -> NDArray[np.uint8]:
     """A disc as structuring element."""

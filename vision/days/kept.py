@@ -3,6 +3,7 @@
 import io
 import json
 import zipfile
+import zlib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -16,9 +17,9 @@ from vision.days.signs import SignsPast, signs_of_day
 from vision.records import Face, MeasuredVessel, VesselSpec
 from vision.surface import Baseline, count_own_colours
 
-#: Fast rather than small: it is written with every new photo.
-_LEVEL = 1
 Arrays = dict[str, NDArray[Any]]
+#: Arrays that were kept before with their bytes, by ``id``: most stay as they are and are not coded again.
+Coded = dict[int, tuple[NDArray[Any], bytes]]
 
 
 def continue_series(
@@ -29,16 +30,16 @@ def continue_series(
     before: what was kept after the face before, None at the first. mates: as ``read_series`` takes them, used at the
     first. Faces read at once and one by one give the same. Raises ValueError if ``before`` is damaged.
     """
-    past, signs = (before_first(mates), SignsPast()) if before is None else _from_bytes(before)
+    past, signs, coded = (before_first(mates), SignsPast(), {}) if before is None else _from_bytes(before)
     measured = []
     for one in faces:
         read, past = read_day(past, one, spec)
         signed, signs = signs_of_day(signs, one.days, one.phase, count_own_colours(read, spec), spec)
         measured.append(signed)
-    return tuple(measured), _to_bytes(past, signs)
+    return tuple(measured), _to_bytes(past, signs, coded)
 
 
-def _to_bytes(past: Past, signs: SignsPast) -> bytes:
+def _to_bytes(past: Past, signs: SignsPast, coded: Coded) -> bytes:
     facts: dict[str, Any] = {
         "past": {
             "has_mates": past.has_mates,
@@ -65,11 +66,11 @@ def _to_bytes(past: Past, signs: SignsPast) -> bytes:
         if one.lightness is not None:
             arrays[f"lightness{n}"] = one.lightness
     arrays |= {f"shown-{name}": mask for name, mask in signs.shown.items()}
-    return _packed(facts, arrays)
+    return _packed(facts, arrays, coded)
 
 
-def _from_bytes(content: bytes) -> tuple[Past, SignsPast]:
-    facts, arrays = _unpacked(content)
+def _from_bytes(content: bytes) -> tuple[Past, SignsPast, Coded]:
+    facts, arrays, coded = _unpacked(content)
     try:
         first = None
         if "first" in facts:
@@ -94,7 +95,7 @@ def _from_bytes(content: bytes) -> tuple[Past, SignsPast]:
             for n, (at, phase) in enumerate(facts["days"])
         )
         shown = {name: arrays[f"shown-{name}"] for name in facts["shown"]}
-        return past, SignsPast(days, facts["signs"]["phase"], tuple(facts["signs"]["paces"]), shown)
+        return past, SignsPast(days, facts["signs"]["phase"], tuple(facts["signs"]["paces"]), shown), coded
     except (KeyError, TypeError) as error:
         raise ValueError(_DAMAGED) from error
 
@@ -115,32 +116,41 @@ def _pair(values: Sequence[int]) -> tuple[int, int]:
     return rows, columns
 
 
-def _packed(facts: Mapping[str, Any], arrays: Arrays) -> bytes:
-    """A zip of facts.json and of each array: truth values as bits, the others as they are."""
+def _packed(facts: Mapping[str, Any], arrays: Arrays, coded: Coded) -> bytes:
+    """A zip of facts.json and of each array, compressed by zlib: truth values as bits, the others as they are."""
     layout = {name: (str(one.dtype), one.shape) for name, one in arrays.items()}
     buffer = io.BytesIO()
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=_LEVEL) as archive:
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_STORED) as archive:
         archive.writestr(zipfile.ZipInfo("facts.json"), json.dumps({**facts, "arrays": layout}))
         for name, one in arrays.items():
-            content = np.packbits(one) if one.dtype == np.bool_ else np.ascontiguousarray(one)
-            archive.writestr(zipfile.ZipInfo(name), content.tobytes(), zipfile.ZIP_DEFLATED, _LEVEL)
+            _, before = coded.get(id(one), (one, b""))
+            archive.writestr(zipfile.ZipInfo(name), before or _compressed(one))
     return buffer.getvalue()
 
 
-def _unpacked(content: bytes) -> tuple[dict[str, Any], Arrays]:
+def _compressed(array: NDArray[Any]) -> bytes:
+    # Runs only, which suits maps and takes a third of the time.
+    coder = zlib.compressobj(level=1, strategy=zlib.Z_RLE)
+    content = np.packbits(array) if array.dtype == np.bool_ else np.ascontiguousarray(array)
+    return coder.compress(content.tobytes()) + coder.flush()
+
+
+def _unpacked(content: bytes) -> tuple[dict[str, Any], Arrays, Coded]:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             facts = json.loads(archive.read("facts.json"))
-            return facts, {
-                name: _array(archive.read(name), dtype, tuple(shape))
-                for name, (dtype, shape) in facts["arrays"].items()
-            }
-    except (zipfile.BadZipFile, KeyError, ValueError, EOFError) as error:
+            parts = {name: archive.read(name) for name in facts["arrays"]}
+        arrays = {
+            name: _array(zlib.decompress(parts[name]), dtype, tuple(shape))
+            for name, (dtype, shape) in facts["arrays"].items()
+        }
+    except (zipfile.BadZipFile, zlib.error, KeyError, ValueError, EOFError) as error:
         raise ValueError(_DAMAGED) from error
+    return facts, arrays, {id(one): (one, parts[name]) for name, one in arrays.items()}
 
 
 def _array(content: bytes, dtype: str, shape: tuple[int, ...]) -> NDArray[Any]:
     if dtype == "bool":
         bits = np.unpackbits(np.frombuffer(content, np.uint8), count=int(np.prod(shape)))
-        return bits.astype(np.bool_).reshape(shape)
-    return np.frombuffer(content, np.dtype(dtype)).reshape(shape).copy()
+        return bits.view(np.bool_).reshape(shape)
+    return np.frombuffer(content, np.dtype(dtype)).reshape(shape)

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from vision.days.monotone_growth import COMPARED_PX_PER_MM, compared_size
 from vision.days.past import FirstDay, Mask, at_compared_scale
-from vision.pixels import linear_from_saved, to_lab
+from vision.pixels import box_of, linear_from_saved, to_lab
 from vision.records import Face
 from vision.surface import SuspectPatch
 
@@ -57,7 +57,8 @@ def _had_the_colour(suspect: SuspectPatch, face: Face, first: FirstDay) -> bool:
     if not spots.any():
         return False
     then = np.median(first.lab[spots].astype(np.float64), axis=0)
-    now = np.median(to_lab(linear_from_saved(face.rgb).light())[suspect.mask], axis=0)
+    part = box_of(suspect.mask)
+    now = np.median(to_lab(linear_from_saved(face.rgb).light(part))[suspect.mask[part]], axis=0)
     if min(_chroma(now), _chroma(then)) <= _COLOURED or _chroma(now - then) >= _SAME_COLOUR:
         return False
     if abs(now[0] - then[0]) <= _SAME_LIGHTNESS:

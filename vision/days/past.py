@@ -21,8 +21,8 @@ Mask = NDArray[np.bool_]
 class FirstDay:
     """The vessel's first photo, at the scale at which days are compared.
 
-    shape: rows and columns of its face. inside: surface without the label. lab: (h, w, 3) CIELAB, rounded. patches:
-    masks of its suspects, each with its area in cm2.
+    shape: rows and columns of its face. inside: surface without the label. lab: (h, w, 3) CIELAB, rounded, 0
+    elsewhere. patches: masks of its suspects, each with its area in cm2.
     """
 
     days: float

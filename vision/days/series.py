@@ -12,7 +12,7 @@ from vision.days.old_colours import lab_of, without_old_colours
 from vision.days.outlines import KEPT_OUTLINES, outline_in_series
 from vision.days.past import FirstDay, Past, at_compared_scale, old_patches
 from vision.face import pixels_in_photo
-from vision.pixels import linear_from_saved
+from vision.pixels import box_of, linear_from_saved
 from vision.records import BARE, LABEL, Face, MeasuredVessel, Reading, VesselSpec, kind_of
 from vision.surface import (
     Baseline,
@@ -139,12 +139,13 @@ def _before_growth(one: SeriesFace, spec: VesselSpec) -> bool:
 
 def _first_day(day: _DayFace) -> FirstDay:
     face = day.one.face
+    inside = at_compared_scale(day.inside, face.px_per_mm)
     return FirstDay(
         day.one.days,
         face.labelled,
         face.rgb.shape[:2],
-        at_compared_scale(day.inside, face.px_per_mm),
-        lab_of(face),
+        inside,
+        lab_of(face) * inside[..., None],
         old_patches(day.seen.suspects, face.px_per_mm),
     )
 
@@ -187,13 +188,13 @@ def _compares(spec: VesselSpec) -> bool:
 
 def _near_suspects(day: _DayFace) -> NDArray[np.bool_]:
     """True around suspects, where mould replaces mycelium and its young edge has no colour yet."""
-    near = np.zeros(day.inside.shape, np.uint8)
-    for suspect in day.seen.suspects:
-        near |= suspect.mask.astype(np.uint8)
-    if not near.any():
-        return near > 0
+    near = np.zeros(day.inside.shape, bool)
     reach = round(_MOULD_EDGE_MM * day.one.face.px_per_mm)
-    return np.asarray(cv2.distanceTransform(1 - near, cv2.DIST_L2, cv2.DIST_MASK_3) <= reach)
+    for suspect in day.seen.suspects:
+        part = box_of(suspect.mask, reach)
+        away = cv2.distanceTransform(1 - suspect.mask[part].astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_3)
+        near[part] |= away <= reach
+    return near
 
 
 def _fill(day: _DayFace) -> MeasuredVessel:

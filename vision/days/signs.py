@@ -28,6 +28,7 @@ from vision.days.aligned_maps import (
 )
 from vision.days.series import SeriesFace
 from vision.face import STEEP_SHARE
+from vision.pixels import box_of
 from vision.records import MeasuredVessel, Sign, VesselSpec, kind_of
 
 PART_STALLED, SHARP_FRONT, WET_PATCH = "part_stalled", "sharp_front", "wet_patch"
@@ -52,6 +53,8 @@ _SMOOTH_MM = 0.8
 #: Wet patch: how much darker (CIELAB L, window mean) it must be than before and than the other bare surface, the
 #: window, and the least area of the patch and of bare surface.
 _DARKER, _WINDOW_MM, _WET_CM2, _LEAST_BARE_CM2 = 9.0, 9.0, 2.0, 12.0
+#: So much beside the vessel is looked at: more than half of any window or disc.
+_BESIDE_PX = 10
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,11 +95,10 @@ def signs_of_day(
     if past.days and kind_of(spec).label_place == "on_face" and here.classes.shape != past.days[0].classes.shape:
         return measured, past
     size = common_size([*past.days, here])
-    earlier, here = [one.on_grid(size) for one in past.days], here.on_grid(size)
-    paces = past.paces if past.phase == phase else ()
-    if earlier and same_view(earlier[-1], here) and (pace := _pace_between(earlier[-1], here)) is not None:
-        paces = (*paces, pace)
-    shown = _shown(earlier, here, paces, spec)
+    here = here.on_grid(size)
+    paces, shown = _compared(
+        [one.on_grid(size) for one in past.days], here, past.paces if past.phase == phase else (), spec
+    )
     signs = [
         Sign(name, box_in_photo(part, face, spec), round(float(part.sum()) / here.px_per_mm**2 / 100, 2))
         for name, mask in shown.items()
@@ -114,6 +116,21 @@ def signs_of_day(
         return measured, after
     flags = (*measured.reading.flags, *dict.fromkeys(sign.name for sign in signs))
     return replace(measured, reading=replace(measured.reading, signs=tuple(signs), flags=flags)), after
+
+
+def _compared(
+    earlier: Sequence[ComparedFace], here: ComparedFace, paces: tuple[float, ...], spec: VesselSpec
+) -> tuple[tuple[float, ...], dict[str, Mask]]:
+    """Speeds of the front with the newest day's, and the mask of each sign; only the vessel is looked at."""
+    part = box_of(np.any([one.outline for one in (*earlier, here)], axis=0), _BESIDE_PX)
+    before, now = [one.part(part) for one in earlier], here.part(part)
+    if before and same_view(before[-1], now) and (pace := _pace_between(before[-1], now)) is not None:
+        paces = (*paces, pace)
+    shown = {}
+    for name, mask in _shown(before, now, paces, spec).items():
+        shown[name] = np.zeros(here.classes.shape, bool)
+        shown[name][part] = mask
+    return paces, shown
 
 
 def _may_be_wet(spec: VesselSpec) -> bool:

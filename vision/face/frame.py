@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from vision.pixels import block_means
+from vision.pixels import block_means, warped
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,20 +38,12 @@ class Frame:
         smaller = int(self.photo_px_per_px + 0.5)
         if smaller > 1:
             source, to_photo = _shrunk(image, self, smaller)
-        if image.ndim == 2:
-            return self._warped(source, to_photo)
-        # OpenCV warps four channels in half the time of three.
         left, top, width, height = replace(self, to_photo=to_photo).box_in(*source.shape[:2])
         part = np.ascontiguousarray(source[top : top + height, left : left + width])
         if not part.size:
-            return np.zeros((self.rows, self.columns, 3), np.uint8)
+            return np.zeros((self.rows, self.columns, *source.shape[2:]), np.uint8)
         shift = np.array([[1, 0, -left], [0, 1, -top], [0, 0, 1]], np.float64)
-        four = self._warped(np.asarray(cv2.cvtColor(part, cv2.COLOR_RGB2RGBA), np.uint8), shift @ to_photo)
-        return np.asarray(cv2.cvtColor(four, cv2.COLOR_RGBA2RGB), np.uint8)
-
-    def _warped(self, source: NDArray[np.uint8], to_source: NDArray[np.float64]) -> NDArray[np.uint8]:
-        inverse = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-        return np.asarray(cv2.warpAffine(source, to_source[:2], (self.columns, self.rows), flags=inverse), np.uint8)
+        return warped(part, (shift @ to_photo)[:2], (self.rows, self.columns))
 
     def paste(self, image: NDArray[np.uint8], face: NDArray[np.uint8]) -> None:
         """Write the non-zero pixels of a map (rows, columns) in this frame into a photo-sized map, in place."""

@@ -7,7 +7,7 @@ from vision.pixels.light import LinearPicture, linear_from_saved, lit, to_lab, u
 from vision.pixels.load import PICTURE_SUFFIXES, load_picture, read_photo
 from vision.pixels.picture import MAX_FILE_BYTES, Picture, PictureError
 from vision.pixels.run_onnx import network_logits
-from vision.pixels.shrink import block_means, reduced
+from vision.pixels.shrink import block_means, reduced, warped
 
 __all__ = [
     "MAX_FILE_BYTES",
@@ -31,4 +31,5 @@ __all__ = [
     "reduced",
     "to_lab",
     "undo_shoulder",
+    "warped",
 ]

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from vision.pixels.jpeg_markers import ADOBE, DEFINES_TABLES, START_OF_SCAN, segments
 
 _TABLES, _END = b"\xff\xdb", b"\xff\xd9"
-_FRAMES = (0xC0, 0xC1, 0xC2)
+_PROGRESSIVE = 0xC2
+_FRAMES = (0xC0, 0xC1, _PROGRESSIVE)
 _BLOCK_PX = 8
 _MIDDLE, _WHITE = 128.0, 255.0
 #: Steps are written so much smaller, or halved where they are too small for that.
@@ -53,7 +54,9 @@ def has_impossible_level(content: bytes, height: int, block: tuple[int, int]) ->
         return False
     small = simplejpeg.decode_jpeg(file.content, "RGB", min_height=-(-height // _BLOCK_PX), strict=False)
     larger = np.array([step / smaller for step, smaller in file.steps], np.float32)
-    ycc = np.asarray((np.asarray(small, np.float32) - _MIDDLE) @ _TO_YCC.T * larger, np.float32)
+    to_ycc = _TO_YCC * larger[:, None]
+    middle = to_ycc.sum(axis=1, keepdims=True) * -_MIDDLE
+    ycc = np.asarray(cv2.transform(np.asarray(small, np.float32), np.hstack([to_ycc, middle])), np.float32)
     rounding = file.steps[0][0] * _HALF_STEP + larger[0] / 2
     if _is_outside(ycc[..., 0], _SPARE_LEVELS + rounding):
         return True
@@ -63,7 +66,7 @@ def has_impossible_level(content: bytes, height: int, block: tuple[int, int]) ->
         return False
     whole = ycc[: rows * down, : columns * across]
     means = np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA), np.float32)
-    return _is_outside(means @ _TO_RGB.T, _SPARE_LEVELS_COLOURS + rounding)
+    return _is_outside(np.asarray(cv2.transform(means, _TO_RGB), np.float32), _SPARE_LEVELS_COLOURS + rounding)
 
 
 def _is_outside(levels: NDArray[np.float32], allowed: float) -> bool:
@@ -73,11 +76,13 @@ def _is_outside(levels: NDArray[np.float32], allowed: float) -> bool:
 
 def _with_smaller_steps(content: bytes) -> _Smaller | None:
     """The file with smaller steps of all means, and the smallest of all else (B.2.4.1)."""
-    changed, steps, wanted = bytearray(content), dict[int, tuple[int, int]](), b""
+    changed, steps, wanted, has_scans = bytearray(content), dict[int, tuple[int, int]](), b"", False
     for one in segments(content):
         if one.marker == START_OF_SCAN:
             of_each = [steps.get(number, (1, 1)) for number in wanted]
-            is_written_anew = content.find(_TABLES, one.ends, content.find(_END, one.ends)) >= 0
+            has_scans |= one.part[:1] != bytes([len(wanted)])
+            # A long search, so only where something follows the first scan.
+            is_written_anew = has_scans and content.find(_TABLES, one.ends, content.find(_END, one.ends)) >= 0
             is_known = (
                 len(wanted) in (1, 3) and not is_written_anew and all(step > smaller for step, smaller in of_each)
             )
@@ -85,7 +90,7 @@ def _with_smaller_steps(content: bytes) -> _Smaller | None:
         if one.marker == DEFINES_TABLES:
             steps |= _write_smaller(changed, one.begins, min(one.ends, len(content)))
         elif one.marker in _FRAMES:
-            wanted = one.part[8::3]
+            wanted, has_scans = one.part[8::3], one.marker == _PROGRESSIVE
         if (one.marker in _FRAMES and one.part[6::3] == b"RGB") or (one.marker == ADOBE and one.part[-1:] == b"\0"):
             return None
     return None

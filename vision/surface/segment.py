@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind, vessel_kinds
+from vision.pixels import box_of
 from vision.surface.bare_substrate import Baseline
 from vision.surface.segmenter import run_network
 from vision.surface.segmenter_input import (
@@ -110,11 +111,15 @@ def _estimate_under_veil(
     """Probabilities (at the planes' scale) with veiled points limited to the mean of their visible neighbourhood."""
     if not veiled.any():
         return colonised
-    seen = (within * ~veiled).astype(np.float32)
     side = round(SURROUNDINGS_MM * INPUT_PX_PER_MM) | 1
+    part = box_of(veiled, side)
+    there, whole = veiled[part], colonised[part]
+    seen = np.asarray(within[part] * ~there, np.float32)
     weight = cv2.blur(seen, (side, side))
-    around = cv2.blur(seen * colonised, (side, side)) / np.maximum(weight, 1e-6)
-    return np.where(veiled & (weight > 0.02), np.minimum(colonised, around), colonised).astype(np.float32)
+    around = cv2.blur(seen * whole, (side, side)) / np.maximum(weight, np.float32(1e-6))
+    estimated = colonised.copy()
+    estimated[part] = np.where(there & (weight > 0.02), np.minimum(whole, around), whole)
+    return estimated
 
 
 def coverage(segmentation: FaceSegmentation, inside: NDArray[np.bool_]) -> Coverage:

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration import Kind, vessel_kinds
-from vision.pixels import to_lab
+from vision.pixels import box_of, to_lab
 
 #: Smallest patch that is reported, cm2 of face; smaller ones are mostly spawn grains, chips and noise. Agar is clean,
 #: so less is enough on plates.
@@ -76,21 +76,24 @@ def find_suspect_patches(
     """
     least_cm2 = MIN_AREA_PLATE_CM2 if vessel_kinds()[kind].is_dish else MIN_AREA_CM2
     told = list(zip(foreign, (GROWTH, COLOUR), strict=True))
-    candidates = np.any([plane > rule.edge for plane, rule in told], axis=0).astype(np.uint8)
+    candidates = np.any([plane > rule.edge for plane, rule in told], axis=0)
     if not candidates.any():
         return ()
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(candidates, connectivity=8)
+    rows, columns = box_of(candidates)
+    looked_at = candidates[rows, columns].astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(looked_at, connectivity=8)
     white = np.ones(3) if referenced else _white_of_mycelium(linear_rgb, mycelium)
     found = []
     for label in range(1, count):
         left, top, width, height = (int(value) for value in stats[label, :4])
+        there = labels[top : top + height, left : left + width] == label
+        top, left = top + rows.start, left + columns.start
         box = slice(top, top + height), slice(left, left + width)
-        there = labels[box] == label
         score = max(_score(plane[box][there], rule, px_per_mm, least_cm2) for plane, rule in told)
         if score == 0:
             continue
         colour = colour_word(np.median(linear_rgb[box][there], axis=0) / white)
-        mask = np.zeros(labels.shape, bool)
+        mask = np.zeros(candidates.shape, bool)
         mask[box] = there
         area_cm2 = float(stats[label, cv2.CC_STAT_AREA]) / px_per_mm**2 / 100
         found.append(SuspectPatch(colour, mask, area_cm2, score))
