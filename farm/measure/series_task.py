@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 #: After so many photos what was kept stays: for one that arrives late, only those since then are read again. More marks
 #: would take a vessel of 60 photos beyond 4 MB.
 MARK_EVERY = 24
+#: Layout of what is kept after a photo; another one makes all be read again.
+_LAYOUT = "2"
 #: Faces that are decoded at once, up to the next multiple of it: more would take memory and gain nothing.
 _AT_ONCE = 12
 
@@ -97,7 +99,7 @@ def series_keys(spec: "VesselSpec", face_readings: Sequence[FaceReading], mates:
 
     That is the vessel, this photo and all before it. mates: names of the faces of its batch that are read with it.
     """
-    begin = _digest("\n".join([program_version(), repr(spec), repr(mates)]))
+    begin = _digest("\n".join([program_version(), _LAYOUT, repr(spec), repr(mates)]))
     keys = accumulate((repr(one) for one in face_readings), lambda key, one: _digest(key + one), initial=begin)
     return list(keys)[1:]
 

@@ -1,10 +1,14 @@
 """One photo end to end, on drawn vessels of known cover, and photos that are refused."""
 
+import io
+import json
+import zipfile
 from dataclasses import replace
 
 import cv2
 import numpy as np
 import pytest
+import simplejpeg
 
 from tests.values import known
 from tests.vision.drawn import bag_photo, dish_photo, shelf
@@ -129,6 +133,44 @@ def test_a_face_is_stored_and_loaded():
     assert again.to_photo == pytest.approx(known(measured.face).to_photo)
     with pytest.raises(ValueError, match="not a saved face"):
         decode_face(b"something else")
+
+
+def test_both_class_maps_are_stored_and_those_of_the_first_version_are_read():
+    (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
+    alone = known(measured.face).classes
+    series = np.where(alone == MYCELIUM, 1, alone).astype(np.uint8)
+    content = encode_face(replace(known(measured.face), classes=series))
+    again = decode_face(content)
+    assert (again.classes == series).all()
+    assert (again.classes_alone == alone).all()
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(content)) as new, zipfile.ZipFile(buffer, "w") as first:
+        parts = {name: new.read(name) for name in new.namelist()}
+        parts["alone.png"] = cv2.imencode(".png", alone)[1].tobytes()
+        parts["face.json"] = json.dumps(json.loads(parts["face.json"]) | {"version": 1}).encode()
+        for name, part in parts.items():
+            first.writestr(name, part)
+    before = decode_face(buffer.getvalue())
+    assert (before.classes == series).all()
+    assert (before.classes_alone == alone).all()
+
+
+def test_what_stands_around_a_vessel_is_stored_coarse_and_the_vessel_is_not():
+    (measured,) = measure_photo(bag_photo("BAG-1", 0.5), CONTEXT)
+    noise = np.random.default_rng(2).integers(40, 216, known(measured.face).rgb.shape).astype(np.uint8)
+    noise[:, :9] = 0
+    face = replace(known(measured.face), rgb=noise)
+    content = encode_face(face)
+    again = decode_face(content)
+    vessel = face.classes > 0
+    away = cv2.distanceTransform(1 - vessel.astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) / face.px_per_mm
+    assert again.rgb[vessel].std() > 0.7 * noise[vessel].std()
+    assert again.rgb[(away > 16) & (np.arange(noise.shape[1]) > 16)].std() < 0.2 * noise[vessel].std()
+    assert (pixels_in_photo(again)[:, :6] == 0).all()
+    assert pixels_in_photo(again)[:, 16:].all()
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        *_, sampling = simplejpeg.decode_jpeg_header(archive.read("picture.jpg"))
+    assert sampling == "444", "colours at full size"
 
 
 def test_a_face_stored_again_keeps_its_picture():

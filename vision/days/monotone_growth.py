@@ -6,6 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from vision.pixels import box_of
+
 #: Limit of the log odds that one photo contributes at one point: a reflection can look very certain.
 _MAX_LOG_ODDS = 4.0
 #: Limit of the log odds of all photos so far, and the step in which they are kept: two photos can overrule any number.
@@ -25,9 +27,12 @@ def with_earlier(probability: NDArray[np.float32], earlier: Odds) -> NDArray[np.
     each day of colonisation and for none (Rabiner 1989, Proc. IEEE 77:257-286; from memory). Later photos have no say,
     so a reading does not change when the next photo comes.
     """
+    part = box_of(probability > 0)
     forward = cv2.resize(_softplus_of(earlier), probability.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    odds = _log_odds(probability) + forward
-    return np.asarray((probability > 0) / (1 + np.exp(-odds)), np.float32)
+    odds = _log_odds(probability[part]) + forward[part]
+    steady = np.zeros_like(probability)
+    steady[part] = (probability[part] > 0) / (1 + np.exp(-odds))
+    return steady
 
 
 def odds_after(

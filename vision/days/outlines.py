@@ -30,7 +30,7 @@ def _unless_astray(outline: Mask, earlier: tuple[Mask, ...], px_per_mm: float) -
     if len(earlier) < _FEWEST:
         return outline
     own = at_compared_scale(outline, px_per_mm)
-    usual = np.mean([*earlier, own], axis=0) > 0.5
+    usual = np.asarray(2 * np.sum([*earlier, own], axis=0, dtype=np.uint8) > len(earlier) + 1)
     if (own & usual).sum() > _MIN_OUTLINE_IOU * max(1, int((own | usual).sum())):
         return outline
     large = cv2.resize(usual.astype(np.uint8), outline.shape[::-1], interpolation=cv2.INTER_NEAREST)
