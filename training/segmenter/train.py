@@ -2,8 +2,7 @@
 
     python -m training.segmenter.train --out FILE.onnx --examples DIR [--steps 20000] [--rate 3e-3] [--batch 48]
         [--only own|second] [--other OWN.pt SECOND.pt] [--widths 32 64 128 192 256] [--teachers LARGE.pt ...]
-        [--begin FILE.pt [--deeper 96] [--wider 24 48 80 104 136]] [--moulds 0.1] [--minutes 9]
-        [--device cuda [--cards 4]]
+        [--begin FILE.pt [--deeper 96] [--wider 24 48 80 104 136]] [--device cuda [--cards 4]] [--minutes 9]
 
 DIR holds what ``training.segmenter.collect`` wrote. ``--only`` learns from one hand: such a network judges how an eye
 reads pictures of a maker that it has never seen. Two of them (``--other``) teach the shipped network its doubt: at each
@@ -37,12 +36,11 @@ OVERLAP, LEAST_COLONY = 0.3, 20.0
 DOUBT, TAUGHT = 0.5, 1.0
 
 
-def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None, moulds: float = 0.0) -> Tensor:
+def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None) -> Tensor:
     """Cross entropy against shares, the error of the face's colonised share, and overlap; averaged over faces.
 
     Overlap is what is missing to one in Dice's coefficient (Dice 1945, Ecology 26:297-302): it counts a colony's
     outline as much when it is young and small as when it fills the face. wrong: (N, h, w), what doubt is to say.
-    moulds: weight of the mean over a face's contaminated points alone, in which a small mould counts as a large one.
     """
     within = truth.within
     area = within.sum((1, 2)).clamp_min(1)
@@ -60,10 +58,6 @@ def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None, moulds: floa
     overlap = 2 * (said * true).sum((1, 2)) / (said + true).sum((1, 2)).clamp_min(1)
     apart_overlap = (1 - overlap) * (true.sum((1, 2)) > LEAST_COLONY)
     total = which + apart[:, 0] + 0.5 * truth.fully_labelled * apart[:, 1] + whole.abs() + OVERLAP * apart_overlap
-    if moulds:
-        foreign, tinted = (share[:, plane] * within for plane in (1, 2))
-        missed = -logs[:, 2] * foreign + nn.functional.softplus(-logits[:, 3]) * tinted
-        total = total + moulds * missed.sum((1, 2)) / foreign.sum((1, 2)).clamp_min(LEAST_COLONY)
     if wrong is not None:
         doubt = nn.functional.binary_cross_entropy_with_logits(logits[:, 5], wrong, reduction="none")
         total = total + DOUBT * (doubt * within).sum((1, 2)) / area
@@ -104,12 +98,11 @@ def losses(
     data: Iterable[Batch],
     others: Sequence[FaceNetwork] = (),
     teachers: Sequence[FaceNetwork] = (),
-    moulds: float = 0.0,
 ) -> Iterator[Tensor]:
     """Losses of batch after batch, as the network is then; teachers: what they say in the mean is learned too."""
     for one in data:
         answer = answer_of(network, one)
-        value = loss(answer, one, wrong_of(others, one) if others else None, moulds)
+        value = loss(answer, one, wrong_of(others, one) if others else None)
         if teachers:
             with torch.no_grad():
                 taught = torch.stack([answer_of(teacher, one) for teacher in teachers]).mean(0)
@@ -151,7 +144,6 @@ def main() -> None:
     parser.add_argument("--widths", type=int, nargs="+", default=WIDTHS, help="channels of the levels, finest first")
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
     parser.add_argument("--deeper", type=int, nargs="+", default=[], help="channels of coarser levels to add to it")
-    parser.add_argument("--moulds", type=float, default=0.0, help="weight of small moulds beside large ones, see loss")
     parser.add_argument("--wider", type=int, nargs="+", default=[], help="channels to widen its levels to")
     parser.add_argument("--device", default="cpu")
     parser.add_argument("--cards", type=int, default=1, help="graphics cards that learn together")
@@ -172,8 +164,7 @@ def _train(arguments: argparse.Namespace, device: str) -> None:
     textures = torch.from_numpy(load_textures(arguments.examples)).to(device)
     seed = arguments.seed + 1000 * number()
     data = batches(put_on_device(examples, device), textures, arguments.batch, seed)
-    values = losses(network, data, others, teachers, arguments.moulds)
-    learn(network, values, arguments.steps, arguments.rate, until=arguments.until)
+    learn(network, losses(network, data, others, teachers), arguments.steps, arguments.rate, until=arguments.until)
     if number() == 0:
         print(f"learned from {len(examples)} faces", flush=True)
         weights = {name: value.cpu() for name, value in network.state_dict().items()}
