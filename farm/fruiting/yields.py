@@ -31,7 +31,7 @@ class VesselYield:
 
     def trial(self, *, by_vessel: bool) -> str:
         """What it counts with as one trial: its batch; by_vessel itself, or those that it was weighed together with."""
-        return self.unit if by_vessel or not self.vessel.batch else self.vessel.batch
+        return self.unit if by_vessel or not (self.vessel.batch or self.vessel.source) else self.vessel.trial
 
     @property
     def fresh_kg(self) -> float:
@@ -79,16 +79,12 @@ def vessel_yields(farm: Farm, vessels: Sequence[Vessel]) -> list[VesselYield]:
     lives = fruiting_lives(farm, [one for one in vessels if one.used_for == "fruiting"])
     together = {vessel: "; ".join(dict.fromkeys(one.together for one in mine if one.together))
                 for vessel, mine in harvests_by_vessel(farm, lives).items()}  # fmt: skip
-    bearing = {_batch(life.vessel) for life in lives.values() if not _bears_no_more(life)}
+    bearing = {life.vessel.trial for life in lives.values() if not _bears_no_more(life)}
     return [
-        _yield_of(farm, lives[one.id], together.get(one.id, ""), batch_bears=_batch(one) in bearing)
+        _yield_of(farm, lives[one.id], together.get(one.id, ""), batch_bears=one.trial in bearing)
         for one in vessels
         if one.id in lives
     ]
-
-
-def _batch(vessel: Vessel) -> str:
-    return vessel.batch or vessel.id
 
 
 def _bears_no_more(life: FruitingLife) -> bool:

@@ -78,7 +78,7 @@ def weight_in_weeks(
     trials = [one.trial(by_vessel=False) for one in finished]
     ratios = widened(np.array([_per_dry_kg(one, n_flushes) for one in finished]), trials)
     n_draws = ahead.starts.shape[1]
-    batches = [stock.vessels[ahead.rows[at]].batch or stock.vessels[ahead.rows[at]].id for at in mine]
+    batches = [stock.vessels[ahead.rows[at]].trial for at in mine]
     chosen = drawn(trials, batches, n_draws)
     weights = np.zeros((len(week_ends), n_draws))
     for place, at in enumerate(mine):

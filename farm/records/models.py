@@ -62,6 +62,13 @@ class Vessel:
     contents_kg: float | None = None
 
     @property
+    def trial(self) -> str:
+        """What it is one trial with in statistics: its batch, else what came from its source at the same moment."""
+        if self.batch:
+            return self.batch
+        return f"{self.source.upper()} at {self.inoculated_at.isoformat()}" if self.source else self.id
+
+    @property
     def used_for(self) -> Use:
         """What it is for: as its record says, else as its substrate tells, else what its kind is usually for."""
         return use_of(self.kind, self.substrate, self.use)

@@ -104,7 +104,7 @@ def _facts(farm: Farm, outlook: Outlook, by: By, yielded: VesselYield | None, *,
     counts = not contaminated and not stalled and outlook.last is not None
     return _Facts(
         vessel=vessel,
-        unit=vessel.id if by == "batch" or not vessel.batch else vessel.batch,
+        unit=vessel.id if by == "batch" else vessel.trial,
         contaminated=contaminated,
         stalled=stalled,
         is_forecast=counts and forecast.status not in ("colonised", "ready"),
@@ -149,7 +149,7 @@ def _compared(
     efficiency = compare_means(efficient, others_efficient, len(others) + 1, words)
     bad = sum(one.contaminated for one in facts)
     low, high = rate_interval(bad, len(facts))
-    batches = {one.vessel.batch or one.vessel.id for one in facts}
+    batches = {one.vessel.trial for one in facts}
     return Compared(
         by=by,
         group=key[2],

@@ -92,7 +92,7 @@ def _group_of(farm: Farm, vessel: Vessel, by: YieldBy) -> str:
 
 def _group(by: YieldBy, name: str, parts: Sequence[_Part]) -> YieldGroup:
     finished = [one for one in parts if one.is_finished]
-    batches = {one.of.vessel.batch or one.of.vessel.id for one in parts}
+    batches = {one.of.vessel.trial for one in parts}
     flush_kg: dict[int, float] = {}
     for one in parts:
         shown = {int(name.split()[-1]): one.fresh_kg} if by == "flush" else one.of.flush_kg
@@ -118,7 +118,7 @@ def _group(by: YieldBy, name: str, parts: Sequence[_Part]) -> YieldGroup:
 
 def _mean(values: Sequence[tuple[VesselYield, float]]) -> Average | None:
     """The mean over batches, or over the vessels of the only one; the interval does not go below 0."""
-    by_vessel = len({one.vessel.batch or one.vessel.id for one, _ in values}) < 2
+    by_vessel = len({one.vessel.trial for one, _ in values}) < 2
     trials = unit_means((one.trial(by_vessel=by_vessel), value) for one, value in values)
     found = compare_means(trials, (), 1, ("", ""))
     return None if found is None else not_negative(found)
@@ -129,7 +129,7 @@ def _cautions(by: YieldBy, parts: Sequence[_Part], finished: Sequence[_Part]) ->
         if not finished:
             yield "still bears"
     else:
-        n_batches = len({one.of.vessel.batch or one.of.vessel.id for one in finished})
+        n_batches = len({one.of.vessel.trial for one in finished})
         if not finished:
             yield "none is finished"
         elif by != "batch" and n_batches == 1:

@@ -126,3 +126,15 @@ def test_spawn_is_not_compared_with_fruiting_vessels(farm: Farm) -> None:
         "faster than the others",
         "slower than the others",
     )
+
+
+def test_vessels_without_a_batch_that_were_made_together_are_one_unit(farm: Farm) -> None:
+    """Bags of one jar and day share its luck; counted one by one they would pass for as many trials."""
+    shelf = [outlook(n, "", "oyster", 12.0 + n % 5 / 2, source="J001") for n in range(20)]
+    shelf += [outlook(20 + n, "", "shiitake", 30.0 + n % 5 / 2, source="j002") for n in range(20)]
+    found = {one.group: one for one in compare_groups(farm, shelf, "species")}
+    assert [one.n_batches for one in found.values()] == [1, 1]
+    assert "one batch only: cannot be told from that batch's luck" in found["oyster"].cautions
+    apart = [outlook(n, "", "oyster", 12.0) for n in range(3)]
+    (alone,) = compare_groups(farm, apart, "species")
+    assert alone.n_batches == 3, "nothing says that they were made together"

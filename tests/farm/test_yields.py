@@ -307,3 +307,10 @@ def test_expected_weights_hold_four_times_in_five(tmp_path: Path) -> None:
         low, high = np.quantile(fresh[drawn(trials, ["A"] * 8 + ["B"] * 8, 800)].sum(axis=0), [0.1, 0.9])
         held += low <= sum(batch(8)) + sum(batch(8)) <= high
     assert 38 <= held <= 57
+
+
+def test_blocks_without_a_batch_of_one_source_and_day_are_one_trial(farm: Farm) -> None:
+    done = grow(farm, {"": [(1.0,), (0.9,), (0.8,)]})
+    (oyster,) = yield_groups(done, "species")
+    assert (oyster.n_finished, oyster.n_batches) == (3, 1)
+    assert "one batch only: cannot be told from that batch's luck" in oyster.cautions
