@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from cli.options import FarmOption, KindName, UseName, VesselsArgument, chosen_farm, past_instant
+from cli.options import FarmOption, KindName, UseName, VesselsArgument, chosen_farm, named_span, past_instant
 from cli.printed_remarks import tell_assumed_use
 from cli.render import as_command, ask_if_older, echo, is_before_today, say
 from farm.lists import step_cautions
@@ -21,6 +21,7 @@ from farm.records import (
     undo_done,
 )
 from farm.store import Farm, iso
+from farm.store.errors import VesselChangeError
 
 
 class StepName(StrEnum):
@@ -106,7 +107,9 @@ def done(
             last = entered_last(farm, chosen)
             steps = ", ".join(dict.fromkeys(_WORDS[one.step] for one, _ in last))
             words = f"{ids_in_short(one.vessel.id for one, _ in last)}: {steps}"
-            ask_if_older(farm, words, ((one.at, is_further) for one, is_further in last), sure=yes)
+            if at is not None:
+                _refuse_another(farm, [one for one, _ in last], at)
+            ask_if_older(farm, words, ((one.at, is_further) for one, is_further in last), sure=yes or at is not None)
             _tell(farm, undo_done(farm, chosen), " taken back")
             return
         moment = past_instant(at, farm, "--at") or farm.now
@@ -124,6 +127,17 @@ def done(
             say("`spawnrun losses` counts by reason; --why gives one, such as green mould")
         sure = ("--yes",) if is_before_today(farm, moment) else ()
         say(f"to take it back: {as_command('done', *vessels, '--undo', *sure, farm=farm)}")
+
+
+def _refuse_another(farm: Farm, last: list[Done], at: str) -> None:
+    """Refuse an undo that names the time of a step where the one noted last is another."""
+    begin, end = named_span(at, farm, "--at")
+    if others := [one for one in last if not begin <= one.at < end]:
+        one = others[0]
+        raise VesselChangeError(
+            f"{one.vessel.id}: {_WORDS[one.step]} at {iso(one.at, farm.zone)} was noted last, not one of {at};"
+            " nothing was taken back; steps are taken back from the last one on"
+        )
 
 
 def _tell(farm: Farm, steps: list[Done], taken_back: str = "") -> None:

@@ -8,8 +8,9 @@ import typer
 from cli.options import FarmOption, VesselsArgument, chosen_farm, instant, past_instant
 from cli.printed_remarks import warn_of_closed
 from cli.render import as_command, echo, say
-from farm.records import add_events, chosen_vessels, ids_in_short, remove_event
-from farm.store import iso
+from farm.records import add_events, chosen_vessels, ids_in_short, list_events, remove_event
+from farm.store import Farm, iso
+from farm.store.errors import EventError
 
 
 class EventChoice(StrEnum):
@@ -34,10 +35,10 @@ def event(
 
     Example: spawnrun event J002 shaken --at 2026-03-06T18:00; spawnrun event B001..B020 shaken
     """
-    if remove and at is None:
-        raise typer.BadParameter("say which with --at; `spawnrun vessel show` lists them", param_hint="--remove")
     with chosen_farm(folder) as farm:
         chosen = chosen_vessels(farm, vessels)
+        if remove and at is None:
+            raise EventError(_which(farm, [one.id for one in chosen], what.value))
         moment = (instant if remove else past_instant)(at, farm, "--at") or farm.now
         if remove:
             for one in chosen:
@@ -48,5 +49,18 @@ def event(
         echo(f"{ids}: {what.value} at {iso(moment, farm.zone)}{' taken back' * remove}")
         if not remove:
             warn_of_closed(chosen)
+            others = [one.id for one in chosen if one.used_for != "fruiting"]
+            if others and what in (EventChoice.opened, EventChoice.pins):
+                say(f"warning: not for fruiting, as its record or its substrate tells: {ids_in_short(others)}")
             back = ("--at", iso(moment, farm.zone), "--remove")
             say(f"to take it back: {as_command('event', *vessels, what.value, *back, farm=farm)}")
+
+
+def _which(farm: Farm, ids: list[str], what: str) -> str:
+    """The moments at which that was noted of vessels, for who takes one back without saying which."""
+    alike: dict[str, list[str]] = {}
+    for one in list_events(farm, ids):
+        if one.event == what:
+            alike.setdefault(iso(one.at, farm.zone), []).append(one.vessel)
+    noted = "; ".join(f"{ids_in_short(some)}: {what} at {at}" for at, some in alike.items())
+    return f"{noted}; say which with --at" if noted else f"no '{what}' is noted of {ids_in_short(ids)}"

@@ -8,11 +8,12 @@ from typing import Annotated
 import typer
 from pydantic import TypeAdapter, ValidationError
 
-from cli.options import FarmOption, chosen_farm, past_instant
+from cli.options import FarmOption, chosen_farm, named_span, past_instant
 from cli.render import as_command, ask_if_older, echo, is_before_today, say
 from farm.fruiting import (
     fruiting_lives,
     harvest_cautions,
+    harvest_slips,
     import_harvests,
     newest_harvests,
     record_harvest,
@@ -41,7 +42,9 @@ def harvest(
     together: Annotated[
         bool, typer.Option("--together", help="Of several vessels: all of them gave it; each has an equal share.")
     ] = False,
-    at: Annotated[str | None, typer.Option("--at", metavar="TIME", help="When, a day or a time; else now.")] = None,
+    at: Annotated[
+        str | None, typer.Option("--at", metavar="TIME", help="When, a day or a time; else now. With --undo: which.")
+    ] = None,
     flush: Annotated[
         int | None, typer.Option("--flush", min=1, max=50, metavar="N", help="Its number; else worked out.")
     ] = None,
@@ -78,10 +81,11 @@ def harvest(
             return
         chosen = chosen_vessels(farm, vessels or [])
         if undo:
-            last = newest_harvests(farm, chosen)
+            span = named_span(at, farm, "--at") if at else None
+            last = newest_harvests(farm, chosen, span)
             words = f"the harvest of {ids_in_short(one.vessel for one, _ in last)}"
-            ask_if_older(farm, words, ((one.at, is_further) for one, is_further in last), sure=yes)
-            _tell(farm, take_back_harvest(farm, chosen), " taken back")
+            ask_if_older(farm, words, ((one.at, is_further) for one, is_further in last), sure=yes or at is not None)
+            _tell(farm, take_back_harvest(farm, chosen, span=span), " taken back")
             return
         if len(chosen) > 1 and each is together:
             raise typer.BadParameter("did each vessel give that weight, or all?", param_hint="--each or --together")
@@ -90,7 +94,7 @@ def harvest(
         noted = record_harvest(farm, chosen, fresh_kg, moment, weighed_together=together, flush=flush, sure=yes)
         _tell(farm, noted)
         _tell_next(farm, chosen)
-        for one in harvest_cautions(farm, chosen):
+        for one in (*harvest_cautions(farm, chosen), *harvest_slips(farm, noted)):
             say(f"warning: {one}")
         if suspect := suspects_waiting(farm, chosen):
             say(f"warning: something that may be mould waits for review on {ids_in_short(suspect)}")

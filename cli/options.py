@@ -1,6 +1,6 @@
 """Options that several commands share, each written once, and the farm they choose."""
 
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -128,6 +128,15 @@ def instant(text: str | None, farm: Farm | None, option: str) -> datetime | None
         return to_instant(moment(day_of_word(text, farm), farm.settings.date_order), farm.zone)
     except ValueError as error:
         raise typer.BadParameter(f"{text!r}: {error}", param_hint=option) from None
+
+
+def named_span(text: str, farm: Farm, option: str) -> tuple[datetime, datetime]:
+    """What a typed day or time may mean of what was noted: begin and end of that day, of that minute or second."""
+    begin = instant(text, farm, option) or farm.now
+    local = on_farm_clock(begin, farm.zone)
+    if ":" not in text and local.time() == time():
+        return begin, to_instant(datetime.combine(local.date() + timedelta(days=1), time()), farm.zone)
+    return begin, begin + timedelta(seconds=1 if local.second else 60)
 
 
 def past_instant(text: str | None, farm: Farm, option: str) -> datetime | None:

@@ -19,6 +19,7 @@ from cli.tables import Column as Column
 from cli.tables import Record as Record
 from cli.tables import fitted_table, plain_table
 from farm.store import Farm, Units, day_words, iso, on_farm_clock, span_words
+from farm.store.errors import UnsureError
 from report import CAUTIONS, colour_words, csv_text, visible_lines
 from report import visible as visible
 
@@ -113,7 +114,7 @@ def as_command(*words: str, farm: Farm) -> str:
 def ask_first(question: str) -> None:
     """Go on only if the person at the terminal says yes; without one, --yes must have been given."""
     if not sys.stdin.isatty():
-        raise typer.BadParameter(f"{question} --yes says so", param_hint="--yes")
+        raise UnsureError(f"{question} --yes says so")
     typer.confirm(visible(question), abort=True, err=True)
 
 

@@ -1,6 +1,7 @@
 """Vessels that fruit: their harvests, flushes and yields, what became of the others, and what is to come."""
 
 from farm.fruiting.flushes import Flush, flushes_of
+from farm.fruiting.harvest_slips import harvest_slips
 from farm.fruiting.harvest_table import HARVEST_COLUMNS, import_harvests, take_back_table
 from farm.fruiting.harvests import (
     harvest_cautions,
@@ -32,6 +33,7 @@ __all__ = [
     "fruiting_lives",
     "fruiting_since",
     "harvest_cautions",
+    "harvest_slips",
     "import_harvests",
     "list_harvests",
     "moisture_percent",

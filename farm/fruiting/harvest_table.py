@@ -112,11 +112,11 @@ def _checked_table(
         elif key in wanted:
             problems.append(f"{where} at: {taken_words(farm, wanted[key])} in this table too; {_TELL_TIMES}")
         elif key in known and not _same(known[key], harvest):
-            problems.append(f"{where} kg: {taken_words(farm, known[key])}")
+            problems.append(f"line {line.number}, its weight: {taken_words(farm, known[key])}")
         elif key not in known and not sure:
             picked[vessel.id] = picked.get(vessel.id, 0.0) + harvest.fresh_kg
             doubt = harvest_doubt(farm, vessel, picked[vessel.id])
-            problems += [f"{where} kg: {doubt} ({IF_SURE})"] if doubt else []
+            problems += [f"line {line.number}, its weight: {doubt} ({IF_SURE})"] if doubt else []
         wanted.setdefault(key, harvest)
     if problems:
         raise InputFileError(str(source), by_line(list(dict.fromkeys(problems))))

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 #: The largest weight of one harvest, kg, and the largest number of a flush.
 _MOST_KG, MOST_FLUSHES = 1000.0, 50
+#: Begin and end of a time; the end is not in it.
+Span = tuple[datetime, datetime]
 IF_SURE = "--yes notes it all the same"
 
 
@@ -70,26 +72,30 @@ def record_harvest(
     return noted
 
 
-def newest_harvests(farm: Farm, vessels: Sequence[Vessel]) -> list[tuple[Harvest, bool]]:
+def newest_harvests(farm: Farm, vessels: Sequence[Vessel], span: Span | None = None) -> list[tuple[Harvest, bool]]:
     """The harvest of each vessel that ``take_back_harvest`` would take back, of those that have one.
 
     With each whether a later one was taken back already: who repeats an undo may not know that it reaches further back.
     """
     with farm.reading() as connection:
-        last = [one for vessel in vessels if (one := _entered_last(connection, vessel.id)) is not None]
+        last = [one for vessel in vessels if (one := _entered_last(connection, vessel.id, span)) is not None]
         return [(one, was_taken_back(connection, one.vessel, "harvest", number)) for number, one in last]
 
 
-def take_back_harvest(farm: Farm, vessels: Sequence[Vessel], only: datetime | None = None) -> list[Harvest]:
+def take_back_harvest(
+    farm: Farm, vessels: Sequence[Vessel], only: datetime | None = None, span: Span | None = None
+) -> list[Harvest]:
     """Take back the harvest of each vessel that was entered last, whatever its day, all or none. Raises HarvestError.
 
     Vessels that were weighed together are taken back together. only: its moment, as a button names it that may be older
-    than what was noted since; another one is refused.
+    than what was noted since; another one is refused. span: begin and end of the time in which it was picked, as a
+    person names it.
     """
     ids = {one.id for one in vessels}
     with farm.writing() as connection:
-        last = [(vessel.id, _entered_last(connection, vessel.id)) for vessel in vessels]
-        faults = [f"no harvest of {vessel} is noted" for vessel, entry in last if entry is None]
+        last = [(vessel.id, _entered_last(connection, vessel.id, span)) for vessel in vessels]
+        when = f" at that time; `spawnrun vessel show {vessels[0].id}` lists them" if span and vessels else ""
+        faults = [f"no harvest of {vessel} is noted{when}" for vessel, entry in last if entry is None]
         found = [entry[1] for _, entry in last if entry is not None]
         faults += [f"{taken_words(farm, one)}, noted last" for one in found if only not in (None, one.at)]
         faults += list(dict.fromkeys(filter(None, (_left_behind(connection, one, ids) for one in found))))
@@ -144,10 +150,12 @@ def delete_harvests(connection: Connection, harvests: Iterable[Harvest]) -> None
         connection.execute(delete(schema.harvests).where(row.vessel == one.vessel, row.at == one.at))
 
 
-def _entered_last(connection: Connection, vessel: str) -> tuple[int, Harvest] | None:
-    """The harvest of a vessel that was entered last, with its number in the order of entry."""
+def _entered_last(connection: Connection, vessel: str, span: Span | None = None) -> tuple[int, Harvest] | None:
+    """The harvest of a vessel that was entered last (of those picked in a span), with its number in order of entry."""
     row = schema.harvests.c
     mine = _columns().add_columns(row.id).where(row.vessel == vessel)
+    if span is not None:
+        mine = mine.where(row.at >= span[0], row.at < span[1])
     last = connection.execute(mine.order_by(row.id.desc()).limit(1)).first()
     return None if last is None else (last.id, Harvest(*last[:-1]))
 

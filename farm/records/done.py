@@ -177,12 +177,24 @@ def _entered_last(farm: Farm, vessel: Vessel) -> tuple[int, Done]:
 
 def _fault(farm: Farm, one: Done) -> str:
     if one.vessel.state != "running":
-        return f"{one.vessel.id} is {one.vessel.state} already"
+        return _off_words(farm, one.vessel)
     if one.made and one.step not in _MAKING:
         return f"{one.vessel.id}: what is {one.step.replace('_', ' ')} makes no new vessels"
     if one.step == "spent" and one.vessel.used_for != "fruiting":
         return f"{one.vessel.id} is for {one.vessel.used_for}: spent is what has fruited"
     return event_fault(farm, Event(one.vessel.id, one.step, one.at), one.vessel)
+
+
+def _off_words(farm: Farm, vessel: Vessel) -> str:
+    """That a vessel is off the lists, since when, and how that is taken back."""
+    off = f"{vessel.id} is {vessel.state} already"
+    with farm.reading() as connection:
+        steps = [one for one in select_events(connection, [vessel.id]) if one.at == vessel.closed_at]
+    step = next((one.event for one in steps if one.event in STEPS and one.event != "opened"), "")
+    if vessel.state == "closed" and step:
+        since = day_words(on_farm_clock(vessel.closed_at or farm.now, farm.zone))
+        return f"{off} ({step.replace('_', ' ')} on {since}; `spawnrun done {vessel.id} --undo` takes that back)"
+    return f"{off}; `spawnrun vessel close {vessel.id} --reopen` takes that back" if vessel.state == "closed" else off
 
 
 def _noted_before(farm: Farm, one: Done, events: Iterable[Event]) -> str:

@@ -37,6 +37,17 @@ def no_vessel_words(text: str) -> str:
     return f"no vessel {text}" + (f"; a range is written {meant}" if meant else "")
 
 
+def alike(text: str, known: Iterable[str]) -> str:
+    """The one known id that differs only by zeros, or by a letter taken for a digit; "" where none or several do."""
+    found = [one for one in known if _without_slips(one) == _without_slips(text)]
+    return found[0] if len(found) == 1 else ""
+
+
+def _without_slips(text: str) -> str:
+    digits = text.strip().upper().translate(str.maketrans("OIL", "011"))
+    return re.sub(r"(?<!\d)0+(?=\d)", "", re.sub(r"(?<=[A-Z])0+(?=[1-9])", "", digits))
+
+
 def expand_ids(texts: Sequence[str], *, new: bool = False) -> list[str]:
     """Ids in the order given, each once; `B001..B030` stands for all from the first to the last, commas separate too.
 
@@ -50,6 +61,8 @@ def expand_ids(texts: Sequence[str], *, new: bool = False) -> list[str]:
     for word, text in ((one, part) for one in texts for part in one.split(",")):
         if "," in word and not text.strip():
             raise ValueError(f"{word!r}: no id stands beside the comma; leave out the space after it, or the comma")
+        if text.strip().startswith("..") or text.strip().endswith(".."):
+            raise ValueError(f"{' '.join(texts)!r}: a range is written without spaces, such as B001..B020")
         ids |= dict.fromkeys(_sequence(text.strip().upper()) or [_id(text)])
         if len(ids) > MAX_IDS:
             raise ValueError(f"{text}: more than {MAX_IDS} vessels")
@@ -60,7 +73,8 @@ def _id(text: str) -> str:
     try:
         return vessel_id(text)
     except ValueError as error:
-        raise ValueError(f"{text!r}: {error}") from None
+        meant = dashed_range(text)
+        raise ValueError(f"{text!r}: {f'a range is written {meant}' if meant else error}") from None
 
 
 def _sequence(text: str) -> list[str]:

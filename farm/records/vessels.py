@@ -8,7 +8,7 @@ from pathlib import Path
 from sqlalchemy import Connection, insert, select, update
 
 from farm.records.descent import older_than_source
-from farm.records.id_ranges import dashed_range, expand_ids, ids_in_short
+from farm.records.id_ranges import alike, dashed_range, expand_ids, ids_in_short
 from farm.records.models import TAKEN_OUT, Note, State, Vessel
 from farm.records.notes import insert_note
 from farm.records.shelves import shelf_key, shelf_name, shelf_spellings, with_shelf_names
@@ -17,6 +17,7 @@ from farm.records.tables import Line, VesselRow, by_line, check_table
 from farm.store import Farm, in_chunks, iso, mark_stale, now, schema, to_instant
 from farm.store.errors import InputFileError, NoteError, UnknownVesselError, VesselChangeError
 
+_LISTED = "`spawnrun vessel list` shows them"
 _FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
 
 
@@ -120,7 +121,7 @@ def get_vessel(farm: Farm, vessel_id: str) -> Vessel:
     with farm.reading() as connection:
         for vessel in select_vessels(connection, [vessel_id.strip().upper()]):
             return vessel
-    raise UnknownVesselError(f"no vessel {vessel_id} in {farm.folder}; `spawnrun vessel list` shows them")
+    raise UnknownVesselError(f"no vessel {vessel_id} in {farm.folder}; {_LISTED}")
 
 
 def chosen_vessels(farm: Farm, texts: Sequence[str]) -> list[Vessel]:
@@ -132,7 +133,8 @@ def chosen_vessels(farm: Farm, texts: Sequence[str]) -> list[Vessel]:
     known = {one.id: one for one in list_vessels(farm, ids=ids)}
     if strange := ids_in_short(one for one in ids if one not in known):
         meant = next((one for one in map(dashed_range, ids) if one), "")
-        hint = f"a range is written {meant}" if meant else "`spawnrun vessel list` shows them"
+        near = alike(strange, (one.id for one in list_vessels(farm)))
+        hint = f"a range is written {meant}" if meant else f"did you mean {near}?" if near else _LISTED
         raise UnknownVesselError(f"no vessel {strange} in {farm.folder}; {hint}")
     return [known[one] for one in ids]
 

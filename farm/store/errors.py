@@ -46,6 +46,10 @@ class UnknownVesselError(SpawnrunError):
     """No vessel of that id is in the farm."""
 
 
+class UnsureError(SpawnrunError):
+    """What is asked for is asked about first, and nobody is there to answer; the option that answers it is named."""
+
+
 class VesselChangeError(SpawnrunError):
     """A vessel cannot be removed, renamed or done with as asked, or that cannot be taken back."""
 

@@ -120,7 +120,7 @@ def test_odd_harvests_are_noted_by_who_is_sure_with_a_warning(spawnrun: Spawnrun
     assert (refused.code, refused.out) == (2, "")
     assert "is not for fruiting: a harvest would change nothing on its lists; nothing was noted (--yes" in refused.err
     (tmp_path / "heavy.csv").write_text("vessel,at,kg\nK002,2026-03-29,350\n", "utf-8")
-    assert "line 2, column kg: K002: 350 kg in all" in spawnrun("harvest", "--import", "heavy.csv", *FARM).err
+    assert "line 2, its weight: K002: 350 kg in all" in spawnrun("harvest", "--import", "heavy.csv", *FARM).err
     assert spawnrun("harvest", "--import", "heavy.csv", "--yes", *FARM).out == "harvests: 1 added, 0 known already\n"
     odd = spawnrun("harvest", "J001", "--kg", "0.1", "--yes", *FARM)
     assert odd.code == 0
@@ -293,3 +293,73 @@ def test_an_undo_of_a_harvest_given_again_asks(spawnrun: Spawnrun, blocks: Path)
     assert "a later one was taken back already" in " ".join(again.err.split())
     assert spawnrun("harvest", "K001", "K003", "--undo", *FARM).out.startswith("K001, K003: 0.4 kg")
     assert spawnrun("harvest", "K001..K003", "--undo", "--yes", *FARM).out.startswith("K001..K003: 0.3 kg")
+
+
+def test_an_undo_that_names_its_time_takes_back_that_harvest_and_no_other(spawnrun: Spawnrun, blocks: Path) -> None:
+    """Before, --at was passed over: the newest harvest went, whatever was named."""
+    for kg, at in (("0.5", "2026-03-20T10:00:05"), ("0.4", "2026-03-28T10:00"), ("0.3", "2026-04-01T08:00")):
+        assert spawnrun("harvest", "K001", "--kg", kg, "--at", at, *FARM).code == 0
+    none = spawnrun("harvest", "K001", "--undo", "--yes", "--at", "2026-03-21", *FARM)
+    assert (none.code, none.out) == (2, "")
+    assert "no harvest of K001 is noted at that time; `spawnrun vessel show K001` lists them" in none.err
+    day = spawnrun("harvest", "K001", "--undo", "--at", "2026-03-28", *FARM)
+    assert day.out == "K001: 0.4 kg, picked at 2026-03-28T10:00 taken back\n"
+    assert spawnrun("harvest", "K001", "--undo", "--at", "2026-03-20T10:00:04", *FARM).code == 2
+    minute = spawnrun("harvest", "K001", "--undo", "--at", "2026-03-20T10:00", *FARM)
+    assert minute.out == "K001: 0.5 kg, picked at 2026-03-20T10:00:05 taken back\n"
+    assert "harvest         2026-04-01T08:00 0.3 kg" in spawnrun("vessel", "show", "K001", *FARM).out
+
+
+def test_an_undo_of_a_step_that_names_another_time_is_refused(spawnrun: Spawnrun, blocks: Path) -> None:
+    assert spawnrun("done", "K001", "--as", "fruiting", "--at", "2026-03-09", *FARM).code == 0
+    other = spawnrun("done", "K001", "--undo", "--yes", "--at", "2026-03-10", *FARM)
+    assert (other.code, other.out) == (2, "")
+    assert "K001: moved to fruiting at 2026-03-09T00:00 was noted last, not one of 2026-03-10" in other.err
+    back = spawnrun("done", "K001", "--undo", "--at", "2026-03-09", *FARM)
+    assert back.out == "K001: moved to fruiting at 2026-03-09T00:00 taken back\n"
+
+
+def test_what_needs_a_yes_is_said_in_one_line(spawnrun: Spawnrun, blocks: Path) -> None:
+    """It is no invalid value of an option that was not given."""
+    assert spawnrun("harvest", "K001", "--kg", "0.4", "--at", "2026-03-30", *FARM).code == 0
+    older = spawnrun("harvest", "K001", "--undo", *FARM)
+    assert older.err == "spawnrun: the harvest of K001 is of 2026-03-30; take it back? --yes says so\n"
+
+
+def test_a_harvest_noted_twice_or_before_the_opening_is_remarked_on(spawnrun: Spawnrun, blocks: Path) -> None:
+    assert spawnrun("done", "K001..K003", "--at", "2026-03-25", *FARM).code == 0
+    first = ("harvest", "K001..K002", "--kg", "0.42", "--each", "--at", "2026-04-01T08:00", *FARM)
+    assert "warning" not in spawnrun(*first).err
+    again = spawnrun("harvest", "K001..K003", "--kg", "0.42", "--each", "--at", "2026-04-01T09:00", *FARM)
+    assert again.code == 0
+    said = "warning: the same weight of the same day is noted already: K001, K002, 0.42 kg at 2026-04-01T08:00;"
+    assert f"{said} is it noted twice?" in again.err.splitlines()
+    assert "warning" not in spawnrun("harvest", "K001", "--kg", "0.42", "--at", "2026-03-31T09:00", *FARM).err
+    early = spawnrun("harvest", "K003", "--kg", "0.1", "--at", "2026-03-05", *FARM)
+    assert "warning: picked before it was opened on 2026-03-25: K003; is the day right?" in early.err.splitlines()
+
+
+def test_a_step_of_what_is_off_the_lists_says_what_took_it_off(spawnrun: Spawnrun, blocks: Path) -> None:
+    assert spawnrun("done", "J001", "--at", "2026-03-28", *FARM).code == 0
+    step = spawnrun("done", "J001", *FARM)
+    words = "J001 is closed already (spawned on Sat 28 Mar 2026; `spawnrun done J001 --undo` takes that back)"
+    assert step.err == f"spawnrun: {words}\n"
+    assert spawnrun("vessel", "close", "K001", *FARM).code == 0
+    closed = spawnrun("done", "K001", *FARM)
+    assert closed.err == "spawnrun: K001 is closed already; `spawnrun vessel close K001 --reopen` takes that back\n"
+
+
+def test_pins_of_what_is_not_for_fruiting_are_noted_with_a_warning(spawnrun: Spawnrun, blocks: Path) -> None:
+    pins = spawnrun("event", "J001", "K001", "pins", *FARM)
+    assert pins.code == 0
+    assert "warning: not for fruiting, as its record or its substrate tells: J001" in pins.err.splitlines()
+    assert "warning" not in spawnrun("event", "J001", "shaken", *FARM).err
+
+
+def test_an_event_taken_back_without_its_time_is_told_which_there_are(spawnrun: Spawnrun, blocks: Path) -> None:
+    for at in ("2026-03-28T10:00", "2026-03-30"):
+        assert spawnrun("event", "J001", "shaken", "--at", at, *FARM).code == 0
+    which = spawnrun("event", "J001", "shaken", "--remove", *FARM)
+    words = "J001: shaken at 2026-03-28T10:00; J001: shaken at 2026-03-30T00:00; say which with --at"
+    assert (which.code, which.err) == (2, f"spawnrun: {words}\n")
+    assert spawnrun("event", "J001", "pins", "--remove", *FARM).err == "spawnrun: no 'pins' is noted of J001\n"

@@ -203,7 +203,7 @@ def test_a_row_of_a_table_may_be_of_a_range(blocks: Farm, tmp_path: Path) -> Non
     assert "line 3, column vessel: no vessel K001-K003; a range is written K001..K003" in told
     assert "line 4, column vessel: no vessel K009" in told
     assert "line 5, column vessel: K4..K2: a sequence counts up" in told
-    assert "line 6, column kg: K004: 420 kg in all from 2.5 kg of wet substrate: is the unit right (--yes" in told
+    assert "line 6, its weight: K004: 420 kg in all from 2.5 kg of wet substrate: is the unit right (--yes" in told
     assert list_harvests(blocks) == []
 
 

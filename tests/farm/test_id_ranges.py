@@ -1,8 +1,12 @@
 """Ids in full and in short."""
 
+from datetime import UTC, datetime
+
 import pytest
 
-from farm.records import chosen_vessels, expand_ids, ids_in_short
+from farm.records import add_vessels, chosen_vessels, expand_ids, ids_in_short
+from farm.records.id_ranges import alike
+from farm.records.models import Vessel
 from farm.store import Farm
 from farm.store.errors import UnknownVesselError
 
@@ -64,3 +68,29 @@ def test_a_dash_within_an_id_is_no_range(farm: Farm) -> None:
 def test_ids_in_short_read_back_as_the_same(ids: list[str], short: str) -> None:
     assert ids_in_short(ids) == short
     assert sorted(expand_ids([short]) if ids else []) == sorted(ids)
+
+
+@pytest.mark.parametrize("text", ["K046 - K060", "K046\N{EN DASH}K060"])
+def test_a_range_that_can_be_no_id_gets_the_same_hint(text: str) -> None:
+    with pytest.raises(ValueError, match=r"a range is written K046\.\.K060"):
+        expand_ids([text])
+
+
+@pytest.mark.parametrize("texts", [["K071", "..", "K075"], ["K071..", "K075"], ["K071", "..K075"]])
+def test_a_range_with_spaces_is_told_to_be_written_without(texts: list[str]) -> None:
+    with pytest.raises(ValueError, match=r"a range is written without spaces, such as B001\.\.B020"):
+        expand_ids(texts)
+
+
+@pytest.mark.parametrize(
+    ("text", "meant"),
+    [("B0O3", "B003"), ("b3", "B003"), ("B0003", "B003"), ("BOO3", "B003"), ("B10", ""), ("B030", ""), ("C003", "")],
+)
+def test_an_id_that_differs_by_a_slip_is_recognised(text: str, meant: str) -> None:
+    assert alike(text, ["A003", "B003", "B300", "B010", "B0010"]) == meant
+
+
+def test_who_writes_an_id_with_a_slip_is_asked(farm: Farm) -> None:
+    add_vessels(farm, [Vessel("B003", "bag", datetime(2026, 3, 1, tzinfo=UTC))])
+    with pytest.raises(UnknownVesselError, match=r"no vessel B0O3 in .*; did you mean B003\?"):
+        chosen_vessels(farm, ["B0O3"])

@@ -1,0 +1,35 @@
+"""Slips of the hand in harvests that were noted: twice the same, or picked before the vessel was opened."""
+
+from collections.abc import Sequence
+
+from farm.fruiting.harvests import list_harvests
+from farm.records import ids_in_short, list_events
+from farm.records.models import Harvest
+from farm.store import Farm, iso, on_farm_clock
+
+
+def harvest_slips(farm: Farm, noted: Sequence[Harvest]) -> list[str]:
+    """Warnings on harvests that are most likely noted twice, or of a wrong day; [] where none is."""
+    ids = {one.vessel for one in noted}
+    twice: dict[str, list[str]] = {}
+    for known in list_harvests(farm, ids):
+        for one in noted:
+            if one.vessel == known.vessel and one.at != known.at and _is_alike(farm, one, known):
+                again = f"{farm.units.weight(known.fresh_kg)} at {iso(known.at, farm.zone)}"
+                twice.setdefault(again, []).append(one.vessel)
+    opened = {one.vessel: one.at for one in reversed(list_events(farm, ids)) if one.event == "opened"}
+    early: dict[str, list[str]] = {}
+    for one in noted:
+        since = opened.get(one.vessel)
+        if since is not None and on_farm_clock(one.at, farm.zone).date() < on_farm_clock(since, farm.zone).date():
+            early.setdefault(f"{on_farm_clock(since, farm.zone):%Y-%m-%d}", []).append(one.vessel)
+    return [f"the same weight of the same day is noted already: {ids_in_short(some)}, {again}; is it noted twice?"
+            for again, some in twice.items()] + [
+        f"picked before it was opened on {day}: {ids_in_short(some)}; is the day right?" for day, some in early.items()
+    ]  # fmt: skip
+
+
+def _is_alike(farm: Farm, one: Harvest, other: Harvest) -> bool:
+    """Whether two harvests have the same weight and, on the farm's clock, the same day."""
+    days = {on_farm_clock(each.at, farm.zone).date() for each in (one, other)}
+    return len(days) == 1 and abs(one.fresh_kg - other.fresh_kg) < 1e-6
