@@ -11,7 +11,7 @@ from datetime import datetime
 from math import exp, log
 from typing import get_args
 
-from calibration import Side, Species, own_colours
+from calibration import Side, Species, own_colours, vessel_kinds
 from farm.records import Anchor, anchor_of, around, place_of, same_place
 from farm.records.models import KeptReading, Place, Suspect, Vessel
 from farm.store import days_between
@@ -20,8 +20,6 @@ from farm.store import days_between
 GONE_AFTER = 2
 #: A photo with more of the face hidden than this is no evidence that a suspect is gone, percent.
 _HIDDEN_PERCENT = 15.0
-#: A colour within so many days of inoculation was there before anything could have grown to be seen.
-_NOTHING_GROWS_DAYS = 1.5
 #: Smallest change that counts as growing (a factor on the area, and cm2) or as fading (a factor).
 _GROWN, _GROWN_CM2, _FADED = 1.3, 0.2, 0.6
 #: From this percent on a vessel may show the colours that its species takes on with age.
@@ -216,7 +214,7 @@ def _evidence(
         found.append((_GROWS, "it grows and stays in place"))
     elif len(trail) > 1 and not since_first:
         found.append((_STAYS, "new, and still in its place"))
-    if days_between(vessel.inoculated_at, first.reading.taken_at) < _NOTHING_GROWS_DAYS:
+    if days_between(vessel.inoculated_at, first.reading.taken_at) < vessel_kinds()[vessel.kind].bare_until_days:
         found.append((_BEFORE_ANYTHING_GREW, "there before anything could have grown"))
     if since_first and not grows and len(trail) > 1:
         times = min(len(trail) - 1, _STOOD_STILL_SINCE_FIRST_MOST)
