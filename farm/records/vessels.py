@@ -17,7 +17,6 @@ from farm.records.tables import Line, VesselRow, by_line, check_table
 from farm.store import Farm, in_chunks, iso, mark_stale, now, schema, to_instant
 from farm.store.errors import InputFileError, NoteError, UnknownVesselError, VesselChangeError
 
-_LISTED = "`spawnrun vessel list` shows them"
 _FACE_COLUMNS = ("kind", "species", "substrate", "inoculated_at", "face_width_mm", "face_height_mm", "diameter_mm")
 
 
@@ -121,7 +120,7 @@ def get_vessel(farm: Farm, vessel_id: str) -> Vessel:
     with farm.reading() as connection:
         for vessel in select_vessels(connection, [vessel_id.strip().upper()]):
             return vessel
-    raise UnknownVesselError(f"no vessel {vessel_id} in {farm.folder}; {_LISTED}")
+    raise UnknownVesselError(f"no vessel {vessel_id} in {farm.folder}; {_meant(farm, [vessel_id])}")
 
 
 def chosen_vessels(farm: Farm, texts: Sequence[str]) -> list[Vessel]:
@@ -132,11 +131,16 @@ def chosen_vessels(farm: Farm, texts: Sequence[str]) -> list[Vessel]:
         raise UnknownVesselError(str(error)) from None
     known = {one.id: one for one in list_vessels(farm, ids=ids)}
     if strange := ids_in_short(one for one in ids if one not in known):
-        meant = next((one for one in map(dashed_range, ids) if one), "")
-        near = alike(strange, (one.id for one in list_vessels(farm)))
-        hint = f"a range is written {meant}" if meant else f"did you mean {near}?" if near else _LISTED
-        raise UnknownVesselError(f"no vessel {strange} in {farm.folder}; {hint}")
+        raise UnknownVesselError(f"no vessel {strange} in {farm.folder}; {_meant(farm, [*ids, strange])}")
     return [known[one] for one in ids]
+
+
+def _meant(farm: Farm, texts: Sequence[str]) -> str:
+    """What an unknown id may be meant for: a range, or a vessel (of the last text); else where they are listed."""
+    if meant := next((one for one in map(dashed_range, texts) if one), ""):
+        return f"a range is written {meant}"
+    near = alike(texts[-1], (one.id for one in list_vessels(farm)))
+    return f"did you mean {near}?" if near else "`spawnrun vessel list` shows them"
 
 
 def close_vessel(

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from farm.records import add_vessels, chosen_vessels, expand_ids, ids_in_short
+from farm.records import add_vessels, chosen_vessels, expand_ids, get_vessel, ids_in_short
 from farm.records.id_ranges import alike
 from farm.records.models import Vessel
 from farm.store import Farm
@@ -94,3 +94,5 @@ def test_who_writes_an_id_with_a_slip_is_asked(farm: Farm) -> None:
     add_vessels(farm, [Vessel("B003", "bag", datetime(2026, 3, 1, tzinfo=UTC))])
     with pytest.raises(UnknownVesselError, match=r"no vessel B0O3 in .*; did you mean B003\?"):
         chosen_vessels(farm, ["B0O3"])
+    with pytest.raises(UnknownVesselError, match=r"no vessel B3 in .*; did you mean B003\?"):
+        get_vessel(farm, "B3")
