@@ -243,14 +243,16 @@ def own_workers(workers: int) -> Iterator[Pool]:
 def end_workers(pool: Executor, seconds: float) -> None:
     """End a pool of own_workers: its workers get a termination signal, which they may handle, and so many seconds."""
     processes = list((getattr(pool, "_processes", None) or {}).values())  # Python 3.14: terminate_workers()
+    manager = getattr(pool, "_executor_manager_thread", None)
     for process in processes:
         process.terminate()
+    pool.shutdown(wait=False, cancel_futures=True)  # idle workers end by this
     until = time.monotonic() + seconds
     for process in processes:
         process.join(max(0.0, until - time.monotonic()))
         process.kill()
-    # Waited for: the pool's own thread must not still close its pipes while this process ends (Python writes to them).
-    pool.shutdown(wait=True, cancel_futures=True)
+    if manager is not None:  # it must not still close its pipes while this process ends, when Python writes to them
+        manager.join(seconds)
 
 
 def _kill_workers(pool: Pool) -> None:

@@ -31,3 +31,8 @@ def wait_for(file: Path) -> None:
         if time.monotonic() > until:
             raise TimeoutError(file.name)
         time.sleep(0.01)
+
+
+def ignore_termination() -> None:
+    """From now on a termination signal does not end this process."""
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)

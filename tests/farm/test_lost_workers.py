@@ -23,7 +23,7 @@ from farm.store import Farm, create_farm
 from farm.store.errors import WorkersLostError
 from farm.workers import Work, end_workers, jobs, own_workers, run_jobs
 from tests.farm.deadly import DEADLY_PERCENT, SLOW_PERCENT, deadly_vision, once_deadly_vision
-from tests.farm.deadly_jobs import die, die_over_odd, die_over_odd_on_signal, wait_for
+from tests.farm.deadly_jobs import die, die_over_odd, die_over_odd_on_signal, ignore_termination, wait_for
 from tests.farm.painted import paint
 from tests.processes import is_running, started
 
@@ -135,6 +135,16 @@ def test_an_ended_pool_leaves_no_thread_behind(monkeypatch: pytest.MonkeyPatch) 
         pool.submit(abs, -1).result()
         end_workers(pool, 10)
         assert set(threading.enumerate()) == before
+
+
+def test_an_idle_worker_that_heeds_no_signal_still_ends_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pool tells it to; it is not left to be killed when its seconds are over."""
+    monkeypatch.setattr(jobs, "start_worker", None)
+    with own_workers(1) as pool:
+        pool.submit(ignore_termination).result()
+        (worker,) = pool._processes.values()
+        end_workers(pool, 10)
+        assert worker.exitcode == 0
 
 
 def test_an_executor_without_workers_ends_with_a_message() -> None:
