@@ -211,6 +211,8 @@ def import_(
         tell_assumed_use(count.assumed_use)
         if taken_in is not None:
             echo(f"events: {taken_in.added} added, {taken_in.same} known already")
+            if taken_in.added:
+                say("to take one back: spawnrun event VESSEL WHAT --at TIME --remove, or spawnrun done VESSEL --undo")
 
 
 def _unknown_columns(count: ImportCount) -> str:

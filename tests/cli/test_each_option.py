@@ -57,6 +57,7 @@ def test_a_table_changes_vessels_only_with_update_and_imports_events(spawnrun: S
     )
     done = spawnrun("vessel", "import", "more.csv", "--update", "--events", "events.csv", "--farm", "home")
     assert done.out.splitlines() == ["vessels: 0 added, 1 changed, 0 unchanged", "events: 1 added, 0 known already"]
+    assert "to take one back: spawnrun event VESSEL WHAT --at TIME --remove" in done.err
     shown = spawnrun("vessel", "show", "J001", "--farm", "home").out
     assert "species         reishi" in shown
     assert "shaken          2026-03-07T00:00" in shown
