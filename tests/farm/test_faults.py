@@ -225,7 +225,7 @@ def test_a_failed_import_stores_nothing(farm: Farm, vessels_csv: Path, monkeypat
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patched:
-        patched.setattr("farm.records.vessels._note", stop)
+        patched.setattr("farm.records.vessels.insert_note", stop)
         with pytest.raises(KeyboardInterrupt):
             import_vessels(farm, vessels_csv)
     assert list_vessels(farm) == []
