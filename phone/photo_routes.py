@@ -1,7 +1,8 @@
 """Photos from phones: taken in, answered, and labels read in a picture that is not kept."""
 
+from collections.abc import AsyncIterator
 from concurrent.futures import BrokenExecutor, Executor
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from http import HTTPStatus
 from threading import Lock
 
@@ -17,7 +18,7 @@ from phone.measure_jobs import labels_in, stand_back
 from phone.pages import vessel_address
 from phone.render import part, words_for
 from phone.site_state import SiteState
-from phone.uploads import RefusedPhotoError, is_hash, kept_photo, take_in
+from phone.uploads import LARGEST_PHOTO, RefusedPhotoError, is_hash, kept_photo, take_in
 
 #: So many photos may wait to be measured; a phone keeps the others until there is room.
 MOST_WAITING = 400
@@ -44,9 +45,12 @@ class PhotoRoutes:
         photo_hash = request.path_params["photo_hash"]
         if not is_hash(photo_hash):
             return JSONResponse({"error": words("refused.no_picture")}, HTTPStatus.NOT_FOUND)
+        pieces = request.stream()
         if kept_photo(self._site.farm, photo_hash) or known_photos(self._site.farm, [photo_hash]):
+            await _read_on(pieces)
             return JSONResponse({"state": "known"}, headers={"Connection": "close"})
         if self._site.measuring.n_waiting >= MOST_WAITING or not self._site.uploads.take(request.state.phone.id):
+            await _read_on(pieces)
             return JSONResponse(
                 {"error": words("refused.later")},
                 HTTPStatus.SERVICE_UNAVAILABLE,
@@ -57,11 +61,13 @@ class PhotoRoutes:
             taken = await take_in(
                 self._site.farm,
                 photo_hash,
-                request.stream(),
+                pieces,
                 announced=int(announced) if announced.isascii() and announced.isdecimal() else None,
                 taken_ms=request.headers.get("x-taken-ms", ""),
             )
         except RefusedPhotoError as refused:
+            if refused.status != HTTPStatus.REQUEST_ENTITY_TOO_LARGE:
+                await _read_on(pieces)
             error = words(f"refused.{refused.key}")
             return JSONResponse({"error": error}, refused.status, {"Connection": "close"})
         except ClientDisconnect:
@@ -108,6 +114,19 @@ class PhotoRoutes:
     def _shown(self, request: Request, answer: Answer) -> dict[str, str]:
         html = part(request, "answer.html", answer=answer)
         return {"hash": answer.photo_hash, "state": answer.state, "html": html}
+
+
+async def _read_on(pieces: AsyncIterator[bytes]) -> None:
+    """Read what still comes of a photo that is not taken in, up to the largest.
+
+    A phone that is cut off while it sends may never read the answer (RFC 9112, section 9.6), and would send it again.
+    """
+    size = 0
+    with suppress(ClientDisconnect):
+        async for piece in pieces:
+            size += len(piece)
+            if size > LARGEST_PHOTO:
+                return
 
 
 class Scanner:

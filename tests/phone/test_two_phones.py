@@ -73,6 +73,16 @@ def test_two_phones_and_a_run_over_a_folder_at_once(demo: Farm, tmp_path: Path) 
     assert len({path.stem for path in kept}) == len(kept)
 
 
+def test_a_phone_that_sends_what_is_known_or_refused_gets_its_answer(shelf: Farm) -> None:
+    """More than lies in the system's buffers: a server that stops reading breaks the sending off (RFC 9112, 9.6)."""
+    photo = b"\xff\xd8\xff" + bytes(30_000_000)
+    no_picture = b"GIF89a" + bytes(30_000_000)
+    with served(shelf) as server:
+        phone = paired(server)
+        assert [phone.put(hash_of(photo), photo).status for _ in range(2)] == [201, 200]
+        assert phone.put(hash_of(no_picture), no_picture).status == 415
+
+
 def test_two_phones_that_tick_the_same_at_once_note_it_once(shelf: Farm) -> None:
     with served(shelf) as server:
         phones = [paired(server, name) for name in ("one", "other")]
