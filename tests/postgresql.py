@@ -42,11 +42,10 @@ class Server:
     @contextmanager
     def stopped(self) -> Iterator[None]:
         """Its processes are stopped, like those of a machine that hangs: connections stay open, and nothing answers."""
-        command = ["ps", "-ww", "-eo", "pid,ppid,args"]
-        listed = subprocess.run(command, capture_output=True, text=True, check=True, timeout=30)
-        rows = [line.split(maxsplit=2) for line in listed.stdout.splitlines()[1:]]
-        first = next(pid for pid, _, command in rows if f"-p {self.port}" in command and "postgres" in command)
-        pids = [int(pid) for pid, parent, _ in rows if first in (pid, parent)]
+        mine = {pid: parent for pid, parent, command in _processes() if f"-p {self.port}" in command}
+        first = next(pid for pid, parent in mine.items() if parent not in mine)  # a new child has its parent's command
+        os.kill(first, signal.SIGSTOP)  # from here on it has no more children
+        pids = [first, *(pid for pid, parent, _ in _processes() if parent == first)]
         for pid in pids:
             os.kill(pid, signal.SIGSTOP)
         try:
@@ -54,6 +53,14 @@ class Server:
         finally:
             for pid in pids:
                 os.kill(pid, signal.SIGCONT)
+
+
+def _processes() -> list[tuple[int, int, str]]:
+    """Of each PostgreSQL process its number, its parent's and its command."""
+    command = ["ps", "-ww", "-eo", "pid,ppid,args"]
+    listed = subprocess.run(command, capture_output=True, text=True, check=True, timeout=30)
+    rows = [line.split(maxsplit=2) for line in listed.stdout.splitlines()[1:]]
+    return [(int(pid), int(parent), command) for pid, parent, command in rows if "postgres" in command]
 
 
 @contextmanager
