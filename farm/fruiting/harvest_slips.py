@@ -15,18 +15,18 @@ def harvest_slips(farm: Farm, noted: Sequence[Harvest]) -> list[str]:
     for known in list_harvests(farm, ids):
         for one in noted:
             if one.vessel == known.vessel and one.at != known.at and _is_alike(farm, one, known):
-                again = f"{farm.units.weight(known.fresh_kg)} at {iso(known.at, farm.zone)}"
-                twice.setdefault(again, []).append(one.vessel)
+                which = f"{farm.units.weight(known.fresh_kg)} at {iso(known.at, farm.zone)}"
+                twice.setdefault(which, []).append(one.vessel)
     opened = {one.vessel: one.at for one in reversed(list_events(farm, ids)) if one.event == "opened"}
     early: dict[str, list[str]] = {}
     for one in noted:
         since = opened.get(one.vessel)
         if since is not None and on_farm_clock(one.at, farm.zone).date() < on_farm_clock(since, farm.zone).date():
             early.setdefault(f"{on_farm_clock(since, farm.zone):%Y-%m-%d}", []).append(one.vessel)
-    return [f"the same weight of the same day is noted already: {ids_in_short(some)}, {again}; is it noted twice?"
-            for again, some in twice.items()] + [
-        f"picked before it was opened on {day}: {ids_in_short(some)}; is the day right?" for day, some in early.items()
-    ]  # fmt: skip
+    again = "the same weight of the same day is noted already: {}, {}; is it noted twice?"
+    before = "picked before it was opened on {}: {}; is the day right?"
+    doubled = [again.format(ids_in_short(some), which) for which, some in twice.items()]
+    return doubled + [before.format(day, ids_in_short(some)) for day, some in early.items()]
 
 
 def _is_alike(farm: Farm, one: Harvest, other: Harvest) -> bool:

@@ -96,15 +96,18 @@ def take_back_harvest(
         last = [(vessel.id, _entered_last(connection, vessel.id, span)) for vessel in vessels]
         when = f" at that time; `spawnrun vessel show {vessels[0].id}` lists them" if span and vessels else ""
         faults = [f"no harvest of {vessel} is noted{when}" for vessel, entry in last if entry is None]
-        found = [entry[1] for _, entry in last if entry is not None]
+        entries = [entry for _, entry in last if entry is not None]
+        found = [harvest for _, harvest in entries]
         faults += [f"{taken_words(farm, one)}, noted last" for one in found if only not in (None, one.at)]
         faults += list(dict.fromkeys(filter(None, (_left_behind(connection, one, ids) for one in found))))
         if faults:
             raise HarvestError("; ".join(faults))
         delete_harvests(connection, found)
-        for one in found:
+        for number, one in entries:
             left = _entered_last(connection, one.vessel)
-            keep_taken_back(connection, one.vessel, "harvest", 0 if left is None else left[0])
+            newest_left = 0 if left is None else left[0]
+            if number > newest_left:  # not where a later one stays, as when an older one was named
+                keep_taken_back(connection, one.vessel, "harvest", newest_left)
     return found
 
 

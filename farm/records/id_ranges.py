@@ -45,7 +45,7 @@ def alike(text: str, known: Iterable[str]) -> str:
 
 def _without_slips(text: str) -> str:
     digits = text.strip().upper().translate(str.maketrans("OIL", "011"))
-    return re.sub(r"(?<!\d)0+(?=\d)", "", re.sub(r"(?<=[A-Z])0+(?=[1-9])", "", digits))
+    return re.sub(r"(?<!\d)0+(?=\d)", "", digits)
 
 
 def expand_ids(texts: Sequence[str], *, new: bool = False) -> list[str]:

@@ -308,6 +308,8 @@ def test_an_undo_that_names_its_time_takes_back_that_harvest_and_no_other(spawnr
     minute = spawnrun("harvest", "K001", "--undo", "--at", "2026-03-20T10:00", *FARM)
     assert minute.out == "K001: 0.5 kg, picked at 2026-03-20T10:00:05 taken back\n"
     assert "harvest         2026-04-01T08:00 0.3 kg" in spawnrun("vessel", "show", "K001", *FARM).out
+    newest = spawnrun("harvest", "K001", "--undo", *FARM)  # nothing later was taken back: it is not asked about
+    assert newest.out == "K001: 0.3 kg, picked at 2026-04-01T08:00 taken back\n"
 
 
 def test_an_undo_of_a_step_that_names_another_time_is_refused(spawnrun: Spawnrun, blocks: Path) -> None:
