@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,8 @@ from farm.measure import RunOptions, measure_paths
 from farm.records import import_events, import_vessels, move_vessels
 from farm.store import Farm, open_farm
 from farm.upkeep import make_demo_farm
+from phone import PhoneServer
+from tests.phone.serving import served
 from tests.report.conftest import browser as browser
 from tests.report.conftest import shelf as shelf
 
@@ -50,8 +53,18 @@ def demo(measured_demo: Path, tmp_path: Path) -> Iterator[Farm]:
 
 
 @pytest.fixture
-def phone_page(browser: Any) -> Iterator[Callable[..., Any]]:
-    """Opens a page on a new phone with touch; what it complains of in its console fails the test."""
+def serve() -> Iterator[Callable[..., PhoneServer]]:
+    """Serves a farm (``served``'s arguments) until the test has ended."""
+    with ExitStack() as until_the_end:
+        yield lambda *farm_and_options: until_the_end.enter_context(served(*farm_and_options))
+
+
+@pytest.fixture
+def phone_page(browser: Any, serve: Callable[..., PhoneServer]) -> Iterator[Callable[..., Any]]:
+    """Opens a page on a new phone with touch; what it complains of in its console fails the test.
+
+    It depends on ``serve`` so that pages close first: one that still loads a picture complains of a stopped server.
+    """
     pytest.importorskip("playwright.sync_api").expect.set_options(timeout=PATIENCE_MS)
     contexts: list[Any] = []
     complaints: list[str] = []

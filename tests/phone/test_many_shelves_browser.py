@@ -108,26 +108,26 @@ def test_the_first_action_is_on_the_first_screen_and_the_list_on_three(
 
 @pytest.mark.parametrize("width", [390, 1280])
 def test_a_thousand_vessels_on_sixty_shelves_fit_on_three_screens(
-    thousand: Farm, phone_page: Callable[..., Any], width: int
+    thousand: Farm, serve: Callable[..., PhoneServer], phone_page: Callable[..., Any], width: int
 ) -> None:
     """Most shelves are one row, which says what is to be done on them; they come up as others are done."""
     assert len(list_vessels(thousand)) >= 1000
-    with served(thousand) as server:
-        page = phone_page()
-        page.set_viewport_size({"width": width, "height": PHONE["height"]})
-        open_today(page, server)
-        assert page.evaluate(HEIGHT) <= 3 * PHONE["height"]
-        first = page.locator("details.shelf .main").first.bounding_box()
-        assert first["y"] + first["height"] < page.locator(".board").bounding_box()["y"]
-        more = page.locator("#more-shelves")
-        text = " ".join(more.locator("> summary").inner_text().split())
-        assert text == "34 more shelves 8 to look at, 476 ready, 68 to photograph"
-        assert "; 6 more on other shelves" in page.locator(".first").inner_text()
-        more.locator("> summary").tap()
-        page.locator("#on-S60 > summary").tap()
-        page.locator("#on-S60").get_by_role("button", name="All 14: Used as spawn").tap()
-        sync_api.expect(page.locator(".bar-inside > span")).to_contain_text("used as spawn.")
-        assert page.locator("#on-S60").get_by_text("want a photo").is_visible()
+    server = serve(thousand)
+    page = phone_page()
+    page.set_viewport_size({"width": width, "height": PHONE["height"]})
+    open_today(page, server)
+    assert page.evaluate(HEIGHT) <= 3 * PHONE["height"]
+    first = page.locator("details.shelf .main").first.bounding_box()
+    assert first["y"] + first["height"] < page.locator(".board").bounding_box()["y"]
+    more = page.locator("#more-shelves")
+    text = " ".join(more.locator("> summary").inner_text().split())
+    assert text == "34 more shelves 8 to look at, 476 ready, 68 to photograph"
+    assert "; 6 more on other shelves" in page.locator(".first").inner_text()
+    more.locator("> summary").tap()
+    page.locator("#on-S60 > summary").tap()
+    page.locator("#on-S60").get_by_role("button", name="All 14: Used as spawn").tap()
+    sync_api.expect(page.locator(".bar-inside > span")).to_contain_text("used as spawn.")
+    assert page.locator("#on-S60").get_by_text("want a photo").is_visible()
 
 
 def test_what_was_open_stays_open_after_a_tick_and_the_bar_covers_nothing_that_follows(

@@ -291,75 +291,81 @@ def test_our_own_hash_is_sha256(open_page: Callable[..., Any]) -> None:
 
 
 @pytest.mark.slow
-def test_a_photo_of_a_label_opens_its_vessel(demo: Farm, phone_page: Callable[..., Any], tmp_path: Path) -> None:
+def test_a_photo_of_a_label_opens_its_vessel(
+    demo: Farm, serve: Callable[..., PhoneServer], phone_page: Callable[..., Any], tmp_path: Path
+) -> None:
     """One label: its vessel. Several: a choice. None: what to do better. The picture is not kept."""
     from PIL import Image
 
     home = demo.folder.parent
-    with served(demo) as server:
-        page = phone_page(may_complain=True)
-        page.goto(f"{server.site.address}/pair#{server.keys.new_code()}")
-        page.locator("#pairing button").tap()
-        page.wait_for_selector(".tally", timeout=120_000)
-        page.get_by_role("link", name="Vessels").tap()
-        page.wait_for_selector("#scan", state="attached")
-        Image.new("RGB", (600, 400), (90, 90, 90)).save(tmp_path / "none.jpg")
-        page.set_input_files("#scan", str(tmp_path / "none.jpg"))
-        sync_api.expect(page.locator("#scanned")).to_contain_text("No label could be read", timeout=60_000)
-        page.set_input_files("#scan", str(home / Path(KEPT_BACK[1]).name))
-        sync_api.expect(page.locator("#scanned a")).to_have_count(2, timeout=60_000)
-        assert sorted(page.locator("#scanned a").all_inner_texts()) == ["J001", "J002"]
-        bags = Image.open(home / Path(KEPT_BACK[0]).name)
-        bags.crop((0, 0, bags.width // 3, bags.height // 2)).save(tmp_path / "one.jpg", quality=92)
-        page.set_input_files("#scan", str(tmp_path / "one.jpg"))
-        page.wait_for_url("**/vessel/B00*", timeout=60_000)
-        assert page.locator("h1").inner_text().startswith("B00")
+    server = serve(demo)
+    page = phone_page(may_complain=True)
+    page.goto(f"{server.site.address}/pair#{server.keys.new_code()}")
+    page.locator("#pairing button").tap()
+    page.wait_for_selector(".tally", timeout=120_000)
+    page.get_by_role("link", name="Vessels").tap()
+    page.wait_for_selector("#scan", state="attached")
+    Image.new("RGB", (600, 400), (90, 90, 90)).save(tmp_path / "none.jpg")
+    page.set_input_files("#scan", str(tmp_path / "none.jpg"))
+    sync_api.expect(page.locator("#scanned")).to_contain_text("No label could be read", timeout=60_000)
+    page.set_input_files("#scan", str(home / Path(KEPT_BACK[1]).name))
+    sync_api.expect(page.locator("#scanned a")).to_have_count(2, timeout=60_000)
+    assert sorted(page.locator("#scanned a").all_inner_texts()) == ["J001", "J002"]
+    bags = Image.open(home / Path(KEPT_BACK[0]).name)
+    bags.crop((0, 0, bags.width // 3, bags.height // 2)).save(tmp_path / "one.jpg", quality=92)
+    page.set_input_files("#scan", str(tmp_path / "one.jpg"))
+    page.wait_for_url("**/vessel/B00*", timeout=60_000)
+    assert page.locator("h1").inner_text().startswith("B00")
     assert not (demo.folder / "photos" / "_from_phones").exists()
 
 
 @pytest.mark.slow
-def test_from_the_icon_to_a_bag_that_is_done_is_two_taps(demo: Farm, phone_page: Callable[..., Any]) -> None:
+def test_from_the_icon_to_a_bag_that_is_done_is_two_taps(
+    demo: Farm, serve: Callable[..., PhoneServer], phone_page: Callable[..., Any]
+) -> None:
     """The icon opens today's list (the manifest's start page), and each vessel's button stands on it."""
-    with served(demo) as server:
-        page = phone_page()
-        page.goto(f"{server.site.address}/pair#{server.keys.new_code()}")
-        page.locator("#pairing button").tap()
-        page.wait_for_selector(".tally", timeout=120_000)
-        start = page.evaluate("fetch('/manifest.webmanifest').then((one) => one.json()).then((one) => one.start_url)")
-        go(page, server, start)  # the first tap
-        page.locator("#row-J001").get_by_role("button", name="Used as spawn").tap()  # the second
-        sync_api.expect(page.locator(".bar-inside > span")).to_contain_text("J001: used as spawn.")
-        assert get_vessel(demo, "J001").state == "closed"
+    server = serve(demo)
+    page = phone_page()
+    page.goto(f"{server.site.address}/pair#{server.keys.new_code()}")
+    page.locator("#pairing button").tap()
+    page.wait_for_selector(".tally", timeout=120_000)
+    start = page.evaluate("fetch('/manifest.webmanifest').then((one) => one.json()).then((one) => one.start_url)")
+    go(page, server, start)  # the first tap
+    page.locator("#row-J001").get_by_role("button", name="Used as spawn").tap()  # the second
+    sync_api.expect(page.locator(".bar-inside > span")).to_contain_text("J001: used as spawn.")
+    assert get_vessel(demo, "J001").state == "closed"
 
 
-def test_a_double_tap_on_today_ticks_one_vessel(phone_page: Callable[..., Any], shelf: Farm) -> None:
+def test_a_double_tap_on_today_ticks_one_vessel(
+    shelf: Farm, serve: Callable[..., PhoneServer], phone_page: Callable[..., Any]
+) -> None:
     """The first of two blocks that bear no more goes, and the second has its button under the finger."""
     blocks = [Vessel(f"K00{n}", "block", shelf.now - timedelta(days=90), "oyster", "straw") for n in (1, 2)]
     add_vessels(shelf, blocks)
     for days in (40, 32, 24):
         record_harvest(shelf, blocks, 0.3, shelf.now - timedelta(days=days))
-    with served(shelf) as server:
-        page = phone_page()
-        page.goto(f"{server.site.address}/pair#{server.keys.new_code()}")
-        page.locator("#pairing button").tap()
-        page.wait_for_selector(".tally")
-        page.clock.install()
-        page.clock.pause_at(page.evaluate("Date.now()") + 60_000)
-        buttons = page.locator("button.main[value=spent]")
-        sync_api.expect(buttons).to_have_count(2)
-        buttons.first.scroll_into_view_if_needed()
-        box = buttons.first.bounding_box()
-        place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    server = serve(shelf)
+    page = phone_page()
+    page.goto(f"{server.site.address}/pair#{server.keys.new_code()}")
+    page.locator("#pairing button").tap()
+    page.wait_for_selector(".tally")
+    page.clock.install()
+    page.clock.pause_at(page.evaluate("Date.now()") + 60_000)
+    buttons = page.locator("button.main[value=spent]")
+    sync_api.expect(buttons).to_have_count(2)
+    buttons.first.scroll_into_view_if_needed()
+    box = buttons.first.bounding_box()
+    place = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.touchscreen.tap(*place)
+    sync_api.expect(buttons).to_have_count(1)
+    for later_ms in (150, 700):
+        page.clock.run_for(later_ms)
         page.touchscreen.tap(*place)
-        sync_api.expect(buttons).to_have_count(1)
-        for later_ms in (150, 700):
-            page.clock.run_for(later_ms)
-            page.touchscreen.tap(*place)
-        assert [(one.vessel, one.event) for one in list_events(shelf)] == [("K001", "spent")]
-        page.clock.run_for(200)
-        buttons.tap()
-        sync_api.expect(buttons).to_have_count(0)
-        assert [one.vessel for one in list_events(shelf)] == ["K001", "K002"]
+    assert [(one.vessel, one.event) for one in list_events(shelf)] == [("K001", "spent")]
+    page.clock.run_for(200)
+    buttons.tap()
+    sync_api.expect(buttons).to_have_count(0)
+    assert [one.vessel for one in list_events(shelf)] == ["K001", "K002"]
 
 
 def test_a_double_tap_does_not_tick_what_moved_under_the_finger(

@@ -18,9 +18,8 @@ from farm.lists import list_today
 from farm.outlook import bring_up_to_date
 from farm.records import get_vessel, list_events, list_readings, list_verdicts, list_vessels
 from farm.store import Farm
-from phone import ServeOptions
+from phone import PhoneServer, ServeOptions
 from tests.phone.conftest import KEPT_BACK, PATIENCE_MS
-from tests.phone.serving import served
 
 sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed (dev extra)")
 #: A slow connection: what is sent each second, bytes. About that of a telephone at the edge of its network.
@@ -66,22 +65,24 @@ def is_told(page: Any, text: str) -> None:
 
 
 @pytest.mark.slow
-def test_a_day_at_the_shelf(demo: Farm, phone_page: Callable[..., Any], tmp_path: Path) -> None:
+def test_a_day_at_the_shelf(
+    demo: Farm, serve: Callable[..., PhoneServer], phone_page: Callable[..., Any], tmp_path: Path
+) -> None:
     photos = twelve_photos(demo.folder.parent)
-    with served(demo, ServeOptions(port=0, workers=2)) as server:
-        page = phone_page(may_complain=True)  # a connection that breaks is complained of
-        pair(page, server, "Ann's phone")
-        assert [one.name for one in server.keys.phones()] == ["Ann's phone"]
+    server = serve(demo, ServeOptions(port=0, workers=2))
+    page = phone_page(may_complain=True)  # a connection that breaks is complained of
+    pair(page, server, "Ann's phone")
+    assert [one.name for one in server.keys.phones()] == ["Ann's phone"]
 
-        send_over_a_bad_connection(page, photos)
-        answers_are_right(page, photos)
-        assert {one.photo_hash for one in list_readings(demo)} >= {hash_of(one) for one in photos}
-        assert len(list((demo.folder / "photos" / "_from_phones").glob("*/*"))) == 12
+    send_over_a_bad_connection(page, photos)
+    answers_are_right(page, photos)
+    assert {one.photo_hash for one in list_readings(demo)} >= {hash_of(one) for one in photos}
+    assert len(list((demo.folder / "photos" / "_from_phones").glob("*/*"))) == 12
 
-        tick_and_undo(page, demo)
-        review_and_undo(page, demo)
-        move_to_fruit_and_harvest(page, demo)
-        the_next_list_agrees(page, demo)
+    tick_and_undo(page, demo)
+    review_and_undo(page, demo)
+    move_to_fruit_and_harvest(page, demo)
+    the_next_list_agrees(page, demo)
 
 
 def send_over_a_bad_connection(page: Any, photos: list[Path]) -> None:
