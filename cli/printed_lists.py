@@ -154,7 +154,7 @@ def today_record(item: TodayItem, zone: tzinfo | None) -> TodayRecord:
 
 def review_record(item: ReviewItem, crop: str | None, zone: tzinfo | None) -> ReviewRecord:
     """Something up for review. crop: path of its picture."""
-    first = None if item.history is None else item.history.photos[0]
+    first = None if item.history is None else item.history.first
     last = None if item.history is None else item.history.last
     verdict = item.verdict
     return ReviewRecord(
@@ -172,7 +172,7 @@ def review_record(item: ReviewItem, crop: str | None, zone: tzinfo | None) -> Re
         first_area_cm2=None if first is None else rounded(first.area_cm2),
         area_cm2=rounded(item.area_cm2),
         growth_cm2_per_day=rounded(item.growth_cm2_per_day),
-        photos_seen_in=None if item.history is None else len(item.history.photos),
+        photos_seen_in=None if item.history is None else len(item.history.sightings),
         watched=item.watched,
         verdict=None if verdict is None else verdict.verdict,
         verdict_by=None if verdict is None else verdict.by,

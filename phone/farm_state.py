@@ -8,7 +8,7 @@ from threading import Event as Signal
 from threading import RLock
 
 from farm.lists import TodayItem, sort_into_sections
-from farm.outlook import Outlook, VesselReadings, readings_of
+from farm.outlook import Outlook, VesselReadings, readings_of, what_is_seen
 from farm.records import list_vessels, records_mark
 from farm.review import ReviewItem, review_items
 from farm.store import Farm
@@ -103,5 +103,12 @@ class FarmState:
         return [replace(one, vessel=vessels[one.vessel.id]) for one in self._outlooks if one.vessel.id in vessels]
 
     def _review(self, outlooks: Sequence[Outlook], *, everything: bool = False) -> list[ReviewItem]:
-        readings = self.readings({one.vessel.id for one in outlooks if not one.is_calm})
-        return review_items(self.farm, outlooks, readings=readings, everything=everything)
+        """What is up for review by the newest readings, which the page shows beside it, of vessels with suspects."""
+        readings = self.readings({one.vessel.id for one in outlooks if not one.seen.is_calm})
+        newest = [
+            one
+            if one.seen.is_calm
+            else replace(one, seen=what_is_seen(one.vessel, readings[one.vessel.id].faces, one.shaken_at))
+            for one in outlooks
+        ]
+        return review_items(self.farm, newest, everything=everything)

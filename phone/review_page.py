@@ -182,7 +182,7 @@ def _facts(farm: Farm, words: Words, item: ReviewItem, vessel: Vessel) -> list[t
     if item.where:
         facts.append((words("review.where"), ", ".join(words.known("where", one) for one in item.where.split(", "))))
     if item.history is not None:
-        first, last = item.history.photos[0], item.history.last
+        first, last = item.history.first, item.history.last
         for name, one in (("first_seen", first), ("last_seen", last)):
             moment = words.time(on_farm_clock(one.reading.taken_at, farm.zone))
             facts.append((words(f"review.{name}"), f"{moment}: {farm.units.area(one.area_cm2)}"))

@@ -17,11 +17,11 @@ from sqlalchemy import select
 from benchmarks.contamination.looks import DUE_CM2, USUAL_DUE_CM2, Box, Flag, Look
 from benchmarks.contamination.rule import green_boxes
 from farm.measure import RunOptions, measure_paths
+from farm.outlook import follow_suspects
 from farm.records import add_event, get_vessel, import_vessels, list_events, list_readings
 from farm.records.models import KeptReading
 from farm.records.models import Suspect as KeptSuspect
 from farm.records.readings import face_file
-from farm.review import follow_suspects
 from farm.store import Farm, create_farm, to_instant
 from farm.store.schema import readings
 from vision.face import decode_face
@@ -136,7 +136,7 @@ def _flags(
     vessel = get_vessel(farm, vessel_id)
     shaken = [one.at for one in list_events(farm) if one.vessel == vessel_id and one.event == "shaken"]
     for history in follow_suspects(vessel, kept, shaken):
-        if history.own_colour:
+        if history.is_own_colour(vessel.species):
             continue
         last = history.last
         truth = truths[Path(last.reading.photo).name, vessel_id]

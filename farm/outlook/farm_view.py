@@ -83,7 +83,8 @@ def _summarise(
     summaries: dict[str, Summary] = {}
     for vessel, known in _readings(farm, view, [one for one in view.vessels if one.id in ids]):
         made[vessel.id] = _series_in(view, vessel, known)
-        summaries[vessel.id] = summary_of(known.faces, known.series, made[vessel.id])
+        shaken_at = view.shaken_at.get(vessel.id, ())
+        summaries[vessel.id] = summary_of(vessel, known, shaken_at, made[vessel.id])
     return summaries
 
 

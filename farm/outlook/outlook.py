@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from farm.outlook.farm_view import FarmView, all_series, view_farm
 from farm.outlook.forecast_cache import forecast_vessels
 from farm.outlook.partial_refit import ForecastRequest
+from farm.outlook.seen import NOTHING_SEEN, Seen
 from farm.outlook.vessel_readings import VesselReadings, readings_in_parts
 from farm.records import TOGETHER
 from farm.records.models import KeptReading, Vessel
@@ -52,7 +53,7 @@ class Outlook:
     """A vessel at a moment: its newest reading, its forecast, and the days of the forecast as instants.
 
     A snapshot of values; its readings are asked for by ``readings_of``. last: the newest reading with a percent, front
-    and back combined; n_readings: how many of these there are. is_calm: no reading shows a suspect or a sign.
+    and back combined; n_readings: how many of these there are. seen: the suspects and signs on its photos.
     left_out: readings that a person found wrong. misfits: readings that the fit found wrong.
     """
 
@@ -63,7 +64,7 @@ class Outlook:
     ready: Moments
     last: KeptReading | None = None
     n_readings: int = 0
-    is_calm: bool = False
+    seen: Seen = NOTHING_SEEN
     left_out: tuple[KeptReading, ...] = ()
     misfits: tuple[Misfit, ...] = ()
 
@@ -143,7 +144,7 @@ def _outlook(view: FarmView, vessel: Vessel, forecast: "Forecast", readings: Ves
         ready=moments_of(vessel.inoculated_at, forecast, "ready"),
         last=summary.last,
         n_readings=summary.n_readings,
-        is_calm=summary.is_calm,
+        seen=summary.seen,
         left_out=() if readings is None else readings.left_out,
         misfits=() if readings is None else _misfits(vessel, readings, forecast),
     )

@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import bindparam, select, update
 
-from farm.records.models import KeptReading
+from farm.outlook.seen import Seen, what_is_seen
+from farm.outlook.vessel_readings import VesselReadings
+from farm.records.models import KeptReading, Vessel
 from farm.store import Farm, adapter_of
 from farm.store.errors import SpawnrunError
 from farm.store.schema import vessels
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
     from growth.data import Series
 
 #: Raise it when the same readings give another summary: kept summaries are then made again.
-_VERSION = 2
+_VERSION = 3
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,7 @@ class Summary:
     """digest: of all that enters the vessel's forecast but the room's temperature and the moment.
 
     newest_at: of its usable readings, None without any. n_faces, n_readings: as read, and with front and back made one;
-    last: the newest of these. is_calm: no reading shows a suspect or a sign.
+    last: the newest of these. seen: the suspects and signs on them.
     """
 
     digest: str
@@ -39,18 +41,18 @@ class Summary:
     n_faces: int
     n_readings: int
     last: KeptReading | None
-    is_calm: bool
+    seen: Seen
 
 
-def summary_of(faces: Sequence[KeptReading], combined: Sequence[KeptReading], series: "Series") -> Summary:
-    """The summary of a vessel's usable readings, oldest first: as read, as one series, and as growth takes them."""
+def summary_of(vessel: Vessel, known: VesselReadings, shaken_at: Sequence[datetime], series: "Series") -> Summary:
+    """The summary of a vessel's usable readings. series: these as growth takes them."""
     return Summary(
         digest=digest_of(series),
-        newest_at=max((one.taken_at for one in faces), default=None),
-        n_faces=len(faces),
-        n_readings=len(combined),
-        last=combined[-1] if combined else None,
-        is_calm=not any(one.suspects or one.signs for one in faces),
+        newest_at=max((one.taken_at for one in known.faces), default=None),
+        n_faces=len(known.faces),
+        n_readings=len(known.series),
+        last=known.series[-1] if known.series else None,
+        seen=what_is_seen(vessel, known.faces, shaken_at),
     )
 
 

@@ -50,8 +50,8 @@ def spot_views(farm: Farm, item: ReviewItem, readings: Sequence[KeptReading]) ->
         return []
     place = item.history.last.place
     window = _with_margin(place)
-    areas = {(one.reading.photo_hash, one.reading.slot): one.area_cm2 for one in item.history.photos}
-    first = item.history.photos[0].reading.taken_at
+    areas = {one.reading: one.area_cm2 for one in item.history.sightings}
+    first = item.history.first.reading.taken_at
     shown_side = [one for one in readings if one.has_face and one.side == place.side]
     before = [one for one in shown_side if one.taken_at < first][-1:]
     after = [one for one in shown_side if one.taken_at >= first]
@@ -60,7 +60,7 @@ def spot_views(farm: Farm, item: ReviewItem, readings: Sequence[KeptReading]) ->
         framed = _with_frame(farm, reading)
         shown, box = box_on_face(framed, window), box_on_face(framed, place)
         if shown is not None and box is not None:
-            views.append(SpotView(framed, shown, box, areas.get((reading.photo_hash, reading.slot))))
+            views.append(SpotView(framed, shown, box, areas.get(reading.key)))
     return views
 
 

@@ -18,23 +18,15 @@ _MISFIT_WHY = (
 
 
 def growth_alerts(
-    farm: Farm,
-    outlook: Outlook,
-    faces: Sequence[KeptReading],
-    verdicts: Sequence[Review],
-    *,
-    everything: bool = False,
+    farm: Farm, outlook: Outlook, verdicts: Sequence[Review], *, everything: bool = False
 ) -> list[ReviewItem]:
-    """Alerts on a running vessel. faces: its readings, oldest first; () where none shows a sign. verdicts: on it.
-
-    everything: also those that a person confirmed or dismissed lately.
-    """
+    """Alerts on a running vessel. verdicts: on it. everything: also those confirmed or dismissed lately."""
     found = [
         *_stall(outlook, verdicts),
         *_behind(outlook, verdicts),
         *_drop(farm, outlook, verdicts),
         *_misfits(farm, outlook, verdicts),
-        *_signs(outlook, faces, verdicts),
+        *_signs(outlook, verdicts),
     ]
     return [one for one in found if everything or one.standing == "open"]
 
@@ -94,41 +86,26 @@ def _is_newest(misfit: Misfit, outlook: Outlook) -> bool:
     return newest is not None and misfit.face.key == newest.face.key
 
 
-def _signs(outlook: Outlook, faces: Sequence[KeptReading], verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
+def _signs(outlook: Outlook, verdicts: Sequence[Review]) -> Iterator[ReviewItem]:
     """Signs of the newest photo of each side."""
-    newest = {one.side: one for one in faces}
-    for reading in newest.values():
-        for name in dict.fromkeys(sign.name for sign in reading.signs):
-            if name == "part_stalled" and outlook.forecast.status == "stalled":
-                continue  # the whole vessel has stalled, which is an item of its own
-            largest = max((one for one in reading.signs if one.name == name), key=lambda one: one.area_cm2)
-            subject = SIGN_SUBJECTS.get(name, name.replace("_", " "))
-            where = where_in_words(largest.box, reading)
-            since = _since(faces, name, reading)
-            (why,) = explain_flags([name])
-            verdict = _newest(verdicts, subject)
-            yield _item(
-                outlook,
-                subject,
-                "low",
-                why,
-                reading,
-                verdict,
-                name=flag_words([name]),
-                sign=largest,
-                where=where,
-                since=since,
-            )
-
-
-def _since(faces: Sequence[KeptReading], name: str, newest: KeptReading) -> datetime:
-    """The first of the photos of that side, up to the newest, that show the sign without a break."""
-    since = newest.taken_at
-    for one in reversed([one for one in faces if one.side == newest.side]):
-        if all(sign.name != name for sign in one.signs):
-            break
-        since = one.taken_at
-    return since
+    for seen in outlook.seen.signs:
+        name = seen.sign.name
+        if name == "part_stalled" and outlook.forecast.status == "stalled":
+            continue  # the whole vessel has stalled, which is an item of its own
+        subject = SIGN_SUBJECTS.get(name, name.replace("_", " "))
+        (why,) = explain_flags([name])
+        yield _item(
+            outlook,
+            subject,
+            "low",
+            why,
+            seen.reading,
+            _newest(verdicts, subject),
+            name=flag_words([name]),
+            sign=seen.sign,
+            where=where_in_words(seen.sign.box, seen.reading),
+            since=seen.since,
+        )
 
 
 def _newest(verdicts: Sequence[Review], subject: str, reading: str | None = None) -> Review | None:

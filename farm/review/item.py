@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from farm.outlook import SuspectHistory
 from farm.records.models import KeptReading, Review, Sign, Suspect
-from farm.review.suspects import SuspectHistory
 
 Urgency = Literal["high", "middle", "low"]
 #: open: waits for a verdict. below: its score is under the farm's threshold. own colour: of its species. taken out: of

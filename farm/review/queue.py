@@ -1,34 +1,26 @@
 """What is up for review: suspects and stalls, most urgent first, each with the verdicts on it."""
 
-from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Sequence
 from datetime import datetime
 from itertools import count
 
 from calibration import suspect_scores
 from farm.fruiting import fruiting_since
-from farm.outlook import Outlook, VesselReadings, readings_in_parts
+from farm.outlook import Outlook, SuspectHistory
 from farm.records import list_verdicts, same_place, where_in_words
-from farm.records.models import DROP, MISFIT, KeptReading, Review
+from farm.records.models import DROP, MISFIT, Review
 from farm.review.growth_alerts import growth_alerts
 from farm.review.item import ReviewItem, Standing, Urgency
-from farm.review.suspects import SuspectHistory, follow_suspects
 from farm.store import Farm, Units, day_words, on_farm_clock
 
 _HIGH_SCORE = 0.7
 _ORDER: dict[Urgency, int] = {"high": 0, "middle": 1, "low": 2}
 
 
-def review_items(
-    farm: Farm,
-    outlooks: Sequence[Outlook],
-    *,
-    readings: Mapping[str, VesselReadings] | None = None,
-    everything: bool = False,
-) -> list[ReviewItem]:
+def review_items(farm: Farm, outlooks: Sequence[Outlook], *, everything: bool = False) -> list[ReviewItem]:
     """What waits for a verdict on running vessels, most urgent first; of what fruits only what may be mould.
 
-    readings: of the vessels that are not calm, by id; None: they are read from the records. everything: also what is
-    not flagged (score, own colour), was dismissed or confirmed, or is on a vessel taken out.
+    everything: also what is not flagged (score, own colour), was dismissed or confirmed, or is on a vessel taken out.
     """
     verdicts: dict[str, list[Review]] = {}
     for verdict in list_verdicts(farm):
@@ -37,14 +29,13 @@ def review_items(
     items: list[ReviewItem] = []
     asked = [one for one in outlooks if everything or one.vessel.state == "running"]
     fruits = fruiting_since(farm, {one.vessel.id for one in asked if one.vessel.used_for == "fruiting"})
-    for outlook, faces in _with_faces(farm, asked, readings):
+    for outlook in asked:
         mine = verdicts.get(outlook.vessel.id, [])
-        histories = follow_suspects(outlook.vessel, faces, outlook.shaken_at, farm.own_species) if faces else []
-        names = suspect_names(histories)
-        suspects = [_suspect(farm, outlook, one, mine, names[id(one)]) for one in histories]
+        names = suspect_names(outlook.seen.suspects)
+        suspects = [_suspect(farm, outlook, one, mine, names[id(one)]) for one in outlook.seen.suspects]
         if outlook.vessel.state == "running" and (everything or outlook.vessel.id not in fruits):
             flagged = any(one.standing == "open" for one in suspects)
-            faults = growth_alerts(farm, outlook, faces, mine, everything=everything)
+            faults = growth_alerts(farm, outlook, mine, everything=everything)
             # A mould that spreads takes percent away; that is no second thing to ask about.
             items += [fault for fault in faults if not (flagged and fault.subject in (DROP, MISFIT))]
         items += [one for one in suspects if everything or one.standing == "open"]
@@ -62,18 +53,6 @@ def standing_verdict(items: Sequence[ReviewItem], subject: str) -> int | None:
     return None if named is None or named.verdict is None else named.verdict.id
 
 
-def _with_faces(
-    farm: Farm, outlooks: Sequence[Outlook], readings: Mapping[str, VesselReadings] | None
-) -> Iterator[tuple[Outlook, tuple[KeptReading, ...]]]:
-    """The outlooks in order with the readings of their faces; none for a calm vessel, which has nothing to show."""
-    if readings is None:
-        unread = readings_in_parts(farm, [one.vessel.id for one in outlooks if not one.is_calm])
-        yield from ((one, () if one.is_calm else next(unread)[1].faces) for one in outlooks)
-    else:
-        none = VesselReadings()
-        yield from ((one, () if one.is_calm else readings.get(one.vessel.id, none).faces) for one in outlooks)
-
-
 def _rank(item: ReviewItem) -> tuple[bool, int, float, float, str]:
     return item.standing != "open", _ORDER[item.urgency], -item.score, -(item.area_cm2 or 0.0), item.vessel
 
@@ -84,15 +63,17 @@ def _suspect(
     last, settings = history.last, farm.settings
     verdict = _verdict_on(history, verdicts)
     growth = history.growth_cm2_per_day
-    standing = _standing(farm, outlook, history, verdict)
+    is_own = history.is_own_colour(outlook.vessel.species, farm.own_species)
+    standing = _standing(farm, outlook, history, verdict, is_own=is_own)
     growing = growth is not None and growth > 0
     return ReviewItem(
         vessel=outlook.vessel.id,
         subject=history.colour,
         urgency="high" if history.score >= max(_HIGH_SCORE, settings.suspect_score) or growing else "middle",
-        why=_why(farm.units, history, growth) + (_why_again(farm, verdict) if standing == "open" else ""),
+        why=_why(farm.units, history, growth, is_own=is_own)
+        + (_why_again(farm, verdict) if standing == "open" else ""),
         where=where_in_words(last.largest.box, last.reading),
-        since=history.photos[0].reading.taken_at,
+        since=history.first.reading.taken_at,
         watched=verdict is not None and verdict.verdict == "watched",
         score=history.score,
         area_cm2=last.area_cm2,
@@ -107,7 +88,9 @@ def _suspect(
     )
 
 
-def _standing(farm: Farm, outlook: Outlook, history: SuspectHistory, verdict: Review | None) -> Standing:
+def _standing(
+    farm: Farm, outlook: Outlook, history: SuspectHistory, verdict: Review | None, *, is_own: bool
+) -> Standing:
     settings, runs = farm.settings, outlook.vessel.state == "running"
     given = "" if verdict is None else verdict.verdict
     if given == "confirmed":
@@ -120,18 +103,17 @@ def _standing(farm: Farm, outlook: Outlook, history: SuspectHistory, verdict: Re
             return "dismissed"
     if not runs:
         return "taken out"
-    if history.own_colour:
+    if is_own:
         return "own colour"
     return "open" if history.score >= settings.suspect_score or given == "watched" else "below"
 
 
 def _verdict_on(history: SuspectHistory, verdicts: Iterable[Review]) -> Review | None:
     """The newest verdict given on this suspect: on its place, in a colour it had."""
-    colours = {mark.colour for sighting in history.photos for mark in sighting.patches}
-    places = [sighting.place for sighting in history.photos if sighting.place is not None]
+    places = [sighting.place for sighting in history.sightings if sighting.place is not None]
     newest = None
     for one in verdicts:
-        if one.subject not in colours:
+        if one.subject not in history.colours:
             continue
         comparable = [place for place in places if one.place is not None and place.anchor == one.place.anchor]
         here = any(one.place is not None and same_place(place, one.place) for place in comparable)
@@ -150,9 +132,8 @@ def suspect_names(histories: Sequence[SuspectHistory]) -> dict[int, tuple[str, .
     taken: set[str] = set()
     names: dict[int, tuple[str, ...]] = {}
     for history in sorted(histories, key=_first_seen):
-        first = history.photos[0]
-        where = where_in_words(first.largest.box, first.reading)
-        colours = dict.fromkeys([history.colour, *(mark.colour for seen in history.photos for mark in seen.patches)])
+        where = where_in_words(history.first.largest.box, history.first.reading)
+        colours = dict.fromkeys([history.colour, *history.colours])
         mine = tuple(_free_name(f"{colour}, {where}" if where else colour, taken) for colour in colours)
         taken.update(mine)
         names[id(history)] = mine
@@ -160,7 +141,7 @@ def suspect_names(histories: Sequence[SuspectHistory]) -> dict[int, tuple[str, .
 
 
 def _first_seen(history: SuspectHistory) -> tuple[datetime, float, tuple[int, ...]]:
-    first = history.photos[0]
+    first = history.first
     return first.reading.taken_at, -first.area_cm2, first.largest.box
 
 
@@ -175,11 +156,11 @@ def _worth(score: float) -> str:
     return f"in the benchmark {band.contaminated} of {band.flags} flags of such a score were contamination"
 
 
-def _why(units: Units, history: SuspectHistory, growth: float | None) -> str:
+def _why(units: Units, history: SuspectHistory, growth: float | None, *, is_own: bool) -> str:
     grows = f", growing {units.area(growth)} a day" if growth is not None and growth > 0.05 else ""
     reasons = [one for one in history.reasons if not (grows and one.startswith("it grows"))]
     where = f"; {'; '.join(reasons)}" if reasons else ""
-    own = "; a colour its species has of its own" if history.own_colour else ""
+    own = "; a colour its species has of its own" if is_own else ""
     return f"{history.colour} patch of {units.area(history.last.area_cm2)}{grows}{where}{own}"
 
 

@@ -1,12 +1,12 @@
 """Vessels, readings and outlooks written by hand, so that a test defines what each day shows."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from math import cos, radians, sin
 from typing import Any
 
-from farm.outlook import Moments, Outlook, VesselReadings
+from farm.outlook import Moments, Outlook, what_is_seen
 from farm.records.models import FaceFrame, KeptReading, State, Suspect, Vessel
 from farm.review import ReviewItem, review_items
 from farm.store import Farm
@@ -71,7 +71,7 @@ def vessel(kind: str = "bag", species: str = "", state: State = "running", **fac
 
 @dataclass(frozen=True)
 class SeenOutlook(Outlook):
-    """An outlook with readings written by hand, without a farm."""
+    """An outlook with readings written by hand, without a farm. faces: what is up for review is made of them."""
 
     faces: tuple[KeptReading, ...] = ()
 
@@ -84,5 +84,5 @@ def outlook(of: Vessel, *readings: KeptReading, status: Status = "colonising") -
 
 def review_seen(farm: Farm, outlooks: Sequence[SeenOutlook], *, everything: bool = False) -> list[ReviewItem]:
     """The review items of outlooks written by hand."""
-    readings = {one.vessel.id: VesselReadings(one.faces, one.faces) for one in outlooks}
-    return review_items(farm, outlooks, readings=readings, everything=everything)
+    seen = [replace(one, seen=what_is_seen(one.vessel, one.faces, one.shaken_at)) for one in outlooks]
+    return review_items(farm, seen, everything=everything)

@@ -8,7 +8,7 @@ import pytest
 
 from farm.lists import changes_since, sort_into_sections
 from farm.measure import measure_paths
-from farm.outlook import VesselReadings, list_outlooks, readings_of
+from farm.outlook import list_outlooks, readings_of, what_is_seen
 from farm.records import add_event, add_vessels, flag_words, list_readings, undo_verdict
 from farm.records.models import Sign, Suspect, Vessel
 from farm.review import give_verdict, review_items, vessels_to_look_at
@@ -120,8 +120,8 @@ def test_a_misfit_explained_by_a_mould_or_an_unrecorded_shake_is_not_asked_about
     assert [item.subject for item in review_items(slip, [asked])] == ["drop"]
     spot = Suspect("green", 3.0, (4, 5, 6, 7), 0.99)
     faces = readings_of(slip, ["B001"])["B001"].faces
-    mouldy = VesselReadings(tuple(replace(face, suspects=(spot,)) for face in faces[-3:]))
-    seen = review_items(slip, [replace(one, is_calm=False)], readings={"B001": mouldy})
+    mouldy = what_is_seen(one.vessel, [replace(face, suspects=(spot,)) for face in faces[-3:]], ())
+    seen = review_items(slip, [replace(one, seen=mouldy)])
     assert [item.subject for item in seen] == ["green"]
 
 

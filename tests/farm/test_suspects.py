@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farm.review import SuspectHistory, follow_suspects
+from farm.outlook import SuspectHistory, follow_suspects
 from tests.farm.by_hand import START, at_mm, frame, mark, reading, vessel
 
 
@@ -22,7 +22,7 @@ def test_the_same_spot_is_one_suspect_for_any_camera_position() -> None:
         for n, one in enumerate(frames)
     ]
     found = the_one(reading(1, on=frame()), *days)
-    assert [one.area_cm2 for one in found.photos] == [1, 2, 3]
+    assert [one.area_cm2 for one in found.sightings] == [1, 2, 3]
     assert found.growth_cm2_per_day == 0.5
     assert found.reasons == ("it grows and stays in place",)
 
@@ -37,7 +37,7 @@ def test_two_distant_spots_of_one_colour_are_two_suspects() -> None:
             reading(5, mark(at_mm(here, 20, 20, 10)), mark(at_mm(here, 90, 150, 10)), on=here),
         ],
     )
-    assert sorted(len(one.photos) for one in found) == [1, 2]
+    assert sorted(len(one.sightings) for one in found) == [1, 2]
 
 
 def test_a_mould_that_turns_from_grey_to_green_is_one_suspect_with_its_last_colour() -> None:
@@ -46,7 +46,7 @@ def test_a_mould_that_turns_from_grey_to_green_is_one_suspect_with_its_last_colo
     found = the_one(
         reading(1, on=here), reading(3, mark(spot, colour="grey"), on=here), reading(5, mark(spot, 2.0), on=here)
     )
-    assert (found.colour, len(found.photos)) == ("green", 2)
+    assert (found.colour, len(found.sightings)) == ("green", 2)
 
 
 def test_two_colours_in_one_photo_are_two_suspects_even_side_by_side() -> None:
@@ -62,7 +62,7 @@ def test_patches_that_grow_together_become_one_suspect_since_the_first() -> None
         reading(3, mark(at_mm(here, 40, 80, 8), 0.6), mark(at_mm(here, 64, 80, 8), 0.6), on=here),
         reading(5, mark(at_mm(here, 36, 70, 40), 9.0), on=here),
     )
-    assert [one.area_cm2 for one in found.photos] == [1.2, 9.0]
+    assert [one.area_cm2 for one in found.sightings] == [1.2, 9.0]
 
 
 def test_places_on_a_jar_are_measured_from_the_middle_of_its_face() -> None:
@@ -76,7 +76,7 @@ def test_places_on_a_jar_are_measured_from_the_middle_of_its_face() -> None:
         reading(3, mark(first), on=here),
         reading(5, mark(moved, 2.0), on=here, face_box=(40, 0, 300, 360)),
     ]
-    assert len(the_one(*days, of=jar).photos) == 2
+    assert len(the_one(*days, of=jar).sightings) == 2
     assert len(follow_suspects(vessel(), days)) == 2, "on a bag, whose label is stuck on, this is another spot"
 
 
@@ -84,7 +84,7 @@ def test_without_a_scale_suspects_are_matched_by_colour() -> None:
     from dataclasses import replace
 
     days = [replace(reading(day, mark((9 * day, 9, 9, 9))), mm_per_px=None) for day in (3, 5)]
-    assert len(the_one(*days).photos) == 2
+    assert len(the_one(*days).sightings) == 2
 
 
 def score(*readings, of=None) -> float:
@@ -179,7 +179,7 @@ def test_own_colours_of_a_species_may_be_limited_to_old_growth() -> None:
 
     def own(species: str, colour: str, percent: float) -> bool:
         day = reading(9, mark(spot, colour=colour), on=here, percent=percent)
-        return the_one(day, of=vessel(species=species)).own_colour
+        return the_one(day).is_own_colour(species)
 
     assert own("shiitake", "pink-orange", 95.0)
     assert not own("shiitake", "pink-orange", 10.0)
@@ -204,9 +204,12 @@ def test_every_mark_belongs_to_exactly_one_suspect(days) -> None:
     here = frame()
     readings = [reading(day, *found, on=here) for day, found in enumerate(days)]
     told = follow_suspects(vessel(), readings)
-    seen = [id(one) for history in told for sighting in history.photos for one in sighting.patches]
-    assert sorted(seen) == sorted(id(one) for day in readings for one in day.suspects)
+    for one in readings:
+        areas = [seen.area_cm2 for history in told for seen in history.sightings if seen.reading == one.key]
+        assert sum(areas) == pytest.approx(sum(mark.area_cm2 for mark in one.suspects))
     assert all(0 <= history.score <= 1 for history in told)
+    order = [one.key for one in readings]
     for history in told:
-        moments = [sighting.reading.taken_at for sighting in history.photos]
-        assert moments == sorted(set(moments))
+        places = [order.index(seen.reading) for seen in history.sightings]
+        assert places == sorted(set(places))
+        assert (history.first.reading, history.last.reading) == (readings[places[0]], readings[places[-1]])

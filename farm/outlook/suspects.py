@@ -3,6 +3,9 @@
 Patches are matched by their place on the face, not by colour: a mould turns from grey to green, and two moulds may
 share a colour. Evidence for mould: new, growing, staying in place. Evidence against: there before anything could have
 grown, moving, fading, not growing for long.
+
+What is followed is kept with a vessel's summary: whoever changes what comes out here raises ``_VERSION`` in
+farm/outlook/vessel_summary.py.
 """
 
 from collections.abc import Mapping, Sequence
@@ -60,57 +63,61 @@ class SuspectInPhoto:
 
 
 @dataclass(frozen=True)
-class SuspectHistory:
-    """One suspect of a vessel, from first to last sighting.
+class Sighting:
+    """A suspect in one photo, in short. reading: key of the reading; area_cm2: of all its patches there."""
 
-    score: 0-1, see the head of this module. reasons: what spoke for and against, in plain words, strongest first.
-    own_colour: the species has this colour of its own. missed: photos since the last sighting that show the spot clean.
+    reading: str
+    area_cm2: float
+    place: Place | None
+
+
+@dataclass(frozen=True)
+class SuspectHistory:
+    """One suspect of a vessel. first, last: its first and its newest sighting; sightings: all, oldest first.
+
+    colour: the newest; colours: all that its patches had. score: 0-1, see the head of this module. reasons: what spoke
+    for and against, in plain words, strongest first. missed: photos since the last sighting that show the spot clean.
     """
 
     colour: str
-    photos: tuple[SuspectInPhoto, ...]
+    first: SuspectInPhoto
+    last: SuspectInPhoto
+    sightings: tuple[Sighting, ...]
+    colours: tuple[str, ...]
     score: float
     reasons: tuple[str, ...]
-    own_colour: bool
     missed: int
-
-    @property
-    def last(self) -> SuspectInPhoto:
-        """The newest sighting."""
-        return self.photos[-1]
 
     @property
     def growth_cm2_per_day(self) -> float | None:
         """Mean growth from first to last sighting; None with one."""
-        first, last = self.photos[0], self.last
-        days = days_between(first.reading.taken_at, last.reading.taken_at)
-        return (last.area_cm2 - first.area_cm2) / days if days > 0 else None
+        days = days_between(self.first.reading.taken_at, self.last.reading.taken_at)
+        return (self.last.area_cm2 - self.first.area_cm2) / days if days > 0 else None
+
+    def is_own_colour(self, species: str, own: Mapping[str, Species] | None = None) -> bool:
+        """Whether the species has this colour of its own. own: the farm's own rows of the species table."""
+        is_aged = (self.last.reading.percent or 0.0) >= _AGED_PERCENT
+        return self.last.largest.own_colour or self.colour in own_colours(species, aged=is_aged, own=own)
 
 
 def follow_suspects(
-    vessel: Vessel,
-    readings: Sequence[KeptReading],
-    shaken_at: Sequence[datetime] = (),
-    own: Mapping[str, Species] | None = None,
+    vessel: Vessel, readings: Sequence[KeptReading], shaken_at: Sequence[datetime] = ()
 ) -> list[SuspectHistory]:
     """Every suspect that a vessel's readings (oldest first) ever showed, likeliest first; each side by itself.
 
-    shaken_at: a shake mixes the contents, so a patch that moved or vanished across it is no evidence. own: the
-    farm's own rows of the species table.
+    shaken_at: a shake mixes the contents, so a patch that moved or vanished across it is no evidence.
     """
     found = [
         history
         for side in get_args(Side)
         for history in _follow_side(
-            vessel, [one for one in readings if one.status == "ok" and one.side == side], shaken_at, own
+            vessel, [one for one in readings if one.status == "ok" and one.side == side], shaken_at
         )
     ]
     return sorted(found, key=lambda one: (-one.score, -one.last.area_cm2))
 
 
-def _follow_side(
-    vessel: Vessel, usable: Sequence[KeptReading], shaken_at: Sequence[datetime], own: Mapping[str, Species] | None
-) -> list[SuspectHistory]:
+def _follow_side(vessel: Vessel, usable: Sequence[KeptReading], shaken_at: Sequence[datetime]) -> list[SuspectHistory]:
     trails = _trails(usable, anchor_of(vessel, usable))
     phase = {id(one): sum(at <= one.taken_at for at in shaken_at) for one in usable}
     gone = {
@@ -130,10 +137,22 @@ def _follow_side(
         evidence = _evidence(vessel, trail, usable, gone[id(trail)], wandered=wandered and len(trail) == 1)
         score = 1 / (1 + exp(-_colour_odds(trail) - sum(weight for weight, _ in evidence)))
         reasons = tuple(text for _, text in sorted(evidence, key=lambda one: -abs(one[0])))
-        is_aged = (trail[-1].reading.percent or 0.0) >= _AGED_PERCENT
-        is_own = trail[-1].largest.own_colour or colour in own_colours(vessel.species, aged=is_aged, own=own)
-        found.append(SuspectHistory(colour, tuple(trail), score, reasons, is_own, gone[id(trail)]))
+        found.append(_history(trail, score, reasons, gone[id(trail)]))
     return found
+
+
+def _history(trail: Sequence[SuspectInPhoto], score: float, reasons: tuple[str, ...], missed: int) -> SuspectHistory:
+    last = trail[-1]
+    return SuspectHistory(
+        colour=last.largest.colour,
+        first=trail[0],
+        last=last,
+        sightings=tuple(Sighting(one.reading.key, one.area_cm2, one.place) for one in trail),
+        colours=tuple(dict.fromkeys(mark.colour for one in trail for mark in one.patches)),
+        score=score,
+        reasons=reasons,
+        missed=missed,
+    )
 
 
 def _trails(readings: Sequence[KeptReading], anchor: Anchor) -> list[list[SuspectInPhoto]]:
