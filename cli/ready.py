@@ -8,7 +8,6 @@ import typer
 
 from calibration import USES
 from cli.options import AsOfOption, FarmOption, Format, FormatOption, UseName, chosen_farm
-from cli.printed_lists import today_record
 from cli.render import (
     Column,
     Group,
@@ -118,6 +117,8 @@ def print_today(farm: Farm) -> None:
 
 def print_each(farm: Farm, items: list[TodayItem], days: int | None, style: Format, use: UseName | None = None) -> None:
     """Print today's list, each vessel on a line of its own. use: what the items were chosen by."""
+    from cli.printed_lists import today_record  # the short list needs none of the records of JSON and CSV
+
     if style is Format.table:
         _print_head(farm, items, use)
     groups = [

@@ -20,8 +20,7 @@ def forecast_as_of(forecast: Forecast, as_of_day: float) -> Forecast:
     if (curve := forecast.curve) is not None:
         before, now, after = (_between(as_of_day + some, curve.days, curve.median) for some in (-0.5, 0.0, 0.5))
         percent, pace = round(now, 2), round(after - before, 2)
-    later = replace(forecast, percent_now=percent, percent_per_day=pace)
-    return replace(later, status=_status(later, as_of_day))
+    return replace(forecast, percent_now=percent, percent_per_day=pace, status=_status(forecast, percent, as_of_day))
 
 
 def _between(at: float, days: Sequence[float], values: Sequence[float]) -> float:
@@ -35,9 +34,9 @@ def _between(at: float, days: Sequence[float], values: Sequence[float]) -> float
     return (values[right] - values[left]) / (days[right] - days[left]) * (at - days[left]) + values[left]
 
 
-def _status(forecast: Forecast, as_of_day: float) -> Status:
+def _status(forecast: Forecast, percent: float | None, as_of_day: float) -> Status:
     through, ready = forecast.through_median, forecast.ready_median
     if forecast.status == "dropped" or through is None or ready is None:
         return forecast.status
-    shows_nothing = forecast.status == "waiting" and (forecast.percent_now or 0.0) < WAITING_PERCENT
+    shows_nothing = forecast.status == "waiting" and (percent or 0.0) < WAITING_PERCENT
     return status_by_days(as_of_day, through, ready, shows_nothing=shows_nothing)
