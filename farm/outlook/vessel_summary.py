@@ -63,7 +63,7 @@ def digest_of(series: "Series") -> str:
 
 def kept_summaries(farm: Farm) -> tuple[dict[str, Summary], dict[str, int]]:
     """The summaries that hold, and the revisions of the vessels that have none, by id."""
-    prefix = _prefix()
+    prefix, summaries = _prefix(), adapter_of(Summary)
     known: dict[str, Summary] = {}
     missing: dict[str, int] = {}
     columns = select(vessels.c.id, vessels.c.revision, vessels.c.summary)
@@ -71,8 +71,9 @@ def kept_summaries(farm: Farm) -> tuple[dict[str, Summary], dict[str, int]]:
         rows = connection.execute(columns).all()
     for row in rows:
         if row.summary is not None and row.summary.startswith(prefix):
-            known[row.id] = adapter_of(Summary).validate_json(row.summary.removeprefix(prefix))
-        else:
+            with suppress(ValueError):  # damaged: it is made again
+                known[row.id] = summaries.validate_json(row.summary.removeprefix(prefix))
+        if row.id not in known:
             missing[row.id] = row.revision
     return known, missing
 
