@@ -27,13 +27,16 @@ class Watched:
     output: str
 
 
-def spawnrun(*arguments: str | Path, accept: tuple[int, ...] = (0, 3)) -> Watched:
-    """Run a command line of this program and measure it. Raises RuntimeError if it fails."""
+def spawnrun(*arguments: str | Path, accept: tuple[int, ...] = (0, 3), checkout: Path | None = None) -> Watched:
+    """Run a command line of this program and measure it. Raises RuntimeError if it fails.
+
+    checkout: folder of the version that is run; None: the one installed.
+    """
     begun, used = time.perf_counter(), _used_by_children()
     command = [sys.executable, "-c", _SPAWNRUN, *map(str, arguments)]
     most: dict[int, float] = {}
     with TemporaryFile("w+") as said:
-        running = subprocess.Popen(command, env=ENVIRONMENT, stdout=said, stderr=said)
+        running = subprocess.Popen(command, env=ENVIRONMENT, cwd=checkout, stdout=said, stderr=said)
         while running.poll() is None:
             for process in (running.pid, *_children(running.pid)):
                 most[process] = max(most.get(process, 0.0), _peak_mib(process))

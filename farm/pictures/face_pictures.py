@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, TypeVar, cast
 
@@ -50,10 +49,11 @@ def pictures_of(reading: KeptReading, face: "Face", longest_px: int, quality: in
     on_itself = replace(measured, reading=_on_face(measured), face=replace(face, to_photo=np.eye(3)))
     overlay = draw_overlay(face.rgb, (on_itself,))
     shown = around_vessel(face.classes, margin_px=int(_FACE_MARGIN_MM * face.px_per_mm))
+    plain = scaled_down(face.rgb[shown], longest_px)
     return FacePictures(
-        face=jpeg_of(face.rgb[shown], longest_px, quality),
+        face=jpeg_of(plain, longest_px, quality),
         overlay=jpeg_of(overlay[shown], longest_px, quality),
-        small=jpeg_of(face.rgb[shown], _SMALL_PX, quality),
+        small=jpeg_of(plain, _SMALL_PX, quality),
     )
 
 
@@ -179,10 +179,21 @@ def spread(found: Sequence[Item], most: int) -> list[Item]:
 
 def jpeg_of(rgb: "NDArray[np.uint8]", longest_px: int, quality: int = 82) -> bytes:
     """A picture (rows, columns, 3) as JPEG, scaled down to fit longest_px."""
-    from PIL import Image
+    import numpy as np
+    import simplejpeg
 
-    image = Image.fromarray(rgb)
-    image.thumbnail((longest_px, longest_px))
-    buffer = BytesIO()
-    image.save(buffer, "JPEG", quality=quality)
-    return buffer.getvalue()
+    fitting = np.ascontiguousarray(scaled_down(rgb, longest_px))
+    return simplejpeg.encode_jpeg(fitting, quality, colorspace="RGB", colorsubsampling="420")
+
+
+def scaled_down(rgb: "NDArray[np.uint8]", longest_px: int) -> "NDArray[np.uint8]":
+    """A picture (rows, columns, 3) scaled down to fit longest_px; as it is where it fits."""
+    import cv2
+    import numpy as np
+
+    height, width = rgb.shape[:2]
+    by = longest_px / max(height, width)
+    if by >= 1:
+        return rgb
+    size = max(1, round(width * by)), max(1, round(height * by))
+    return np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)

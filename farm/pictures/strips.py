@@ -1,6 +1,7 @@
 """Pictures for many vessels: the newest face, the overlay of its classes, and a strip of the face over days."""
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
     from vision.records import Face
 
 _STRIP_MARGIN_MM = 3.0
-#: With fewer vessels, starting workers takes longer than the work.
-_WORTH_WORKERS = 40
 
 
 @dataclass(frozen=True)
@@ -55,11 +54,12 @@ class VesselPictures:
 def vessel_pictures(
     farm: Farm, readings: Mapping[str, Sequence[KeptReading]], sizes: PictureSizes, *, workers: int = 1
 ) -> dict[str, VesselPictures]:
-    """The pictures of each vessel from its readings (oldest first), by id."""
+    """The pictures of each vessel from its readings (oldest first), by id. workers: threads."""
     jobs = [_Job(vessel, _kept(farm, mine, sizes.frames)) for vessel, mine in readings.items()]
-    few = len(jobs) < _WORTH_WORKERS
-    done = run_jobs(partial(_pictures, sizes), jobs, workers=1 if few else workers)
-    return {job.vessel: made for job, made in done}
+    # Threads: nearly all of the work is done outside Python, and a process takes longer to start than 150 vessels.
+    with ThreadPoolExecutor(workers) as threads:
+        done = run_jobs(partial(_pictures, sizes), jobs, workers=workers, executor=threads if workers > 1 else None)
+        return {job.vessel: made for job, made in done}
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,10 @@ def _pictures(sizes: PictureSizes, job: _Job) -> VesselPictures:
         for part, size in zip(window, (height, width), strict=True)
         for end in (part.start or 0, part.stop or size)
     )
-    frames = (_frame(reading, source, ends, sizes) for reading, source in job.faces)
+    frames = (
+        _frame(one, face.rgb if one is shown else _picture(source, ends, sizes), ends, sizes)
+        for one, source in job.faces
+    )
     is_newest = shown is job.faces[-1][0]  # an older one must not pass for it
     newest = pictures_of(shown, face, sizes.face_px, sizes.quality) if is_newest else None
     return VesselPictures(newest, tuple(filter(None, frames)))
@@ -100,17 +103,25 @@ def _newest_readable(sizes: PictureSizes, job: _Job) -> "tuple[KeptReading, Face
     return None
 
 
-def _frame(reading: KeptReading, source: Path, ends: Sequence[float], sizes: PictureSizes) -> StripFrame | None:
-    """The same window of the face frame each day; ends: its top, bottom, left and right as shares of the frame."""
+def _picture(source: Path, ends: Sequence[float], sizes: PictureSizes) -> "NDArray[np.uint8] | None":
+    """The picture of a kept face, as small as it may be for a frame; None where it is damaged."""
     from vision.face import decode_face_picture
 
     share = max(ends[1] - ends[0], ends[3] - ends[2])
     try:
-        rgb = decode_face_picture(source.read_bytes(), round(sizes.frame_px / max(share, 0.1)))
+        return decode_face_picture(source.read_bytes(), round(sizes.frame_px / max(share, 0.1)))
     except (ValueError, OSError):
+        return None
+
+
+def _frame(
+    reading: KeptReading, rgb: "NDArray[np.uint8] | None", ends: Sequence[float], sizes: PictureSizes
+) -> StripFrame | None:
+    """The same window of the face frame each day; ends: its top, bottom, left and right as shares of the frame."""
+    if rgb is None:
         return None
     top, bottom, left, right = (
         round(end * size) for end, size in zip(ends, (rgb.shape[0],) * 2 + (rgb.shape[1],) * 2, strict=True)
     )
-    cut: NDArray[np.uint8] = rgb[top:bottom, left:right]
+    cut = rgb[top:bottom, left:right]
     return StripFrame(reading, jpeg_of(cut, sizes.frame_px, sizes.quality)) if cut.size else None

@@ -16,7 +16,7 @@ from farm.outlook import bring_up_to_date, list_outlooks, what_is_seen
 from farm.records import add_event, close_vessel, import_vessels, list_events, list_readings, remove_event, undo_verdict
 from farm.records.models import MISFIT, Verdict
 from farm.review import give_verdict, review_items
-from farm.store import Farm
+from farm.store import Farm, open_farm
 from farm.store.errors import EventError, ReviewError, VesselChangeError
 from farm.store.schema import vessels
 from tests.farm.by_hand import START
@@ -181,6 +181,25 @@ def test_a_summary_of_an_older_version_or_a_damaged_one_is_made_anew(
         connection.execute(update(vessels).where(vessels.c.id == "B002").values(summary=older))
     assert told(grower.farm) == right
     assert kept_texts(farm) == before
+
+
+def test_a_colour_that_the_farm_calls_normal_for_a_species_counts_for_kept_suspects_too(
+    farm: Farm, vessels_csv: Path, tmp_path: Path, vision: Vision
+) -> None:
+    import_vessels(farm, vessels_csv)
+    grower = Grower(farm.at(NOW), tmp_path, vision, 5)
+    for _ in range(6):
+        grower.take_photo()
+    before = {one.subject: one.standing for one in review_items(grower.farm, bring_up_to_date(grower.farm))}
+    assert before["pink-orange"] == "open"
+    text = (farm.folder / "farm.toml").read_text("utf-8")
+    (farm.folder / "farm.toml").write_text(f'{text}\n[species.oyster]\ncolours = ["pink"]\n', "utf-8")
+    with open_farm(farm.folder) as opened:
+        then = opened.at(NOW)
+        items = review_items(then, list_outlooks(then), everything=True)
+        pink = [one for one in items if one.subject == "pink-orange" and one.vessel.startswith("B")]
+        assert {one.standing for one in pink} == {"own colour"}
+        assert all("its species has of its own" in one.why for one in pink)
 
 
 def kept_texts(farm: Farm) -> dict[str, str]:

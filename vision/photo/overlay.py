@@ -30,7 +30,8 @@ def draw_overlay(rgb: NDArray[np.uint8], measured: Sequence[MeasuredVessel]) -> 
     classes = paint_classes((rgb.shape[0], rgb.shape[1]), measured)
     thickness = max(1, round(rgb.shape[1] / 900))
     for value in (MYCELIUM, SUSPECT):
-        cv2.copyTo(cv2.LUT(drawn, _tinted(value)), (classes == value).view(np.uint8), drawn)
+        if (here := classes == value).any():
+            cv2.copyTo(cv2.LUT(drawn, _tinted(value)), here.view(np.uint8), drawn)
     for value, grown in ((MYCELIUM, False), (SUSPECT, False), (BARE, True)):
         mask = ((classes > 0) & (classes <= LABEL)) if grown else classes == value
         contours, _ = cv2.findContours(
