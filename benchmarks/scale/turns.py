@@ -10,6 +10,7 @@ one more photo of 8 vessels), report (of 500 vessels with 20 readings and kept f
 import argparse
 from collections.abc import Callable, Sequence
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 from statistics import median
 from tempfile import TemporaryDirectory
@@ -33,20 +34,21 @@ def main() -> None:
     asked.add_argument("--rounds", type=int, default=5)
     arguments = asked.parse_args()
     print("| part | core-seconds of the other: least, median | of this one | `import numpy` |\n|---|---|---|---|")
-    for part in arguments.parts or SIZES:
-        with TemporaryDirectory(prefix="spawnrun-turns-") as home:
-            farms = {checkout: _farm(Path(home) / name, part) for name, checkout in _checkouts(arguments.other)}
+    with TemporaryDirectory(prefix="spawnrun-turns-") as home:
+        for part in arguments.parts or SIZES:
+            farms = {arguments.other.resolve(): _farm(Path(home), "other", part), HERE: _farm(Path(home), "this", part)}
             times = _in_turns(farms, part, arguments.rounds)
-        print(f"| {part} | " + " | ".join(f"{min(some):.2f}, {median(some):.2f}" for some in times) + " |", flush=True)
+            row = " | ".join(f"{min(some):.2f}, {median(some):.2f}" for some in times)
+            print(f"| {part} | {row} |", flush=True)
 
 
-def _checkouts(other: Path) -> tuple[tuple[str, Path], ...]:
-    return ("other", other.resolve()), ("this", HERE)
-
-
-def _farm(folder: Path, part: str) -> Path:
-    """A farm for a checkout alone: what one version keeps, another makes anew."""
-    with make_big_farm(folder, *SIZES[part]) as farm:
+def _farm(home: Path, whose: str, part: str) -> Path:
+    """A farm for a checkout alone, made once for each size: what one version keeps, another makes anew."""
+    vessels, readings = SIZES[part]
+    folder = home / f"{whose}-{vessels}"
+    if folder.exists():
+        return folder
+    with make_big_farm(folder, vessels, readings) as farm:
         if part == "report":
             keep_faces(farm)
     return folder
@@ -55,10 +57,7 @@ def _farm(folder: Path, part: str) -> Path:
 def _in_turns(farms: dict[Path, Path], part: str, rounds: int) -> Sequence[list[float]]:
     """Core-seconds of each round: of each checkout on its farm, and of `import numpy` last."""
     command = "report" if part == "report" else "ready"
-    runs: list[Callable[[], float]] = [
-        lambda checkout=checkout, folder=folder: spawnrun(command, "--farm", folder, checkout=checkout).core_seconds
-        for checkout, folder in farms.items()
-    ]
+    runs: list[Callable[[], float]] = [partial(_core_seconds, command, *one) for one in farms.items()]
     for run in runs:
         run()  # the first fits all and keeps it
     times: list[list[float]] = [[] for _ in (*runs, "numpy")]
@@ -70,6 +69,10 @@ def _in_turns(farms: dict[Path, Path], part: str, rounds: int) -> Sequence[list[
         for some, run in zip(times, [*runs, lambda: seconds_to_run("import numpy")], strict=True):
             some.append(run())
     return times
+
+
+def _core_seconds(command: str, checkout: Path, folder: Path) -> float:
+    return spawnrun(command, "--farm", folder, checkout=checkout).core_seconds
 
 
 def _one_more_photo(farm: Farm, number: int) -> None:

@@ -183,7 +183,7 @@ def jpeg_of(rgb: "NDArray[np.uint8]", longest_px: int, quality: int = 82) -> byt
     import simplejpeg
 
     fitting = np.ascontiguousarray(scaled_down(rgb, longest_px))
-    return simplejpeg.encode_jpeg(fitting, quality, colorspace="RGB", colorsubsampling="420")
+    return bytes(simplejpeg.encode_jpeg(fitting, quality, colorspace="RGB", colorsubsampling="420"))
 
 
 def scaled_down(rgb: "NDArray[np.uint8]", longest_px: int) -> "NDArray[np.uint8]":
