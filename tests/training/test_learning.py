@@ -1,4 +1,4 @@
-"""Networks made deeper and wider answer as before; several cards learn as one does. Needs torch, which CI has not."""
+"""Networks made deeper and wider answer as before; means of weights; cards that learn together. Needs torch."""
 
 from functools import partial
 from pathlib import Path
@@ -32,6 +32,16 @@ def test_a_deeper_and_wider_network_answers_as_before():
     planes, facts = torch.randn(2, PLANES, 32, 48), torch.randn(2, FACTS, 1, 1)
     with torch.no_grad():
         assert torch.allclose(larger(planes, facts), network(planes, facts), atol=1e-5)
+
+
+def test_the_mean_of_weights_counts_each_by_its_share():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.mean import mean_of
+
+    states = [{"a": torch.full((3,), float(n)), "seen": torch.tensor(n)} for n in (1, 4)]
+    mean = mean_of(states, [2, 1])
+    assert mean["a"].tolist() == [2.0, 2.0, 2.0]
+    assert int(mean["seen"]) == 1
 
 
 def learn_a_line(folder: Path, device: str) -> None:

@@ -91,19 +91,22 @@ def test_moulds_are_put_on_some_faces_and_show():
     assert min(float(moved[i][where[i]].mean()) for i in put) > 0.1
 
 
-def test_a_face_left_as_it_is_gives_the_planes_and_facts_of_the_program(monkeypatch):
+@pytest.mark.parametrize("as_drawn", [0.0, 0.999, 1.0])
+def test_a_face_left_as_it_is_gives_the_planes_and_facts_of_the_program(monkeypatch, as_drawn):
     """What the network learns from is made on the device; it must be what the program shows it."""
     torch = pytest.importorskip("torch", reason="only training needs torch")
     from training.segmenter import batches, ground, looks
     from training.segmenter.fields import Draw
 
-    for module, names in (
-        (looks, "_GROWTH _MOULD _FIELD _BLUR _GRAIN _ERODED _PUT _GLOSS _WRITING _TINGE"),
-        (batches, "UNLABELLED_TOO _TURNED"),
+    changes = (
+        (looks, "_GROWTH _MOULD _FIELD _BLUR _GRAIN _ERODED _PUT _GLOSS _WRITING _TAPE _TINGE"),
+        (batches, "UNLABELLED_TOO"),
         (ground, "_CHANGED"),
-    ):  # fmt: skip
+    )
+    for module, names in () if as_drawn else changes:
         for name in names.split():
             monkeypatch.setattr(module, name, 0.0)
+    monkeypatch.setattr(batches, "_TURNED", 0.0)
     monkeypatch.setattr(batches, "BASELINE_SHARE", 1.0)
     one = example(np.random.default_rng(3))
     faces = batches.put_on_device([one], "cpu")
@@ -111,7 +114,7 @@ def test_a_face_left_as_it_is_gives_the_planes_and_facts_of_the_program(monkeypa
     monkeypatch.setattr(draw, "normal", lambda *shape: torch.zeros(shape))
     monkeypatch.setattr(draw, "uniform", lambda low, high, *shape: torch.full(shape, 0.999 * high))
     textures = torch.zeros((1, 4, 240, 200), dtype=torch.float16)
-    made = batches.make_batch(draw, faces, torch.tensor([0]), textures, whole=True)
+    made = batches.make_batch(draw, faces, torch.tensor([0]), textures, whole=True, as_drawn=as_drawn)
     planes = FacePlanes(one.logs.astype(np.float32), one.detail.astype(np.float32), one.within / np.float32(255))
     expected = stack_planes(planes, one.baseline)
     assert np.abs(made.planes[0].numpy() - expected).max() < 0.01

@@ -17,7 +17,7 @@ from training.segmenter.dataset import WINDOW_PX, Batch, Example, bare_centre
 from training.segmenter.fields import Draw, quantiles_where
 from training.segmenter.ground import on_grounds, random_grounds
 from training.segmenter.looks import in_looks, random_looks
-from training.segmenter.view import View
+from training.segmenter.view import View, chosen_views
 from vision.surface.bare_substrate import DARK_FLOOR
 from vision.surface.segmenter_input import UNLABELLED_BRIGHT, USUAL_LOG_LIGHT
 
@@ -27,6 +27,8 @@ WHOLE_SHARE, WHOLE_BATCH = 0.15, 0.2
 AT_ONCE = 4
 #: How often an example is drawn by what it is: faces drawn without a renderer, own scenes, the second hand's scenes.
 SHARES = {"drawn": 0.25, "own": 0.3, "second": 0.45}
+#: How often a face is shown as its maker drew it, only in a little other light, turned and mirrored.
+AS_DRAWN = 0.5
 #: How often a labelled face is shown as if it had no label, and one with a bare first photo is given it.
 UNLABELLED_TOO, BASELINE_SHARE = 0.25, 0.65
 #: How often a face is turned and scaled by a little; spread (natural log) of the scale, with and without a label, whose
@@ -96,7 +98,7 @@ def _thinned(planes: NDArray[Any]) -> NDArray[Any]:
     return np.asarray(planes[:, rows[:, None], columns])
 
 
-def batches(faces: Faces, textures: Tensor, size: int, seed: int) -> Iterator[Batch]:
+def batches(faces: Faces, textures: Tensor, size: int, seed: int, *, as_drawn: float = AS_DRAWN) -> Iterator[Batch]:
     """Batches of windows of ``size`` faces, now and then of whole faces of one kind.
 
     Several are made at once: a batch takes 7,000 small operations, whose starting costs more than what they do.
@@ -112,7 +114,8 @@ def batches(faces: Faces, textures: Tensor, size: int, seed: int) -> Iterator[Ba
         chosen = chance.choice(len(odds), AT_ONCE * each, p=odds)
         if whole:
             chosen = chosen[plate[chosen] == plate[chosen[0]]]
-        made = make_batch(draw, faces, torch.from_numpy(chosen).to(device), textures, whole=whole)
+        at = torch.from_numpy(chosen).to(device)
+        made = make_batch(draw, faces, at, textures, whole=whole, as_drawn=as_drawn)
         yield from parts_of(made, each)
 
 
@@ -130,15 +133,21 @@ def _odds(faces: Faces) -> NDArray[np.float64]:
     return np.asarray(odds / np.sum(odds), np.float64)
 
 
-def make_batch(draw: Draw, faces: Faces, at: Tensor, textures: Tensor, *, whole: bool) -> Batch:
-    """One batch of the faces of numbers ``at``. With and without a label, with and without the bare first photo."""
+def make_batch(
+    draw: Draw, faces: Faces, at: Tensor, textures: Tensor, *, whole: bool, as_drawn: float = AS_DRAWN
+) -> Batch:
+    """One batch of the faces of numbers ``at``. With and without a label, with and without the bare first photo.
+
+    as_drawn: share of faces that are shown as their maker drew them, 0-1.
+    """
     n = len(at)
     fine, is_all = _windows(draw, faces, at, whole=whole)
     coarse = _coarse(faces, at)
     plate, is_drawn = faces.plate[at], faces.is_drawn[at]
-    referenced = faces.referenced[at] * ~draw.chance(UNLABELLED_TOO, n)
+    stays = draw.chance(as_drawn, n)
+    referenced = faces.referenced[at] * (stays | ~draw.chance(UNLABELLED_TOO, n))
     first = faces.has_baseline[at] * referenced * draw.chance(BASELINE_SHARE, n)
-    grounds = random_grounds(draw, faces.centre[at], plate, is_drawn, len(textures))
+    grounds = random_grounds(draw, faces.centre[at], plate, stays | (is_drawn > 0), len(textures))
     looks = random_looks(draw, referenced)
     spread, cast = torch.where(referenced > 0, 0.08, 0.4), torch.where(referenced > 0, 0.02, 0.12)
 
@@ -146,7 +155,13 @@ def make_batch(draw: Draw, faces: Faces, at: Tensor, textures: Tensor, *, whole:
         return spread[:, None] * draw.normal(n, 1) + cast[:, None] * draw.normal(n, 3)
 
     shift = other_light()
-    coarse, fine = (_lit(in_looks(draw, looks, on_grounds(grounds, textures, one)), shift) for one in (coarse, fine))
+
+    def in_other_looks(view: View) -> View:
+        if as_drawn == 1:
+            return view
+        return chosen_views(stays, view, in_looks(draw, looks, on_grounds(grounds, textures, view)))
+
+    coarse, fine = (_lit(in_other_looks(one), shift) for one in (coarse, fine))
     fine = _turned(draw, fine, plate, referenced)
     values, seen = _points_of_whole(coarse, fine, is_all)
     gain = _exposure_gain(values, seen, referenced)

@@ -31,8 +31,8 @@ class Grounds:
     corner: Tensor
 
 
-def random_grounds(draw: Draw, centre: Tensor, plate: Tensor, is_drawn: Tensor, n_textures: int) -> Grounds:
-    """Draw substrates. centre (N, 3): bare substrate of each face; plate, is_drawn (N,): drawn faces stay as they are.
+def random_grounds(draw: Draw, centre: Tensor, plate: Tensor, stays: Tensor, n_textures: int) -> Grounds:
+    """Draw substrates. centre (N, 3): bare substrate of each face; plate, stays (N,): true where it stays as it is.
 
     Agar may have any colour, clear, white or dyed; a substrate that has a texture seldom gets a colour of its own.
     """
@@ -48,7 +48,7 @@ def random_grounds(draw: Draw, centre: Tensor, plate: Tensor, is_drawn: Tensor, 
     target = target + torch.where(dyed, 0.5, 0.08) * draw.normal(n, 3, 1, 1)
     is_plate = plate.view(n, 1, 1, 1) > 0
     recoloured = draw.chance(_RECOLOURED, n, 1, 1, 1) & (is_plate | draw.chance(0.4, n, 1, 1, 1))
-    changed = draw.chance(_CHANGED, n, 1, 1, 1) & ~(is_drawn.view(n, 1, 1, 1) > 0)
+    changed = draw.chance(_CHANGED, n, 1, 1, 1) & ~stays.view(n, 1, 1, 1)
     textured = changed & ~is_plate & draw.chance(_TEXTURED, n, 1, 1, 1)
     return Grounds(
         middle,

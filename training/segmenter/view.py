@@ -1,6 +1,6 @@
 """Faces of a batch as training changes them: their light, what is inside, and their truth."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import torch
 from torch import Tensor
@@ -35,6 +35,16 @@ class View:
         """Number of faces, height, width."""
         count, _, height, width = self.within.shape
         return count, height, width
+
+
+def chosen_views(first: Tensor, one: View, other: View) -> View:
+    """Each face as in ``one`` where ``first`` (N,) is true, else as in ``other``."""
+    where = first.view(-1, 1, 1, 1)
+    planes = {
+        name: torch.where(where, getattr(one, name), getattr(other, name))
+        for name in ("logs", "detail", "within", "truth")
+    }
+    return replace(one, **planes)
 
 
 def away_from_a_point(draw: Draw, view: View) -> Tensor:
