@@ -19,7 +19,7 @@ from benchmarks.scale.big_farm import NOW, add_photo, make_big_farm
 from benchmarks.scale.kept_faces import keep_faces
 from benchmarks.scale.watched import spawnrun
 from benchmarks.speed.start import seconds_to_run
-from farm.store import Farm, open_farm
+from farm.store import open_farm
 
 HERE = Path(__file__).parents[2]
 #: Vessels, and readings of each.
@@ -65,7 +65,7 @@ def _in_turns(farms: dict[Path, Path], part: str, rounds: int) -> Sequence[list[
         if part == "photo":
             for folder in farms.values():
                 with open_farm(folder) as farm:
-                    _one_more_photo(farm, number)
+                    add_photo(farm, 5 * number, NOW - timedelta(hours=1))  # of another batch each time
         for some, run in zip(times, [*runs, lambda: seconds_to_run("import numpy")], strict=True):
             some.append(run())
     return times
@@ -73,11 +73,6 @@ def _in_turns(farms: dict[Path, Path], part: str, rounds: int) -> Sequence[list[
 
 def _core_seconds(command: str, checkout: Path, folder: Path) -> float:
     return spawnrun(command, "--farm", folder, checkout=checkout).core_seconds
-
-
-def _one_more_photo(farm: Farm, number: int) -> None:
-    """Of another batch each time."""
-    add_photo(farm, 5 * number, NOW - timedelta(hours=1))
 
 
 if __name__ == "__main__":

@@ -29,16 +29,20 @@ def mean_of(states: Sequence[Mapping[str, Tensor]], shares: Sequence[float]) -> 
     return {name: mean(name, first) for name, first in states[0].items()}
 
 
+def _file_and_share(text: str) -> tuple[Path, float]:
+    path, _, share = text.rpartition(":")
+    return Path(path), float(share)
+
+
 def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--weights", nargs="+", required=True, help="FILE.pt:SHARE")
+    parser.add_argument("--weights", nargs="+", type=_file_and_share, required=True, help="FILE.pt:SHARE")
     arguments = parser.parse_args()
-    named = [text.rpartition(":") for text in arguments.weights]
-    states = [torch.load(path, map_location="cpu") for path, _, _ in named]
-    network = read_network(Path(named[0][0]), "cpu")
-    network.load_state_dict(mean_of(states, [float(share) for _, _, share in named]))
+    files, shares = zip(*arguments.weights, strict=True)
+    network = read_network(files[0], "cpu")
+    network.load_state_dict(mean_of([torch.load(path, map_location="cpu") for path in files], shares))
     torch.save(network.state_dict(), arguments.out.with_suffix(".pt"))
     write_model(network, arguments.out)
 

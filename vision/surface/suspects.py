@@ -26,10 +26,10 @@ class Evidence:
 
 
 #: For growth that is neither substrate nor mycelium, and for a colour that is neither's: either is enough. The first
-#: knows looks that have no colour but only those it was shown; the second knows colours that it was not shown. The
-#: first's were chosen on 49 scenes of both makers that no network learned from, the second's for an earlier network. On
-#: those scenes' faces they flag 115 of 223 patches and 12 of 586 clean ones. A farm's ``suspect_score`` can ask for
-#: more. ``benchmarks.contamination`` measures what is missed and falsely flagged: ``calibration/suspect_scores.toml``.
+#: knows looks that have no colour but only those it was shown; the second knows colours that it was not shown. Both
+#: were chosen for earlier networks, the first's on 49 scenes of both makers that the network of that day had not
+#: learned from (the shipped one has). A farm's ``suspect_score`` can ask for more. ``benchmarks.contamination``
+#: measures what is missed and falsely flagged: ``calibration/suspect_scores.toml``.
 GROWTH, COLOUR = Evidence(0.25, 0.5, 0.55), Evidence(0.6, 0.9, 0.75)
 
 #: Plain words for the colours of moulds.
