@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
-from farm.store import Farm, adapter_of
+from farm.outlook.kept_forecasts import kept_forecasts
+from farm.store import Farm
 from farm.store.schema import forecasts
 
 if TYPE_CHECKING:
@@ -57,13 +58,13 @@ def refit_changed_batches(
     requests: Sequence[ForecastRequest],
     series: "Callable[[Collection[str]], Sequence[Series]]",
     settings: "ForecastSettings",
-) -> "tuple[tuple[Forecast, ...], str] | None":
-    """The forecasts of a farm that differs little from one that was fitted as a whole, and the key of that fit.
+) -> "tuple[tuple[Forecast, ...], dict[str, Forecast], str] | None":
+    """The forecasts of a farm that differs little from one that was fitted as a whole.
 
-    None where there is no such fit. base: digest of all that enters a fit but the vessels. series: makes the series of
-    some vessels, by id.
+    Those of the batches that differ from the whole fit, by vessel what else is known, and the key of the whole fit;
+    None where there is no such fit. base: digest of all that enters a fit but the vessels.
+    series: makes the series of some vessels, by id.
     """
-    from growth.data import Forecast
     from growth.fit import LearnedPriors
     from growth.forecast import reforecast_batches
 
@@ -71,32 +72,32 @@ def refit_changed_batches(
     if near is None:
         return None
     with farm.reading() as connection:
-        answers = connection.scalar(select(forecasts.c.answers).where(forecasts.c.key == near.key))
         taught = connection.scalar(select(forecasts.c.taught).where(forecasts.c.key == near.whole))
-    if answers is None or taught is None:
+    known = kept_forecasts(farm, near.key)
+    same = {vessel: one for vessel, one in known.items() if vessel not in near.changed}
+    if taught is None or not {one.vessel for one in requests} <= same.keys() | near.changed:
         return None
-    try:
-        before = adapter_of(tuple[Forecast, ...]).validate_json(answers)
-    except ValueError:  # damaged: all is made again
-        return None
-    by_vessel = {one.vessel: one for one in before if one.vessel not in near.changed}
-    notes = {note for one in by_vessel.values() for note in one.notes}
+    notes = {note for one in same.values() for note in one.notes}
     again = reforecast_batches(
         series(near.changed), LearnedPriors.from_bytes(taught), already_given=notes, settings=settings
     )
     if again is None:
         return None
-    by_vessel |= {one.vessel: one for one in again}
-    return tuple(by_vessel[one.vessel] for one in requests), near.whole
+    fitted_before = (one for vessel, one in same.items() if vessel in near.since_whole)
+    return (*fitted_before, *again), same, near.whole
 
 
 @dataclass(frozen=True)
 class _Near:
-    """Forecasts that are kept, the whole fit they rest on, and the vessels in batches that differ from theirs now."""
+    """Forecasts that are kept, and the whole fit they rest on.
+
+    changed, since_whole: the vessels in batches that differ now from those of these forecasts, and of the whole fit.
+    """
 
     key: str
     whole: str
     changed: set[str]
+    since_whole: set[str]
 
 
 def _nearest(farm: Farm, base: str, batches: dict[str, list[ForecastRequest]]) -> _Near | None:
@@ -119,8 +120,9 @@ def _nearest(farm: Farm, base: str, batches: dict[str, list[ForecastRequest]]) -
     for key, (whole, then) in kept.items():
         first = kept[whole][1] if whole in kept else {}
         since_whole = differ(first)
+        vessels_since = vessels(since_whole)
         fitted_again = {name for name in then if then[name] != first.get(name)}
         # A batch that is as it was at the whole fit keeps that fit's forecasts.
-        if first.keys() <= now.keys() and fitted_again <= since_whole and len(vessels(since_whole)) <= most:
-            found.append(_Near(key, whole, vessels(differ(then))))
+        if first.keys() <= now.keys() and fitted_again <= since_whole and len(vessels_since) <= most:
+            found.append(_Near(key, whole, vessels(differ(then)), vessels_since))
     return min(found, key=lambda one: len(one.changed), default=None)

@@ -241,7 +241,12 @@ forecasts = Table(
     tables,
     Column("key", String(64), primary_key=True, comment="SHA-256 of all that enters the forecasts of the farm"),
     Column("made_at", Instant, nullable=False),
-    Column("answers", Text, nullable=False, comment="one for each vessel, in order of the ids, as JSON"),
+    Column(
+        "answers",
+        Text,
+        nullable=False,
+        comment="JSON; of a set that rests on a whole fit only those that differ from it",
+    ),
     Column(
         "base", String(64), comment="SHA-256 of the program and the settings; empty for a small farm, as what follows"
     ),

@@ -1,5 +1,6 @@
 """The cache of forecasts: how often they are made, and that caching changes no result."""
 
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -191,6 +192,41 @@ def test_a_whole_fit_is_cached_as_long_as_it_is_used(farm: Farm, fits: list[int]
     assert fits == [24, *[2] * 20]
     with farm.reading() as connection:
         assert connection.scalar(select(func.count()).select_from(forecasts)) in (6, 7, 8)
+
+
+def test_a_set_that_rests_on_a_whole_fit_holds_only_what_differs(
+    farm: Farm, fits: list[int], large: list[Series]
+) -> None:
+    now = [*large, *(replace(one, vessel=f"{one.vessel}+", batch=f"{one.batch}+") for one in large)]
+    told(farm, now, ForecastSettings())
+    for vessel in ("A0", "B0"):
+        now = [longer(one, 80.0) if one.vessel == vessel else one for one in now]
+        made = told(farm, now, ForecastSettings())
+        assert told(farm, now, ForecastSettings()) == made
+    with farm.reading() as connection:
+        kept = [json.loads(one) for one in connection.scalars(select(forecasts.c.answers))]
+    vessels = sorted((sorted(one["vessel"] for one in answers) for answers in kept), key=len)
+    assert vessels[:-1] == [["A0", "A1"], ["A0", "A1", "B0", "B1"]]
+    assert len(vessels[-1]) == 48
+    assert fits == [48, 2, 2]
+
+
+@pytest.mark.parametrize("gone", [True, False])
+def test_without_its_whole_fit_a_set_is_made_again(
+    farm: Farm, fits: list[int], large: list[Series], *, gone: bool
+) -> None:
+    """The whole fit's set is missing, or damaged."""
+    told(farm, large, ForecastSettings())
+    now = [longer(large[0], 80.0), *large[1:]]
+    told(farm, now, ForecastSettings())
+    whole = forecasts.c.key == forecasts.c.whole
+    with farm.writing() as connection:
+        damage = delete(forecasts) if gone else update(forecasts).values(answers="[")
+        connection.execute(damage.where(whole))
+    made = told(farm, now, ForecastSettings())
+    assert made == [forecast_as_of(said, 12.0) for said in forecast([replace(one, as_of_day=None) for one in now])]
+    assert told(farm, now, ForecastSettings()) == made
+    assert fits == [24, 2, 24]
 
 
 def test_a_large_farm_with_other_settings_is_fitted_as_a_whole(
