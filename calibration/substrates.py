@@ -74,6 +74,7 @@ def usual_moisture(substrate: str) -> tuple[float, str]:
     return float(value), _table()["sources"][source]
 
 
+@lru_cache(maxsize=1024)  # a list asks for each vessel, several times, and a farm has few substrates
 def use_of_substrate(substrate: str) -> Use | None:
     """What a vessel with this substrate is for, by the words in its name; None if no word is known."""
     return next((one.use for one in _rows_of(substrate)), None)
@@ -90,7 +91,6 @@ def use_is_assumed(kind: Kind, substrate: str, recorded: Use | None = None) -> b
     return not known and vessel_kinds()[kind].use_varies
 
 
-@lru_cache(maxsize=1024)  # a list asks for each vessel, several times, and a farm has few substrates
 def _rows_of(substrate: str) -> tuple[Substrate, ...]:
     name = f" {plain_name(substrate)} "
     return tuple(one for one in substrates() if any(f" {word} " in name for word in one.words))

@@ -9,7 +9,7 @@ from calibration import Use
 from farm.fruiting import list_harvests
 from farm.lists.today import TodayItem, list_today
 from farm.outlook import bring_up_to_date
-from farm.records import list_vessels
+from farm.records import closed_since, list_vessels
 from farm.records.models import BEHIND, STALL, TAKEN_OUT, KeptReading, Vessel
 from farm.review import ReviewItem
 from farm.store import Farm, days_between
@@ -72,9 +72,11 @@ def new_since(farm: Farm, items: Sequence[TodayItem], since: datetime, use: Use 
     use: only of vessels that are for this, as the items are; None: of all. Growth that stopped or is far behind has no
     day on which that began, and is not counted as new to look at.
     """
-    everyone = {one.id: one for one in list_vessels(farm) if use in (None, one.used_for)}
-    gone = [one for one in everyone.values() if one.closed_at is not None and since < one.closed_at]
-    picked = [one for one in list_harvests(farm) if one.at > since and one.vessel in everyone]
+    gone = [one for one in closed_since(farm, since) if use in (None, one.used_for)]
+    recent = [one for one in list_harvests(farm) if one.at > since]
+    fruited = list_vessels(farm, ids={one.vessel for one in recent})
+    meant = {one.id for one in fruited if use in (None, one.used_for)}
+    picked = [one for one in recent if one.vessel in meant]
     return NewSince(
         since=since,
         harvested=len({one.vessel for one in picked}),
@@ -102,8 +104,7 @@ def changes_since(
     changes = [found for item in items if (found := _change(item, before.get(item.outlook.vessel.id), since))]
     changes += [
         Change("out" if one.state in TAKEN_OUT else "closed", one, None, None, None, None)
-        for one in list_vessels(farm)
-        if one.closed_at is not None and since < one.closed_at
+        for one in closed_since(farm, since)
     ]
     return sorted(changes, key=lambda one: WHATS.index(one.what))
 

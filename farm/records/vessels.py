@@ -110,6 +110,13 @@ def list_vessels(farm: Farm, *, state: State | None = None, ids: Collection[str]
         return [one for one in then if state in (None, one.state)]
 
 
+def closed_since(farm: Farm, moment: datetime) -> list[Vessel]:
+    """The vessels that were closed or taken out after a moment, by id, as known at the farm's known_at."""
+    with farm.reading() as connection:
+        ids = list(connection.scalars(select(schema.vessels.c.id).where(schema.vessels.c.closed_at > moment)))
+    return [one for one in list_vessels(farm, ids=ids) if one.closed_at is not None]
+
+
 def list_taken_out(farm: Farm) -> list[Vessel]:
     """The vessels that are out as contaminated, by id."""
     return sorted((one for state in TAKEN_OUT for one in list_vessels(farm, state=state)), key=lambda one: one.id)

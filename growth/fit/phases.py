@@ -1,7 +1,8 @@
 """Prepare a vessel's readings: sort and merge them, give each an error, and split them into phases at shakes."""
 
 from dataclasses import dataclass, replace
-from statistics import NormalDist
+from itertools import pairwise
+from statistics import NormalDist, median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -144,13 +145,14 @@ def _at_expected(share: Array, spread: Array) -> Array:
 
 def _merged(day: Array, share: Array, spread: Array, judged: NDArray[np.bool_]) -> Phase:
     """One reading for each moment: photos within a few hours become their median, with the smallest of their errors."""
-    first, groups = 0, []
-    for i in range(1, len(day) + 1):
-        if i == len(day) or day[i] - day[first] > _SAME_PHOTO_DAYS:
-            groups.append(slice(first, i))
-            first = i
-    if len(groups) < len(day):
-        day = np.array([np.median(day[g]) for g in groups])
-        share, spread = np.array([np.median(share[g]) for g in groups]), np.array([spread[g].min() for g in groups])
-        judged = np.array([judged[g].all() for g in groups])
+    at = day.tolist()
+    starts = [0] if at else []
+    for i, one in enumerate(at):
+        if one - at[starts[-1]] > _SAME_PHOTO_DAYS:
+            starts.append(i)
+    if len(starts) < len(at):
+        groups = [slice(*ends) for ends in pairwise([*starts, len(at)])]
+        shares = share.tolist()  # Python's median of a few numbers is many times as quick as that of arrays
+        day, share = np.array([median(at[g]) for g in groups]), np.array([median(shares[g]) for g in groups])
+        spread, judged = np.minimum.reduceat(spread, starts), np.logical_and.reduceat(judged, starts)
     return Phase(0.0, False, day, share, _at_expected(share, spread), (share <= 0.0) | (share >= 1.0), judged)

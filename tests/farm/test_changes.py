@@ -8,7 +8,7 @@ import pytest
 from farm.lists import Change, batch_views, changes_since, day_before, list_today
 from farm.measure import measure_paths
 from farm.outlook import bring_up_to_date
-from farm.records import close_vessel, import_vessels, moment
+from farm.records import close_vessel, closed_since, import_vessels, moment
 from farm.store import Farm, to_instant
 from tests.farm.painted import paint
 from tests.values import known
@@ -42,6 +42,17 @@ def test_new_suspects_come_first(shelf: Farm) -> None:
     assert [one.subject for one in first.fresh] == ["green"]
     assert "B001" in {one.vessel.id for one in others}
     assert "J001" not in {one.vessel.id for one in others}, "no photo of it, and its day stayed"
+
+
+def test_what_was_closed_since_is_known_as_it_was_then(shelf: Farm) -> None:
+    close_vessel(shelf, "B001", at=shelf.now - timedelta(hours=5))
+    close_vessel(shelf, "B002", state="contaminated", at=shelf.now - timedelta(hours=1))
+
+    def closed(farm: Farm, hours: float) -> list[str]:
+        return [one.id for one in closed_since(farm, shelf.now - timedelta(hours=hours))]
+
+    assert [closed(shelf, hours) for hours in (6, 3, 0.5)] == [["B001", "B002"], ["B002"], []]
+    assert closed(shelf.as_known_at(shelf.now - timedelta(hours=2)), 6) == ["B001"]
 
 
 def test_nothing_changed_in_an_hour(shelf: Farm) -> None:

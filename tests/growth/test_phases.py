@@ -1,5 +1,6 @@
 """Weights of readings before a fit: units, bounds, and which readings are left out."""
 
+import statistics
 from typing import Any
 
 import pytest
@@ -36,3 +37,25 @@ def test_values_that_are_not_percents_are_left_out(percent: float) -> None:
     prepared = prepare(Series("V1", "block", days=(5.0,), percent=(percent,)), ForecastSettings())
     assert prepared.phases == ()
     assert "1 reading without a percent from 0 to 100" in prepared.notes[0]
+
+
+@pytest.mark.parametrize(("percents", "middle"), [((20.0, 30.0, 28.0), 0.28), ((20.0, 30.0, 26.0, 28.0), 0.27)])
+def test_photos_within_hours_count_as_their_median_with_the_least_of_their_errors(
+    percents: tuple[float, ...], middle: float
+) -> None:
+    days = (5.0, 5.1, 5.2, 5.22)[: len(percents)]
+    low, high = [one - 3.0 for one in percents], [one + 3.0 for one in percents]
+    low[1], high[1] = 10.0, 50.0
+    series = Series(
+        "V1",
+        "block",
+        days=(2.0, *days, 7.0),
+        percent=(1.0, *percents, 60.0),
+        low=(0.0, *low, 55.0),
+        high=(3.0, *high, 65.0),
+    )
+    (phase,) = prepare(series, ForecastSettings()).phases
+    assert phase.days == pytest.approx([2.0, statistics.median(days), 7.0])
+    assert phase.share == pytest.approx([0.01, middle, 0.6])
+    assert phase.spread.shape == (3,)
+    assert not phase.judged.any()
