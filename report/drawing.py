@@ -134,10 +134,14 @@ def _curve_points(outlook: Outlook, last_day: float, x: Scale, y: Scale) -> tupl
     curve = outlook.forecast.curve
     if curve is None:
         return "", ""
-    rows = [row for row in zip(curve.days, curve.median, curve.low, curve.high, strict=True) if 0 <= row[0] <= last_day]
-    upper = [f"{x(day)},{y(high)}" for day, _, _, high in rows]
-    lower = [f"{x(day)},{y(low)}" for day, _, low, _ in reversed(rows)]
-    return " ".join(upper + lower), " ".join(f"{x(day)},{y(median)}" for day, median, _, _ in rows)
+    rows = [
+        (x(day), median, low, high)
+        for day, median, low, high in zip(curve.days, curve.median, curve.low, curve.high, strict=True)
+        if 0 <= day <= last_day
+    ]
+    upper = [f"{at},{y(high)}" for at, _, _, high in rows]
+    lower = [f"{at},{y(low)}" for at, _, low, _ in reversed(rows)]
+    return " ".join(upper + lower), " ".join(f"{at},{y(median)}" for at, median, _, _ in rows)
 
 
 def _round_days(last_day: float) -> list[float]:

@@ -196,4 +196,6 @@ def scaled_down(rgb: "NDArray[np.uint8]", longest_px: int) -> "NDArray[np.uint8]
     if by >= 1:
         return rgb
     size = max(1, round(width * by)), max(1, round(height * by))
-    return np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+    # Down to half the size, weighted means of the two nearest pixels leave none out, in a sixth of the time of areas.
+    how = cv2.INTER_LINEAR if by >= 0.5 else cv2.INTER_AREA
+    return np.asarray(cv2.resize(rgb, size, interpolation=how), np.uint8)

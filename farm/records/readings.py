@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 def face_file(farm: Farm, photo_hash: str, slot: int) -> Path:
     """Where the face of one reading is kept."""
-    return farm.folder / "faces" / photo_hash[:2] / f"{photo_hash}-{slot}.face"
+    return farm.folder / f"faces/{photo_hash[:2]}/{photo_hash}-{slot}.face"
 
 
 def keep_photo(
