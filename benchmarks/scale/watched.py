@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryFile
 
-ENVIRONMENT = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+#: Compiled Python files are kept and used, as where pip has installed a program.
+ENVIRONMENT = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": ""}
 _SPAWNRUN = "import sys; from cli import run; sys.exit(run(sys.argv[1:]))"
 
 

@@ -12,7 +12,9 @@ _SPAWNRUN = "import cli; cli.main()"
 
 def seconds_to_run(code: str, *arguments: str) -> float:
     """Processor time of a fresh interpreter that runs this code from this checkout."""
-    environment = os.environ | {"PYTHONPATH": str(Path(__file__).parents[2]), "OMP_NUM_THREADS": "1"}
+    here = str(Path(__file__).parents[2])
+    # Compiled Python files are kept and used, as where pip has installed a program.
+    environment = os.environ | {"PYTHONPATH": here, "OMP_NUM_THREADS": "1", "PYTHONDONTWRITEBYTECODE": ""}
     begun = _used()
     subprocess.run([sys.executable, "-c", code, *arguments], check=True, capture_output=True, env=environment)
     return _used() - begun
