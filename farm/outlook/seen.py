@@ -36,11 +36,20 @@ class Seen:
 NOTHING_SEEN = Seen()
 
 
-def what_is_seen(vessel: Vessel, faces: Sequence[KeptReading], shaken_at: Sequence[datetime]) -> Seen:
-    """What a vessel's usable readings show, each side by itself, oldest first; shaken_at: as in ``follow_suspects``."""
-    if not any(one.suspects or one.signs for one in faces):
+def what_is_seen(
+    vessel: Vessel,
+    faces: Sequence[KeptReading],
+    shaken_at: Sequence[datetime],
+    without_percent: Sequence[KeptReading] = (),
+) -> Seen:
+    """What a vessel's readings show, each side by itself, oldest first; shaken_at: as in ``follow_suspects``.
+
+    without_percent: readings that could bear no percent but show a suspect.
+    """
+    if not without_percent and not any(one.suspects or one.signs for one in faces):
         return NOTHING_SEEN
-    return Seen(tuple(follow_suspects(vessel, faces, shaken_at)), tuple(_signs(faces)))
+    readings = sorted((*faces, *without_percent), key=lambda one: one.taken_at)
+    return Seen(tuple(follow_suspects(vessel, readings, shaken_at)), tuple(_signs(faces)))
 
 
 def _signs(faces: Sequence[KeptReading]) -> Iterator[SignSeen]:

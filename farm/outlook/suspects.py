@@ -105,21 +105,22 @@ def follow_suspects(
 ) -> list[SuspectHistory]:
     """Every suspect that a vessel's readings (oldest first) ever showed, likeliest first; each side by itself.
 
-    shaken_at: a shake mixes the contents, so a patch that moved or vanished across it is no evidence.
+    shaken_at: a shake mixes the contents, so a patch that moved or vanished across it is no evidence. Of readings
+    without a percent only those with a suspect count: that they do not show another is no evidence against it.
     """
+    says = [one for one in readings if one.status == "ok" or one.suspects]
     found = [
         history
         for side in get_args(Side)
-        for history in _follow_side(
-            vessel, [one for one in readings if one.status == "ok" and one.side == side], shaken_at
-        )
+        for history in _follow_side(vessel, [one for one in says if one.side == side], shaken_at)
     ]
     return sorted(found, key=lambda one: (-one.score, -one.last.area_cm2))
 
 
-def _follow_side(vessel: Vessel, usable: Sequence[KeptReading], shaken_at: Sequence[datetime]) -> list[SuspectHistory]:
-    trails = _trails(usable, anchor_of(vessel, usable))
-    phase = {id(one): sum(at <= one.taken_at for at in shaken_at) for one in usable}
+def _follow_side(vessel: Vessel, says: Sequence[KeptReading], shaken_at: Sequence[datetime]) -> list[SuspectHistory]:
+    trails = _trails(says, anchor_of(vessel, says))
+    phase = {id(one): sum(at <= one.taken_at for at in shaken_at) for one in says}
+    usable = [one for one in says if one.status == "ok"]
     gone = {
         id(trail): _missed(trail, [one for one in usable if phase[id(one)] == _phase(trail, phase)]) for trail in trails
     }
@@ -134,7 +135,7 @@ def _follow_side(vessel: Vessel, usable: Sequence[KeptReading], shaken_at: Seque
             and _phase(other, phase) == _phase(trail, phase)
             for other in trails
         )
-        evidence = _evidence(vessel, trail, usable, gone[id(trail)], wandered=wandered and len(trail) == 1)
+        evidence = _evidence(vessel, trail, says, gone[id(trail)], wandered=wandered and len(trail) == 1)
         score = 1 / (1 + exp(-_colour_odds(trail) - sum(weight for weight, _ in evidence)))
         reasons = tuple(text for _, text in sorted(evidence, key=lambda one: -abs(one[0])))
         found.append(_history(trail, score, reasons, gone[id(trail)]))

@@ -14,15 +14,17 @@ AT_ONCE = 200
 
 @dataclass(frozen=True)
 class VesselReadings:
-    """A vessel's readings that have a percent, oldest first.
+    """A vessel's readings, oldest first.
 
-    faces: as read, each side by itself, those too that a person found wrong. series: without the wrong ones, front and
-    back combined. left_out: the wrong ones.
+    faces: those that have a percent, as read, each side by itself, those too that a person found wrong. series: without
+    the wrong ones, front and back combined. left_out: the wrong ones. without_percent: photos that could bear no
+    percent but show a suspect.
     """
 
     faces: tuple[KeptReading, ...] = ()
     series: tuple[KeptReading, ...] = ()
     left_out: tuple[KeptReading, ...] = ()
+    without_percent: tuple[KeptReading, ...] = ()
 
 
 def readings_of(farm: Farm, ids: Collection[str]) -> dict[str, VesselReadings]:
@@ -48,15 +50,20 @@ def readings_until(
     """The readings of some vessels up to a moment, by id. wrong: keys of readings that a person found wrong."""
     found: dict[str, list[KeptReading]] = {vessel: [] for vessel in ids}
     for reading in list_readings(farm, vessels=found):
-        if reading.status == "ok" and reading.vessel is not None and reading.taken_at <= moment:
+        says = reading.status == "ok" or reading.suspects
+        if says and reading.vessel is not None and reading.taken_at <= moment:
             found[reading.vessel].append(reading)
     return {vessel: _sorted_out(faces, shaken_at.get(vessel, ()), wrong) for vessel, faces in found.items()}
 
 
-def _sorted_out(faces: Sequence[KeptReading], shaken_at: Sequence[datetime], wrong: Collection[str]) -> VesselReadings:
+def _sorted_out(
+    readings: Sequence[KeptReading], shaken_at: Sequence[datetime], wrong: Collection[str]
+) -> VesselReadings:
+    faces = [one for one in readings if one.status == "ok"]
+    without_percent = tuple(one for one in readings if one.status != "ok")
     trusted = [one for one in faces if one.key not in wrong]
     left_out = tuple(one for one in faces if one.key in wrong)
-    return VesselReadings(tuple(faces), tuple(combine_faces(trusted, shaken_at)), left_out)
+    return VesselReadings(tuple(faces), tuple(combine_faces(trusted, shaken_at)), left_out, without_percent)
 
 
 def in_parts(ids: Sequence[str]) -> Iterator[Sequence[str]]:

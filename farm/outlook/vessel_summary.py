@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from growth.data import Series
 
 #: Raise it when the same readings give another summary: kept summaries are then made again.
-_VERSION = 3
+_VERSION = 4
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ def summary_of(vessel: Vessel, known: VesselReadings, shaken_at: Sequence[dateti
         n_faces=len(known.faces),
         n_readings=len(known.series),
         last=known.series[-1] if known.series else None,
-        seen=what_is_seen(vessel, known.faces, shaken_at),
+        seen=what_is_seen(vessel, known.faces, shaken_at, known.without_percent),
     )
 
 

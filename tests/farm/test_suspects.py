@@ -1,5 +1,6 @@
 """A suspect's identity over days, and the evidence for it: place, growth and persistence, never colour alone."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -158,6 +159,26 @@ def test_fading_and_disappearing_lower_the_score_but_not_under_glare() -> None:
     assert stays > missed > gone
     assert hidden > missed
     assert gone < 0.5
+
+
+def test_a_photo_that_bears_no_percent_shows_a_suspect_all_the_same() -> None:
+    here = frame()
+    spot = mark(at_mm(here, 60, 80, 10), 3.0)
+    without = replace(reading(3, spot, on=here), status="unusable", percent=None, frame=None)
+    found = the_one(reading(1, on=here), without)
+    assert found.last.reading.status == "unusable"
+    assert "new" not in " ".join(found.reasons)  # seen once
+    again = the_one(reading(1, on=here), without, reading(5, spot, on=here))
+    assert [one.area_cm2 for one in again.sightings] == [3.0, 3.0]
+
+
+def test_that_a_photo_without_a_percent_does_not_show_it_is_no_evidence_against_a_suspect() -> None:
+    here = frame()
+    spot, other = mark(at_mm(here, 60, 80, 10), 3.0), mark(at_mm(here, 20, 20, 10), 2.0, colour="black")
+    without = replace(reading(5, other, on=here), status="unusable", percent=None)
+    found = {one.colour: one for one in follow_suspects(vessel(), [reading(1), reading(3, spot, on=here), without])}
+    assert found["green"].missed == 0
+    assert found["black"].last.reading is without
 
 
 def test_disappearing_by_a_shake_does_not_lower_the_score() -> None:
