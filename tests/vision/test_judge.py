@@ -9,7 +9,7 @@ import pytest
 from skimage import data
 
 from tests.values import known
-from vision.face.judge import sharpest_edges_px
+from vision.face.judge import judge_light, sharpest_edges_px
 from vision.photo import measure_photo
 from vision.pixels import grey_of, load_picture
 from vision.records import PhotoContext
@@ -48,6 +48,15 @@ def test_a_shelf_with_unreadable_labels_gets_a_reason(shelf, spoilt, cause):
     assert only.reading.percent is None
     assert only.reading.reason.startswith("no label found: ")
     assert cause in only.reading.reason
+
+
+@pytest.mark.parametrize("labelled", [True, False])
+def test_a_face_of_which_most_is_clipped_is_blown_out(labelled):
+    face = np.full((40, 60, 3), 200, np.uint8)
+    everywhere = np.ones(face.shape[:2], bool)
+    assert judge_light(face, everywhere, np.ones(3), labelled=labelled)[0] == ""
+    face[:, :40] = 255
+    assert "blown out" in judge_light(face, everywhere, np.ones(3), labelled=labelled)[0]
 
 
 @pytest.mark.parametrize("kind", ["plate", "bag", "jar", "block"])

@@ -3,7 +3,7 @@
 Faces are kept there whole. Making a batch in worker processes costs 6 ms a face and core, more than training on it.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -98,15 +98,23 @@ def _thinned(planes: NDArray[Any]) -> NDArray[Any]:
     return np.asarray(planes[:, rows[:, None], columns])
 
 
-def batches(faces: Faces, textures: Tensor, size: int, seed: int, *, as_drawn: float = AS_DRAWN) -> Iterator[Batch]:
-    """Batches of windows of ``size`` faces, now and then of whole faces of one kind.
+def batches(
+    faces: Faces,
+    textures: Tensor,
+    size: int,
+    seed: int,
+    *,
+    as_drawn: float = AS_DRAWN,
+    shares: Mapping[str, float] = SHARES,
+) -> Iterator[Batch]:
+    """Batches of windows of ``size`` faces, now and then of whole faces of one kind; shares: see ``SHARES``.
 
     Several are made at once: a batch takes 7,000 small operations, whose starting costs more than what they do.
     textures: (T, 4, h, w) on the faces' device, see ``draw_texture``.
     """
     device = faces.coarse_light.device
     draw, chance = Draw(seed, device), np.random.default_rng(seed)
-    odds = _odds(faces)
+    odds = _odds(faces, shares)
     plate = faces.plate.cpu().numpy()
     while True:
         whole = chance.random() < WHOLE_SHARE
@@ -125,11 +133,11 @@ def parts_of(batch: Batch, size: int) -> Iterator[Batch]:
     yield from (Batch(*part) for part in zip(*tensors, strict=True) if len(part[0]) > 1)
 
 
-def _odds(faces: Faces) -> NDArray[np.float64]:
+def _odds(faces: Faces, shares: Mapping[str, float]) -> NDArray[np.float64]:
     """How often each face is drawn, (N,), of sum 1, see ``SHARES``."""
     drawn, second = faces.is_drawn.cpu().numpy() > 0, faces.second.cpu().numpy() > 0
     groups = {"drawn": drawn, "own": ~drawn & ~second, "second": second & ~drawn}
-    odds = sum(SHARES[name] * is_in / max(1, is_in.sum()) for name, is_in in groups.items())
+    odds = sum(shares[name] * is_in / max(1, is_in.sum()) for name, is_in in groups.items())
     return np.asarray(odds / np.sum(odds), np.float64)
 
 

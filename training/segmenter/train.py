@@ -2,13 +2,14 @@
 
     python -m training.segmenter.train --out FILE.onnx --examples DIR [--steps 20000] [--rate 3e-3] [--batch 48]
         [--only own|second] [--other OWN.pt SECOND.pt] [--widths 32 64 128 192 256] [--teachers LARGE.pt ...]
-        [--as-drawn 0.5] [--begin FILE.pt [--deeper 96] [--wider 24 48 80 104 136]] [--device cuda [--cards 4]]
-        [--minutes 9]
+        [--as-drawn 0.5] [--shares 0.25 0.3 0.45] [--begin FILE.pt [--deeper 96] [--wider 24 48 80 104 136]]
+        [--device cuda [--cards 4]] [--minutes 9]
 
 DIR holds what ``training.segmenter.collect`` wrote. ``--only`` learns from one hand: such a network judges how an eye
 reads pictures of a maker that it has never seen. Two of them (``--other``) teach the shipped network its doubt: at each
 point how wrong the one is that did not learn from that maker. ``--teachers``: wider networks whose answers the small
-one learns beside the truth. ``--as-drawn 1`` leaves all faces in their own looks. Beside FILE.onnx it writes FILE.pt,
+one learns beside the truth. ``--as-drawn 1`` leaves all faces in their own looks. ``--shares``: how often
+faces drawn without a renderer, our own scenes' and the second maker's are shown. Beside FILE.onnx it writes FILE.pt,
 the weights that a further stage begins with (``--begin``). Needs torch and onnx, which the program itself does not.
 """
 
@@ -22,7 +23,7 @@ import torch
 from torch import Tensor, nn
 
 from training.cards import number, on_cards
-from training.segmenter.batches import AS_DRAWN, batches, put_on_device
+from training.segmenter.batches import AS_DRAWN, SHARES, batches, put_on_device
 from training.segmenter.collect import load_examples, load_textures
 from training.segmenter.dataset import Batch
 from training.segmenter.learning import learn
@@ -143,6 +144,9 @@ def main() -> None:
     parser.add_argument("--rate", type=float, default=3e-3, help="highest rate of learning")
     parser.add_argument("--batch", type=int, default=48)
     parser.add_argument("--as-drawn", type=float, default=AS_DRAWN, help="share of faces shown as they were drawn")
+    parser.add_argument(
+        "--shares", type=float, nargs=3, default=list(SHARES.values()), help="of drawn, own and second faces"
+    )
     parser.add_argument("--widths", type=int, nargs="+", default=WIDTHS, help="channels of the levels, finest first")
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
     parser.add_argument("--deeper", type=int, nargs="+", default=[], help="channels of coarser levels to add to it")
@@ -166,7 +170,8 @@ def _train(arguments: argparse.Namespace, device: str) -> None:
     textures = torch.from_numpy(load_textures(arguments.examples)).to(device)
     seed = arguments.seed + 1000 * number()
     faces = put_on_device(examples, device)
-    data = batches(faces, textures, arguments.batch, seed, as_drawn=arguments.as_drawn)
+    shares = dict(zip(SHARES, arguments.shares, strict=True))
+    data = batches(faces, textures, arguments.batch, seed, as_drawn=arguments.as_drawn, shares=shares)
     learn(network, losses(network, data, others, teachers), arguments.steps, arguments.rate, until=arguments.until)
     if number() == 0:
         print(f"learned from {len(examples)} faces", flush=True)

@@ -10,7 +10,8 @@ from vision.pixels import box_of, encode_srgb8
 #: blown out, or overexposed.
 _DARK_WHITE, _DIM_WHITE = 0.06, 0.15
 _BLOWN_OUT_WHITE, _OVEREXPOSED_WHITE = 5.0, 2.2
-#: Without a label a face is blown out if more than these shares are clipped in all channels, or in at least one.
+#: A face is blown out if more than this share is clipped in all channels; without a label, also if more than the second
+#: share is clipped in at least one.
 _CLIPPED_LEVEL = 251
 _BLOWN_OUT_SHARE, _PARTLY_BLOWN_OUT_SHARE = 0.5, 0.7
 #: Limits for the width of the sharpest edges of the outline, mm: too blurred to measure, or soft. A colonised point is
@@ -65,16 +66,18 @@ def judge_light(
     level = float(white.max())
     if level < _DARK_WHITE:
         return "retake: far too dark; add light or expose longer", ()
-    if level > _BLOWN_OUT_WHITE or (not labelled and _mostly_clipped(rgb, inside)):
+    if level > _BLOWN_OUT_WHITE or _mostly_clipped(rgb, inside, labelled=labelled):
         return "retake: blown out; expose less or turn the flash off", ()
     if level < _DIM_WHITE:
         return "", ("dim",)
     return "", ("overexposed",) if level > _OVEREXPOSED_WHITE else ()
 
 
-def _mostly_clipped(rgb: NDArray[np.uint8], inside: NDArray[np.bool_]) -> bool:
+def _mostly_clipped(rgb: NDArray[np.uint8], inside: NDArray[np.bool_], *, labelled: bool) -> bool:
     sample, where = np.ascontiguousarray(rgb[::2, ::2]), inside[::2, ::2]
     clipped = _share(cv2.inRange(sample, (_CLIPPED_LEVEL,) * 3, (255,) * 3) > 0, where)
+    if labelled:
+        return clipped > _BLOWN_OUT_SHARE
     partly = 1.0 - _share(cv2.inRange(sample, (0,) * 3, (_CLIPPED_LEVEL - 1,) * 3) > 0, where)
     return clipped > _BLOWN_OUT_SHARE or partly > _PARTLY_BLOWN_OUT_SHARE
 

@@ -9,10 +9,21 @@ from numpy.typing import NDArray
 from calibration import vessel_kinds
 from vision.face import Frame, frame_of
 from vision.pixels import LinearPicture, box_of
-from vision.records import BARE, LABEL, MYCELIUM, SUSPECT, Box, Face, MeasuredVessel, Reading, Suspect, VesselSpec
+from vision.records import (
+    BARE,
+    LABEL,
+    MYCELIUM,
+    OTHER,
+    SUSPECT,
+    Box,
+    Face,
+    MeasuredVessel,
+    Reading,
+    Suspect,
+    VesselSpec,
+)
 from vision.surface.bare_substrate import Baseline
 from vision.surface.segment import FaceSegmentation, coverage, segment_face
-from vision.surface.suspects import SuspectPatch
 
 _MUCH_HIDDEN_PERCENT = 15.0
 #: Width of the strip along an outline whose class is copied from further inside.
@@ -43,16 +54,17 @@ def segment_within(
     )
     rim_px = max(1, round((_RIM_PLATE_MM if vessel_kinds()[spec.kind].is_dish else _RIM_MM) * face.px_per_mm))
     mycelium, veiled = np.zeros(inside.shape, np.float32), np.zeros(inside.shape, bool)
-    mycelium[part], veiled[part] = _copy_from_inside(seen.mycelium, inside[part], rim_px), seen.veiled
-    suspects = tuple(_placed(one, part, inside.shape) for one in seen.suspects)
-    return replace(seen, mycelium=mycelium, veiled=veiled, suspects=suspects)
+    mycelium[part], veiled[part] = _copy_from_inside(seen.mycelium, seen.surface(inside[part]), rim_px), seen.veiled
+    suspects = tuple(replace(one, mask=_placed(one.mask, part, inside.shape)) for one in seen.suspects)
+    tape = None if seen.tape is None else _placed(seen.tape, part, inside.shape)
+    return replace(seen, mycelium=mycelium, veiled=veiled, suspects=suspects, tape=tape)
 
 
-def _placed(suspect: SuspectPatch, part: tuple[slice, slice], shape: tuple[int, ...]) -> SuspectPatch:
-    """A suspect found in a part of a face, with its mask in the coordinates of the whole face."""
-    mask = np.zeros(shape, bool)
-    mask[part] = suspect.mask
-    return replace(suspect, mask=mask)
+def _placed(mask: NDArray[np.bool_], part: tuple[slice, slice], shape: tuple[int, ...]) -> NDArray[np.bool_]:
+    """A mask of a part of a face in the coordinates of the whole face."""
+    whole = np.zeros(shape, bool)
+    whole[part] = mask
+    return whole
 
 
 def fill_reading(
@@ -69,12 +81,13 @@ def fill_reading(
 
     cut_share: share of the face, 0-1, outside the photo; widens the bounds. alone: whether only this photo was used.
     """
-    part = box_of(inside)
-    area = coverage(replace(seen, mycelium=seen.mycelium[part], veiled=seen.veiled[part]), inside[part])
-    classes = inside * np.uint8(BARE)
-    classes[inside & (seen.mycelium > 0.5)] = MYCELIUM
+    part, surface = box_of(inside), seen.surface(inside)
+    area = coverage(replace(seen, mycelium=seen.mycelium[part], veiled=seen.veiled[part]), surface[part])
+    classes = inside * np.uint8(OTHER)
+    classes[surface] = BARE
+    classes[surface & (seen.mycelium > 0.5)] = MYCELIUM
     for suspect in seen.suspects:
-        classes[suspect.mask & inside] = SUSPECT
+        classes[suspect.mask & surface] = SUSPECT
     classes[label] = LABEL
     frame = frame_of(face.to_photo, classes, face.px_per_mm)
     suspects = tuple(
