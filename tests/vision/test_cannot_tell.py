@@ -26,6 +26,7 @@ def photo(*, label: bool, mould: bool):
 def nothing_can_be_told(monkeypatch):
     """As if bounds were always too wide."""
     monkeypatch.setattr(vision.photo.measure_face, "WIDEST", -1.0)
+    monkeypatch.setattr(vision.photo.measure_face, "WIDEST_WITH_SUSPECT", -1.0)
 
 
 def read(*, label: bool, mould: bool):
@@ -54,3 +55,10 @@ def test_the_refusal_tells_of_a_suspect_so_that_its_vessel_is_followed(label):
 def test_without_a_label_the_reason_is_its_absence():
     clean = read(label=False, mould=False)
     assert clean.reason == "retake: what is mycelium cannot be told without a label; lay one beside the vessel"
+
+
+def test_a_labelled_face_with_a_suspect_may_have_wider_bounds(monkeypatch):
+    monkeypatch.setattr(vision.photo.measure_face, "WIDEST", -1.0)
+    assert read(label=True, mould=True).status == "ok"
+    assert read(label=True, mould=False).status == "unusable"
+    assert read(label=False, mould=True).status == "unusable"
