@@ -107,8 +107,8 @@ def segment_face(
     tape = None
     if may_be_suspect(foreign):
         large = [_at_full_size(plane, inside) for plane in foreign]
-        found_patches = find_suspect_patches(linear_rgb, large, mycelium, px_per_mm, kind=kind, referenced=referenced)
-        suspects, tape = without_tape(found_patches, linear_rgb, inside, px_per_mm)
+        patches = find_suspect_patches(linear_rgb, large, mycelium, px_per_mm, kind=kind, referenced=referenced)
+        suspects, tape = without_tape(patches, linear_rgb, inside, px_per_mm)
     for suspect in suspects:
         mycelium[suspect.mask] = np.minimum(mycelium[suspect.mask], 0.5)
     doubt = 100 * float(np.vdot(found.doubt, planes.within)) / max(1.0, float(planes.within.sum()))

@@ -33,17 +33,15 @@ def without_tape(
 ) -> tuple[tuple[SuspectPatch, ...], NDArray[np.bool_] | None]:
     """The patches that are no tape, and where tape lies, (H, W), or None; inside: the face, linear_rgb: its light."""
     n_face = int(np.count_nonzero(inside))
-    strips = [
-        one
-        for one in patches
-        if np.count_nonzero(one.mask) <= _MOST_OF_FACE * n_face
-        and is_strip(one.mask, px_per_mm)
-        and is_even(one.mask, linear_rgb, px_per_mm)
-    ]
-    if not strips:
-        return tuple(patches), None
-    tape = np.logical_or.reduce([one.mask for one in strips])
-    return tuple(one for one in patches if not any(one is strip for strip in strips)), tape
+    grown: list[SuspectPatch] = []
+    tape: NDArray[np.bool_] | None = None
+    for one in patches:
+        is_small = np.count_nonzero(one.mask) <= _MOST_OF_FACE * n_face
+        if is_small and is_strip(one.mask, px_per_mm) and is_even(one.mask, linear_rgb, px_per_mm):
+            tape = one.mask if tape is None else tape | one.mask
+        else:
+            grown.append(one)
+    return tuple(grown), tape
 
 
 def is_strip(mask: NDArray[np.bool_], px_per_mm: float) -> bool:
