@@ -8,7 +8,7 @@ from threading import Event as Signal
 from threading import RLock
 
 from farm.lists import TodayItem, sort_into_sections
-from farm.outlook import Outlook, VesselReadings, readings_of, what_is_seen
+from farm.outlook import Outlook, Seen, VesselReadings, readings_of, what_is_seen
 from farm.records import list_vessels, records_mark
 from farm.review import ReviewItem, review_items
 from farm.store import Farm
@@ -106,9 +106,10 @@ class FarmState:
         """What is up for review by the newest readings, which the page shows beside it, of vessels with suspects."""
         readings = self.readings({one.vessel.id for one in outlooks if not one.seen.is_calm})
         newest = [
-            one
-            if one.seen.is_calm
-            else replace(one, seen=what_is_seen(one.vessel, readings[one.vessel.id].faces, one.shaken_at))
-            for one in outlooks
+            one if one.seen.is_calm else replace(one, seen=_seen(one, readings[one.vessel.id])) for one in outlooks
         ]
         return review_items(self.farm, newest, everything=everything)
+
+
+def _seen(outlook: Outlook, readings: VesselReadings) -> Seen:
+    return what_is_seen(outlook.vessel, readings.faces, outlook.shaken_at, readings.without_percent)

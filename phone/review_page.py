@@ -7,7 +7,7 @@ from typing import get_args
 
 from calibration import species_name
 from farm.outlook import VesselReadings
-from farm.pictures import SpotView, spot_views
+from farm.pictures import SpotView, lacks_picture, spot_views
 from farm.records import face_box_of, list_verdicts, list_vessels, made_from
 from farm.records.models import MISFIT, KeptReading, Review, Verdict, Vessel, means_contamination
 from farm.review import ReviewItem, give_verdict
@@ -84,7 +84,7 @@ class ReviewPage:
 def review_page(farm: Farm, words: Words, shown: Shown, readings: Mapping[str, VesselReadings]) -> ReviewPage:
     """The facts of the page. readings: of the vessels of its items, by id."""
     cards = tuple(
-        review_card(farm, words, item, shown.outlooks[item.vessel].vessel, readings[item.vessel].faces)
+        review_card(farm, words, item, shown.outlooks[item.vessel].vessel, readings[item.vessel].looked_at)
         for item in shown.review
     )
     standing = [one for one in list_verdicts(farm) if one.undone_at is None]
@@ -190,6 +190,8 @@ def _facts(farm: Farm, words: Words, item: ReviewItem, vessel: Vessel) -> list[t
             facts.append((words("review.grows"), words("review.a_day", area=farm.units.area(item.growth_cm2_per_day))))
     if item.verdict is not None:
         facts.append((words("review.earlier"), _verdict_words(farm, words, item.verdict)))
+    if lacks_picture(item):
+        facts.append((words("review.picture"), words("review.measure_again")))
     return facts
 
 

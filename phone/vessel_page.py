@@ -77,7 +77,7 @@ def vessel_page(state: FarmState, words: Words, vessel_id: str) -> VesselPage:
         row=row,
         unit=farm.units.weights,
         details=tuple(_details(farm, words, shown, vessel.id)),
-        faces=tuple(_faces(farm, words, () if readings is None else readings.faces)),
+        faces=tuple(_faces(farm, words, () if readings is None else readings.looked_at)),
         drawing=_drawn(farm, words, outlook, series) if outlook is not None and series else None,
         drawing_says=words("vessel.curve_says", vessel=vessel.id, readings=_in_words(farm, words, series)),
         flags=() if last is None else tuple(_flag(words, name) for name in last.flags),
@@ -156,7 +156,7 @@ def _faces(farm: Farm, words: Words, readings: Sequence[KeptReading]) -> list[Fa
             f"/picture/small/{one.key}.jpg",
             f"/picture/ring/{one.key}/0,0,0,0.jpg",
             words.short_day(on_farm_clock(one.taken_at, farm.zone)),
-            words("percent", percent=f"{one.percent or 0.0:.0f}"),
+            words("percent_none") if one.percent is None else words("percent", percent=f"{one.percent:.0f}"),
         )
         for one in reversed(kept)
     ]

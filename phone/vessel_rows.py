@@ -74,9 +74,11 @@ def vessel_facts(words: Words, vessel: Vessel) -> str:
 
 
 def newest_picture(outlook: Outlook) -> str:
-    """Address of the newest face, small; "" where none is kept."""
-    last = outlook.last
-    return f"/picture/small/{last.key}.jpg" if last is not None and last.has_face else ""
+    """Address of the newest face, small, also of a photo that only shows a suspect; "" where none is kept."""
+    shown = [outlook.last] if outlook.last is not None else []
+    shown += [one.last.reading for one in outlook.seen.suspects if one.last.reading.status != "ok"]
+    newest = max((one for one in shown if one.has_face), key=lambda one: one.taken_at, default=None)
+    return "" if newest is None else f"/picture/small/{newest.key}.jpg"
 
 
 def review_words(words: Words, item: ReviewItem) -> str:

@@ -16,6 +16,9 @@ from report.cautions import colour_words
 from report.drawing import Drawing, draw_curve, short_day
 from report.grouped_list import heading_of
 
+#: Below the face of a photo that only shows a suspect.
+_NO_PERCENT = "no percent: what may be mould is framed"
+
 
 @dataclass(frozen=True)
 class Frame:
@@ -32,7 +35,8 @@ class Card:
 
     section, heading: its section of today's list. ready: the day on which it is ready, or to be picked; ready_word:
     what stands before it; ready_order: sort key of it, "" without one. page: file of its page relative to the front
-    page; "" means the front page itself. why: what is behind the marks. picked: what was harvested, "" for nothing.
+    page; "" means the front page itself. why: what is behind the marks. photo: the day of the face; measured: what is
+    drawn on it. picked: what was harvested, "" for nothing.
     """
 
     id: str
@@ -57,6 +61,7 @@ class Card:
     suspects: tuple[str, ...]
     why: tuple[str, ...]
     photo: str
+    measured: str
     small: str
     face: str
     overlay: str
@@ -108,13 +113,16 @@ def make_card(farm: Farm, item: TodayItem, readings: Sequence[KeptReading], pict
             if one.suspect
         ),
         why=_why(item),
-        photo="" if last is None else day_of(last.taken_at, farm, with_time=True),
+        photo="" if pictures.shown is None else day_of(pictures.shown.taken_at, farm, with_time=True),
+        measured="measured" if pictures.shown is None or pictures.shown.status == "ok" else _NO_PERCENT,
         small="" if pictures.newest is None else _data_uri(pictures.newest.small),
         face="" if pictures.newest is None else _data_uri(pictures.newest.face),
         overlay="" if pictures.newest is None else _data_uri(pictures.newest.overlay),
         strip=tuple(
             Frame(
-                _data_uri(one.jpeg), short_day(one.reading.taken_at, farm.zone), f"{one.reading.percent or 0.0:.0f} %"
+                _data_uri(one.jpeg),
+                short_day(one.reading.taken_at, farm.zone),
+                "no percent" if one.reading.percent is None else f"{one.reading.percent:.0f} %",
             )
             for one in pictures.strip
         ),

@@ -129,10 +129,14 @@ class Face:
 
 @dataclass(frozen=True, eq=False)
 class MeasuredVessel:
-    """A reading and the face it was measured on (None if no face was found)."""
+    """A reading and the face it was measured on (None without a percent).
+
+    refused_face: of a reading that bears no percent but shows a suspect, to look at; its class map is not relied on.
+    """
 
     reading: Reading
     face: Face | None = None
+    refused_face: Face | None = None
 
 
 def kind_of(spec: VesselSpec) -> VesselKind:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from sqlalchemy import ColumnElement, Select, and_, func, select
 
-from farm.records import face_file
+from farm.records import FACE_WAS_READ, face_file
 from farm.records.models import Vessel
 from farm.store import Farm, in_chunks
 from farm.store.schema import photos, readings, vessels
@@ -74,7 +74,7 @@ def _first_faces(farm: Farm, batches: Collection[str]) -> list[_First]:
 
 def _first_of(chosen: ColumnElement[bool]) -> Select[tuple[str, str, int, dict[str, object]]]:
     """The rows of the earliest faces of some vessels, by vessel."""
-    mine = and_(chosen, readings.c.has_face, readings.c.side == "front")
+    mine = and_(chosen, FACE_WAS_READ, readings.c.side == "front")
     earliest = (
         select(readings.c.vessel, func.min(photos.c.taken_at).label("at"))
         .join(photos, photos.c.hash == readings.c.photo)

@@ -26,7 +26,7 @@ from farm.measure.series_task import (
     unread_series,
 )
 from farm.measure.vision_functions import Vision, load_vision
-from farm.records import face_file, list_events, list_vessels, reading_columns
+from farm.records import FACE_WAS_READ, face_file, list_events, list_vessels, reading_columns
 from farm.records.models import Vessel
 from farm.store import Farm, days_between, in_chunks, mark_read, mark_stale, replace_file
 from farm.store.schema import photos, readings, vessels
@@ -129,11 +129,11 @@ def _stale(farm: Farm) -> dict[str, _Stale]:
 
 
 def _with_faces(farm: Farm, ids: Collection[str]) -> set[str]:
-    """Those of the vessels of which some face is kept."""
+    """Those of the vessels of which some face is kept that was read."""
     found: set[str] = set()
     with farm.reading() as connection:
         for chosen in in_chunks(readings.c.vessel, ids):
-            found |= set(connection.scalars(select(readings.c.vessel).where(chosen, readings.c.has_face).distinct()))
+            found |= set(connection.scalars(select(readings.c.vessel).where(chosen, FACE_WAS_READ).distinct()))
     return found
 
 
@@ -188,7 +188,7 @@ def _face_readings(farm: Farm, job: _SeriesJob) -> tuple[FaceReading, ...]:
     query = (
         select(readings.c.photo, readings.c.slot, readings.c.side, readings.c.alone, photos.c.taken_at)
         .join(photos, photos.c.hash == readings.c.photo)
-        .where(readings.c.vessel == job.vessel.id, readings.c.has_face)
+        .where(readings.c.vessel == job.vessel.id, FACE_WAS_READ)
         .order_by(photos.c.taken_at, readings.c.photo, readings.c.slot)
     )
     with farm.reading() as connection:

@@ -46,7 +46,7 @@ def load_vision() -> Vision:
 
 @dataclass(frozen=True)
 class PhotoResult:
-    """A worker's result for one photo: readings, and for each its face or None.
+    """A worker's result for one photo: readings, and for each its face or None; a refused one has it to be looked at.
 
     size_px: height and width, None where the file is no picture. fault: the program itself failed; to be tried again.
     """
@@ -80,7 +80,8 @@ def measure_one(
         return failed_result(
             f"this program failed on it ({type(error).__name__}: {error}); please report it with the photo"
         )
-    faces = tuple(None if one.face is None else _kept(vision, one.face) for one in measured)
+    shown = (one.face or one.refused_face for one in measured)
+    faces = tuple(None if face is None else _kept(vision, face) for face in shown)
     read = tuple(replace(one.reading, flags=(*one.reading.flags, *picture.flags)) for one in measured)
     return PhotoResult((height, width), picture.taken_at, read, faces)
 

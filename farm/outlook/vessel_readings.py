@@ -26,6 +26,13 @@ class VesselReadings:
     left_out: tuple[KeptReading, ...] = ()
     without_percent: tuple[KeptReading, ...] = ()
 
+    @property
+    def looked_at(self) -> tuple[KeptReading, ...]:
+        """All that a person may look at, oldest first: those with a percent, and those that only show a suspect."""
+        if not self.without_percent:
+            return self.faces
+        return tuple(sorted((*self.faces, *self.without_percent), key=lambda one: one.taken_at))
+
 
 def readings_of(farm: Farm, ids: Collection[str]) -> dict[str, VesselReadings]:
     """The readings of some vessels up to the farm's now, by id, as the records have them at this call."""

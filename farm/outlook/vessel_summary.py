@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from growth.data import Series
 
 #: Raise it when the same readings give another summary: kept summaries are then made again.
-_VERSION = 4
+_VERSION = 5
 
 
 @dataclass(frozen=True)

@@ -45,10 +45,11 @@ class StripFrame:
 
 @dataclass(frozen=True)
 class VesselPictures:
-    """Pictures of a vessel; newest is None and the strip empty where no face is kept."""
+    """Pictures of a vessel; newest is None and the strip empty where no face is kept. shown: the reading of newest."""
 
     newest: FacePictures | None
     strip: tuple[StripFrame, ...]
+    shown: KeptReading | None = None
 
 
 def vessel_pictures(
@@ -92,7 +93,7 @@ def _pictures(sizes: PictureSizes, job: _Job) -> VesselPictures:
     )
     is_newest = shown is job.faces[-1][0]  # an older one must not pass for it
     newest = pictures_of(shown, face, sizes.face_px, sizes.quality) if is_newest else None
-    return VesselPictures(newest, tuple(filter(None, frames)))
+    return VesselPictures(newest, tuple(filter(None, frames)), shown if is_newest else None)
 
 
 def _newest_readable(sizes: PictureSizes, job: _Job) -> "tuple[KeptReading, Face] | None":

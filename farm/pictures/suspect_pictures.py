@@ -44,13 +44,15 @@ class SpotView:
 def spot_views(farm: Farm, item: ReviewItem, readings: Sequence[KeptReading]) -> list[SpotView]:
     """A suspect's spot on the day before it was first seen, and from then to the newest photo, oldest first.
 
-    All windows have one size in mm. Readings without a kept face are left out.
+    readings: the vessel's, ``VesselReadings.looked_at``. All windows have one size in mm. Readings without a kept face
+    are left out.
     """
-    if item.history is None or item.history.last.place is None:
+    sightings = () if item.history is None else item.history.sightings
+    place = next((one.place for one in reversed(sightings) if one.place is not None), None)
+    if item.history is None or place is None:
         return []
-    place = item.history.last.place
     window = _with_margin(place)
-    areas = {one.reading: one.area_cm2 for one in item.history.sightings}
+    areas = {one.reading: one.area_cm2 for one in sightings}
     first = item.history.first.reading.taken_at
     shown_side = [one for one in readings if one.has_face and one.side == place.side]
     before = [one for one in shown_side if one.taken_at < first][-1:]
@@ -62,6 +64,12 @@ def spot_views(farm: Farm, item: ReviewItem, readings: Sequence[KeptReading]) ->
         if shown is not None and box is not None:
             views.append(SpotView(framed, shown, box, areas.get(reading.key)))
     return views
+
+
+def lacks_picture(item: ReviewItem) -> bool:
+    """Whether the photo that shows a suspect bears no percent and was measured before a face was kept of such."""
+    reading = item.reading if item.suspect is not None else None
+    return reading is not None and reading.status != "ok" and not reading.has_face
 
 
 def crop_jpeg(farm: Farm, photo_hash: str, slot: int, window: Box) -> bytes | None:
@@ -116,7 +124,7 @@ def _ring(draw: "ImageDraw.ImageDraw", box: Box) -> None:
 def save_crops(farm: Farm, items: Sequence[ReviewItem]) -> tuple[list[str | None], list[str]]:
     """Save the part of the face around each suspect as a picture to look at.
 
-    For each item the path, or None where there is none; and what is wrong with the kept faces that cannot be read.
+    For each item the path, or None where there is none; and which pictures are damaged, or missing for a reason.
     """
     crops: list[str | None] = []
     problems: list[str] = []
@@ -126,6 +134,9 @@ def save_crops(farm: Farm, items: Sequence[ReviewItem]) -> tuple[list[str | None
         except DamagedFaceError as error:
             crops.append(None)
             problems.append(f"{item.vessel}: {error}")
+        if item.reading is not None and lacks_picture(item):
+            path = item.reading.photo
+            problems.append(f"{item.vessel}: no picture is kept of {path}; `spawnrun measure --again {path}` makes one")
     return crops, problems
 
 

@@ -31,7 +31,15 @@ from farm.records.front_and_back import TOGETHER, combine_faces
 from farm.records.id_ranges import expand_ids, ids_in_short, no_vessel_words, said_once, vessel_id
 from farm.records.mistyped import remove_vessels, rename_vessel
 from farm.records.notes import notes_of, reaches_older_note, remove_note
-from farm.records.readings import face_file, keep_photo, known_photos, list_readings, reading_columns, records_mark
+from farm.records.readings import (
+    FACE_WAS_READ,
+    face_file,
+    keep_photo,
+    known_photos,
+    list_readings,
+    reading_columns,
+    records_mark,
+)
 from farm.records.species_names import species_key, species_question, unknown_species
 from farm.records.tables import (
     FORMULA_STARTS,
@@ -85,6 +93,7 @@ from farm.records.vessels import (
 
 __all__ = [
     "CAMERAS_FILE",
+    "FACE_WAS_READ",
     "FORMULA_STARTS",
     "SERIES_UNREADABLE",
     "STEPS",

@@ -27,13 +27,13 @@ def anchor_of(vessel: Vessel, readings: Iterable[KeptReading]) -> Anchor:
 
 
 def place_of(reading: KeptReading, box: Box, anchor: Anchor) -> Place | None:
-    """The place on the face of a box in photo pixels; None where the reading has no scale."""
+    """The place on the face of a box in photo pixels; None where the reading lacks the scale or frame for it."""
     found = _in_mm(reading, box)
     if found is None:
         return None
     side: Side = "back" if reading.side == "back" else "front"
     if anchor == "label":
-        return Place(anchor, *found, side)
+        return None if reading.frame is None else Place(anchor, *found, side)
     face = None if reading.face_box is None else _in_mm(reading, reading.face_box)
     if face is None:
         return None

@@ -5,7 +5,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, delete, func, insert, select
+from sqlalchemy import Connection, and_, delete, func, insert, select
 
 from farm.records.models import FaceFrame, KeptFace, KeptReading, Sign, Suspect, TakenFrom
 from farm.store import Farm, adapter_of, in_chunks, mark_stale, output_folder, replace_file
@@ -13,6 +13,9 @@ from farm.store.schema import events, photos, readings, vessels
 
 if TYPE_CHECKING:
     from vision.records import Reading
+
+#: Condition for a reading with a kept face and a percent; one that was refused has a face only to be looked at.
+FACE_WAS_READ = and_(readings.c.has_face, readings.c.status == "ok")
 
 
 def face_file(farm: Farm, photo_hash: str, slot: int) -> Path:

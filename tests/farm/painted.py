@@ -15,6 +15,9 @@ from farm.measure import Vision, load_vision
 from vision.days import SeriesFace
 from vision.records import Face, MeasuredVessel, PhotoContext, Reading, Suspect, VesselSpec
 
+#: A painted "percent" of a photo that bears none; with a suspect its face is kept to be looked at.
+NO_PERCENT = 200
+
 
 def paint(path: Path, *vessels: tuple[str, int] | tuple[str, int, int]) -> Path:
     """Write a tiny PNG that encodes for each vessel its id, percent, and suspect area in cm2."""
@@ -55,6 +58,10 @@ def read_paint(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, 
         )
         classes = np.full((40, 30), 2, np.uint8)
         face = Face(np.full((40, 30, 3), int(percent), np.uint8), classes, classes, 3.0, np.eye(3), True)
+        if percent == NO_PERCENT:
+            refused = replace(reading, status="unusable", percent=None, percent_low=None, percent_high=None)
+            measured.append(MeasuredVessel(refused, refused_face=face if suspects else None))
+            continue
         measured.append(MeasuredVessel(reading, face))
     return tuple(measured)
 

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farm.outlook import SuspectHistory, follow_suspects
+from farm.records.models import KeptReading
 from tests.farm.by_hand import START, at_mm, frame, mark, reading, vessel
 
 
@@ -170,6 +171,19 @@ def test_a_photo_that_bears_no_percent_shows_a_suspect_all_the_same() -> None:
     assert "new" not in " ".join(found.reasons)  # seen once
     again = the_one(reading(1, on=here), without, reading(5, spot, on=here))
     assert [one.area_cm2 for one in again.sightings] == [3.0, 3.0]
+    assert [one.place is None for one in again.sightings] == [True, False]  # its colour was all that could be compared
+
+
+def test_with_a_kept_face_a_photo_without_a_percent_is_compared_by_place() -> None:
+    here, there = frame(), frame(shift=(50.0, 20.0))
+    first, then, elsewhere = at_mm(here, 60, 80, 10), at_mm(there, 60, 80, 14), at_mm(there, 10, 20, 10)
+    before = reading(3, mark(first, 1.0), on=here)
+
+    def without(box: tuple[int, int, int, int]) -> KeptReading:
+        return replace(reading(5, mark(box, 3.0), on=there), status="unusable", percent=None)
+
+    assert [one.area_cm2 for one in the_one(before, without(then)).sightings] == [1.0, 3.0]
+    assert len(follow_suspects(vessel(), [before, without(elsewhere)])) == 2
 
 
 def test_that_a_photo_without_a_percent_does_not_show_it_is_no_evidence_against_a_suspect() -> None:

@@ -12,7 +12,7 @@ from farm.records import get_vessel, list_verdicts
 from farm.store import Farm
 from farm.store.errors import FarmBusyError
 from phone import PhoneServer
-from tests.farm.painted import paint, painted_vision
+from tests.farm.painted import NO_PERCENT, paint, painted_vision
 from tests.phone.serving import Answer, Client, paired, served
 
 
@@ -148,3 +148,38 @@ def test_photos_measured_by_another_process_are_shown(site: Site, tmp_path: Path
     measure_paths(site.farm, [tmp_path / "late"], vision=painted_vision())
     site.server.state.forget()
     assert "25.0 cm2" in site.page()
+
+
+def test_a_suspect_in_a_photo_without_a_percent_is_up_for_review_with_its_spot_over_days(
+    shelf: Farm, tmp_path: Path
+) -> None:
+    paint(tmp_path / "photos" / "20260312_1800.png", ("B002", NO_PERCENT, 14))
+    measure_paths(shelf, [tmp_path / "photos"], vision=painted_vision())
+    with served(shelf) as server:
+        client = paired(server)
+        page = Site(server, shelf, client).page()
+        first = page.split("<article")[1]
+        assert re.findall(r"<strong>([^<]*)</strong>", first) == [
+            "not seen",
+            "1.0 cm2",
+            "4.0 cm2",
+            "9.0 cm2",
+            "14.0 cm2",
+        ]
+        assert "None is kept of that photo" not in first
+        *_, whole = pictures(first)
+        (newest, *_) = re.findall(r'<img src="(/picture/small/[^"]+)"', client.get("/vessel/B002").text)
+        key = newest.rpartition("/")[2].removesuffix(".jpg")
+        assert f"/ring/{key}/" in whole  # ringed where it was seen last
+        assert client.get(whole).headers["content-type"] == "image/jpeg"
+        assert "<strong>no percent</strong>" in client.get("/vessel/B002").text
+
+
+def test_where_no_picture_of_such_a_photo_is_kept_the_page_says_how_to_get_one(shelf: Farm, tmp_path: Path) -> None:
+    paint(tmp_path / "photos" / "20260312_1800.png", ("B002", NO_PERCENT, 14))
+    measure_paths(shelf, [tmp_path / "photos"], vision=painted_vision())
+    with shelf.writing() as connection:  # as a version kept it that kept no face of such a photo
+        connection.exec_driver_sql("UPDATE readings SET has_face = 0, frame = NULL WHERE status != 'ok'")
+    with served(shelf) as server:
+        first = Site(server, shelf, paired(server)).page().split("<article")[1]
+    assert "None is kept of that photo: measure it again at the computer (spawnrun measure --again)." in first

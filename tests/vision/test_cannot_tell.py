@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 import vision.photo.measure_face
@@ -29,9 +30,13 @@ def nothing_can_be_told(monkeypatch):
     monkeypatch.setattr(vision.photo.measure_face, "WIDEST_WITH_SUSPECT", -1.0)
 
 
+def measured(*, label: bool, mould: bool):
+    (found,) = measure_photo(photo(label=label, mould=mould), replace(CONTEXT, owner=None if label else "BAG-1"))
+    return found
+
+
 def read(*, label: bool, mould: bool):
-    (measured,) = measure_photo(photo(label=label, mould=mould), replace(CONTEXT, owner=None if label else "BAG-1"))
-    return measured.reading
+    return measured(label=label, mould=mould).reading
 
 
 @pytest.mark.usefixtures("nothing_can_be_told")
@@ -49,6 +54,19 @@ def test_the_refusal_tells_of_a_suspect_so_that_its_vessel_is_followed(label):
     assert moulded.reason.endswith("may be mould (green): look at it and keep the vessel closed")
     assert [one.colour for one in moulded.suspects] == ["green"]
     assert known(moulded.mm_per_px) > 0  # so that its place is comparable
+
+
+@pytest.mark.usefixtures("nothing_can_be_told")
+def test_the_face_of_a_refusal_is_handed_out_only_where_there_is_a_suspect_to_look_at():
+    moulded, clean = measured(label=True, mould=True), measured(label=True, mould=False)
+    assert moulded.face is None  # nothing takes it for one that was read
+    assert (clean.face, clean.refused_face) == (None, None)
+    face, (suspect,) = moulded.refused_face, moulded.reading.suspects
+    left, top, width, height = suspect.box
+    middle = np.linalg.inv(face.to_photo) @ (left + width / 2, top + height / 2, 1.0)
+    red, green, blue = face.rgb[round(middle[1]), round(middle[0])].astype(int)
+    assert green > red
+    assert green > blue  # the painted mould stands where the suspect lies
 
 
 @pytest.mark.usefixtures("nothing_can_be_told")

@@ -1,6 +1,7 @@
 """Judge, segment and measure one face."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -91,7 +92,9 @@ def measure_face(
     suspects = own_told.reading.suspects
     if _width(filled.reading) <= (WIDEST_WITH_SUSPECT if labelled and suspects else WIDEST):
         return own_told
-    return refused((_CANNOT_TELL if labelled else _CANNOT_TELL_UNLABELLED) + _suspects_seen(suspects), suspects)
+    told = _suspects_seen(suspects)
+    refusal = refused((_CANNOT_TELL if labelled else _CANNOT_TELL_UNLABELLED) + told, suspects)
+    return replace(refusal, refused_face=own_told.face) if told else refusal
 
 
 def _suspects_seen(suspects: Sequence[Suspect]) -> str:
