@@ -21,13 +21,11 @@ from phone.site_state import SiteState
 from phone.ticks import Told, take_back, tick
 from phone.today_page import shelf_names, today_page
 from phone.vessel_page import vessel_page
-from phone.vessel_rows import vessel_row
+from phone.vessel_rows import vessel_list
 from phone.words import LANGUAGES, Words
 
 #: How long a phone stays paired unless it is revoked: browsers keep no cookie for longer.
 _COOKIE_LASTS = int(timedelta(days=400).total_seconds())
-#: Vessels on the page of all; the others are found by their id.
-_MOST_LISTED = 300
 _LONGEST_BACK = 1000
 _PAGES = ("/", "/take", "/review", "/vessels", "/more")
 
@@ -66,9 +64,8 @@ class Pages:
         if wanted in shown.outlooks:
             return go_to(vessel_address(wanted))
         found = [item for item in shown.items if wanted in item.outlook.vessel.id]
-        rows = [vessel_row(self._site.farm, words, item) for item in (found or shown.items)[:_MOST_LISTED]]
-        n_all = len(found or shown.items)
-        return page(self._site, request, "vessels.html", rows=rows, n_all=n_all, wanted=wanted, is_found=bool(found))
+        listed = vessel_list(self._site.farm, words, found or shown.items)
+        return page(self._site, request, "vessels.html", listed=listed, wanted=wanted, is_found=bool(found))
 
     def vessel(self, request: Request) -> Response:
         """One vessel."""

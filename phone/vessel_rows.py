@@ -1,5 +1,6 @@
 """A vessel as a row of the phone's lists: what is to be done with it, and the buttons that note it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -17,6 +18,9 @@ from phone.words import Words
 _OTHERS = ("shaken", "moved", "opened", "thrown_out")
 #: And one that fruits.
 _FRUITING = ("harvested", "pins", "spent", "moved", "thrown_out")
+
+#: Up to so many vessels stand in one list; of more, each shelf is a row that opens; the others are found by their id.
+_FEW_LISTED, _MOST_LISTED = 24, 1000
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,15 @@ class VesselRow:
     others: tuple[Tick, ...]
 
 
+@dataclass(frozen=True)
+class VesselList:
+    """Vessels to look one up. rows: of few; shelves: of many, by name of the shelf; n_others: found by id alone."""
+
+    rows: tuple[VesselRow, ...]
+    shelves: tuple[tuple[str, tuple[VesselRow, ...]], ...]
+    n_others: int
+
+
 def vessel_row(farm: Farm, words: Words, item: TodayItem) -> VesselRow:
     """A vessel of the list."""
     outlook, vessel = item.outlook, item.outlook.vessel
@@ -66,6 +79,23 @@ def vessel_row(farm: Farm, words: Words, item: TodayItem) -> VesselRow:
         tick=tick,
         others=tuple(_tick(words, item, one) for one in _others(item, step, tick)),
     )
+
+
+def vessel_list(farm: Farm, words: Words, items: Sequence[TodayItem]) -> VesselList:
+    """The vessels of today's list to look one up: few in the order of the list, many shelf by shelf."""
+    if len(items) <= _FEW_LISTED:
+        return VesselList(tuple(vessel_row(farm, words, item) for item in items), (), 0)
+    shelves: dict[str, list[VesselRow]] = {}
+    for item in sorted(items, key=_place)[:_MOST_LISTED]:
+        shelves.setdefault(item.outlook.vessel.shelf, []).append(vessel_row(farm, words, item))
+    by_name = tuple((name, tuple(rows)) for name, rows in shelves.items())
+    return VesselList((), by_name, max(0, len(items) - _MOST_LISTED))
+
+
+def _place(item: TodayItem) -> tuple[bool, str, str]:
+    """Shelves by name, vessels of none last, on each by id: as one walks along them."""
+    vessel = item.outlook.vessel
+    return not vessel.shelf, vessel.shelf, vessel.id
 
 
 def vessel_facts(words: Words, vessel: Vessel) -> str:

@@ -22,8 +22,12 @@ function wire() {
   queue.wire();
   const scan = document.getElementById("scan");
   if (scan) scan.onchange = () => read(scan);
-  for (const row of document.querySelectorAll(".spots:not([data-newest-first])")) row.scrollLeft = row.scrollWidth;
+  toTheNewest(document);
   document.querySelectorAll("form").forEach((form) => delete form.dataset.sent);
+}
+
+function toTheNewest(within) {
+  for (const row of within.querySelectorAll(".spots:not([data-newest-first])")) row.scrollLeft = row.scrollWidth;
 }
 
 // Put a fetched page in the place of this one.
@@ -77,10 +81,21 @@ function placeOf(form) {
 function backTo(place) {
   const next = place.ids.map((id) => document.getElementById(id)).find(Boolean);
   if (!next) return false;
+  unfold(next);
   next.focus({ preventScroll: true });
   window.scrollBy({ top: next.getBoundingClientRect().top - place.top, behavior: "instant" });
   return true;
 }
+
+// A card on the review, with the row that it stands in: what is judged next is seen whole.
+function unfold(card) {
+  if (!card.matches(".judge")) return;
+  card.querySelector(":scope > details").open = true;
+  const row = card.parentElement.closest("details");
+  if (row) row.open = true;
+}
+
+const isFolded = (card) => card.querySelector(":scope > details")?.open === false;
 
 const asked = (address, options = {}) =>
   fetch(address, { ...options, headers: { Accept: "text/html", "X-Asked-By": "script", ...options.headers } });
@@ -190,6 +205,9 @@ window.addEventListener("popstate", () => visit(location.href, { push: false }))
 window.addEventListener("offline", () => say("offline", new Date().toLocaleTimeString(document.documentElement.lang)));
 window.addEventListener("online", () => say(""));
 
+// A row of pictures that was folded has no width before it opens.
+document.addEventListener("toggle", (event) => { if (event.target.open) toTheNewest(event.target); }, true);
+
 // Keys for the review at a desk.
 const cards = () => [...document.querySelectorAll(".judge")];
 const current = () => cards().find((card) => card.contains(document.activeElement)) || cards()[0];
@@ -198,12 +216,18 @@ function go(step) {
   const there = cards();
   const at = there.findIndex((card) => card.contains(document.activeElement));
   const next = there[Math.min(Math.max(at + step, 0), there.length - 1)];
-  next?.focus({ preventScroll: true });
-  next?.scrollIntoView({ block: "start" });
+  if (!next) return;
+  unfold(next);
+  next.focus({ preventScroll: true });
+  next.scrollIntoView({ block: "start" });
 }
 
 function press(key) {
   const within = key === "u" ? document : current();
+  if (key !== "u" && within && isFolded(within)) { // no verdict on what is not seen
+    unfold(within);
+    return true;
+  }
   const button = within?.querySelector(`button[data-key="${key}"]`);
   button?.click();
   return Boolean(button);
@@ -216,7 +240,10 @@ document.addEventListener("keydown", (event) => {
   if (field || event.ctrlKey || event.metaKey || event.altKey || event.repeat) return;
   const key = event.key.toLowerCase();
   if (key === "j" || key === "k") go(key === "j" ? 1 : -1);
-  else if (key === "n" && current()) current().querySelector("input[name=note]").focus();
+  else if (key === "n" && current()) {
+    unfold(current());
+    current().querySelector("input[name=note]").focus();
+  }
   else if (!["c", "d", "w", "u"].includes(key) || !press(key)) return;
   event.preventDefault();
 });

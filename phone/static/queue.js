@@ -123,7 +123,12 @@ async function answers(hashes) {
   if (!answer.ok) throw new Error(String(answer.status));
   const found = await answer.json();
   const round = document.getElementById("round");
-  if (round) round.replaceChildren(...nodes(found.round));
+  if (round) {
+    const open = new Set([...round.querySelectorAll("details[open]")].map((one) => one.id));
+    const isFirst = !round.querySelector("details");
+    round.replaceChildren(...nodes(found.round));
+    if (!isFirst) for (const one of round.querySelectorAll("details")) one.open = open.has(one.id);
+  }
   return found.answers;
 }
 

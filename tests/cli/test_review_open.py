@@ -27,6 +27,6 @@ def test_the_page_is_served_until_ctrl_c(week: Path) -> None:
             urlopen(f"{home}/review", timeout=30)  # noqa: S310 - the loopback address just printed
         form = Request(f"{home}/pair", f"code={code}&next=/review".encode(), {"Origin": home})  # noqa: S310
         with build_opener(HTTPCookieProcessor()).open(form, timeout=60) as answer:
-            assert "B002</a>: green patch" in answer.read().decode()
+            assert "B002</b>: green patch" in answer.read().decode()
         process.send_signal(signal.SIGINT)
         assert process.wait(timeout=30) == 0
