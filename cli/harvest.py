@@ -119,6 +119,8 @@ def _take_in(farm: Farm, table: Path, *, undo: bool, sure: bool) -> None:
         return
     count = import_harvests(farm, table, sure=sure)
     echo(f"harvests: {count.added} added, {count.same} known already")
+    for one in harvest_slips(farm, count.fresh):
+        say(f"warning: {one}")
     say(f"to take them back: {as_command('harvest', '--import', str(table), '--undo', farm=farm)}")
     say(FOOD_CAUTION)
     say(SPORE_CAUTION)

@@ -13,31 +13,16 @@ import typer
 
 from cli import exits
 from cli.options import FarmOption, Format, FormatOption, KindName, WorkersOption, chosen_farm
+from cli.printed_readings import print_readings
 from cli.printed_vessels import reading_record
 from cli.progress import progress_bar
-from cli.render import Column, as_command, percent_text, print_list, say, suspects_column
+from cli.render import as_command, say
 from farm.measure import MeasuredPhoto, RunOptions, measure_paths, read_layout, watch_folder
 from farm.pictures import check_class_map_folder, write_class_maps
-from farm.records import flag_words, import_events, import_vessels
-from farm.store import Farm, Units, create_farm, find_farm
+from farm.records import import_events, import_vessels
+from farm.store import Farm, create_farm, find_farm
 from farm.store.errors import NotAFarmError, NothingToMeasureError
 from farm.workers import all_cores, cluster_executor
-
-
-def _columns(units: Units) -> tuple[Column, ...]:
-    return (*_FIRST, suspects_column(units), *_LAST)
-
-
-_FIRST = (
-    Column("photo", lambda one: one["photo"]),
-    Column("taken", lambda one: one["taken_at"].replace("T", " ")),
-    Column("vessel", lambda one: (one["vessel"] or "?") + (" (back)" if one["side"] == "back" else "")),
-    Column("% colonised", percent_text, right=True),
-)
-_LAST = (
-    Column("status", lambda one: "" if one["status"] == "ok" else one["status"]),
-    Column("note", lambda one: one["reason"] or flag_words(one["flags"])),
-)
 
 
 def measure(
@@ -76,7 +61,8 @@ def measure(
     """Measure photos: which vessels are in them, how far colonised, and what looks wrong.
 
     JPEG, PNG, WebP, HEIC and TIFF; folders are searched downwards. A vessel is known by its label, by a folder or
-    file name that begins with its id, or by its place in a layout. In a farm, a photo it has seen is not counted twice.
+    file name that begins with its id, or by its place in a layout. In a farm, a photo it has seen is not counted twice,
+    and of more than 40 readings the table has only what may be mould, is unknown, or is to be photographed again.
 
     \b
     Examples: spawnrun measure photos/ --farm my-farm
@@ -128,7 +114,7 @@ def _measure_round(
         for photo in listed
         for reading in sorted(photo.readings, key=lambda one: (one.vessel is None, one.vessel or "", one.slot))
     ]
-    print_list(records, _columns(farm.units), style, if_empty="nothing new")
+    print_readings(records, farm, style, may_be_brief=bool(next_command))
     _print_notes(photos, style)
     if known := len(photos) - len(listed):
         say(f"known already and not listed again: {_counted(known, 'photo')}; `--format json` has all")

@@ -1,10 +1,10 @@
-"""Slips of the hand in harvests that were noted: twice the same, or picked before the vessel was opened."""
+"""Slips of the hand in harvests that were noted: twice the same, of a wrong day, or of a vessel never opened."""
 
 from collections.abc import Sequence
 
 from farm.fruiting.harvests import list_harvests
 from farm.records import ids_in_short, list_events
-from farm.records.models import Harvest
+from farm.records.models import Event, Harvest
 from farm.store import Farm, iso, on_farm_clock
 
 
@@ -17,7 +17,8 @@ def harvest_slips(farm: Farm, noted: Sequence[Harvest]) -> list[str]:
             if one.vessel == known.vessel and one.at != known.at and _is_alike(farm, one, known):
                 which = f"{farm.units.weight(known.fresh_kg)} at {iso(known.at, farm.zone)}"
                 twice.setdefault(which, []).append(one.vessel)
-    opened = {one.vessel: one.at for one in reversed(list_events(farm, ids)) if one.event == "opened"}
+    events = list_events(farm, ids)
+    opened = {one.vessel: one.at for one in reversed(events) if one.event == "opened"}
     early: dict[str, list[str]] = {}
     for one in noted:
         since = opened.get(one.vessel)
@@ -26,7 +27,20 @@ def harvest_slips(farm: Farm, noted: Sequence[Harvest]) -> list[str]:
     again = "the same weight of the same day is noted already: {}, {}; is it noted twice?"
     before = "picked before it was opened on {}: {}; is the day right?"
     doubled = [again.format(ids_in_short(some), which) for which, some in twice.items()]
-    return doubled + [before.format(day, ids_in_short(some)) for day, some in early.items()]
+    too_early = [before.format(day, ids_in_short(some)) for day, some in early.items()]
+    return doubled + too_early + _never_opened(noted, list_harvests(farm, ids), events)
+
+
+def _never_opened(noted: Sequence[Harvest], known: Sequence[Harvest], events: Sequence[Event]) -> list[str]:
+    """A warning on first harvests of vessels of which nobody noted that they fruit."""
+    fruits = {one.vessel for one in events if one.event in ("opened", "pins")}
+    fresh = {(one.vessel, one.at) for one in noted}
+    fruits |= {one.vessel for one in known if (one.vessel, one.at) not in fresh}
+    unopened = ids_in_short({one.vessel for one in noted} - fruits)
+    if not unopened:
+        return []
+    how = f"the day on which it was opened is noted with `spawnrun event {unopened.replace(',', '')} opened --at DAY`"
+    return [f"never noted as opened for fruiting: {unopened}; is the id right? If it is, {how}"]
 
 
 def _is_alike(farm: Farm, one: Harvest, other: Harvest) -> bool:

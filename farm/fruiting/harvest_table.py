@@ -1,7 +1,7 @@
 """A table of harvests that a person hands in (CSV): taken in all or nothing, and taken back."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, ClassVar
@@ -23,7 +23,6 @@ from farm.fruiting.harvests import (
     taken_words,
 )
 from farm.records import (
-    ImportCount,
     Kilograms,
     Line,
     Moment,
@@ -64,7 +63,20 @@ class HarvestRow(TableRow):
     together: str = ""
 
 
-def import_harvests(farm: Farm, source: Path, *, sure: bool = False) -> ImportCount:
+@dataclass(frozen=True)
+class HarvestImport:
+    """What became of a table. fresh: the harvests that were taken in; same: how many were known already."""
+
+    fresh: tuple[Harvest, ...]
+    same: int
+
+    @property
+    def added(self) -> int:
+        """How many were taken in."""
+        return len(self.fresh)
+
+
+def import_harvests(farm: Farm, source: Path, *, sure: bool = False) -> HarvestImport:
     """Take in a table of harvests (HARVEST_COLUMNS), all of it or nothing. Raises InputFileError.
 
     A harvest that is known already is passed over; another one of the same vessel at the same moment is a fault. sure:
@@ -75,7 +87,7 @@ def import_harvests(farm: Farm, source: Path, *, sure: bool = False) -> ImportCo
         fresh = [harvest for harvest in wanted if (harvest.vessel, harvest.at) not in known]
         if fresh:
             connection.execute(insert(schema.harvests), [asdict(one) for one in fresh])
-    return ImportCount(len(fresh), 0, len(wanted) - len(fresh))
+    return HarvestImport(tuple(fresh), len(wanted) - len(fresh))
 
 
 def take_back_table(farm: Farm, source: Path) -> int:

@@ -25,9 +25,12 @@ def step_cautions(farm: Farm, vessels: Sequence[Vessel], step: Step | None = Non
         bare = ids_in_short(ids - fruiting_since(farm, ids).keys())
         return [f"that they fruit was never noted: {bare}"] if bare else []
     items = list_today(farm, [one for one in bring_up_to_date(farm) if one.vessel.id in ids])
-    if held := [f"{one.outlook.vessel.id} ({one.action})" for one in items if one.needs_look]:
+    if held := {one.outlook.vessel.id: one.action for one in items if one.needs_look}:
+        named = ", ".join(f"{vessel} ({action})" for vessel, action in held.items())
         judge = "judge with `spawnrun review`, or note it `--as thrown-out`"
-        raise VesselChangeError(f"to be looked at first: {', '.join(held)}; {judge}; nothing was noted")
+        others = ids_in_short(ids - held.keys()).replace(",", "")
+        alone = f"; the others are {others}" if others else ""
+        raise VesselChangeError(f"to be looked at first: {named}; {judge}; nothing was noted{alone}")
     early = [one.outlook for one in items if _is_early(one)]
     outdated = [one for one in early if one.is_seen_ready]
     seen = [one for one in early if one.last is not None and not one.is_seen_ready]

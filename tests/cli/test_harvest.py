@@ -30,8 +30,10 @@ def blocks(spawnrun: Spawnrun, tmp_path: Path) -> Path:
 def test_a_harvest_is_noted_shown_and_taken_back(spawnrun: Spawnrun, blocks: Path) -> None:
     noted = spawnrun("harvest", "K001", "--kg", "1.2", "--at", "30 Mar 2026", "--flush", "2", *FARM)
     assert noted.out == "K001: 1.2 kg, picked at 2026-03-30T00:00, flush 2\n"
-    following, back, food, spores = noted.err.splitlines()
+    following, unopened, back, food, spores = noted.err.splitlines()
     assert following == "K001: rests; last picked on Mon 30 Mar 2026: flush 3 about Mon 6 Apr 2026"
+    how = "the day on which it was opened is noted with `spawnrun event K001 opened --at DAY`"
+    assert unopened == f"warning: never noted as opened for fruiting: K001; is the id right? If it is, {how}"
     assert back == "to take it back: spawnrun harvest K001 --undo --yes --farm home"
     assert food.startswith("About food. Nothing here says that a mushroom is fit to eat")
     assert spores.startswith("About spores. Mushroom spores can harm lungs: air the fruiting room")
@@ -339,6 +341,27 @@ def test_a_harvest_noted_twice_or_before_the_opening_is_remarked_on(spawnrun: Sp
     assert "warning" not in spawnrun("harvest", "K001", "--kg", "0.42", "--at", "2026-03-31T09:00", *FARM).err
     early = spawnrun("harvest", "K003", "--kg", "0.1", "--at", "2026-03-05", *FARM)
     assert "warning: picked before it was opened on 2026-03-25: K003; is the day right?" in early.err.splitlines()
+
+
+def test_a_first_harvest_of_what_nobody_opened_is_remarked_on_once(spawnrun: Spawnrun, blocks: Path) -> None:
+    assert spawnrun("event", "K001", "pins", "--at", "2026-03-25", *FARM).code == 0
+    noted = spawnrun("harvest", "K001..K003", "--kg", "0.3", "--each", "--at", "2026-03-30", *FARM)
+    assert "warning: never noted as opened for fruiting: K002, K003; is the id right?" in noted.err
+    assert "`spawnrun event K002 K003 opened --at DAY`" in noted.err
+    assert spawnrun("event", "K002", "K003", "opened", "--at", "2026-03-20", *FARM).code == 0
+    assert "never noted" not in spawnrun("harvest", "K002", "--kg", "0.1", "--at", "2026-03-31", *FARM).err
+    # A second harvest of what was never opened was remarked on at the first.
+    assert spawnrun("event", "K003", "opened", "--remove", "--at", "2026-03-20", *FARM).code == 0
+    assert "never noted" not in spawnrun("harvest", "K003", "--kg", "0.2", "--at", "2026-03-31", *FARM).err
+
+
+def test_a_table_of_harvests_is_remarked_on_like_those_that_are_typed(spawnrun: Spawnrun, blocks: Path) -> None:
+    Path("picked.csv").write_text("vessel,at,kg\nK001,2026-03-30T08:00,0.4\nK001,2026-03-30T09:00,0.4\n", "utf-8")
+    taken = spawnrun("harvest", "--import", "picked.csv", *FARM)
+    assert taken.out == "harvests: 2 added, 0 known already\n"
+    assert "warning: the same weight of the same day is noted already: K001, 0.4 kg at 2026-03-30T09:00;" in taken.err
+    assert "warning: never noted as opened for fruiting: K001;" in taken.err
+    assert "warning" not in spawnrun("harvest", "--import", "picked.csv", *FARM).err  # nothing of it is new
 
 
 def test_a_step_of_what_is_off_the_lists_says_what_took_it_off(spawnrun: Spawnrun, blocks: Path) -> None:

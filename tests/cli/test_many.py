@@ -173,6 +173,8 @@ def test_a_vessel_to_look_at_is_not_done_with_and_an_early_step_is_told(spawnrun
     refused = spawnrun("done", "J001", "B002", *FARM)
     assert (refused.code, refused.out) == (2, "")
     assert "to be looked at first: B002 (green patch: confirm or dismiss it)" in refused.err
+    assert refused.err.endswith("nothing was noted; the others are J001\n")
+    assert "the others" not in spawnrun("done", "B002", *FARM).err
     assert vessels(spawnrun) == before
     early = spawnrun("done", "B001", "J001", *FARM)
     assert early.out == "B001, J001: spawned at 2026-03-14T20:00\n"

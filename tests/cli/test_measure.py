@@ -15,7 +15,7 @@ import pytest
 from PIL import Image
 
 from tests.cli.conftest import Spawnrun
-from tests.farm.painted import at, paint
+from tests.farm.painted import NO_PERCENT, at, paint
 from tests.processes import started
 from tests.vision.drawn import bag_photo
 
@@ -93,6 +93,29 @@ def test_what_is_new_is_listed_the_rest_in_one_line_and_then_the_next_command(sp
     assert fresh.err.splitlines()[-1] == "next: spawnrun ready --farm home"
     assert "next" not in spawnrun("measure", "photos", "--vessels", "vessels.csv").err
     assert "next" not in spawnrun("measure", "photos", "--farm", "home", "--format", "json").err
+
+
+@pytest.mark.usefixtures("painted")
+def test_of_very_many_readings_the_table_has_what_asks_for_something(spawnrun: Spawnrun, tmp_path: Path) -> None:
+    ids = [f"C{number:02}" for number in range(1, 46)]
+    (tmp_path / "many.csv").write_text("vessel,kind,inoculated\nC01..C45,bag,2026-03-01\n", "utf-8")
+    for command in (("init", "home"), ("vessel", "import", "many.csv", "--farm", "home")):
+        assert spawnrun(*command).code == 0
+    # C42 is photographed again, and read.
+    for day, refused in ((4, {"C40", "C41", "C42"}), (6, {"C40", "C41"})):
+        rows = [(one, NO_PERCENT if one in refused else 8 * day) for one in ids]
+        paint(tmp_path / "shelf" / f"202603{day:02}_1000.png", *rows[1:], ("C01", 8 * day, 3), ("X9", 20))
+    found = spawnrun("measure", "shelf", "--farm", "home")
+    table, _, again = found.out.partition("\n\n")
+    assert [line.split()[3] for line in table.splitlines()[1:]] == ["C01", "X9", "C01", "X9"]
+    assert again == "To be photographed again\n  C40, C41: it cannot be told\n"
+    said = found.err.splitlines()
+    assert "nothing to look at, and not listed: 83 readings of 42 vessels, 32 to 48 %" in said
+    assert "every vessel by itself: spawnrun ready --each --farm home" in said
+    everything = json.loads(spawnrun("measure", "shelf", "--farm", "home", "--format", "json").out)
+    assert len(everything) == 2 * len(rows) + 2
+    alone = spawnrun("measure", "shelf", "--vessels", "many.csv")  # nothing keeps these: all are listed
+    assert len(alone.out.splitlines()) == 1 + len(everything)
 
 
 @pytest.mark.usefixtures("painted")

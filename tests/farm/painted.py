@@ -59,7 +59,10 @@ def read_paint(rgb: np.ndarray, context: PhotoContext) -> tuple[MeasuredVessel, 
         classes = np.full((40, 30), 2, np.uint8)
         face = Face(np.full((40, 30, 3), int(percent), np.uint8), classes, classes, 3.0, np.eye(3), True)
         if percent == NO_PERCENT:
-            refused = replace(reading, status="unusable", percent=None, percent_low=None, percent_high=None)
+            told = "retake: it cannot be told"
+            refused = replace(
+                reading, status="unusable", reason=told, percent=None, percent_low=None, percent_high=None
+            )
             measured.append(MeasuredVessel(refused, refused_face=face if suspects else None))
             continue
         measured.append(MeasuredVessel(reading, face))
