@@ -74,11 +74,12 @@ def judge_light(
 
 
 def _mostly_clipped(rgb: NDArray[np.uint8], inside: NDArray[np.bool_], *, labelled: bool) -> bool:
-    sample, where = np.ascontiguousarray(rgb[::2, ::2]), inside[::2, ::2]
-    clipped = _share(cv2.inRange(sample, (_CLIPPED_LEVEL,) * 3, (255,) * 3) > 0, where)
+    # Every other row and column; OpenCV is quicker on whole rows than numpy is with taking columns of three out.
+    rows, where = rgb[::2], inside[::2, ::2]
+    clipped = _share(cv2.inRange(rows, (_CLIPPED_LEVEL,) * 3, (255,) * 3)[:, ::2] > 0, where)
     if labelled:
         return clipped > _BLOWN_OUT_SHARE
-    partly = 1.0 - _share(cv2.inRange(sample, (0,) * 3, (_CLIPPED_LEVEL - 1,) * 3) > 0, where)
+    partly = 1.0 - _share(cv2.inRange(rows, (0,) * 3, (_CLIPPED_LEVEL - 1,) * 3)[:, ::2] > 0, where)
     return clipped > _BLOWN_OUT_SHARE or partly > _PARTLY_BLOWN_OUT_SHARE
 
 

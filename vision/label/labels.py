@@ -7,8 +7,8 @@ fits much better than all others.
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
 from typing import Any
 
 import cv2
@@ -18,6 +18,7 @@ import zxingcpp
 from numpy.typing import NDArray
 
 from calibration import CODE_MODULES, VESSEL_ID_PATTERN, LabelGeometry
+from vision.label.code_places import Part, parts_with_codes
 
 #: Least correlation (-1 to 1) of the modules with a vessel's code, and its least lead over the second best vessel.
 MATCH_CORRELATION = 0.80
@@ -51,7 +52,7 @@ class Label:
         """Centre of the symbol, (column, row)."""
         return np.asarray(self.code.mean(axis=0))
 
-    @property
+    @cached_property
     def code_side_px(self) -> float:
         """Mean side of the symbol, px."""
         return float(np.linalg.norm(self.code - np.roll(self.code, -1, axis=0), axis=1).mean())
@@ -80,8 +81,8 @@ def find_labels(grey: NDArray[np.uint8], expected: Iterable[str] = ()) -> list[L
     """
     found = _decode(grey, 1.0)
     if min(grey.shape) > CODE_MODULES and _wants_doubling(grey, found):
-        double = np.asarray(cv2.resize(grey, None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC), np.uint8)
-        found += _decode(double, 2.0)
+        for part in parts_with_codes(grey, [label.code for label in found if label.text]):
+            found += _decode_doubled(grey, part)
     read = _distinct(label for label in found if label.text)
     unread = [label for label in found if not label.text and _is_apart(label, read)]
     return _distinct([*read, *(_decode_enlarged(grey, label, expected) for label in unread)])
@@ -98,6 +99,13 @@ def _decode(grey: NDArray[np.uint8], scale: float) -> list[Label]:
         grey, formats=QR_CODES, return_errors=True, try_rotate=False, try_invert=False, try_downscale=scale == 1.0
     )
     return [label for hit in hits if (label := _label(hit, scale)) is not None]
+
+
+def _decode_doubled(grey: NDArray[np.uint8], part: Part) -> list[Label]:
+    """Labels in a part of a photo at twice its size."""
+    double = np.asarray(cv2.resize(grey[part], None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC), np.uint8)
+    corner = (part[1].start, part[0].start)
+    return [replace(label, code=label.code + corner) for label in _decode(double, 2.0)]
 
 
 def _label(hit: "zxingcpp.Barcode", scale: float) -> Label | None:

@@ -34,6 +34,7 @@ def network_logits(
     The planes are zero-padded, right and below, to multiples of ``multiple``. more: the other inputs, by name.
     """
     count, height, width = planes.shape
-    padded = np.zeros((1, count, height + -height % multiple, width + -width % multiple), np.float32)
+    padded = np.empty((1, count, height + -height % multiple, width + -width % multiple), np.float32)
     padded[0, :, :height, :width] = planes
+    padded[0, :, height:] = padded[0, :, :height, width:] = 0
     return np.asarray(_session(model_file).run(None, {"planes": padded, **more})[0][0], np.float32)
