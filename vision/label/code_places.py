@@ -30,20 +30,19 @@ _MOST = 0.85
 Part = tuple[slice, slice]
 
 
-def parts_with_codes(grey: NDArray[np.uint8], read: Sequence[NDArray[np.float64]]) -> list[Part]:
-    """Rows and columns of the parts of a grey photo (H, W) that may hold a code; they may overlap.
+def parts_with_codes(grey: NDArray[np.uint8], read: Sequence[NDArray[np.float64]]) -> list[Part] | None:
+    """Rows and columns of the parts of a grey photo (H, W) that may hold a code; they may overlap. None for all of it.
 
-    read: corners (4, 2) as (column, row) of codes that were read in it. Without one the whole photo is the only part.
+    read: corners (4, 2) as (column, row) of codes that were read in it; without one it is all of it.
     """
-    whole = [(slice(0, grey.shape[0]), slice(0, grey.shape[1]))]
     if not read or min(grey.shape) < 2 * _SQUARE_PX:
-        return whole
+        return None
     bright, contrast = _bright_and_contrast(grey)
     places = tuple(np.array([_square_at(corners, bright.shape) for corners in read]).T)
     least = min(_CONTRAST, _CONTRAST_OF_READ * float(contrast[places].min()))
     may_be = (contrast >= least) & (bright >= _PAPER_OF_READ * float(bright[places].min()))
     parts = _around(may_be, grey.shape)
-    return parts if sum(grey[part].size for part in parts) <= _MOST * grey.size else whole
+    return parts if sum(grey[part].size for part in parts) <= _MOST * grey.size else None
 
 
 def _bright_and_contrast(grey: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:

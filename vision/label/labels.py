@@ -81,8 +81,7 @@ def find_labels(grey: NDArray[np.uint8], expected: Iterable[str] = ()) -> list[L
     """
     found = _decode(grey, 1.0)
     if min(grey.shape) > CODE_MODULES and _wants_doubling(grey, found):
-        for part in parts_with_codes(grey, [label.code for label in found if label.text]):
-            found += _decode_doubled(grey, part)
+        found += _decode_doubled(grey, found)
     read = _distinct(label for label in found if label.text)
     unread = [label for label in found if not label.text and _is_apart(label, read)]
     return _distinct([*read, *(_decode_enlarged(grey, label, expected) for label in unread)])
@@ -101,10 +100,24 @@ def _decode(grey: NDArray[np.uint8], scale: float) -> list[Label]:
     return [label for hit in hits if (label := _label(hit, scale)) is not None]
 
 
-def _decode_doubled(grey: NDArray[np.uint8], part: Part) -> list[Label]:
+def _decode_doubled(grey: NDArray[np.uint8], found: list[Label]) -> list[Label]:
+    """Labels in a photo at twice its size, looked for where a code could be, going by those found so far.
+
+    All of it is searched where one there cannot be read: its corners depend on what else is searched.
+    """
+    parts = parts_with_codes(grey, [label.code for label in found if label.text])
+    if parts is not None:
+        there = [label for part in parts for label in _decode_part(grey, part)]
+        read = [label for label in (*found, *there) if label.text]
+        if not any(label.text is None and _is_apart(label, read) for label in there):
+            return there
+    return _decode_part(grey, (slice(0, grey.shape[0]), slice(0, grey.shape[1])))
+
+
+def _decode_part(grey: NDArray[np.uint8], part: Part) -> list[Label]:
     """Labels in a part of a photo at twice its size."""
     double = np.asarray(cv2.resize(grey[part], None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC), np.uint8)
-    corner = (part[1].start, part[0].start)
+    corner = np.array([part[1].start, part[0].start])
     return [replace(label, code=label.code + corner) for label in _decode(double, 2.0)]
 
 
