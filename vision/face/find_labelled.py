@@ -84,7 +84,7 @@ def with_cut_off(
     if seen.all():  # common case: the frame lies wholly in the photo
         return mask
     outside = ~seen
-    if not (cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8))[outside] > 0).any():
+    if not (outside & (cv2.dilate(mask.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)).any():
         return mask
     left, top, right, bottom = (max(0, round(side * px_per_mm)) for side in usual_mm)
     missing = np.zeros_like(mask)
