@@ -6,7 +6,9 @@ FOLDER holds photos and annotations.json, which lists the annotated parts of eac
 polygon), the percent covered by growth, the uncertainty of that percent, whether a colour should be flagged, and the
 annotator's confidence. Each part is measured without a label, from a box around it, as the most similar kind of vessel.
 The column "beyond" says by how many points the percent lies outside the range set by hand, "held" how many bounds meet
-that range. ``--stops`` repeats the table with all pictures taken that much brighter or darker.
+that range; "flagged" and "false" how many parts with and without such a colour show a suspect, first of those that were
+read, then of all, as a refusal tells of a suspect too. ``--stops`` repeats the table with all pictures taken that much
+brighter or darker.
 """
 
 import argparse
@@ -102,15 +104,17 @@ def read_parts(folder: Path, stops: float = 0.0) -> Iterator[Part]:
 def row(name: str, parts: list[Part]) -> str:
     """A row of the table."""
     beyond = [part.beyond for part in parts if part.beyond is not None]
-    coloured, others = (
-        [bool(part.reading.suspects) for part in parts if part.beyond is not None and part.coloured is which]
-        for which in (True, False)
-    )
+    coloured, others = ([part for part in parts if part.coloured is which] for which in (True, False))
     figures = f"{mean(beyond):>8.1f}{median(beyond):>8.1f}" if beyond else f"{'':16}"
     return (
         f"{name:22}{len(beyond):>5} of {len(parts):<4}{figures}{sum(part.held for part in parts):>6}"
-        f"{sum(coloured):>6} of {len(coloured):<4}{sum(others):>6} of {len(others):<4}"
+        + "".join(_flagged([part for part in some if part.beyond is not None]) for some in (coloured, others))
+        + "".join(_flagged(some) for some in (coloured, others))
     )
+
+
+def _flagged(parts: list[Part]) -> str:
+    return f"{sum(bool(part.reading.suspects) for part in parts):>6} of {len(parts):<4}"
 
 
 def main() -> None:
@@ -121,7 +125,8 @@ def main() -> None:
     arguments = parser.parse_args()
     for stops in arguments.stops:
         parts = list(read_parts(arguments.folder, stops))
-        header = f"{'read':>8}    {'beyond':>8}{'median':>8}{'held':>6}{'flagged':>9}     {'false':>8}"
+        flagged = f"{'flagged':>9}     {'false':>8}     {'of all':>6}     {'false':>8}"
+        header = f"{'read':>8}    {'beyond':>8}{'median':>8}{'held':>6}{flagged}"
         print(f"{f'{stops:+g} stops':22}{header}")
         for group in dict.fromkeys(part.folder for part in parts):
             print(row(group, [part for part in parts if part.folder == group and part.trust in TRUSTED]))

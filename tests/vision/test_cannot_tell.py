@@ -9,13 +9,14 @@ import vision.photo.measure_face
 from tests.values import known
 from tests.vision.drawn import bag_photo
 from vision.photo import measure_photo
-from vision.records import PhotoContext, VesselSpec
+from vision.photo.measure_face import width_of_bounds
+from vision.records import PhotoContext, Reading, VesselSpec
 
 CONTEXT = PhotoContext({"BAG-1": VesselSpec("BAG-1", "bag", species="oyster", substrate="sawdust")})
 
 
 def photo(*, label: bool, mould: bool):
-    picture = bag_photo("BAG-1", 0.5)
+    picture = bag_photo("BAG-1", 0.5 if mould else 0.4)
     if not label:
         picture[290:430, 400:600] = picture[500:640, 400:600]
     if mould:
@@ -80,3 +81,20 @@ def test_a_labelled_face_with_a_suspect_may_have_wider_bounds(monkeypatch):
     assert read(label=True, mould=True).status == "ok"
     assert read(label=True, mould=False).status == "unusable"
     assert read(label=False, mould=True).status == "unusable"
+
+
+@pytest.mark.parametrize(
+    ("kind", "labelled", "bounds", "width"),
+    [
+        ("plate", True, (96.0, 88.0, 100.0), 16.0),  # 8 points to the lower bound; the upper one is cut off
+        ("plate", True, (1.0, 0.0, 8.0), 14.0),
+        ("plate", True, (50.0, 45.0, 56.0), 12.0),
+        ("bag", True, (96.0, 88.0, 100.0), 12.0),
+        ("bag", False, (96.0, 88.0, 100.0), 16.0),
+    ],
+)
+def test_where_bare_and_full_look_alike_bounds_count_as_if_they_were_not_cut_off(kind, labelled, bounds, width):
+    percent, low, high = bounds
+    reading = Reading("V1", kind, "ok", percent=percent, percent_low=low, percent_high=high)
+    measured_width = width_of_bounds(reading, VesselSpec("V1", kind), labelled=labelled)
+    assert measured_width == pytest.approx(width)

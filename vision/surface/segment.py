@@ -25,12 +25,12 @@ VEILED_ABOVE = 0.4
 #: Width of the neighbourhood that gives the estimate under glare or condensation, mm.
 SURROUNDINGS_MM = 15.0
 #: Half width of the bounds, in points: a constant, plus shares of the undecided, doubted and hidden percent. Their
-#: proportions are from a fit on 19 scenes of both makers, their size is set so that 84 % of the intervals hold on 24
+#: proportions are from a fit on 19 scenes of both makers, their size is set so that 84 % of the intervals hold on 43
 #: scenes that no network had learned from; see docs/eye.md.
-LEAST_HALF_WIDTH = 0.3
-HALF_WIDTH_PER_UNDECIDED = 0.9
-HALF_WIDTH_PER_DOUBTED = 0.11
-HALF_WIDTH_PER_HIDDEN = 0.08
+LEAST_HALF_WIDTH = 0.25
+HALF_WIDTH_PER_UNDECIDED = 0.75
+HALF_WIDTH_PER_DOUBTED = 0.095
+HALF_WIDTH_PER_HIDDEN = 0.07
 
 
 @dataclass(frozen=True, eq=False)
