@@ -6,6 +6,7 @@ import shutil
 import sqlite3
 import threading
 import zipfile
+import zlib
 from contextlib import closing
 from hashlib import sha256
 from pathlib import Path
@@ -218,19 +219,36 @@ def test_each_damage_is_reported_and_nothing_is_left_behind(week: Farm, tmp_path
     assert not list(tmp_path.rglob("*climbed*"))
 
 
+def parts_of(archive: Path) -> dict[str, bytes] | None:
+    """What an archive's parts hold; None if some cannot be read."""
+    try:
+        with zipfile.ZipFile(archive) as opened:
+            return {name: opened.read(name) for name in opened.namelist()}
+    except (zipfile.BadZipFile, zlib.error, EOFError):
+        return None
+
+
 def test_a_flipped_bit_is_found_anywhere(week: Farm, tmp_path: Path) -> None:
-    """Every 997th byte of the content, one at a time; some bytes of the zip structure have no meaning."""
+    """Every 997th byte of the content, one at a time; some bytes of the zip structure have no meaning.
+
+    Nor have the last bits of a compressed part: where a flipped one changes nothing, there is nothing to be found.
+    """
     whole = back_up(week, tmp_path / "farm.zip").path
-    content = whole.read_bytes()
+    content, parts, n_found = whole.read_bytes(), parts_of(whole), 0
     with zipfile.ZipFile(whole) as archive:
         spans = [(info.header_offset + 30 + len(info.filename), info.compress_size) for info in archive.infolist()]
     for start, size in spans:
         for at in range(start, start + size, 997):
             broken = bytearray(content)
             broken[at] ^= 4
-            (tmp_path / "flipped.zip").write_bytes(broken)
+            flipped = tmp_path / "flipped.zip"
+            flipped.write_bytes(broken)
+            if parts_of(flipped) == parts:
+                continue
             with pytest.raises(SpawnrunError, match=r"damaged|cut short|no backup|update it"):
-                restore_farm(tmp_path / "flipped.zip", tmp_path / "again")
+                restore_farm(flipped, tmp_path / "again")
+            n_found += 1
+    assert n_found > len(spans)
 
 
 def test_a_backup_of_a_newer_program_is_refused_with_a_message(week: Farm, tmp_path: Path) -> None:
