@@ -23,11 +23,7 @@ def cards_of(farm: Farm, items: Sequence[TodayItem], sizes: PictureSizes, *, wor
     """The card of each item, with its pictures, by vessel id."""
     known = readings_of(farm, [item.outlook.vessel.id for item in items])
     series = {vessel: readings.series for vessel, readings in known.items()}
-    # A photo that bears no percent but shows a suspect is no point of a curve, but is to be looked at like any other.
-    shown = {
-        vessel: sorted((*readings.series, *readings.without_percent), key=lambda one: one.taken_at)
-        for vessel, readings in known.items()
-    }
+    shown = {vessel: readings.pictured for vessel, readings in known.items()}
     pictures = vessel_pictures(farm, shown, sizes, workers=workers)
     return {
         vessel: make_card(farm, item, series[vessel], pictures[vessel])

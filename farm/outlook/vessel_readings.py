@@ -29,9 +29,17 @@ class VesselReadings:
     @property
     def looked_at(self) -> tuple[KeptReading, ...]:
         """All that a person may look at, oldest first: those with a percent, and those that only show a suspect."""
+        return self._with_what_only_shows(self.faces)
+
+    @property
+    def pictured(self) -> tuple[KeptReading, ...]:
+        """The series with those that only show a suspect, oldest first: no points of a curve, but to be looked at."""
+        return self._with_what_only_shows(self.series)
+
+    def _with_what_only_shows(self, readings: tuple[KeptReading, ...]) -> tuple[KeptReading, ...]:
         if not self.without_percent:
-            return self.faces
-        return tuple(sorted((*self.faces, *self.without_percent), key=lambda one: one.taken_at))
+            return readings
+        return tuple(sorted((*readings, *self.without_percent), key=lambda one: one.taken_at))
 
 
 def readings_of(farm: Farm, ids: Collection[str]) -> dict[str, VesselReadings]:

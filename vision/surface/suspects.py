@@ -27,8 +27,8 @@ class Evidence:
 
 #: For growth that is neither substrate nor mycelium, and for a colour that is neither's: either is enough. The first
 #: knows looks that have no colour but only those it was shown; the second knows colours that it was not shown.
-#: The least score was set on 24 scenes that no network had learned from: of 54 due patches 36 have it and 6 of 184
-#: clean readings (37 and 10 at 0.55, 29 and 1 at 0.9). A farm's ``suspect_score`` can ask for more.
+#: The least score was set with the network before on 24 scenes that it had not learned from: of 54 due patches 36 have
+#: it and 6 of 184 clean readings (37 and 10 at 0.55, 29 and 1 at 0.9). A farm's ``suspect_score`` can ask for more.
 #: ``benchmarks.contamination`` measures what is missed and falsely flagged: ``calibration/suspect_scores.toml``.
 GROWTH, COLOUR = Evidence(0.25, 0.5, 0.8), Evidence(0.6, 0.9, 0.8)
 #: Without a label white is a guess, and the network is less sure of colours.
