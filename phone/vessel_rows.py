@@ -129,7 +129,7 @@ def _todo(farm: Farm, words: Words, item: TodayItem) -> tuple[str, str]:
     if _is_given_up(item):
         return "step", words("todo.stalled")
     if reason:
-        last = item.outlook.last
+        last = item.outlook.refused if reason == "refused" else item.outlook.last
         return "photo", words(f"todo.photo.{reason}", day="" if last is None else _short(farm, words, last.taken_at))
     median = item.outlook.ready.median
     if item.outlook.forecast.status == "colonised":

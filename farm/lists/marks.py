@@ -43,12 +43,20 @@ def source_mark(source: str) -> str:
 
 
 #: Why a vessel is to be photographed: none was taken yet, and it may be due; it was shaken after the newest; it is due
-#: by its forecast alone; the newest is old. "" is no reason.
-PhotoReason = Literal["", "none", "none_due", "shaken", "due", "old"]
+#: by its forecast alone; the newest is old; any of these, and one was taken since but bore no percent. "" is no reason.
+PhotoReason = Literal["", "none", "none_due", "shaken", "due", "old", "refused"]
 
 
 def photo_reason(outlook: Outlook, moment: datetime) -> PhotoReason:
-    """Why a vessel is to be photographed; "" where its newest photo is recent."""
+    """Why a vessel is to be photographed; "" where its newest photo with a percent is recent."""
+    reason, refused = _reason_with_a_percent(outlook, moment), outlook.refused
+    if refused is None or any(refused.taken_at < at <= moment for at in outlook.shaken_at):
+        return reason
+    return "refused" if reason else ""
+
+
+def _reason_with_a_percent(outlook: Outlook, moment: datetime) -> PhotoReason:
+    """The same as if there were only photos with a percent."""
     if outlook.last is None:
         median = outlook.ready.median
         return "none_due" if median is not None and median <= moment else "none"
@@ -67,6 +75,7 @@ def is_outdated(outlook: Outlook, moment: datetime) -> bool:
 def photo_mark(outlook: Outlook, moment: datetime) -> str:
     """That a vessel is to be photographed, and why, in words; "" where its newest photo is recent."""
     age = "" if outlook.last is None else _days(days_between(outlook.last.taken_at, moment))
+    why_none = "" if outlook.refused is None else outlook.refused.reason.removeprefix("retake: ").partition(";")[0]
     words: dict[PhotoReason, str] = {
         "": "",
         "none_due": f"{TAKE_A_PHOTO}: due by now, and none was taken",
@@ -74,6 +83,7 @@ def photo_mark(outlook: Outlook, moment: datetime) -> str:
         "shaken": f"{TAKE_A_PHOTO}: it was shaken after the last",
         "due": f"{TAKE_A_PHOTO}: due by now, the last is {age} old",
         "old": f"{TAKE_A_PHOTO}: the last is {age} old",
+        "refused": f"{TAKE_A_PHOTO}: the newest gave no percent, {why_none}",
     }
     return words[photo_reason(outlook, moment)]
 

@@ -54,6 +54,7 @@ class Outlook:
 
     A snapshot of values; its readings are asked for by ``readings_of``. last: the newest reading with a percent, front
     and back combined; n_readings: how many of these there are. seen: the suspects and signs on its photos.
+    refused: the newest photo, if it could bear no percent.
     left_out: readings that a person found wrong. misfits: readings that the fit found wrong.
     """
 
@@ -67,6 +68,7 @@ class Outlook:
     seen: Seen = NOTHING_SEEN
     left_out: tuple[KeptReading, ...] = ()
     misfits: tuple[Misfit, ...] = ()
+    refused: KeptReading | None = None
 
     def misfit_of(self, reading: KeptReading) -> Misfit | None:
         """What does not fit of a reading of the series; it is known by its moment."""
@@ -147,6 +149,7 @@ def _outlook(view: FarmView, vessel: Vessel, forecast: "Forecast", readings: Ves
         seen=summary.seen,
         left_out=() if readings is None else readings.left_out,
         misfits=() if readings is None else _misfits(vessel, readings, forecast),
+        refused=summary.refused,
     )
 
 

@@ -18,13 +18,15 @@ class VesselReadings:
 
     faces: those that have a percent, as read, each side by itself, those too that a person found wrong. series: without
     the wrong ones, front and back combined. left_out: the wrong ones. without_percent: photos that could bear no
-    percent but show a suspect.
+    percent but show a suspect. refused: the newest photo, if
+    neither side could bear a percent in it.
     """
 
     faces: tuple[KeptReading, ...] = ()
     series: tuple[KeptReading, ...] = ()
     left_out: tuple[KeptReading, ...] = ()
     without_percent: tuple[KeptReading, ...] = ()
+    refused: KeptReading | None = None
 
     @property
     def looked_at(self) -> tuple[KeptReading, ...]:
@@ -65,8 +67,7 @@ def readings_until(
     """The readings of some vessels up to a moment, by id. wrong: keys of readings that a person found wrong."""
     found: dict[str, list[KeptReading]] = {vessel: [] for vessel in ids}
     for reading in list_readings(farm, vessels=found):
-        says = reading.status == "ok" or reading.suspects
-        if says and reading.vessel is not None and reading.taken_at <= moment:
+        if reading.vessel is not None and reading.taken_at <= moment:
             found[reading.vessel].append(reading)
     return {vessel: _sorted_out(faces, shaken_at.get(vessel, ()), wrong) for vessel, faces in found.items()}
 
@@ -75,10 +76,12 @@ def _sorted_out(
     readings: Sequence[KeptReading], shaken_at: Sequence[datetime], wrong: Collection[str]
 ) -> VesselReadings:
     faces = [one for one in readings if one.status == "ok"]
-    without_percent = tuple(one for one in readings if one.status != "ok")
+    without_percent = tuple(one for one in readings if one.status != "ok" and one.suspects)
+    since = [one for one in readings if not faces or one.taken_at > faces[-1].taken_at]
+    refused = since[-1] if since else None
     trusted = [one for one in faces if one.key not in wrong]
     left_out = tuple(one for one in faces if one.key in wrong)
-    return VesselReadings(tuple(faces), tuple(combine_faces(trusted, shaken_at)), left_out, without_percent)
+    return VesselReadings(tuple(faces), tuple(combine_faces(trusted, shaken_at)), left_out, without_percent, refused)
 
 
 def in_parts(ids: Sequence[str]) -> Iterator[Sequence[str]]:

@@ -25,15 +25,15 @@ if TYPE_CHECKING:
     from growth.data import Series
 
 #: Raise it when the same readings give another summary: kept summaries are then made again.
-_VERSION = 5
+_VERSION = 6
 
 
 @dataclass(frozen=True)
 class Summary:
     """digest: of all that enters the vessel's forecast but the room's temperature and the moment.
 
-    newest_at: of its usable readings, None without any. n_faces, n_readings: as read, and with front and back made one;
-    last: the newest of these. seen: the suspects and signs on them.
+    newest_at: of its readings, None without any. n_faces, n_readings: as read, and with front and back made one;
+    last: the newest of these. seen: the suspects and signs on them. refused: the newest photo, if it bore no percent.
     """
 
     digest: str
@@ -42,18 +42,25 @@ class Summary:
     n_readings: int
     last: KeptReading | None
     seen: Seen
+    refused: KeptReading | None
 
 
 def summary_of(vessel: Vessel, known: VesselReadings, shaken_at: Sequence[datetime], series: "Series") -> Summary:
     """The summary of a vessel's usable readings. series: these as growth takes them."""
     return Summary(
         digest=digest_of(series),
-        newest_at=max((one.taken_at for one in known.faces), default=None),
+        newest_at=_newest_at(known),
         n_faces=len(known.faces),
         n_readings=len(known.series),
         last=known.series[-1] if known.series else None,
         seen=what_is_seen(vessel, known.faces, shaken_at, known.without_percent),
+        refused=known.refused,
     )
+
+
+def _newest_at(known: VesselReadings) -> datetime | None:
+    newest = known.refused or max(known.looked_at, key=lambda one: one.taken_at, default=None)
+    return None if newest is None else newest.taken_at
 
 
 def digest_of(series: "Series") -> str:

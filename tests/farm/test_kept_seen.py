@@ -155,6 +155,9 @@ def test_after_any_order_of_work_the_list_and_the_review_are_as_if_all_were_work
             usable = [face for face in readings if face.status == "ok"]
             others = [face for face in readings if face.status != "ok" and face.suspects]
             assert one.seen == what_is_seen(one.vessel, usable, one.shaken_at, others)
+            newest = [face for face in readings if all(face.taken_at >= other.taken_at for other in readings)]
+            refused = bool(newest) and all(face.status != "ok" for face in newest)
+            assert (one.refused in newest) if refused else (one.refused is None)
             n_suspects += len(one.seen.suspects)
             n_without_percent += sum(suspect.last.reading.percent is None for suspect in one.seen.suspects)
     assert n_suspects > 20

@@ -101,6 +101,33 @@ def test_a_percent_from_before_a_shake_is_not_shown_without_a_word(
     assert item.marks == marks
 
 
+DARK = "retake: far too dark; add light or expose longer"
+
+
+@pytest.mark.parametrize(
+    ("one", "marks"),
+    [
+        (outlook("no readings", None), ("take a photo: the newest gave no percent, far too dark",)),
+        (outlook("colonising", 30.0, reading(8, 20)), ("take a photo: the newest gave no percent, far too dark",)),
+        (outlook("colonising", 30.0, reading(12, 20)), ()),
+    ],
+)
+def test_a_photo_that_gave_no_percent_is_not_forgotten(farm: Farm, one: SeenOutlook, marks: tuple[str, ...]) -> None:
+    """Who took one this morning must not be told that the last is six days old."""
+    refused = replace(reading(13.5, 0), status="retake", percent=None, reason=DARK)
+    (item,) = sort_into_sections(farm.at(NOW), [replace(one, refused=refused)], [])
+    assert item.marks == marks
+
+
+def test_a_shake_after_a_photo_without_a_percent_is_said_first(farm: Farm) -> None:
+    refused = replace(reading(13.3, 0), status="retake", percent=None, reason=DARK)
+    one = replace(
+        outlook("colonising", 30.0, reading(13.2, 20)), refused=refused, shaken_at=(START + timedelta(days=13.5),)
+    )
+    (item,) = sort_into_sections(farm.at(NOW), [one], [])
+    assert item.marks == ("take a photo: it was shaken after the last",)
+
+
 def of(one: SeenOutlook, kind: str, substrate: str, use: Use | None = None) -> SeenOutlook:
     return replace(one, vessel=replace(one.vessel, kind=kind, substrate=substrate, use=use))
 
