@@ -3,6 +3,7 @@
 from functools import partial
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from vision.surface.segmenter_input import FACTS, PLANES
@@ -42,6 +43,52 @@ def test_the_mean_of_weights_counts_each_by_its_share():
     mean = mean_of(states, [2, 1])
     assert mean["a"].tolist() == [2.0, 2.0, 2.0]
     assert int(mean["seen"]) == 1
+
+
+def patches(torch, *sides: int):
+    """Faces of 120 x 120 points with one coloured square each, of these sides (0: none)."""
+    foreign = torch.zeros(len(sides), 2, 120, 120)
+    for face, side in zip(foreign, sides, strict=True):
+        face[:, 50 : 50 + side, 50 : 50 + side] = 1
+    return foreign, torch.ones(len(sides), 120, 120)
+
+
+def test_a_small_patch_counts_as_much_as_a_large_one():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.train import patch_loss
+
+    foreign, within = patches(torch, 6, 40)
+    sees_nothing = torch.full(within.shape, -6.0)
+    sees_all = torch.where(foreign[:, 1] > 0, 6.0, -6.0)
+    missed, found = patch_loss(sees_nothing, foreign, within), patch_loss(sees_all, foreign, within)
+    assert float(missed[0]) == pytest.approx(float(missed[1]), rel=0.05)
+    assert float(missed[0]) > 20 * float(found[0])
+
+
+def test_one_false_patch_costs_more_than_its_area():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.train import patch_loss
+
+    foreign, within = patches(torch, 0, 0)
+    logits = torch.full(within.shape, -6.0)
+    logits[1, 10:20, 10:20] = 6.0
+    clean, false = patch_loss(logits, foreign, within)
+    by_area = 6.0 * 100 / 120**2
+    assert float(false - clean) > 10 * by_area
+
+
+def test_tape_on_a_face_is_held_by_its_outline_and_covered():
+    from training.segmenter.scenes import outlined
+
+    classes = np.zeros((120, 160), np.uint8)
+    classes[10:110, 10:150] = 1
+    classes[40:60, 10:90] = 5  # tape 10 mm wide that reaches the edge
+    classes[70:100, 100:140] = 4
+    held = outlined(classes, px_per_mm=2.0)
+    assert held[50, 50]
+    assert not held[85, 120]
+    assert not held[5, 80]
+    assert held[(classes == 1)].all()
 
 
 def learn_a_line(folder: Path, device: str) -> None:

@@ -19,7 +19,7 @@ from vision.surface.segmenter_input import (
     stack_planes,
 )
 
-COLONISED, CONTAMINATED, COLOURED, VEILED = range(4)
+COLONISED, CONTAMINATED, COLOURED, VEILED, COVERED = range(5)
 ROWS, COLUMNS = 96, 112
 
 
@@ -27,7 +27,7 @@ def face(rng: np.random.Generator) -> tuple[FacePlanes, np.ndarray]:
     light = np.exp(rng.normal(-2.0, 0.3, (ROWS, COLUMNS, 1)) + np.zeros(3)).astype(np.float32)
     within = np.zeros((ROWS, COLUMNS), np.float32)
     within[6:-6, 8:-8] = 1
-    truth = np.zeros((4, ROWS, COLUMNS), np.float32)
+    truth = np.zeros((5, ROWS, COLUMNS), np.float32)
     truth[COLONISED, 20:60, 20:60] = 1
     light[truth[COLONISED] > 0] *= 5
     logs = np.where(within[..., None] > 0, log_light(light) - np.float32(USUAL_LOG_LIGHT), 0)
@@ -89,6 +89,34 @@ def test_moulds_are_put_on_some_faces_and_show():
     assert 5 < len(put) < 45
     moved = (changed.logs - view.logs).abs().mean(1)
     assert min(float(moved[i][where[i]].mean()) for i in put) > 0.1
+
+
+def test_faces_left_as_they_are_get_moulds_and_others_nothing_more():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.fields import Draw
+    from training.segmenter.looks import with_more_on_it
+
+    draw, view = Draw(11, "cpu"), view_of(torch, 60)
+    stays = torch.arange(60) < 40
+    changed = with_more_on_it(draw, stays, view)
+    put = (changed.truth[:, CONTAMINATED] > 0.9).flatten(1).any(1)
+    assert 4 < int(put[stays].sum()) < 25
+    assert torch.allclose(changed.logs[~stays], view.logs[~stays], atol=1e-4)
+    assert torch.equal(changed.truth[~stays], view.truth[~stays])
+
+
+def test_what_tape_covers_is_neither_growth_nor_bare():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.fields import Draw
+    from training.segmenter.harmless import with_tape
+
+    draw, view = Draw(2, "cpu"), view_of(torch, 20)
+    changed = with_tape(draw, torch.ones((20, 1, 1, 1), dtype=torch.bool), view)
+    covered = changed.truth[:, COVERED] > 0.9
+    assert covered.flatten(1).any(1).float().mean() > 0.9
+    assert not changed.truth[:, :COVERED].amax(1)[covered].any()
+    kept = ~covered & (view.within[:, 0] > 0)
+    assert torch.equal(changed.truth[:, COLONISED][kept], view.truth[:, COLONISED][kept])
 
 
 @pytest.mark.parametrize("as_drawn", [0.0, 0.999, 1.0])

@@ -16,8 +16,8 @@ from torch.nn import functional
 from training.segmenter.dataset import WINDOW_PX, Batch, Example, bare_centre
 from training.segmenter.fields import Draw, quantiles_where
 from training.segmenter.ground import on_grounds, random_grounds
-from training.segmenter.looks import in_looks, random_looks
-from training.segmenter.view import View, chosen_views
+from training.segmenter.looks import in_looks, random_looks, with_more_on_it
+from training.segmenter.view import View, changed_where, rows_of
 from vision.surface.bare_substrate import DARK_FLOOR
 from vision.surface.segmenter_input import UNLABELLED_BRIGHT, USUAL_LOG_LIGHT
 
@@ -29,6 +29,9 @@ AT_ONCE = 4
 SHARES = {"drawn": 0.25, "own": 0.3, "second": 0.45}
 #: How often a face is shown as its maker drew it, only in a little other light, turned and mirrored.
 AS_DRAWN = 0.5
+#: How often light ends at white, as in the pictures that a farm keeps of its faces, and the logarithm of white.
+ENDS_AT_WHITE = 0.5
+LOG_OF_WHITE = float(np.log(1 + DARK_FLOOR) - USUAL_LOG_LIGHT)
 #: How often a labelled face is shown as if it had no label, and one with a bare first photo is given it.
 UNLABELLED_TOO, BASELINE_SHARE = 0.25, 0.65
 #: How often a face is turned and scaled by a little; spread (natural log) of the scale, with and without a label, whose
@@ -164,16 +167,15 @@ def make_batch(
 
     shift = other_light()
 
-    def in_other_looks(view: View) -> View:
-        if as_drawn == 1:
-            return view
-        return chosen_views(stays, view, in_looks(draw, looks, on_grounds(grounds, textures, view)))
+    def in_other_looks(view: View, at: Tensor) -> View:
+        return in_looks(draw, rows_of(looks, at), on_grounds(rows_of(grounds, at), textures, view))
 
-    coarse, fine = (_lit(in_other_looks(one), shift) for one in (coarse, fine))
-    fine = _turned(draw, fine, plate, referenced)
+    coarse, fine = (_lit(changed_where(~stays, one, in_other_looks), shift) for one in (coarse, fine))
+    fine = _turned(draw, with_more_on_it(draw, stays, fine), plate, referenced)
     values, seen = _points_of_whole(coarse, fine, is_all)
     gain = _exposure_gain(values, seen, referenced)
     values, logs = _in_exposure(values, gain[:, None, None]), _in_exposure(fine.logs, gain.view(-1, 1, 1, 1))
+    logs = torch.where(draw.chance(ENDS_AT_WHITE, n, 1, 1, 1), logs.clamp_max(LOG_OF_WHITE), logs)
     bare = faces.baseline[at] + shift + grounds.shift.view(n, 3) + other_light()
     quantiles = quantiles_where(values, seen, (0.1, 0.5, 0.9)).flatten(1)
     facts = torch.cat(

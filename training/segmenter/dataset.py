@@ -10,7 +10,7 @@ from torch import Tensor
 
 from calibration import vessel_kinds
 from training.segmenter.faces import DrawnFace
-from training.segmenter.scenes import SceneFace
+from training.segmenter.scenes import SceneFace, outlined
 from training.segmenter.substrates import PX_PER_MM
 from vision.surface.bare_substrate import Baseline, learn_baseline, log_light
 from vision.surface.segmenter_input import FacePlanes, face_planes
@@ -20,12 +20,12 @@ Hand = Literal["own", "second"]
 #: Side of the windows of faces that are learned from, px of the planes.
 WINDOW_PX = 160
 #: Planes of the truth: shares of each pixel that are so.
-TRUTHS = ("colonised", "contaminated", "coloured", "veiled")
+TRUTHS = ("colonised", "contaminated", "coloured", "veiled", "covered")
 
 
 @dataclass(frozen=True, eq=False)
 class Example:
-    """One face for the network, held small: half floats, and truth as shares in bytes, (4, h, w).
+    """One face for the network, held small: half floats, and truth as shares in bytes, (5, h, w).
 
     fully_labelled: whether the truth of ``veiled`` is known as well. hand: whose drawing it is.
     """
@@ -67,16 +67,17 @@ def drawn_example(face: DrawnFace) -> Example:
     if face.bare_rgb is not None:
         baseline = learn_baseline(seen(face.bare_rgb), inside, referenced=face.referenced)
     truth = tuple(seen(plane) for plane in (face.colonised, face.contaminated, face.coloured, face.veiled))
+    truth = (*truth, np.zeros_like(inside))
     return _example(seen(face.linear_rgb), inside, px_per_mm, face.kind, face.referenced, baseline, truth, True)
 
 
 def scene_example(face: SceneFace, hand: Hand = "own") -> Example:
     """Make an example of a face from a scene; what shows colour is judged here, what is veiled is not known."""
     contaminated = face.classes == 3
-    truth = (face.classes == 2, contaminated, contaminated & _tinted(face), np.zeros_like(contaminated))
-    example = _example(
-        face.linear_rgb, face.inside, face.px_per_mm, face.kind, face.referenced, face.baseline, truth, False
-    )
+    held = outlined(face.classes, face.px_per_mm)
+    covered = held & ~face.inside
+    truth = (face.classes == 2, contaminated, contaminated & _tinted(face), np.zeros_like(contaminated), covered)
+    example = _example(face.linear_rgb, held, face.px_per_mm, face.kind, face.referenced, face.baseline, truth, False)
     return replace(example, hand=hand)
 
 
@@ -133,7 +134,7 @@ def planes_of(example: Example) -> FacePlanes:
 
 def bare_centre(example: Example) -> NDArray[np.float32]:
     """Median logarithm (3,) of a face's bare parts, less the usual light; 0 where hardly anything is bare."""
-    bare = (example.within > 200) & (example.truth[:2].max(axis=0) < 10)
+    bare = (example.within > 200) & (example.truth[[0, 1, 4]].max(axis=0) < 10)
     if bare.sum() <= 50:
         return np.zeros(3, np.float32)
     return np.asarray(np.median(example.logs[bare].astype(np.float32), axis=0), np.float32)

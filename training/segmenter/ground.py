@@ -7,7 +7,7 @@ import torch
 from torch import Tensor
 
 from training.segmenter.fields import Draw, box, gaussian
-from training.segmenter.view import COLONISED, CONTAMINATED, View
+from training.segmenter.view import COLONISED, CONTAMINATED, COVERED, View
 from vision.surface.segmenter_input import INPUT_PX_PER_MM
 
 #: How often the substrate is changed at all, how often to a colour of its own, and how often to another texture.
@@ -62,7 +62,7 @@ def random_grounds(draw: Draw, centre: Tensor, plate: Tensor, stays: Tensor, n_t
 
 def on_grounds(grounds: Grounds, textures: Tensor, view: View) -> View:
     """The faces with their substrates changed; textures (T, 4, h, w): logarithms of median 0, and detail."""
-    covered = view.truth[:, [COLONISED, CONTAMINATED]].sum(1, keepdim=True).clamp(0, 1)
+    covered = view.truth[:, [COLONISED, CONTAMINATED, COVERED]].sum(1, keepdim=True).clamp(0, 1)
     bare = 1 - (covered if view.is_coarse else gaussian(covered, 2.0))
     logs, detail = _retextured(grounds, textures, view, bare)
     logs = torch.where(grounds.is_textured, logs, view.logs)

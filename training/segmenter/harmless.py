@@ -1,6 +1,6 @@
 """What looks like a mould or like growth and is neither: lamps' reflections, writing, tape and stickers, tinged growth.
 
-The truth stays as it was, but that what is hidden counts as veiled.
+The truth stays as it was, but that what is hidden counts as veiled, and what tape lies on as covered.
 """
 
 import math
@@ -10,7 +10,7 @@ import torch
 from torch import Tensor
 
 from training.segmenter.fields import Draw, gaussian, rough_noise, smooth_noise
-from training.segmenter.view import COLONISED, VEILED, WHITE, View, away_from_a_point
+from training.segmenter.view import COLONISED, COVERED, VEILED, WHITE, View, away_from_a_point
 from vision.surface.segmenter_input import INPUT_PX_PER_MM
 
 #: Strokes of a pen on a face, and their width, length of one stroke, mm.
@@ -81,7 +81,9 @@ def with_tape(draw: Draw, is_taped: Tensor, view: View) -> View:
     colour = colour + 0.1 * smooth_noise(draw, view.size, draw.uniform(10.0, 40.0, n))
     opacity = piece * torch.where(draw.chance(0.25, n, 1, 1, 1), draw.uniform(0.3, 0.8, n, 1, 1, 1), 1.0)
     logs = view.logs + opacity * (colour - view.logs)
-    return _veiled(replace(view, logs=logs, detail=view.detail * (1 - 0.9 * opacity)), (piece > 0.4).float())
+    taped = (piece > 0.4).float() * view.within
+    truth = torch.cat([view.truth[:, :COVERED] * (1 - taped), torch.maximum(view.truth[:, COVERED:], taped)], 1)
+    return replace(view, logs=logs, detail=view.detail * (1 - 0.9 * opacity), truth=truth)
 
 
 def with_tinge(draw: Draw, is_tinged: Tensor, view: View) -> View:
@@ -100,5 +102,5 @@ def with_tinge(draw: Draw, is_tinged: Tensor, view: View) -> View:
 
 
 def _veiled(view: View, share: Tensor) -> View:
-    veil = torch.maximum(view.truth[:, VEILED:], share * view.within)
-    return replace(view, truth=torch.cat([view.truth[:, :VEILED], veil], 1))
+    veil = torch.maximum(view.truth[:, VEILED:COVERED], share * view.within)
+    return replace(view, truth=torch.cat([view.truth[:, :VEILED], veil, view.truth[:, COVERED:]], 1))

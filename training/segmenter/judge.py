@@ -52,9 +52,10 @@ def main() -> None:
             data = _on_device(plain_batch(example, first_photo=first_photo), arguments.device)
             with torch.no_grad():
                 answer = answer_of(network, data)
-            within = data.within > 0.5
+            share = data.truth / data.within.clamp_min(1e-3)[:, None]
+            within = (data.within > 0.5) & (share[:, 4] < 0.5)
             said = (answer[:, :3].softmax(1)[:, 1] > 0.5) & within
-            true = (data.truth[:, 0] / data.within.clamp_min(1e-3) > 0.5) & within
+            true = (share[:, 0] > 0.5) & within
             area = max(1, int(within.sum()))
             either = int((said | true).sum())
             overlap = int((said & true).sum()) / either if either > 40 else float("nan")

@@ -4,7 +4,9 @@ A network that has seen one maker's growth and moulds knows that maker. What is 
 what its maker draws. All faces of a batch are changed at once, on the device that trains.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import torch
 from torch import Tensor
@@ -12,11 +14,13 @@ from torch import Tensor
 from training.segmenter.fields import Draw, gaussian, mean_where
 from training.segmenter.harmless import with_gloss, with_tape, with_tinge, with_writing
 from training.segmenter.moulds import mould_colours, tinted_moulds, with_mould
-from training.segmenter.view import COLONISED, View
+from training.segmenter.view import COLONISED, View, changed_where
 
 #: How often each is varied, and how often a mould, a lamp's reflection, writing, tape or a tinge is put on a face.
 _GROWTH, _MOULD, _FIELD, _BLUR, _GRAIN, _ERODED = 0.6, 0.6, 0.5, 0.25, 0.5, 0.3
 _PUT, _GLOSS, _WRITING, _TAPE, _TINGE = 0.4, 0.25, 0.12, 0.1, 0.2
+#: How often a mould is put on a face that is otherwise left as its maker drew it, and each of what is harmless.
+_PUT_ON_DRAWN, _HARMLESS_ON_DRAWN = 0.3, 0.08
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,6 +93,27 @@ def in_looks(draw: Draw, looks: Looks, view: View) -> View:
         within, truth = within * kept, truth * kept
     seen = (within > 0).float()
     return replace(view, logs=logs * seen, detail=detail * seen, within=within, truth=truth)
+
+
+def with_more_on_it(draw: Draw, stays: Tensor, view: View) -> View:
+    """Faces left as their maker drew them (``stays``, (N,)) with a mould, or what is harmless, put on some of them.
+
+    A scene holds one mould or two, so all scenes together show each look only some dozens of times.
+    """
+    for put, share in (
+        (with_tinge, _HARMLESS_ON_DRAWN),
+        (with_mould, _PUT_ON_DRAWN),
+        (with_tape, _HARMLESS_ON_DRAWN),
+        (with_writing, _HARMLESS_ON_DRAWN),
+        (with_gloss, _HARMLESS_ON_DRAWN),
+    ):
+        chosen = draw.chance(share, len(stays)) & stays
+        view = changed_where(chosen, view, partial(_put_on_all, draw, put))
+    return view
+
+
+def _put_on_all(draw: Draw, put: Callable[[Draw, Tensor, View], View], view: View, at: Tensor) -> View:
+    return put(draw, torch.ones((len(at), 1, 1, 1), device=at.device), view)
 
 
 def _grown_otherwise(looks: Looks, view: View) -> View:

@@ -19,6 +19,8 @@ from vision.surface.bare_substrate import Baseline, learn_baseline
 _MARGIN_PX = 6
 #: Writing is narrower than this.
 _WRITING_MM = 4.0
+#: Tape, stickers and posts in front are narrower than this.
+_COVER_MM = 30.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,14 +75,25 @@ def under_writing(classes: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.ui
     """
     face = ((classes >= 1) & (classes <= 3)).astype(np.uint8)
     side = max(3, round(_WRITING_MM * px_per_mm) | 1)
-    closed = cv2.morphologyEx(face, cv2.MORPH_CLOSE, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side)))
-    written = (closed > 0) & (classes == 5)
+    written = (_closed(face, side) > 0) & (classes == 5)
     if not written.any() or not face.any():
         return classes
     _, nearest = cv2.distanceTransformWithLabels(1 - face, cv2.DIST_L2, 3, labelType=cv2.DIST_LABEL_PIXEL)
     class_of = np.zeros(int(nearest.max()) + 1, np.uint8)
     class_of[nearest[face > 0]] = classes[face > 0]
     return np.where(written, class_of[nearest], classes).astype(np.uint8)
+
+
+def outlined(classes: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.bool_]:
+    """What the program's outline holds of one vessel, (H, W): the surface and what covers it, but for the label."""
+    face = ((classes >= 1) & (classes <= 3)).astype(np.uint8)
+    side = round(_COVER_MM * px_per_mm) | 1
+    return (_closed(np.pad(face, side), side)[side:-side, side:-side] > 0) & (classes != 4)
+
+
+def _closed(face: NDArray[np.uint8], side: int) -> NDArray[np.uint8]:
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
+    return np.asarray(cv2.morphologyEx(face, cv2.MORPH_CLOSE, disc), np.uint8)
 
 
 def read_with_truth(

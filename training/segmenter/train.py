@@ -34,6 +34,11 @@ from vision.surface.segmenter_input import FACTS, PLANES
 RARE = (4.0, 2.0)
 #: Weight of the overlap, for colonies of at least this many points of the network's answer (about 9 mm2).
 OVERLAP, LEAST_COLONY = 0.3, 20.0
+#: Weights of what is told of a coloured patch whatever its size, of the most suspicious points of the rest, and of all.
+PATCH, WORST, REST = 0.5, 0.25, 0.5
+#: Width over which patches share their weight, points (about 20 mm), and how many of the most suspicious points count,
+#: about as many as the least patch that is reported has.
+SHARED_PX, WORST_POINTS = 31, 90
 #: Weight of what is taught of doubt, and of what teachers say.
 DOUBT, TAUGHT = 0.5, 1.0
 
@@ -42,28 +47,51 @@ def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None) -> Tensor:
     """Cross entropy against shares, the error of the face's colonised share, and overlap; averaged over faces.
 
     Overlap is what is missing to one in Dice's coefficient (Dice 1945, Ecology 26:297-302): it counts a colony's
-    outline as much when it is young and small as when it fills the face. wrong: (N, h, w), what doubt is to say.
+    outline as much when it is young and small as when it fills the face. What tape or a post covers is no mould,
+    and veiled where that is known; no more is told of it. wrong: (N, h, w), what doubt is to say.
     """
-    within = truth.within
+    share = (truth.truth / truth.within.clamp_min(1e-3)[:, None]).clamp(0, 1)
+    covered = share[:, 4]
+    within = truth.within * (1 - covered)
     area = within.sum((1, 2)).clamp_min(1)
-    share = (truth.truth / within.clamp_min(1e-3)[:, None]).clamp(0, 1)
     classes = torch.stack([(1 - share[:, 0] - share[:, 1]).clamp_min(0), share[:, 0], share[:, 1]], 1)
     logs = torch.log_softmax(logits[:, :3], 1)
     which = (-(classes * logs).sum(1) * within).sum((1, 2)) / area
     rare = torch.tensor(RARE, device=logits.device).view(2, 1, 1)
-    apart = nn.functional.binary_cross_entropy_with_logits(
-        logits[:, 3:5], share[:, 2:], reduction="none", pos_weight=rare
-    )
-    apart = (apart * within[:, None]).sum((2, 3)) / area[:, None]
+    rest = torch.stack([share[:, 2], torch.maximum(share[:, 3], covered)], 1)
+    apart = nn.functional.binary_cross_entropy_with_logits(logits[:, 3:5], rest, reduction="none", pos_weight=rare)
+    apart = (apart * truth.within[:, None]).sum((2, 3)) / area[:, None]
     whole = ((logs[:, 1].exp() - share[:, 0]) * within).sum((1, 2)) / area
     said, true = logs[:, 1].exp() * within, share[:, 0] * within
     overlap = 2 * (said * true).sum((1, 2)) / (said + true).sum((1, 2)).clamp_min(1)
     apart_overlap = (1 - overlap) * (true.sum((1, 2)) > LEAST_COLONY)
     total = which + apart[:, 0] + 0.5 * truth.fully_labelled * apart[:, 1] + whole.abs() + OVERLAP * apart_overlap
+    total = total + patch_loss(logits[:, 3], share[:, 1:3], truth.within)
     if wrong is not None:
         doubt = nn.functional.binary_cross_entropy_with_logits(logits[:, 5], wrong, reduction="none")
         total = total + DOUBT * (doubt * within).sum((1, 2)) / area
     return total.mean()
+
+
+def patch_loss(logits: Tensor, foreign: Tensor, within: Tensor) -> Tensor:
+    """Cross entropy (N,) of coloured points in which a small patch counts as much as a large one.
+
+    By area a patch of 1 cm2 is three thousandths of a bag's face, and what a network says of it hardly matters. Here a
+    coloured point counts the less the more of them there are around it, and of the others, beside their mean, the worst
+    count, as one false patch is enough for a false alarm. logits: (N, h, w); foreign: (N, 2, h, w), shares of each
+    point that are contaminated and coloured; within: (N, h, w).
+    """
+    coloured = (foreign[:, 1] > 0.5).float() * within
+    crowd = nn.functional.avg_pool2d(coloured[:, None], SHARED_PX, 1, SHARED_PX // 2)[:, 0]
+    weight = coloured / (crowd + 0.02)
+    missed = (weight * nn.functional.softplus(-logits)).sum((1, 2)) / weight.sum((1, 2)).clamp_min(1)
+    near = nn.functional.max_pool2d((foreign.amax(1, keepdim=True) > 0.02).float(), 7, 1, 3)[:, 0]
+    clean = (1 - near) * (within > 0.5)
+    wrong = nn.functional.softplus(logits) * clean
+    around = nn.functional.avg_pool2d(wrong[:, None], 5, 1, 2)[:, 0] * clean
+    worst = around.flatten(1).topk(min(WORST_POINTS, around[0].numel()), 1).values.mean(1)
+    mean = wrong.sum((1, 2)) / clean.sum((1, 2)).clamp_min(1)
+    return PATCH * missed + WORST * worst + REST * mean
 
 
 def answer_of(network: FaceNetwork, data: Batch) -> Tensor:

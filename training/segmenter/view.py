@@ -1,14 +1,21 @@
 """Faces of a batch as training changes them: their light, what is inside, and their truth."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, TypeVar
 
 import torch
 from torch import Tensor
 
 from training.segmenter.fields import Draw
 
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+    Many = TypeVar("Many", bound=DataclassInstance)
+
 #: Order of the planes of truth.
-COLONISED, CONTAMINATED, COLOURED, VEILED = range(4)
+COLONISED, CONTAMINATED, COLOURED, VEILED, COVERED = range(5)
 #: Logarithm of light 1.0 on the scale of the planes, which have the usual light at 0.
 WHITE = 1.5
 
@@ -18,7 +25,7 @@ class View:
     """Faces, or parts of them, of a batch.
 
     logs (N, 3, h, w): logarithm of light, 0 outside; detail (N, 1, h, w): contrast finer than a pixel; within
-    (N, 1, h, w): share of the pixel inside the face; truth (N, 4, h, w): shares; place (N, h, w, 2): column and row in
+    (N, 1, h, w): share of the pixel inside the face; truth (N, 5, h, w): shares; place (N, h, w, 2): column and row in
     the face, -1 to 1 from edge to edge. is_coarse: whether this is the thinned copy of whole faces, from which facts
     about the whole are taken.
     """
@@ -37,14 +44,23 @@ class View:
         return count, height, width
 
 
-def chosen_views(first: Tensor, one: View, other: View) -> View:
-    """Each face as in ``one`` where ``first`` (N,) is true, else as in ``other``."""
-    where = first.view(-1, 1, 1, 1)
-    planes = {
-        name: torch.where(where, getattr(one, name), getattr(other, name))
-        for name in ("logs", "detail", "within", "truth")
-    }
-    return replace(one, **planes)
+def rows_of(many: "Many", at: Tensor) -> "Many":
+    """Of a dataclass of tensors with the face as first dimension the faces of numbers ``at`` (n,)."""
+    tensors = {one.name: getattr(many, one.name) for one in fields(many)}
+    return replace(many, **{name: value[at] for name, value in tensors.items() if isinstance(value, Tensor)})
+
+
+def changed_where(where: Tensor, view: View, change: Callable[[View, Tensor], View]) -> View:
+    """The view with some faces changed, ``where`` (N,) is true; change: of these alone, and their numbers (n,).
+
+    What is not to be changed is not worked on, which saves most of the time.
+    """
+    at = where.nonzero()[:, 0]
+    if not len(at):
+        return view
+    made = change(rows_of(view, at), at)
+    names = ("logs", "detail", "within", "truth")
+    return replace(view, **{name: getattr(view, name).index_copy(0, at, getattr(made, name)) for name in names})
 
 
 def away_from_a_point(draw: Draw, view: View) -> Tensor:
