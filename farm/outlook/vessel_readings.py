@@ -18,8 +18,7 @@ class VesselReadings:
 
     faces: those that have a percent, as read, each side by itself, those too that a person found wrong. series: without
     the wrong ones, front and back combined. left_out: the wrong ones. without_percent: photos that could bear no
-    percent but show a suspect. refused: the newest photo, if
-    neither side could bear a percent in it.
+    percent but show a suspect. refused: the newest photo, if neither side could bear a percent in it.
     """
 
     faces: tuple[KeptReading, ...] = ()
