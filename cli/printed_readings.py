@@ -7,11 +7,11 @@ from cli.options import Format
 from cli.printed_vessels import ReadingRecord
 from cli.render import Column, as_command, echo, percent_text, print_list, say, suspects_column
 from farm.records import flag_words, ids_in_short
+from farm.records.models import RETAKE
 from farm.store import Farm, Units
 
 #: Up to so many readings are listed one by one: about a screen of a terminal. More are a morning's, of a whole farm.
 MOST_LISTED = 40
-_RETAKE = "retake: "
 
 
 def print_readings(records: Sequence[ReadingRecord], farm: Farm, style: Format, *, may_be_brief: bool) -> None:
@@ -39,7 +39,7 @@ def _print_refused(refused: Sequence[ReadingRecord]) -> None:
     """The vessels to be photographed again, in a line for each reason."""
     by_reason: dict[str, set[str]] = {}
     for one in refused:
-        by_reason.setdefault(one.reason.removeprefix(_RETAKE), set()).add(one.vessel or "?")
+        by_reason.setdefault(one.reason.removeprefix(RETAKE), set()).add(one.vessel or "?")
     if by_reason:
         echo("\nTo be photographed again")
     for reason, vessels in sorted(by_reason.items(), key=lambda one: -len(one[1])):

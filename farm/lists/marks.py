@@ -75,7 +75,7 @@ def is_outdated(outlook: Outlook, moment: datetime) -> bool:
 def photo_mark(outlook: Outlook, moment: datetime) -> str:
     """That a vessel is to be photographed, and why, in words; "" where its newest photo is recent."""
     age = "" if outlook.last is None else _days(days_between(outlook.last.taken_at, moment))
-    why_none = "" if outlook.refused is None else outlook.refused.reason.removeprefix("retake: ").partition(";")[0]
+    why_none = "" if outlook.refused is None else outlook.refused.why_unusable
     words: dict[PhotoReason, str] = {
         "": "",
         "none_due": f"{TAKE_A_PHOTO}: due by now, and none was taken",

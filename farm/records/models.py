@@ -12,6 +12,9 @@ TAKEN_OUT: tuple[State, ...] = ("contaminated", "quarantined")
 TakenFrom = Literal["camera", "file name", "file time"]
 Verdict = Literal["confirmed", "dismissed", "watched"]
 
+#: What the reason of a reading without a percent begins with, where another photo may bear one.
+RETAKE = "retake: "
+
 #: Subjects of a review that are no colour: growth that stopped or is far behind that of the batch, a percent that fell,
 #: a reading that does not fit.
 STALL = "stall"
@@ -207,6 +210,11 @@ class KeptReading:
     side: Side | Literal["both"] = "front"
     steep_percent: float | None = None
     signs: tuple[Sign, ...] = ()
+
+    @property
+    def why_unusable(self) -> str:
+        """In a few words why it bears no percent, without what to do about it; "" where it bears one."""
+        return self.reason.removeprefix(RETAKE).partition(";")[0]
 
     @property
     def key(self) -> str:

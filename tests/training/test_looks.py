@@ -94,11 +94,11 @@ def test_moulds_are_put_on_some_faces_and_show():
 def test_faces_left_as_they_are_get_moulds_and_others_nothing_more():
     torch = pytest.importorskip("torch", reason="only training needs torch")
     from training.segmenter.fields import Draw
-    from training.segmenter.looks import with_more_on_it
+    from training.segmenter.looks import with_additions
 
     draw, view = Draw(11, "cpu"), view_of(torch, 60)
     stays = torch.arange(60) < 40
-    changed = with_more_on_it(draw, stays, view)
+    changed = with_additions(draw, stays, view)
     put = (changed.truth[:, CONTAMINATED] > 0.9).flatten(1).any(1)
     assert 4 < int(put[stays].sum()) < 25
     assert torch.allclose(changed.logs[~stays], view.logs[~stays], atol=1e-4)

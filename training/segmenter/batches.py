@@ -16,7 +16,7 @@ from torch.nn import functional
 from training.segmenter.dataset import WINDOW_PX, Batch, Example, bare_centre
 from training.segmenter.fields import Draw, quantiles_where
 from training.segmenter.ground import on_grounds, random_grounds
-from training.segmenter.looks import in_looks, random_looks, with_more_on_it
+from training.segmenter.looks import in_looks, random_looks, with_additions
 from training.segmenter.view import View, changed_where, rows_of
 from vision.surface.bare_substrate import DARK_FLOOR
 from vision.surface.segmenter_input import UNLABELLED_BRIGHT, USUAL_LOG_LIGHT
@@ -171,7 +171,7 @@ def make_batch(
         return in_looks(draw, rows_of(looks, at), on_grounds(rows_of(grounds, at), textures, view))
 
     coarse, fine = (_lit(changed_where(~stays, one, in_other_looks), shift) for one in (coarse, fine))
-    fine = _turned(draw, with_more_on_it(draw, stays, fine), plate, referenced)
+    fine = _turned(draw, with_additions(draw, stays, fine), plate, referenced)
     values, seen = _points_of_whole(coarse, fine, is_all)
     gain = _exposure_gain(values, seen, referenced)
     values, logs = _in_exposure(values, gain[:, None, None]), _in_exposure(fine.logs, gain.view(-1, 1, 1, 1))

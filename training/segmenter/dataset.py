@@ -12,6 +12,7 @@ from calibration import vessel_kinds
 from training.segmenter.faces import DrawnFace
 from training.segmenter.scenes import SceneFace, outlined
 from training.segmenter.substrates import PX_PER_MM
+from training.segmenter.view import COLONISED, CONTAMINATED, COVERED
 from vision.surface.bare_substrate import Baseline, learn_baseline, log_light
 from vision.surface.segmenter_input import FacePlanes, face_planes
 
@@ -134,7 +135,7 @@ def planes_of(example: Example) -> FacePlanes:
 
 def bare_centre(example: Example) -> NDArray[np.float32]:
     """Median logarithm (3,) of a face's bare parts, less the usual light; 0 where hardly anything is bare."""
-    bare = (example.within > 200) & (example.truth[[0, 1, 4]].max(axis=0) < 10)
+    bare = (example.within > 200) & (example.truth[[COLONISED, CONTAMINATED, COVERED]].max(axis=0) < 10)
     if bare.sum() <= 50:
         return np.zeros(3, np.float32)
     return np.asarray(np.median(example.logs[bare].astype(np.float32), axis=0), np.float32)

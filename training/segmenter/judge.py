@@ -13,6 +13,7 @@ import torch
 from training.segmenter.collect import load_examples
 from training.segmenter.dataset import Batch, Example, planes_of
 from training.segmenter.train import answer_of, read_network
+from training.segmenter.view import COVERED
 from vision.surface.segmenter_input import face_facts, in_one_exposure, stack_planes
 
 
@@ -53,7 +54,7 @@ def main() -> None:
             with torch.no_grad():
                 answer = answer_of(network, data)
             share = data.truth / data.within.clamp_min(1e-3)[:, None]
-            within = (data.within > 0.5) & (share[:, 4] < 0.5)
+            within = (data.within > 0.5) & (share[:, COVERED] < 0.5)
             said = (answer[:, :3].softmax(1)[:, 1] > 0.5) & within
             true = (share[:, 0] > 0.5) & within
             area = max(1, int(within.sum()))

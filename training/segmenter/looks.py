@@ -95,7 +95,7 @@ def in_looks(draw: Draw, looks: Looks, view: View) -> View:
     return replace(view, logs=logs * seen, detail=detail * seen, within=within, truth=truth)
 
 
-def with_more_on_it(draw: Draw, stays: Tensor, view: View) -> View:
+def with_additions(draw: Draw, stays: Tensor, view: View) -> View:
     """Faces left as their maker drew them (``stays``, (N,)) with a mould, or what is harmless, put on some of them.
 
     A scene holds one mould or two, so all scenes together show each look only some dozens of times.

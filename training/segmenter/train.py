@@ -28,14 +28,15 @@ from training.segmenter.collect import load_examples, load_textures
 from training.segmenter.dataset import Batch
 from training.segmenter.learning import learn
 from training.segmenter.network import WIDTHS, FaceNetwork, at_planes_scale, deepened, widened, widths_of
+from training.segmenter.view import COVERED
 from vision.surface.segmenter_input import FACTS, PLANES
 
 #: By how much more a coloured and a veiled point counts than one that is not: both are rare.
 RARE = (4.0, 2.0)
 #: Weight of the overlap, for colonies of at least this many points of the network's answer (about 9 mm2).
 OVERLAP, LEAST_COLONY = 0.3, 20.0
-#: Weights of what is told of a coloured patch whatever its size, of the most suspicious points of the rest, and of all.
-PATCH, WORST, REST = 0.5, 0.25, 0.5
+#: Weights of a coloured patch whatever its size, of the most suspicious points that are clean, and of all clean points.
+PATCH, WORST, CLEAN = 0.5, 0.25, 0.5
 #: Width over which patches share their weight, points (about 20 mm), and how many of the most suspicious points count,
 #: about as many as the least patch that is reported has.
 SHARED_PX, WORST_POINTS = 31, 90
@@ -51,7 +52,7 @@ def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None) -> Tensor:
     and veiled where that is known; no more is told of it. wrong: (N, h, w), what doubt is to say.
     """
     share = (truth.truth / truth.within.clamp_min(1e-3)[:, None]).clamp(0, 1)
-    covered = share[:, 4]
+    covered = share[:, COVERED]
     within = truth.within * (1 - covered)
     area = within.sum((1, 2)).clamp_min(1)
     classes = torch.stack([(1 - share[:, 0] - share[:, 1]).clamp_min(0), share[:, 0], share[:, 1]], 1)
@@ -91,7 +92,7 @@ def patch_loss(logits: Tensor, foreign: Tensor, within: Tensor) -> Tensor:
     around = nn.functional.avg_pool2d(wrong[:, None], 5, 1, 2)[:, 0] * clean
     worst = around.flatten(1).topk(min(WORST_POINTS, around[0].numel()), 1).values.mean(1)
     mean = wrong.sum((1, 2)) / clean.sum((1, 2)).clamp_min(1)
-    return PATCH * missed + WORST * worst + REST * mean
+    return PATCH * missed + WORST * worst + CLEAN * mean
 
 
 def answer_of(network: FaceNetwork, data: Batch) -> Tensor:

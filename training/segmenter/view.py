@@ -45,15 +45,15 @@ class View:
 
 
 def rows_of(many: "Many", at: Tensor) -> "Many":
-    """Of a dataclass of tensors with the face as first dimension the faces of numbers ``at`` (n,)."""
+    """The faces of numbers ``at`` (n,) of a dataclass whose tensors have the face as first dimension."""
     tensors = {one.name: getattr(many, one.name) for one in fields(many)}
     return replace(many, **{name: value[at] for name, value in tensors.items() if isinstance(value, Tensor)})
 
 
 def changed_where(where: Tensor, view: View, change: Callable[[View, Tensor], View]) -> View:
-    """The view with some faces changed, ``where`` (N,) is true; change: of these alone, and their numbers (n,).
+    """The view with those faces changed for which ``where`` (N,) is true; the others cost no time.
 
-    What is not to be changed is not worked on, which saves most of the time.
+    change: is given a view of these faces alone, and their numbers (n,).
     """
     at = where.nonzero()[:, 0]
     if not len(at):
