@@ -7,7 +7,7 @@ import pytest
 
 import vision.photo.measure_face
 from tests.values import known
-from tests.vision.drawn import bag_photo
+from tests.vision.drawn import bag_photo, with_patch
 from vision.photo import measure_photo
 from vision.photo.measure_face import width_of_bounds
 from vision.records import PhotoContext, Reading, VesselSpec
@@ -20,7 +20,7 @@ def photo(*, label: bool, mould: bool):
     if not label:
         picture[290:430, 400:600] = picture[500:640, 400:600]
     if mould:
-        picture[690:756, 360:426] = (60, 104, 58)
+        picture = with_patch(picture, 230, 120, 22)
     return picture
 
 

@@ -11,7 +11,7 @@ import pytest
 import simplejpeg
 
 from tests.values import known
-from tests.vision.drawn import bag_photo, dish_photo, shelf
+from tests.vision.drawn import bag_photo, dish_photo, shelf, with_patch
 from vision.days import SeriesFace, continue_series, read_series
 from vision.face import decode_face, encode_face
 from vision.face.face_file import pixels_in_photo
@@ -217,7 +217,7 @@ def test_photos_read_one_by_one_and_at_once_give_the_same():
     """What is kept between photos is all that the next one needs; it does not grow with their number."""
     faces, sizes = [], []
     for day, covered in enumerate((0.0, 0.2, 0.3, 0.5, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95, 0.97)):
-        photo = _greened(bag_photo("BAG-1", covered), 205, 130, 22) if day > 5 else bag_photo("BAG-1", covered)
+        photo = with_patch(bag_photo("BAG-1", covered), 205, 130, 22) if day > 5 else bag_photo("BAG-1", covered)
         (measured,) = measure_photo(photo, CONTEXT)
         faces.append(SeriesFace(1.0 + day, known(measured.face), measured.reading, int(day > 3)))
     at_once, kept_at_once = continue_series(None, faces, BAG)
@@ -283,22 +283,6 @@ def test_a_late_series_is_read_with_bare_faces_of_its_batch():
     assert low <= percent <= high
 
 
-def _greened(photo, top_mm, left_mm, side_mm):
-    """The photo with a green square on the bag (3 px per mm; millimetres from the photo's corner)."""
-    changed = photo.copy()
-    rows = slice(round(3 * top_mm), round(3 * (top_mm + side_mm)))
-    columns = slice(round(3 * left_mm), round(3 * (left_mm + side_mm)))
-    changed[rows, columns] = np.clip(0.35 * changed[rows, columns] + np.array([20, 78, 44]), 0, 255).astype(np.uint8)
-    return changed
-
-
-def _tagged(photo):
-    """The photo with an orange tag of 30 mm on the bag."""
-    changed = photo.copy()
-    changed[3 * 200 : 3 * 230, 3 * 120 : 3 * 150] = (214, 96, 40)
-    return changed
-
-
 def _series(photos, days, *, alone=True):
     """Colours of the suspects in each photo, read in series; optionally without those of the single photos."""
     faces = []
@@ -310,7 +294,7 @@ def _series(photos, days, *, alone=True):
 
 
 def test_a_colour_that_is_unchanged_since_the_first_day_is_not_a_suspect():
-    taped = [_greened(bag_photo("BAG-1", covered), 200, 120, 22) for covered in (0.0, 0.5, 0.6)]
+    taped = [with_patch(bag_photo("BAG-1", covered), 200, 120, 26, opacity=1.0) for covered in (0.0, 0.5, 0.6)]
     assert _series(taped, (0.5, 6.0, 7.0)) == [[], [], []]
     late_start = _series(taped, (5.0, 11.0, 12.0))
     assert all(late_start[1:]), "photographed from the fifth day on, it may be mould"
@@ -324,7 +308,7 @@ def test_a_colour_that_was_not_flagged_in_the_first_photo_is_not_a_suspect_later
         segmented.append(seen)
         return replace(seen, suspects=()) if len(segmented) == 1 else seen
 
-    taped = [_tagged(bag_photo("BAG-1", covered)) for covered in (0.0, 0.5, 0.6)]
+    taped = [with_patch(bag_photo("BAG-1", covered), 215, 120, 30, (214, 96, 40), 1.0) for covered in (0.0, 0.5, 0.6)]
     spotted = [bag_photo("BAG-1", 0.0), *taped[1:]]
     monkeypatch.setattr("vision.days.series.segment_within", first_sees_nothing)
     assert _series(taped, (0.5, 6.0, 7.0), alone=False) == [[], [], []]
@@ -337,7 +321,7 @@ def test_a_suspect_of_the_single_photo_stays_if_the_series_finds_none(monkeypatc
         return replace(segment_within(*arguments, **more), suspects=())
 
     days, clean = (0.5, 6.0, 7.0), bag_photo("BAG-1", 0.5)
-    spotted = [bag_photo("BAG-1", 0.0), clean, _greened(clean, 230, 120, 22)]
+    spotted = [bag_photo("BAG-1", 0.0), clean, with_patch(clean, 230, 120, 22)]
     seen = _series(spotted, days)
     monkeypatch.setattr("vision.days.series.segment_within", blind)
     assert _series(spotted, days) == seen == [[], [], ["green"]]
@@ -345,8 +329,8 @@ def test_a_suspect_of_the_single_photo_stays_if_the_series_finds_none(monkeypatc
 
 
 def test_a_colour_that_appears_or_grows_is_a_suspect():
-    clean, spotted = bag_photo("BAG-1", 0.5), _greened(bag_photo("BAG-1", 0.5), 230, 120, 22)
+    clean, spotted = bag_photo("BAG-1", 0.5), with_patch(bag_photo("BAG-1", 0.5), 230, 120, 22)
     assert _series([bag_photo("BAG-1", 0.0), clean, spotted], (0.5, 6.0, 7.0))[1:] == [[], ["green"]]
-    larger = _greened(bag_photo("BAG-1", 0.5), 195, 115, 40)
-    small = _greened(bag_photo("BAG-1", 0.0), 205, 125, 16)
+    larger = with_patch(bag_photo("BAG-1", 0.5), 195, 115, 40)
+    small = with_patch(bag_photo("BAG-1", 0.0), 205, 125, 16)
     assert _series([small, larger], (0.5, 7.0))[1] == ["green"]

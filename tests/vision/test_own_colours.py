@@ -1,6 +1,5 @@
 """Own colours of a species, drawn: mycelium for that species, a suspect for any other."""
 
-from dataclasses import replace
 from typing import Any
 
 import cv2
@@ -11,7 +10,7 @@ from calibration import SpeciesChange, own_species
 from tests.vision.drawn import bag_photo
 from vision.days import SeriesFace, read_series
 from vision.photo import measure_photo
-from vision.records import MYCELIUM, SUSPECT, Face, PhotoContext, Suspect, VesselSpec
+from vision.records import MYCELIUM, SUSPECT, Face, MeasuredVessel, PhotoContext, Suspect, VesselSpec
 from vision.surface import count_own_colours
 from vision.surface.read_face import suspect_mask
 
@@ -59,17 +58,20 @@ def test_a_farms_own_strain_has_the_colours_in_its_settings() -> None:
     assert [one.own_colour for one in read("barn strain", 0.3, 0.1, own_species=mine).reading.suspects] == [True]
 
 
-def test_own_colours_count_in_a_series_too() -> None:
-    spec = VesselSpec("B1", "bag", "pink oyster", "sawdust")
+def in_series(species: str) -> MeasuredVessel:
+    """The last of three days of a bag that turns pink, read in series."""
     days = [(1.0, 0.0, 0.0), (8.0, 0.5, 0.0), (12.0, 0.7, 0.3)]
-    looks = [(day, read("pink oyster", covered, pink)) for day, covered, pink in days]
-    faces = [SeriesFace(day, one.face, one.reading, 0) for day, one in looks]
-    series = [count_own_colours(one, spec) for one in read_series(faces, spec)]
-    plain = read("pink oyster", 0.7, 0.0).reading
-    assert series[-1].reading.percent == pytest.approx(plain.percent, abs=6)
-    assert count_own_colours(series[-1], spec).reading == series[-1].reading
-    elsewhere = replace(spec, species="king oyster")
-    assert count_own_colours(read_series(faces, elsewhere)[-1], elsewhere).reading.percent < plain.percent - 20
+    looks = [(day, read(species, covered, pink)) for day, covered, pink in days]
+    spec = VesselSpec("B1", "bag", species, "sawdust")
+    return read_series([SeriesFace(day, one.face, one.reading, 0) for day, one in looks], spec)[-1]
+
+
+def test_own_colours_count_in_a_series_too_and_only_once() -> None:
+    plain, own = read("pink oyster", 0.7, 0.0).reading, in_series("pink oyster")
+    assert own.reading.percent == pytest.approx(plain.percent, abs=6)
+    assert [one.own_colour for one in own.reading.suspects] == [True]
+    assert count_own_colours(own, VesselSpec("B1", "bag", "pink oyster", "sawdust")).reading == own.reading
+    assert in_series("king oyster").reading.percent < plain.percent - 20
 
 
 def test_a_patch_is_found_with_its_white_edge_but_without_a_larger_neighbour() -> None:

@@ -1,8 +1,8 @@
-"""A series never changes a reading silently: if the bounds exclude the single reading, they are widened and flagged."""
+"""A reading of a series weighs what the series and the photo alone say; where they exclude each other, it says so."""
 
 import pytest
 
-from vision.days.series import SERIES_DIFFERS, covering_both
+from vision.days.series import SERIES_DIFFERS, of_both
 from vision.records import Reading
 
 
@@ -12,12 +12,25 @@ def reading(percent: float, low: float, high: float) -> Reading:
 
 @pytest.mark.parametrize(("alone", "series"), [((62, 55, 70), (9, 5, 12)), ((9, 5, 12), (62, 55, 70))])
 def test_bounds_that_exclude_each_other_are_merged(alone, series):
-    both = covering_both(reading(*series), reading(*alone))
-    assert both.percent == series[0]
+    both = of_both(reading(*series), reading(*alone))
     assert (both.percent_low, both.percent_high) == (5, 70)
+    assert both.percent_low <= both.percent <= both.percent_high
     assert both.flags == (SERIES_DIFFERS,)
 
 
-def test_a_reading_with_overlapping_bounds_is_unchanged():
+def test_two_measurements_are_weighed_by_the_inverse_squares_of_their_errors():
+    # Worked by hand with the formula of inverse-variance weighting: 16 and 8 wide, so weights of 1 and 4.
+    both = of_both(reading(50, 42, 58), reading(40, 36, 44))
+    assert both.percent == pytest.approx((50 + 4 * 40) / 5)
+    assert (both.percent_low, both.percent_high) == (pytest.approx((42 + 4 * 36) / 5), pytest.approx((58 + 4 * 44) / 5))
+    assert both.flags == ()
+
+
+def test_two_equal_readings_stay_as_they_are():
+    assert of_both(reading(0, 0, 0), reading(0, 0, 0)) == reading(0, 0, 0)
+    assert of_both(reading(40, 36, 44), reading(40, 36, 44)) == reading(40, 36, 44)
+
+
+def test_a_photo_without_a_number_of_its_own_leaves_the_series_as_it_is():
     series = reading(40, 36, 44)
-    assert covering_both(series, reading(47, 44, 50)) is series
+    assert of_both(series, Reading("B1", "bag", "unusable")) is series

@@ -18,9 +18,9 @@ from training.segmenter.view import COLONISED, View, changed_where
 
 #: How often each is varied, and how often a mould, a lamp's reflection, writing, tape or a tinge is put on a face.
 _GROWTH, _MOULD, _FIELD, _BLUR, _GRAIN, _ERODED = 0.6, 0.6, 0.5, 0.25, 0.5, 0.3
-_PUT, _GLOSS, _WRITING, _TAPE, _TINGE = 0.4, 0.25, 0.12, 0.1, 0.2
+_PUT, _GLOSS, _WRITING, _TAPE, _TINGE = 0.15, 0.25, 0.12, 0.1, 0.2
 #: How often a mould is put on a face that is otherwise left as its maker drew it, and each of what is harmless.
-_PUT_ON_DRAWN, _HARMLESS_ON_DRAWN = 0.3, 0.08
+_PUT_ON_DRAWN, _HARMLESS_ON_DRAWN = 0.1, 0.08
 
 
 @dataclass(frozen=True, eq=False)

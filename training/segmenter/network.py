@@ -14,7 +14,7 @@ OUTPUTS = ("bare", "colonised", "contaminated", "coloured", "veiled", "doubt")
 #: By how much the answer is finer than the finest level.
 FINER = 2
 #: Channels of the shipped network's levels, finest first.
-WIDTHS = (16, 32, 64, 96, 128)
+WIDTHS = (32, 56, 88, 112, 136)
 
 
 def block(inputs: int, outputs: int, stride: int = 1) -> nn.Sequential:

@@ -15,7 +15,7 @@ from vision.days.past import FirstDay, Past
 from vision.days.series import SeriesFace, before_first, read_day
 from vision.days.signs import SignsPast, signs_of_day
 from vision.records import Face, MeasuredVessel, VesselSpec
-from vision.surface import Baseline, count_own_colours
+from vision.surface import Baseline
 
 Arrays = dict[str, NDArray[Any]]
 #: Arrays that were kept before with their bytes, by ``id``: most stay as they are and are not coded again.
@@ -34,7 +34,7 @@ def continue_series(
     measured = []
     for one in faces:
         read, past = read_day(past, one, spec)
-        signed, signs = signs_of_day(signs, one.days, one.phase, count_own_colours(read, spec), spec)
+        signed, signs = signs_of_day(signs, one.days, one.phase, read, spec)
         measured.append(signed)
     return tuple(measured), _to_bytes(past, signs, coded)
 

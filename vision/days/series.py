@@ -19,6 +19,7 @@ from vision.surface import (
     FaceSegmentation,
     SuspectPatch,
     as_triple,
+    count_own_colours,
     fill_reading,
     learn_baseline,
     segment_within,
@@ -29,6 +30,8 @@ from vision.surface import (
 BARE_FIRST_PERCENT = 12.0
 #: Flag of a reading that differs from what its photo alone says.
 SERIES_DIFFERS = "series_differs"
+#: Bounds narrower than this many points count as being so wide.
+_LEAST_WIDTH = 0.5
 #: A photo from the days before growth is visible, yet with more than this colonised, was probably taken later than the
 #: records say.
 _BARE_PERCENT = 3.0
@@ -89,7 +92,7 @@ def read_day(past: Past, one: SeriesFace, spec: VesselSpec) -> tuple[MeasuredVes
     day = replace(day, seen=replace(day.seen, suspects=suspects))
     steady = _with_earlier(past, day, spec)
     is_read_alone = past.n_read == 0 and not past.has_mates and not early
-    measured = MeasuredVessel(one.reading, one.face) if is_read_alone else _fill(steady)
+    measured = MeasuredVessel(one.reading, one.face) if is_read_alone else _fill(steady, spec, is_bare=early)
     return measured, _after(past, day, spec, first)
 
 
@@ -197,22 +200,35 @@ def _near_suspects(day: _DayFace) -> NDArray[np.bool_]:
     return near
 
 
-def _fill(day: _DayFace) -> MeasuredVessel:
+def _fill(day: _DayFace, spec: VesselSpec, *, is_bare: bool) -> MeasuredVessel:
     alone = day.one.reading
     reading = replace(alone, flags=tuple(flag for flag in alone.flags if flag not in ("much_hidden", SERIES_DIFFERS)))
     filled = fill_reading(reading, day.one.face, day.seen, day.inside, day.label, cut_share=day.cut_share, alone=False)
-    return replace(filled, reading=covering_both(filled.reading, alone))
+    own_told = count_own_colours(filled, spec)
+    return own_told if is_bare else replace(own_told, reading=of_both(own_told.reading, alone))
 
 
-def covering_both(series: Reading, alone: Reading) -> Reading:
-    """The reading from the series; flagged, with bounds that cover both, where it excludes that of its photo alone."""
-    low, high = series.percent_low, series.percent_high
-    if low is None or high is None or alone.percent_low is None or alone.percent_high is None:
+def of_both(series: Reading, alone: Reading) -> Reading:
+    """The series' reading with the mean of what it and its photo alone say, each counted by how narrow its bounds are.
+
+    Weights are inverse squares of the bounds' widths, as of two measurements with known errors (inverse-variance
+    weighting, common in statistics; from memory). Bounds are the same mean, for both err on the same picture. Where
+    one's bounds exclude the other's, they cover both and the reading is flagged.
+    """
+    low, high, percent = series.percent_low, series.percent_high, series.percent
+    other_low, other_high, other = alone.percent_low, alone.percent_high, alone.percent
+    if low is None or high is None or percent is None or other_low is None or other_high is None or other is None:
         return series
-    if low <= alone.percent_high and alone.percent_low <= high:
-        return series
-    bounds = min(low, alone.percent_low), max(high, alone.percent_high)
-    return replace(series, percent_low=bounds[0], percent_high=bounds[1], flags=(*series.flags, SERIES_DIFFERS))
+    weight, other_weight = (1 / max(width, _LEAST_WIDTH) ** 2 for width in (high - low, other_high - other_low))
+
+    def mean(value: float, of_other: float) -> float:
+        return round((weight * value + other_weight * of_other) / (weight + other_weight), 2)
+
+    if low <= other_high and other_low <= high:
+        bounds, flags = (mean(low, other_low), mean(high, other_high)), series.flags
+    else:
+        bounds, flags = (min(low, other_low), max(high, other_high)), (*series.flags, SERIES_DIFFERS)
+    return replace(series, percent=mean(percent, other), percent_low=bounds[0], percent_high=bounds[1], flags=flags)
 
 
 def _own_baseline(first: SeriesFace) -> Baseline | None:

@@ -10,10 +10,9 @@ from vision.pixels import box_of, encode_srgb8
 #: blown out, or overexposed.
 _DARK_WHITE, _DIM_WHITE = 0.06, 0.15
 _BLOWN_OUT_WHITE, _OVEREXPOSED_WHITE = 5.0, 2.2
-#: A face is blown out if more than this share is clipped in all channels; without a label, also if more than the second
-#: share is clipped in at least one.
+#: A face is blown out if more than this share is clipped: in all channels or, without a label, in at least one.
 _CLIPPED_LEVEL = 251
-_BLOWN_OUT_SHARE, _PARTLY_BLOWN_OUT_SHARE = 0.5, 0.7
+_BLOWN_OUT_SHARE = 0.5
 #: Limits for the width of the sharpest edges of the outline, mm: too blurred to measure, or soft. A colonised point is
 #: defined over a window of 3 mm: blur of half that is harmless, blur of twice that is not.
 _BLURRED_MM, _SOFT_MM = 3.4, 2.2
@@ -76,11 +75,10 @@ def judge_light(
 def _mostly_clipped(rgb: NDArray[np.uint8], inside: NDArray[np.bool_], *, labelled: bool) -> bool:
     # Every other row and column; OpenCV is quicker on whole rows than numpy is with taking columns of three out.
     rows, where = rgb[::2], inside[::2, ::2]
-    clipped = _share(cv2.inRange(rows, (_CLIPPED_LEVEL,) * 3, (255,) * 3)[:, ::2] > 0, where)
     if labelled:
-        return clipped > _BLOWN_OUT_SHARE
-    partly = 1.0 - _share(cv2.inRange(rows, (0,) * 3, (_CLIPPED_LEVEL - 1,) * 3)[:, ::2] > 0, where)
-    return clipped > _BLOWN_OUT_SHARE or partly > _PARTLY_BLOWN_OUT_SHARE
+        return _share(cv2.inRange(rows, (_CLIPPED_LEVEL,) * 3, (255,) * 3)[:, ::2] > 0, where) > _BLOWN_OUT_SHARE
+    whole = cv2.inRange(rows, (0,) * 3, (_CLIPPED_LEVEL - 1,) * 3)[:, ::2] > 0
+    return 1.0 - _share(whole, where) > _BLOWN_OUT_SHARE
 
 
 def _share(mask: NDArray[np.bool_], where: NDArray[np.bool_]) -> float:

@@ -25,12 +25,10 @@ from vision.face import (
     usual_sides,
 )
 from vision.label import ExpectedLabels, Label, find_labels, settle_label, spec_of, unknown_label_reason, white_at_label
-from vision.photo.measure_face import MIN_CONFIDENCE, guessed_white, measure_face
+from vision.photo.measure_face import MIN_CONFIDENCE, MIN_FACE_PX, NO_VESSEL_FOUND, guessed_white, measure_face
 from vision.pixels import apply_profile, grey_of, lit
 from vision.records import Box, MeasuredVessel, PhotoContext, Reading, VesselSpec
 
-#: Smallest number of rows and columns of a region that is measured.
-_MIN_REGION_PX = 37
 #: Pictures that are smaller, or more elongated, are rejected: enlarging them to search for a vessel would fill memory.
 _MIN_SIDE_PX, _MAX_ASPECT = 16, 20
 
@@ -142,7 +140,7 @@ def _find_face(cut: _Cut) -> FoundFace:
 def _measure_region(rgb: NDArray[np.uint8], spec: VesselSpec, box: Box) -> MeasuredVessel:
     left, top, width, height = box
     part = rgb[max(top, 0) : top + height, max(left, 0) : left + width]
-    if min(part.shape[:2]) < _MIN_REGION_PX:
+    if min(part.shape[:2]) < MIN_FACE_PX:
         reason = "its region lies outside the picture: check the layout file"
         return MeasuredVessel(Reading(spec.id, spec.kind, "unusable", reason))
     return _measure_alone(rgb, spec, spec.id, (max(left, 0), max(top, 0), part.shape[1], part.shape[0]))
@@ -172,8 +170,7 @@ def _measure_alone(rgb: NDArray[np.uint8], spec: VesselSpec, vessel: str | None,
     small = np.asarray(cv2.resize(part, twice, interpolation=cv2.INTER_AREA), np.uint8)
     mask, confidence = find_unlabelled(spec, lit(small, guessed_white(small.reshape(-1, 3))))
     if confidence < MIN_CONFIDENCE or not mask.any():
-        reason = "retake: no vessel found in the picture; fill about half of the frame with one vessel"
-        return MeasuredVessel(Reading(vessel, spec.kind, "unusable", reason, flags=("no_label",)))
+        return MeasuredVessel(Reading(vessel, spec.kind, "unusable", NO_VESSEL_FOUND, flags=("no_label",)))
     rows, columns = np.nonzero(mask)
     width_px = float(np.sqrt(12 * columns.var())) / shrink
     middle = np.array([left + (columns.mean() + 0.5) / shrink, top + (rows.mean() + 0.5) / shrink])

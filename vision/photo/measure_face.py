@@ -24,6 +24,9 @@ _NOT_FOUND = (
     "retake: no vessel was found at this label; show all of it, square on,"
     " and check that its label_size (normal or small) is the size that was printed"
 )
+#: An outline without a label whose box is narrower than this, px, is a sliver of something and not a vessel.
+MIN_FACE_PX = 37
+NO_VESSEL_FOUND = "retake: no vessel found in the picture; fill about half of the frame with one vessel"
 _CANNOT_TELL_UNLABELLED = "retake: what is mycelium cannot be told without a label; lay one beside the vessel"
 _CANNOT_TELL = "retake: what is mycelium cannot be told here; light it evenly, without glare, and not too bright"
 
@@ -62,6 +65,8 @@ def measure_face(
 
     if found.confidence < MIN_CONFIDENCE:
         return refused(_NOT_FOUND)
+    if not labelled and min(box[2:]) < MIN_FACE_PX:
+        return refused(NO_VESSEL_FOUND)
     if seen_share < _MIN_SEEN_SHARE:
         return refused("retake: the face lies mostly outside the picture")
     dark, light_flags = judge_light(picture, inside, white, labelled=labelled)
