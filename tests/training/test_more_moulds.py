@@ -36,12 +36,16 @@ def test_a_new_look_has_the_form_colours_and_finish_of_others_but_of_none_that_n
 @pytest.fixture
 def maker(monkeypatch):
     """A maker whose moulds are the arguments they were made with."""
-    names = ("draw", "moulds", "lookalikes")
-    parts = {name: ModuleType(f"a_maker.{name}") for name in names}
-    parts["draw"]._moulds = parts["moulds"].draw_mould = lambda *_: "as before"
-    parts["moulds"].ZOO, parts["moulds"].PLATES_ONLY = dict(LOOKS), ("rings",)
-    parts["moulds"].Mould = lambda rng, *arguments: arguments
-    parts["lookalikes"].draw_extras = lambda rng, vessel: ["droplet"]
+    parts = {
+        "draw": SimpleNamespace(_moulds=lambda *_: "as before"),
+        "moulds": SimpleNamespace(
+            ZOO=dict(LOOKS),
+            PLATES_ONLY=("rings",),
+            Mould=lambda rng, *arguments: arguments,
+            draw_mould=lambda *_: "as before",
+        ),
+        "lookalikes": SimpleNamespace(draw_extras=lambda rng, vessel: ["droplet"]),
+    }
     monkeypatch.setitem(sys.modules, "a_maker", ModuleType("a_maker"))
     for name, part in parts.items():
         monkeypatch.setitem(sys.modules, f"a_maker.{name}", part)

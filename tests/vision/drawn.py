@@ -132,4 +132,4 @@ def with_patch(
     middle = round(3 * (left_mm + side_mm / 2)), round(3 * (top_mm + side_mm / 2))
     cv2.circle(round_patch, middle, round(3 * side_mm / 2), 1.0, -1)
     share = opacity * cv2.GaussianBlur(round_patch, (0, 0), 6.0)[..., None]
-    return np.clip(photo * (1 - share) + share * np.array(rgb, np.float32), 0, 255).astype(np.uint8)
+    return np.asarray(photo * (1 - share) + share * np.array(rgb, np.float32)).clip(0, 255).astype(np.uint8)
