@@ -78,8 +78,7 @@ def test_a_disc_and_a_ring_have_their_geometric_areas(px_per_mm: float, tell: Te
 def test_cover_of_a_photograph_with_a_truth_made_by_hand(tell: Tell) -> None:
     """24 coins on a dark ground: objects on which the segmenter was not trained.
 
-    Their shaded rims are missed and some coins are not seen, so the number is 7 points low. The bounds are about as
-    wide as may be with a number, and still end a point short of the truth: they are meant to hold 80 times in 100.
+    Their shaded rims are missed, so the number is 4 points low; the bounds, nearly as wide as may be, hold.
     """
     picture = np.stack([data.coins()] * 3, axis=-1)
     truth = np.zeros(picture.shape[:2], np.uint8)
@@ -90,10 +89,10 @@ def test_cover_of_a_photograph_with_a_truth_made_by_hand(tell: Tell) -> None:
     seen = segment_face(light, everywhere, 3.0, kind="bag", referenced=False)
     area, true = coverage(seen, everywhere), 100 * float(truth.mean())
     overlap = overlap_of(truth > 0, seen.mycelium > 0.5)
-    assert area.percent == pytest.approx(true, abs=10)
-    assert area.low <= true <= area.high + 2
-    assert area.high - area.low == pytest.approx(WIDEST, abs=2)
-    assert overlap > 0.5
+    assert area.percent == pytest.approx(true, abs=7)
+    assert area.low <= true <= area.high
+    assert area.high - area.low < WIDEST
+    assert overlap > 0.75
     got = f"{area.percent:.1f} ({area.low:.0f} to {area.high:.0f}); IoU {overlap:.2f}"
     tell("cover of coins on a dark ground, %", f"{SKIMAGE}; circles set by hand", f"{true:.1f}", got)
 

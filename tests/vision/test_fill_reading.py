@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.values import known
-from vision.records import BARE, MYCELIUM, OTHER, Face, MeasuredVessel, Reading
+from vision.records import Face, MeasuredVessel, Reading
 from vision.surface import fill_reading
 from vision.surface.segment import FaceSegmentation
 
@@ -46,23 +46,6 @@ def test_bounds_and_hidden_share_stay_percents():
     assert (full.percent, full.percent_high) == (100, 100)
     assert (empty.percent, empty.percent_low) == (0, 0)
     assert fill(0.5, cut_share=0.9, veiled_rows=30).hidden_percent == 100
-
-
-def test_what_tape_covers_is_left_out_of_the_percent():
-    """Of 40 rows 20 are colonised; a piece of tape over 10 of these leaves 10 of 30."""
-    grown = np.zeros(SHAPE, np.float32)
-    grown[:20] = 1
-    tape = np.zeros(SHAPE, bool)
-    tape[:10] = True
-    blank, inside, nowhere = np.zeros(SHAPE, np.uint8), np.ones(SHAPE, bool), np.zeros(SHAPE, bool)
-    face = Face(np.zeros((*SHAPE, 3), np.uint8), blank, blank, 2.0, np.eye(3), labelled=True)
-    seen = FaceSegmentation(grown, nowhere, (), tape=tape)
-    filled = fill_reading(Reading("B1", "bag", "ok"), face, seen, inside, nowhere)
-    assert filled.reading.percent == pytest.approx(100 / 3, abs=0.01)
-    classes = known(filled.face).classes
-    assert (classes[:10] == OTHER).all()
-    assert (classes[10:20] == MYCELIUM).all()
-    assert (classes[20:] == BARE).all()
 
 
 def test_a_soft_picture_has_wider_bounds():

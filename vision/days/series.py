@@ -172,7 +172,7 @@ def _after(past: Past, day: _DayFace, spec: VesselSpec, first: FirstDay) -> Past
     if not _compares(spec):
         return after
     same = past.same_frame(face)
-    usable = day.seen.surface(day.inside) & ~day.seen.veiled & ~_near_suspects(day)
+    usable = day.inside & ~day.seen.veiled & ~_near_suspects(day)
     earlier = past.odds if same and past.phase == day.one.phase else None
     outline = at_compared_scale(face.classes_alone > 0, face.px_per_mm)
     return replace(

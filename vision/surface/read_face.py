@@ -13,7 +13,6 @@ from vision.records import (
     BARE,
     LABEL,
     MYCELIUM,
-    OTHER,
     SUSPECT,
     Box,
     Face,
@@ -54,10 +53,9 @@ def segment_within(
     )
     rim_px = max(1, round((_RIM_PLATE_MM if vessel_kinds()[spec.kind].is_dish else _RIM_MM) * face.px_per_mm))
     mycelium, veiled = np.zeros(inside.shape, np.float32), np.zeros(inside.shape, bool)
-    mycelium[part], veiled[part] = _copy_from_inside(seen.mycelium, seen.surface(inside[part]), rim_px), seen.veiled
+    mycelium[part], veiled[part] = _copy_from_inside(seen.mycelium, inside[part], rim_px), seen.veiled
     suspects = tuple(replace(one, mask=_placed(one.mask, part, inside.shape)) for one in seen.suspects)
-    tape = None if seen.tape is None else _placed(seen.tape, part, inside.shape)
-    return replace(seen, mycelium=mycelium, veiled=veiled, suspects=suspects, tape=tape)
+    return replace(seen, mycelium=mycelium, veiled=veiled, suspects=suspects)
 
 
 def _placed(mask: NDArray[np.bool_], part: tuple[slice, slice], shape: tuple[int, ...]) -> NDArray[np.bool_]:
@@ -81,13 +79,12 @@ def fill_reading(
 
     cut_share: share of the face, 0-1, outside the photo; widens the bounds. alone: whether only this photo was used.
     """
-    part, surface = box_of(inside), seen.surface(inside)
-    area = coverage(replace(seen, mycelium=seen.mycelium[part], veiled=seen.veiled[part]), surface[part])
-    classes = inside * np.uint8(OTHER)
-    _paint(classes, surface, BARE)
-    _paint(classes, surface & (seen.mycelium > 0.5), MYCELIUM)
+    part = box_of(inside)
+    area = coverage(replace(seen, mycelium=seen.mycelium[part], veiled=seen.veiled[part]), inside[part])
+    classes = inside * np.uint8(BARE)
+    _paint(classes, inside & (seen.mycelium > 0.5), MYCELIUM)
     for suspect in seen.suspects:
-        _paint(classes, suspect.mask & surface, SUSPECT)
+        _paint(classes, suspect.mask & inside, SUSPECT)
     _paint(classes, label, LABEL)
     frame = frame_of(face.to_photo, classes, face.px_per_mm)
     suspects = tuple(

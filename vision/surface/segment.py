@@ -18,7 +18,6 @@ from vision.surface.segmenter_input import (
     stack_planes,
 )
 from vision.surface.suspects import SuspectPatch, find_suspect_patches, may_be_suspect
-from vision.surface.tape import without_tape
 
 #: Probability of glare or condensation above which a point counts as veiled.
 VEILED_ABOVE = 0.4
@@ -42,18 +41,12 @@ class FaceSegmentation:
     neighbourhood.
     suspects: patches of foreign growth, largest first; their points count as not colonised.
     doubt_percent: mean of the network's doubt over the face, 0-100.
-    tape: bool (H, W), True where a strip of tape or a sticker covers the surface; None if there is none.
     """
 
     mycelium: NDArray[np.float32]
     veiled: NDArray[np.bool_]
     suspects: tuple[SuspectPatch, ...]
     doubt_percent: float = 0.0
-    tape: NDArray[np.bool_] | None = None
-
-    def surface(self, inside: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """What of an outline's inside (H, W) is not covered by tape."""
-        return inside if self.tape is None else inside & ~self.tape
 
 
 @dataclass(frozen=True)
@@ -104,15 +97,13 @@ def segment_face(
     veiled = _at_full_size(found.veiled, inside) > VEILED_ABOVE if is_veiled else np.zeros(inside.shape, bool)
     foreign = (found.contaminated, found.coloured)
     suspects: tuple[SuspectPatch, ...] = ()
-    tape = None
     if may_be_suspect(foreign):
         large = [_at_full_size(plane, inside) for plane in foreign]
-        patches = find_suspect_patches(linear_rgb, large, mycelium, px_per_mm, kind=kind, referenced=referenced)
-        suspects, tape = without_tape(patches, linear_rgb, inside, px_per_mm)
+        suspects = find_suspect_patches(linear_rgb, large, mycelium, px_per_mm, kind=kind, referenced=referenced)
     for suspect in suspects:
         mycelium[suspect.mask] = np.minimum(mycelium[suspect.mask], 0.5)
     doubt = 100 * float(np.vdot(found.doubt, planes.within)) / max(1.0, float(planes.within.sum()))
-    return FaceSegmentation(mycelium, veiled, suspects, doubt, tape)
+    return FaceSegmentation(mycelium, veiled, suspects, doubt)
 
 
 def _estimate_under_veil(
