@@ -58,11 +58,11 @@ def test_a_farms_own_strain_has_the_colours_in_its_settings() -> None:
     assert [one.own_colour for one in read("barn strain", 0.3, 0.1, own_species=mine).reading.suspects] == [True]
 
 
-def in_series(species: str) -> MeasuredVessel:
-    """The last of three days of a bag that turns pink, read in series."""
+def in_series(measured_as: str, species: str = "") -> MeasuredVessel:
+    """The last of three days of a bag that turns pink, read in series, as the species it was measured as or another."""
     days = [(1.0, 0.0, 0.0), (8.0, 0.5, 0.0), (12.0, 0.7, 0.3)]
-    looks = [(day, read(species, covered, pink)) for day, covered, pink in days]
-    spec = VesselSpec("B1", "bag", species, "sawdust")
+    looks = [(day, read(measured_as, covered, pink)) for day, covered, pink in days]
+    spec = VesselSpec("B1", "bag", species or measured_as, "sawdust")
     return read_series([SeriesFace(day, one.face, one.reading, 0) for day, one in looks], spec)[-1]
 
 
@@ -72,6 +72,7 @@ def test_own_colours_count_in_a_series_too_and_only_once() -> None:
     assert [one.own_colour for one in own.reading.suspects] == [True]
     assert count_own_colours(own, VesselSpec("B1", "bag", "pink oyster", "sawdust")).reading == own.reading
     assert in_series("king oyster").reading.percent < plain.percent - 20
+    assert in_series("pink oyster", "king oyster").reading.percent < plain.percent - 20, "measured as another species"
 
 
 def test_a_patch_is_found_with_its_white_edge_but_without_a_larger_neighbour() -> None:

@@ -213,13 +213,16 @@ def of_both(series: Reading, alone: Reading) -> Reading:
 
     Weights are inverse squares of the bounds' widths, as of two measurements with known errors (inverse-variance
     weighting, common in statistics; from memory). Bounds are the same mean, for both err on the same picture. Where
-    one's bounds exclude the other's, they cover both and the reading is flagged.
+    one's bounds exclude the other's, they cover both and the reading is flagged. A photo that counted other colours as
+    the species' own, as the vessel was of another species then, has no weight.
     """
     low, high, percent = series.percent_low, series.percent_high, series.percent
     other_low, other_high, other = alone.percent_low, alone.percent_high, alone.percent
     if low is None or high is None or percent is None or other_low is None or other_high is None or other is None:
         return series
     weight, other_weight = (1 / max(width, _LEAST_WIDTH) ** 2 for width in (high - low, other_high - other_low))
+    if _own_colours_of(series) != _own_colours_of(alone):
+        other_weight = 0.0
 
     def mean(value: float, of_other: float) -> float:
         return round((weight * value + other_weight * of_other) / (weight + other_weight), 2)
@@ -229,6 +232,10 @@ def of_both(series: Reading, alone: Reading) -> Reading:
     else:
         bounds, flags = (min(low, other_low), max(high, other_high)), (*series.flags, SERIES_DIFFERS)
     return replace(series, percent=mean(percent, other), percent_low=bounds[0], percent_high=bounds[1], flags=flags)
+
+
+def _own_colours_of(reading: Reading) -> set[str]:
+    return {one.colour for one in reading.suspects if one.own_colour}
 
 
 def _own_baseline(first: SeriesFace) -> Baseline | None:
