@@ -59,6 +59,14 @@ def test_a_face_of_which_most_is_clipped_is_blown_out(labelled):
     assert "blown out" in judge_light(face, everywhere, np.ones(3), labelled=labelled)[0]
 
 
+def test_without_a_label_a_face_clipped_in_one_channel_is_blown_out_too():
+    face = np.full((40, 60, 3), 200, np.uint8)
+    face[:, :36, 0] = 255
+    everywhere = np.ones(face.shape[:2], bool)
+    assert judge_light(face, everywhere, np.ones(3), labelled=True)[0] == ""
+    assert "blown out" in judge_light(face, everywhere, np.ones(3), labelled=False)[0]
+
+
 @pytest.mark.parametrize("kind", ["plate", "bag", "jar", "block"])
 @pytest.mark.parametrize(
     "name",

@@ -56,6 +56,20 @@ def test_a_colony_of_known_radius_covers_its_share_of_the_dish():
     assert measured.reading.percent == pytest.approx(100 * (25.0 / 43.0) ** 2, abs=4)
 
 
+def test_a_sliver_of_an_outline_without_a_label_is_no_vessel(monkeypatch):
+    def sliver(spec, scene, seen, *more):
+        outline = np.zeros_like(seen)
+        outline[100:300, 100:106] = True
+        return outline
+
+    photo = bag_photo("BAG-1", 0.5)
+    photo[290:430, 400:600] = photo[500:640, 400:600]
+    monkeypatch.setattr("vision.photo.measure.refine_unlabelled", sliver)
+    (measured,) = measure_photo(photo, replace(CONTEXT, owner="BAG-1"))
+    assert (measured.reading.status, measured.reading.percent) == ("unusable", None)
+    assert measured.reading.reason.startswith("retake: no vessel found in the picture")
+
+
 def test_an_unlabelled_photo_is_read_for_the_vessel_it_is_assigned_to_and_flagged():
     photo = bag_photo("BAG-1", 0.5)
     photo[290:430, 400:600] = photo[500:640, 400:600]  # the label painted over with substrate

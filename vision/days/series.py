@@ -30,7 +30,7 @@ from vision.surface import (
 BARE_FIRST_PERCENT = 12.0
 #: Flag of a reading that differs from what its photo alone says.
 SERIES_DIFFERS = "series_differs"
-#: Bounds narrower than this many points count as being so wide.
+#: Bounds narrower than this count as this wide, points, so that no reading has all the weight.
 _LEAST_WIDTH = 0.5
 #: A photo from the days before growth is visible, yet with more than this colonised, was probably taken later than the
 #: records say.
@@ -213,8 +213,8 @@ def of_both(series: Reading, alone: Reading) -> Reading:
 
     Weights are inverse squares of the bounds' widths, as of two measurements with known errors (inverse-variance
     weighting, common in statistics; from memory). Bounds are the same mean, for both err on the same picture. Where
-    one's bounds exclude the other's, they cover both and the reading is flagged. A photo that counted other colours as
-    the species' own, as the vessel was of another species then, has no weight.
+    one's bounds exclude the other's, they cover both and the reading is flagged. The photo alone has no weight where it
+    counted other colours as the species' own, as after the vessel's species was corrected.
     """
     low, high, percent = series.percent_low, series.percent_high, series.percent
     other_low, other_high, other = alone.percent_low, alone.percent_high, alone.percent

@@ -28,8 +28,8 @@ class Evidence:
 #: For growth that is neither substrate nor mycelium, and for a colour that is neither's: either is enough. The first
 #: knows looks that have no colour but only those it was shown; the second knows colours that it was not shown.
 #: The least score was chosen on 86 scenes that no network had learned from: of 198 due patches 129 have it and 4 of
-#: 608 clean readings (131 and 8 have 0.55, 126 and 3 have 0.75, 111 and 0 have 0.85). A farm's
-#: ``suspect_score`` can ask for more. ``benchmarks.contamination`` measures what is missed and falsely flagged:
+#: 608 clean readings (131 and 8 have 0.55, 126 and 3 have 0.75, 111 and 0 have 0.85). A farm's ``suspect_score`` can
+#: ask for more. ``benchmarks.contamination`` measures what is missed and falsely flagged:
 #: ``calibration/suspect_scores.toml``.
 GROWTH, COLOUR = Evidence(0.25, 0.5, 0.7), Evidence(0.6, 0.9, 0.7)
 
