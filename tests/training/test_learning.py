@@ -35,6 +35,19 @@ def test_a_deeper_and_wider_network_answers_as_before():
         assert torch.allclose(larger(planes, facts), network(planes, facts), atol=1e-5)
 
 
+def test_a_coarser_network_answers_at_the_scale_of_its_planes():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.network import FaceNetwork, at_planes_scale, network_of
+
+    network = FaceNetwork((8, 12, 16), finer=4).eval()
+    assert network.side_multiple == 16
+    planes, facts = torch.randn(1, PLANES, 32, 48), torch.randn(1, FACTS, 1, 1)
+    answer = at_planes_scale(network(planes, facts))
+    assert answer.shape == (1, 6, 32, 48)
+    again = network_of(network.state_dict()).eval()
+    assert torch.equal(at_planes_scale(again(planes, facts)), answer)
+
+
 def test_the_mean_of_weights_counts_each_by_its_share():
     torch = pytest.importorskip("torch", reason="only training needs torch")
     from training.segmenter.mean import mean_of

@@ -4,10 +4,10 @@
         [--samples 12] [--workers 12] [--variant cuda_ad_rgb]
 
 A scene as its maker draws it holds some two moulds, so all scenes together show each look only some dozens of times,
-and a network learns those by heart. Here a vessel has up to three, small ones and young ones more often, half of them
-of a new look: form, colours and finish of three of the maker's looks, some in any colour. Twice as much of what is
-harmless is put beside them. They are rendered with everything else, so nothing shows that they were added. Scenes
-whose number ends in 00, 30, 60 or 90 stay as their maker draws them: they are kept to judge.
+and a network learns those by heart. Here a vessel has up to three, small ones, young ones and hard looks more often,
+half of them of a new look: form, colours and finish of three of the maker's looks, some in any colour. Twice as much of
+what is harmless is put beside them. They are rendered with everything else, so nothing shows that they were added.
+Scenes whose number ends in 00, 30, 60 or 90 stay as their maker draws them: they are kept to judge.
 """
 
 import argparse
@@ -34,6 +34,8 @@ _NEW, _ANY_COLOUR = 0.5, 0.4
 _FORM, _COLOURS = ("growth",), ("young", "old", "core", "hue", "delay")
 #: Forms that go with one finish only, and those of them that no plate has.
 _WHOLE, _NEEDS_A_WALL = ("liquid", "seep", "sector"), ("liquid", "seep")
+#: Forms that a segmenter misses most, which are chosen twice as often as others; so are wisps.
+_HARD = ("many", "spots", "seep")
 #: Hours at which a mould begins, mm it grows a day, how often it stays small, and the largest radius of those, mm.
 _BEGINS, _BEGINS_ON_PLATE, _MM_PER_DAY, _SMALL, _SMALL_MM = (10.0, 180.0), (8.0, 90.0), (1.5, 8.0), 0.6, (4.0, 24.0)
 
@@ -88,6 +90,7 @@ def _more_moulds_of(maker: str) -> Iterator[None]:
             [name for name in looks if looks[name].get("growth") in _NEEDS_A_WALL] if plate else moulds.PLATES_ONLY
         )
         known = [name for name in looks if name not in left_out]
+        known += [name for name in known if looks[name].get("growth") in _HARD or looks[name].get("wisp")]
         return [[a_name(rng, known) for _ in range(int(rng.choice(4, p=_MOULDS)))] for _ in range(count)]
 
     def a_name(rng: Rng, known: list[str]) -> str:

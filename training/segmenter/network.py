@@ -1,5 +1,6 @@
 """The segmenter's network: a small encoder and decoder over the planes of a face, told a few facts about the whole."""
 
+import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
@@ -11,7 +12,7 @@ from vision.surface.segmenter_input import FACTS, PLANES
 #: What each output plane says: three classes that exclude each other, then three that stand alone. ``doubt`` is how
 #: wrong a network is at that point that has learned from another maker's pictures only.
 OUTPUTS = ("bare", "colonised", "contaminated", "coloured", "veiled", "doubt")
-#: By how much the answer is finer than the finest level.
+#: By how much the answer, and what the network is shown, is finer than its finest level: 2 or 4.
 FINER = 2
 #: Channels of the shipped network's levels, finest first.
 WIDTHS = (32, 56, 88, 112, 136)
@@ -31,26 +32,28 @@ class FaceNetwork(nn.Module):
     level, so that one set of filters serves a dark agar and a golden straw. All work is done at half the planes' scale
     or below; the last layer says of each pixel there what its four points are (Shi et al. 2016, Real-time single image
     and video super-resolution using an efficient sub-pixel convolutional neural network, CVPR; from memory).
+    With ``finer`` 4 the finest level is a quarter of the planes' scale, and its pixels have sixteen points each.
     h and w are multiples of ``side_multiple``.
     """
 
-    def __init__(self, widths: Sequence[int] = WIDTHS) -> None:
+    def __init__(self, widths: Sequence[int] = WIDTHS, finer: int = FINER) -> None:
         super().__init__()
         steps = list(pairwise(widths))
+        self.finer = finer
         self.facts = nn.Sequential(nn.Conv2d(FACTS, 64, 1), nn.ReLU(), nn.Conv2d(64, 64, 1), nn.ReLU())
         self.shifts = nn.ModuleList(nn.Conv2d(64, n, 1) for n in widths)
-        self.enter = nn.Conv2d(PLANES, widths[0], 3, 2, 1)
+        self.enter = nn.Conv2d(PLANES, widths[0], 2 * finer - 1, finer, finer - 1)
         self.first = block(widths[0], widths[0])
         self.down = nn.ModuleList(block(a, b, 2) for a, b in steps)
         self.level = nn.ModuleList(block(b, b) for _, b in steps)
         self.up = nn.ModuleList(nn.Conv2d(b, a, 1) for a, b in reversed(steps))
         self.join = nn.ModuleList(block(a, a) for a, _ in reversed(steps))
-        self.leave = nn.Conv2d(widths[0], len(OUTPUTS) * FINER**2, 1)
+        self.leave = nn.Conv2d(widths[0], len(OUTPUTS) * finer**2, 1)
 
     @property
     def side_multiple(self) -> int:
         """The sides of its planes are multiples of this."""
-        return int(FINER ** len(self.shifts))
+        return int(self.finer * 2 ** (len(self.shifts) - 1))
 
     def forward(self, planes: Tensor, facts: Tensor) -> Tensor:
         """Logits of ``OUTPUTS``, of each what is said of the four points of a pixel at half the planes' scale."""
@@ -68,7 +71,7 @@ class FaceNetwork(nn.Module):
 
 def deepened(network: FaceNetwork, widths: Sequence[int]) -> FaceNetwork:
     """The network with coarser levels of these widths added, which at first change nothing of its answer (``eval``)."""
-    deeper = FaceNetwork([*widths_of(network.state_dict()), *widths])
+    deeper = FaceNetwork([*widths_of(network.state_dict()), *widths], network.finer)
     state = {}
     for name, value in network.state_dict().items():
         part, _, rest = name.partition(".")
@@ -91,7 +94,7 @@ def widened(network: FaceNetwork, widths: Sequence[int]) -> FaceNetwork:
     What was there keeps its weights; what is new sees everything and is heard by nobody yet (widening that preserves
     the function: Chen, Goodfellow & Shlens 2016, Net2Net, arXiv 1511.05641, by zeros in place of copies; from memory).
     """
-    wider = FaceNetwork(widths)
+    wider = FaceNetwork(widths, network.finer)
     state = wider.state_dict()
     for name, old in network.state_dict().items():
         new = state[name]
@@ -111,6 +114,18 @@ def widths_of(state: Mapping[str, Tensor]) -> tuple[int, ...]:
     return tuple(len(state[name]) for name in levels if name in state)
 
 
+def finer_of(state: Mapping[str, Tensor]) -> int:
+    """``finer`` of the network whose weights these are."""
+    return math.isqrt(len(state["leave.bias"]) // len(OUTPUTS))
+
+
+def network_of(state: Mapping[str, Tensor]) -> FaceNetwork:
+    """The network whose weights these are."""
+    network = FaceNetwork(widths_of(state), finer_of(state))
+    network.load_state_dict(state)
+    return network
+
+
 def at_planes_scale(answer: Tensor) -> Tensor:
     """A network's answer (N, outputs x 4, h / 2, w / 2) with the points where they lie: (N, outputs, h, w)."""
-    return nn.functional.pixel_shuffle(answer, FINER)
+    return nn.functional.pixel_shuffle(answer, math.isqrt(answer.shape[1] // len(OUTPUTS)))

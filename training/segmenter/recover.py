@@ -20,7 +20,7 @@ from training.scaling import put_scaling_back, take_scaled
 from training.segmenter.batches import batches, put_on_device
 from training.segmenter.collect import load_examples, load_textures
 from training.segmenter.dataset import Batch
-from training.segmenter.network import FaceNetwork
+from training.segmenter.network import FaceNetwork, finer_of, widths_of
 from training.segmenter.train import answer_of
 
 #: Batches over which means and spreads are taken, and faces in each.
@@ -31,8 +31,7 @@ def recover(path: Path, data: Iterable[Batch]) -> FaceNetwork:
     """The network of a model file; output planes that the file does not have begin at a probability of 0.05."""
     graph = onnx.load(str(path)).graph
     values = {one.name: torch.from_numpy(numpy_helper.to_array(one).copy()) for one in graph.initializer}
-    widths = [len(values[f"shifts.{n}.bias"]) for n in range(len(values)) if f"shifts.{n}.bias" in values]
-    network = FaceNetwork(widths)
+    network = FaceNetwork(widths_of(values), finer_of(values))
     named = _modules_by_old_name(network)
     with torch.no_grad():
         for node in graph.node:

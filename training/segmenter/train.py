@@ -1,9 +1,9 @@
 """Train the segmenter's network on faces of two hands, and write the model file.
 
     python -m training.segmenter.train --out FILE.onnx --examples DIR [--steps 20000] [--rate 3e-3] [--batch 48]
-        [--only own|second] [--other OWN.pt SECOND.pt] [--widths 32 64 128 192 256] [--teachers LARGE.pt ...]
-        [--as-drawn 0.5] [--shares 0.25 0.3 0.45] [--begin FILE.pt [--deeper 96] [--wider 24 48 80 104 136]]
-        [--device cuda [--cards 4]] [--minutes 9]
+        [--only own|second] [--other OWN.pt SECOND.pt] [--widths 32 64 128 192 256] [--finer 4]
+        [--teachers LARGE.pt ...] [--as-drawn 0.5] [--shares 0.25 0.3 0.45]
+        [--begin FILE.pt [--deeper 96] [--wider 24 48 80 104 136]] [--device cuda [--cards 4]] [--minutes 9]
 
 DIR holds what ``training.segmenter.collect`` wrote. ``--only`` learns from one hand: such a network judges how an eye
 reads pictures of a maker that it has never seen. Two of them (``--other``) teach the shipped network its doubt: at each
@@ -27,7 +27,7 @@ from training.segmenter.batches import AS_DRAWN, SHARES, batches, put_on_device
 from training.segmenter.collect import load_examples, load_textures
 from training.segmenter.dataset import Batch
 from training.segmenter.learning import learn
-from training.segmenter.network import WIDTHS, FaceNetwork, at_planes_scale, deepened, widened, widths_of
+from training.segmenter.network import FINER, WIDTHS, FaceNetwork, at_planes_scale, deepened, network_of, widened
 from training.segmenter.view import COVERED
 from vision.surface.segmenter_input import FACTS, PLANES
 
@@ -143,10 +143,7 @@ def losses(
 
 def read_network(path: Path, device: str) -> FaceNetwork:
     """A network from the weights that an earlier run wrote."""
-    state = torch.load(path, map_location="cpu")
-    network = FaceNetwork(widths_of(state))
-    network.load_state_dict(state)
-    return network.to(device)
+    return network_of(torch.load(path, map_location="cpu")).to(device)
 
 
 def write_model(network: FaceNetwork, path: Path) -> None:
@@ -177,6 +174,7 @@ def main() -> None:
         "--shares", type=float, nargs=3, default=list(SHARES.values()), help="of drawn, own and second faces"
     )
     parser.add_argument("--widths", type=int, nargs="+", default=WIDTHS, help="channels of the levels, finest first")
+    parser.add_argument("--finer", type=int, default=FINER, help="how much finer its answer is than its finest level")
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
     parser.add_argument("--deeper", type=int, nargs="+", default=[], help="channels of coarser levels to add to it")
     parser.add_argument("--wider", type=int, nargs="+", default=[], help="channels to widen its levels to")
@@ -212,7 +210,7 @@ def _train(arguments: argparse.Namespace, device: str) -> None:
 def _first_network(arguments: argparse.Namespace) -> FaceNetwork:
     """The network to begin with: of random weights, or an earlier one, made deeper and wider."""
     if not arguments.begin:
-        return FaceNetwork(arguments.widths)
+        return FaceNetwork(arguments.widths, arguments.finer)
     begun = read_network(arguments.begin, "cpu")
     deeper = deepened(begun, arguments.deeper) if arguments.deeper else begun
     return widened(deeper, arguments.wider) if arguments.wider else deeper
