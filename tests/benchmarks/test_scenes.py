@@ -9,8 +9,9 @@ import pytest
 import zxingcpp
 
 from calibration import LABELS, VESSEL_ID_PATTERN
-from training.scenes.growth import HALF_HIDDEN_AT, Culture, Grown, Mould, classify, look, opacity_at, plant
+from training.scenes.growth import HALF_HIDDEN_AT, Culture, Grown, classify, look, opacity_at, plant
 from training.scenes.meshes import box, place, placing, turned, upright_disc
+from training.scenes.moulds import Mould
 from training.scenes.pieces import Bed, bed
 from training.scenes.recipes import SCENES
 from training.scenes.sticker import draw_label

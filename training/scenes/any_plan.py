@@ -2,7 +2,9 @@
 
 import numpy as np
 
-from training.scenes.growth import MOULD_COLOURS, Culture, Mould
+from training.scenes.any_mould import any_harmless, any_mould
+from training.scenes.growth import MOULD_COLOURS, Culture
+from training.scenes.moulds import Mould
 from training.scenes.recipes import Rgb, ScenePlan, VesselPlan
 from training.segmenter.noise import Rng
 
@@ -11,6 +13,9 @@ _LATER_HOURS = (55.0, 320.0)
 _LATER_PHOTOS = 3
 #: A front thins out over so many mm, between these ends.
 _RAMP_MM = (2.0, 9.0)
+#: Scenes from this number on have more moulds, of many looks, and harmless things that look like them.
+MORE_MOULDS_FROM = 20_000
+_HOW_MANY = (0.25, 0.25, 0.3, 0.2)
 _SCALES = {"bag": 1.75, "jar": 2.1, "plate": 2.6}
 
 
@@ -64,13 +69,19 @@ def _vessel(rng: Rng, kind: str, number: int, place: int) -> VesselPlan:
         "plate": (86.0, 86.0),
     }[kind]
     culture = _culture(rng, kind)
-    moulds = tuple(_mould(rng) for _ in range(int(rng.choice(3, p=(0.6, 0.33, 0.07)))))
+    harmless: tuple[Mould, ...] = ()
+    if number >= MORE_MOULDS_FROM:
+        moulds = tuple(any_mould(rng, on_plate=kind == "plate") for _ in range(int(rng.choice(4, p=_HOW_MANY))))
+        harmless = tuple(any_harmless(rng) for _ in range(int(rng.choice(3, p=(0.55, 0.3, 0.15)))))
+    else:
+        moulds = tuple(_mould(rng) for _ in range(int(rng.choice(3, p=(0.6, 0.33, 0.07)))))
     tag = _rgb(rng.uniform(0.02, 0.8, 3)) if kind == "bag" and rng.random() < 0.2 else None
     bed = f"any {'agar' if kind == 'plate' else 'heap'} {number * 10 + place}"
     return VesselPlan(
         f"T{number}-{place}", bed, culture, -float(rng.uniform(0, 12)), moulds, size_mm=size,
         tan=float(rng.uniform(0.2, 1)) if rng.random() < 0.3 else 0.0, tag=tag,
         drops=float(rng.uniform(0.4, 1.2)) if kind == "bag" and rng.random() < 0.3 else 0.0,
+        harmless=harmless,
     )  # fmt: skip
 
 

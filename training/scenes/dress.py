@@ -56,7 +56,7 @@ def build(rng: Rng, scene: ScenePlan, number: int, stand: tuple[float, float, fl
     else:
         body = plate(width / 2, ())
     px_per_mm = 6.0 if scene.kind == "plate" else 3.0
-    history = plant(rng, bed(rng, plan.substrate, body.bed_mm, px_per_mm), plan.culture, plan.moulds)
+    history = plant(rng, bed(rng, plan.substrate, body.bed_mm, px_per_mm), plan.culture, plan.harmless + plan.moulds)
     if scene.kind == "plate":
         two = ((-0.14 * width, 0.16 * width), (0.16 * width, -0.12 * width))
         body = plate(width / 2, ((0.0, 0.0),) if plan.culture.start == "plug" else two)

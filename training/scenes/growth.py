@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from skimage.graph import MCP_Geometric
 
+from training.scenes.moulds import NEVER, OUTLINE_MM, Colony, Mould, lay, settle, stages
 from training.scenes.pieces import Bed
 from training.segmenter.noise import Field, Rng, rough_noise, smooth_noise
 
@@ -49,20 +50,12 @@ class Culture:
     white: tuple[float, float, float] = (0.80, 0.785, 0.75)
 
 
-@dataclass(frozen=True)
-class Mould:
-    """A patch. place: (row, column) as shares of the bed; hours since inoculation at which it begins."""
-
-    colour: str
-    first_hours: float
-    mm_per_day: float
-    place: tuple[float, float]
-    colour_delay_hours: float = 44.0
-
-
 @dataclass(frozen=True, eq=False)
 class Grown:
-    """A bed with its history: hours since inoculation at which mycelium and mould arrive, and their fixed patterns."""
+    """A bed with its history: hours since inoculation at which mycelium and mould arrive, and their fixed patterns.
+
+    colonies: one for each mould, None for one without a look of its own.
+    """
 
     bed: Bed
     culture: Culture
@@ -72,6 +65,7 @@ class Grown:
     moulds: tuple[Mould, ...] = ()
     mould_arrival_hours: tuple[Field, ...] = field(default=())
     powder: Field | None = None
+    colonies: tuple[Colony | None, ...] = field(default=())
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,9 +91,16 @@ def plant(rng: Rng, bed: Bed, culture: Culture, moulds: tuple[Mould, ...] = ()) 
         else rough_noise(rng, shape, 4.5 * bed.px_per_mm, 5, 0.65)
     )
     tone = rough_noise(rng, shape, 25 * bed.px_per_mm, 5)
-    reach = tuple(_mould_arrival(rng, shape, bed.px_per_mm, mould) for mould in moulds)
+    colonies = tuple(settle(mould, mould.look, shape, bed.px_per_mm) if mould.look else None for mould in moulds)
+    for mould, own in zip(moulds, colonies, strict=True):
+        if mould.look and own and mould.look.holds_back:
+            arrival = np.where(own.arrival_hours < arrival, np.float32(NEVER), arrival)
+    reach = tuple(
+        own.arrival_hours if own else _mould_arrival(rng, shape, bed.px_per_mm, mould)
+        for mould, own in zip(moulds, colonies, strict=True)
+    )
     powder = rough_noise(rng, shape, 2.5 * bed.px_per_mm, 4)
-    return Grown(bed, culture, arrival, pattern, tone, moulds, reach, powder)
+    return Grown(bed, culture, arrival, pattern, tone, moulds, reach, powder, colonies)
 
 
 def _starts(rng: Rng, shape: tuple[int, int], px_per_mm: float, culture: Culture) -> Field:
@@ -188,6 +189,9 @@ def opacity_at(grown: Grown, hours: float) -> Field:
 
 def _mould_at(grown: Grown, number: int, hours: float) -> tuple[Field, Field]:
     """Opacity of the patch and how much of it shows its colour."""
+    mould, own = _own_look(grown, number)
+    if mould.look and own:
+        return stages(mould, mould.look, own, hours)
     age = hours - grown.mould_arrival_hours[number]
     opacity = 1 - np.exp(-np.maximum(age, 0) / 10)
     powder = 7 * grown.powder if grown.powder is not None else 0
@@ -195,8 +199,12 @@ def _mould_at(grown: Grown, number: int, hours: float) -> tuple[Field, Field]:
     return opacity.astype(np.float32), coloured.astype(np.float32)
 
 
-def _averaged(share: Field, px_per_mm: float) -> Field:
-    side = round(WINDOW_MM * px_per_mm)
+def _own_look(grown: Grown, number: int) -> tuple[Mould, Colony | None]:
+    return grown.moulds[number], grown.colonies[number] if grown.colonies else None
+
+
+def _averaged(share: Field, px_per_mm: float, window_mm: float = WINDOW_MM) -> Field:
+    side = round(window_mm * px_per_mm)
     return np.asarray(cv2.blur(share, (side, side), borderType=cv2.BORDER_REPLICATE), np.float32)
 
 
@@ -205,11 +213,14 @@ def classify(grown: Grown, hours: float) -> tuple[NDArray[np.uint8], NDArray[np.
     px = grown.bed.px_per_mm
     classes = np.where(_averaged(opacity_at(grown, hours), px) >= HALF_HIDDEN_AT, 2, 1).astype(np.uint8)
     tinted = np.zeros(classes.shape, bool)
-    for number in range(len(grown.moulds)):
+    for number, mould in enumerate(grown.moulds):
+        if mould.look and mould.look.is_harmless:
+            continue
         opacity, coloured = _mould_at(grown, number, hours)
-        ill = _averaged(opacity, px) >= 0.5
+        window_mm = OUTLINE_MM if mould.look else WINDOW_MM
+        ill = _averaged(opacity, px, window_mm) >= 0.5
         classes[ill] = 3
-        tinted |= ill & (_averaged(coloured, px) >= 0.5)
+        tinted |= ill & (_averaged(coloured, px, window_mm) >= 0.5)
     return classes, tinted
 
 
@@ -226,7 +237,11 @@ def look(grown: Grown, hours: float, tan: float = 0.0) -> State:
     shown = opacity[..., None] ** np.float32(grown.culture.thin_is_grey)
     albedo = bed.albedo * (1 - shown) + white * shown
     relief = bed.height_mm * (1 - 0.75 * opacity) + opacity * (0.8 + 0.22 * fluff)
-    for number, mould in enumerate(grown.moulds):
+    for number in range(len(grown.moulds)):
+        mould, own = _own_look(grown, number)
+        if mould.look and own:
+            albedo, relief = lay(mould, mould.look, own, hours, albedo, relief, opacity)
+            continue
         over, coloured = _mould_at(grown, number, hours)
         grain = 1 + 0.12 * (grown.powder if grown.powder is not None else 0)
         tone = np.array(MOULD_COLOURS[mould.colour], np.float32) * np.clip(grain, 0.5, 1.6)[..., None]

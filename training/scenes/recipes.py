@@ -4,7 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
-from training.scenes.growth import Culture, Mould
+from training.scenes.growth import Culture
+from training.scenes.moulds import Mould
 
 Rgb = tuple[float, float, float]
 
@@ -12,7 +13,8 @@ Rgb = tuple[float, float, float]
 @dataclass(frozen=True)
 class VesselPlan:
     """One vessel. inoculated_hours: since the scene's zero; shaken_hours: since inoculation; size_mm: a bag's face
-    (width, height), a jar's radius and fill, a plate's radius twice; tan: tinge of old growth; tag: a coloured sticker.
+    (width, height), a jar's radius and fill, a plate's radius twice; tan: tinge of old growth; tag: a coloured sticker;
+    harmless: things of the mycelium that look like moulds.
     """
 
     id: str
@@ -25,6 +27,7 @@ class VesselPlan:
     tan: float = 0.0
     tag: Rgb | None = None
     drops: float = 0.0
+    harmless: tuple[Mould, ...] = ()
 
 
 @dataclass(frozen=True)
