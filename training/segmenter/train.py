@@ -2,20 +2,21 @@
 
     python -m training.segmenter.train --out FILE.onnx --examples DIR [--steps 20000] [--rate 3e-3] [--batch 48]
         [--only own|second] [--other OWN.pt SECOND.pt] [--widths 32 64 128 192 256] [--finer 4]
-        [--teachers LARGE.pt ...] [--as-drawn 0.5] [--shares 0.25 0.3 0.45]
+        [--doubting EARLIER.pt] [--teachers LARGE.pt ...] [--as-drawn 0.5] [--shares 0.25 0.3 0.45]
         [--begin FILE.pt [--deeper 96] [--wider 24 48 80 104 136]] [--device cuda [--cards 4]] [--minutes 9]
 
 DIR holds what ``training.segmenter.collect`` wrote. ``--only`` learns from one hand: such a network judges how an eye
 reads pictures of a maker that it has never seen. Two of them (``--other``) teach the shipped network its doubt: at each
-point how wrong the one is that did not learn from that maker. ``--teachers``: wider networks whose answers the small
-one learns beside the truth. ``--as-drawn 1`` leaves all faces in their own looks. ``--shares``: how often
-faces drawn without a renderer, our own scenes' and the second maker's are shown. Beside FILE.onnx it writes FILE.pt,
-the weights that a further stage begins with (``--begin``). Needs torch and onnx, which the program itself does not.
+point how wrong the one is that did not learn from that maker; or it learns the doubt of an earlier network
+(``--doubting``). ``--teachers``: wider networks whose answers the small one learns beside the truth. ``--as-drawn 1``
+leaves all faces in their own looks. ``--shares``: how often faces drawn without a renderer, our own scenes' and the
+second maker's are shown. Beside FILE.onnx it writes FILE.pt, the weights that a further stage begins with
+(``--begin``). Needs torch and onnx, which the program itself does not.
 """
 
 import argparse
 import time
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -114,6 +115,12 @@ def wrong_of(others: Sequence[FaceNetwork], data: Batch) -> Tensor:
     return (said - true).abs().clamp(0, 1)
 
 
+def doubt_of(earlier: FaceNetwork, data: Batch) -> Tensor:
+    """The doubt, 0-1 (N, h, w), of an earlier network."""
+    with torch.no_grad():
+        return answer_of(earlier, data)[:, 5].sigmoid()
+
+
 def unlike(logits: Tensor, taught: Tensor, within: Tensor) -> Tensor:
     """Cross entropy against another network's answer, averaged over faces (Hinton, Vinyals & Dean 2015, Distilling the
     knowledge in a neural network, arXiv 1503.02531; from memory).
@@ -127,13 +134,16 @@ def unlike(logits: Tensor, taught: Tensor, within: Tensor) -> Tensor:
 def losses(
     network: FaceNetwork,
     data: Iterable[Batch],
-    others: Sequence[FaceNetwork] = (),
+    doubt: Callable[[Batch], Tensor] | None = None,
     teachers: Sequence[FaceNetwork] = (),
 ) -> Iterator[Tensor]:
-    """Losses of batch after batch, as the network is then; teachers: what they say in the mean is learned too."""
+    """Losses of batch after batch, as the network is then.
+
+    doubt: what doubt is to say of a batch, 0-1 (N, h, w). teachers: what they say in the mean is learned too.
+    """
     for one in data:
         answer = answer_of(network, one)
-        value = loss(answer, one, wrong_of(others, one) if others else None)
+        value = loss(answer, one, doubt(one) if doubt else None)
         if teachers:
             with torch.no_grad():
                 taught = torch.stack([answer_of(teacher, one) for teacher in teachers]).mean(0)
@@ -164,6 +174,7 @@ def main() -> None:
     parser.add_argument("--examples", type=Path, required=True, help="folder that collect wrote")
     parser.add_argument("--only", choices=("own", "second"), help="learn from one hand only")
     parser.add_argument("--other", type=Path, nargs=2, default=[], help="weights of networks of one hand: own, second")
+    parser.add_argument("--doubting", type=Path, help="weights of a network whose doubt is learned")
     parser.add_argument("--teachers", type=Path, nargs="+", default=[], help="weights of larger networks to learn from")
     parser.add_argument("--steps", type=int, default=20000)
     parser.add_argument("--minutes", type=float, default=600.0, help="end after so long at the latest")
@@ -192,19 +203,28 @@ def _train(arguments: argparse.Namespace, device: str) -> None:
     torch.backends.cudnn.benchmark = False
     examples = load_examples(arguments.examples, only=arguments.only)
     network = _first_network(arguments).to(device)
-    others = [read_network(path, device).eval() for path in arguments.other]
     teachers = [read_network(path, device).eval() for path in arguments.teachers]
     textures = torch.from_numpy(load_textures(arguments.examples)).to(device)
     seed = arguments.seed + 1000 * number()
     faces = put_on_device(examples, device)
     shares = dict(zip(SHARES, arguments.shares, strict=True))
     data = batches(faces, textures, arguments.batch, seed, as_drawn=arguments.as_drawn, shares=shares)
-    learn(network, losses(network, data, others, teachers), arguments.steps, arguments.rate, until=arguments.until)
+    of_batches = losses(network, data, _doubt(arguments, device), teachers)
+    learn(network, of_batches, arguments.steps, arguments.rate, until=arguments.until)
     if number() == 0:
         print(f"learned from {len(examples)} faces", flush=True)
         weights = {name: value.cpu() for name, value in network.state_dict().items()}
         torch.save(weights, arguments.out.with_suffix(".pt"))
         write_model(network, arguments.out)
+
+
+def _doubt(arguments: argparse.Namespace, device: str) -> Callable[[Batch], Tensor] | None:
+    """What doubt is to say of a batch: how wrong the network of the other hand is, or what an earlier one says."""
+    if arguments.other:
+        return partial(wrong_of, [read_network(path, device).eval() for path in arguments.other])
+    if arguments.doubting:
+        return partial(doubt_of, read_network(arguments.doubting, device).eval())
+    return None
 
 
 def _first_network(arguments: argparse.Namespace) -> FaceNetwork:
