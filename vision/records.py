@@ -142,6 +142,8 @@ class MeasuredVessel:
 def kind_of(spec: VesselSpec) -> VesselKind:
     """The vessel's kind, with sizes from the vessel's record where it has any."""
     kind = vessel_kinds()[spec.kind]
+    if not (spec.diameter_mm or spec.face_width_mm or spec.face_height_mm or spec.label_place):
+        return kind
     width = spec.diameter_mm or spec.face_width_mm or kind.face_width_mm
     height = spec.face_height_mm or (spec.diameter_mm if kind.is_dish else None) or kind.face_height_mm
     return replace(kind, face_width_mm=width, face_height_mm=height, label_place=spec.label_place or kind.label_place)

@@ -234,11 +234,11 @@ def test_shapes_that_do_not_match_are_refused():
 
 
 def test_the_four_points_of_a_pixel_are_interleaved():
-    four = np.arange(24, dtype=np.float32).reshape(4, 2, 3)
-    found = interleave(four)
-    assert found.shape == (4, 6)
+    fours = np.arange(48, dtype=np.float32).reshape(2, 4, 2, 3)
+    found = interleave(fours)
+    assert found.shape == (2, 4, 6)
     for point in range(4):
-        assert (found[point // 2 :: 2, point % 2 :: 2] == four[point]).all()
+        assert (found[:, point // 2 :: 2, point % 2 :: 2] == fours[:, point]).all()
 
 
 class TestBaseline:

@@ -73,8 +73,9 @@ def judge_light(
 
 
 def _mostly_clipped(rgb: NDArray[np.uint8], inside: NDArray[np.bool_], *, labelled: bool) -> bool:
+    part = box_of(inside)
     # Every other row and column; OpenCV is quicker on whole rows than numpy is with taking columns of three out.
-    rows, where = rgb[::2], inside[::2, ::2]
+    rows, where = rgb[part][::2], inside[part][::2, ::2]
     if labelled:
         return _share(cv2.inRange(rows, (_CLIPPED_LEVEL,) * 3, (255,) * 3)[:, ::2] > 0, where) > _BLOWN_OUT_SHARE
     whole = cv2.inRange(rows, (0,) * 3, (_CLIPPED_LEVEL - 1,) * 3)[:, ::2] > 0

@@ -38,7 +38,8 @@ def outline_planes(
     square = cv2.resize(grey * grey, (columns, rows), interpolation=cv2.INTER_AREA)
     variance = np.maximum(square - light[1] ** 2, 0)
     stack[3] = np.sqrt(variance) / (light[1] + np.float32(_DARK)) * seen
-    light[:] = (np.log(np.maximum(light, 0) + np.float32(_DARK)) - np.float32(_USUAL_LOG_LIGHT)) * seen
+    logs = np.asarray(cv2.log(np.maximum(light, np.float32(0)) + np.float32(_DARK)), np.float32)
+    light[:] = (logs - np.float32(_USUAL_LOG_LIGHT)) * seen
     stack[4], stack[5] = label, seen
     stack[6] = usual_distance((rows, columns), usual)
     return stack

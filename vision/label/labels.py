@@ -47,7 +47,7 @@ class Label:
     code: NDArray[np.float64]
     matched: bool = False
 
-    @property
+    @cached_property
     def centre(self) -> NDArray[np.float64]:
         """Centre of the symbol, (column, row)."""
         return np.asarray(self.code.mean(axis=0))

@@ -144,8 +144,8 @@ def _best_drawing(sticker: NDArray[np.uint8], text: str, geometry: LabelGeometry
     rows, columns = round(geometry.code_top_mm * scale), round(geometry.code_left_mm * scale)
     code = sticker[rows : rows + side, columns : columns + side]
     seen = cv2.resize(code, (CODE_MODULES, CODE_MODULES), interpolation=cv2.INTER_AREA).astype(np.float64)
-    modules = ideal_modules(text).astype(np.float64)
-    fits = np.tensordot(modules - modules.mean(axis=(1, 2), keepdims=True), seen, axes=2)
+    modules = ideal_modules(text).reshape(-1, seen.size).astype(np.float64)
+    fits = (modules - modules.mean(axis=1, keepdims=True)) @ seen.ravel()
     return _drawing(text, int(np.argmax(fits)), geometry, scale)
 
 

@@ -96,7 +96,10 @@ def _stands_out(steps: NDArray[np.int_]) -> bool:
         for across in range(3)
         if (down, across) != (1, 1)
     ]
-    times = steps / np.nanmedian(beside, axis=0)
+    ordered = np.sort(beside, axis=0)  # what lies outside the table comes last
+    n = np.isfinite(ordered).sum(axis=0, keepdims=True)
+    middle = [np.take_along_axis(ordered, place, axis=0)[0] for place in ((n - 1) // 2, n // 2)]
+    times = 2 * steps / (middle[0] + middle[1])
     return bool(max(times.max(), 1 / times.min()) > _MOST_TIMES_BESIDE)
 
 

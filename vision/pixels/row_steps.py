@@ -52,7 +52,7 @@ def has_row_step(rgb: NDArray[np.uint8], block_height: int, block_width: int) ->
         return False
     steps, is_known = _steps(rgb, block_height, block_width)
     steps = np.clip(steps, -_MOST_LEVELS, _MOST_LEVELS) * is_known[..., None]
-    totals = steps.sum(axis=1)
+    totals = np.ones(n_columns, np.float32) @ steps
     upper = np.nonzero((np.abs(totals[:-1] + totals[1:]) > _LEAST_TOTAL * n_columns).any(axis=1))[0]
     at = np.arange(n_columns + 1) / n_columns
     least = np.where(np.minimum(at, 1 - at) < _NEAR_SIDE, _LEAST_SCORE_NEAR_SIDE, _LEAST_SCORE)
@@ -93,7 +93,8 @@ def _scores(steps: NDArray[np.float32], is_known: NDArray[np.bool_], upper: NDAr
     for part, count in ((values.stepped_left, counts.stepped_left), (values.stepped_right, counts.stepped_right)):
         known = np.maximum(count, 1)
         is_such &= np.abs(part / known - mean) <= _ALIKE * size + 3 * spread / np.sqrt(known)
-    is_such &= np.any([_is_such_beside(values, counts, mean, spoilt) for spoilt in _SPOILT], axis=0)
+    if is_such.any():
+        is_such &= np.any([_is_such_beside(values, counts, mean, spoilt) for spoilt in _SPOILT], axis=0)
     return np.where(is_such, size / (spread / np.sqrt(n)), 0.0)
 
 

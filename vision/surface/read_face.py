@@ -80,9 +80,10 @@ def fill_reading(
     cut_share: share of the face, 0-1, outside the photo; widens the bounds. alone: whether only this photo was used.
     """
     part = box_of(inside)
-    area = coverage(replace(seen, mycelium=seen.mycelium[part], veiled=seen.veiled[part]), inside[part])
+    mycelium = seen.mycelium[part]
+    area = coverage(replace(seen, mycelium=mycelium, veiled=seen.veiled[part]), inside[part])
     classes = inside * np.uint8(BARE)
-    _paint(classes, inside & (seen.mycelium > 0.5), MYCELIUM)
+    _paint(classes[part], inside[part] & (mycelium > 0.5), MYCELIUM)
     for suspect in seen.suspects:
         _paint(classes, suspect.mask & inside, SUSPECT)
     _paint(classes, label, LABEL)
@@ -134,7 +135,7 @@ def mask_box(mask: NDArray[np.bool_], frame: Frame, corner: tuple[int, int] = (0
     """Left, top, width, height in photo px of a mask in the frame; corner: frame coordinates of its first pixel."""
     if not mask.any():
         return (0, 0, 0, 0)
-    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE, offset=corner)
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE, offset=corner)
     edge = np.concatenate(contours).astype(np.float64)
     points = cv2.perspectiveTransform(edge, frame.to_photo)[:, 0]
     low, high = points.min(axis=0), points.max(axis=0) + 1

@@ -116,10 +116,11 @@ def _estimate_under_veil(
     part = box_of(veiled, side)
     there, whole = veiled[part], colonised[part]
     seen = np.asarray(within[part] * ~there, np.float32)
-    weight = cv2.blur(seen, (side, side))
-    around = cv2.blur(seen * whole, (side, side)) / np.maximum(weight, np.float32(1e-6))
+    weight = np.asarray(cv2.blur(seen, (side, side)), np.float32)
+    around = np.asarray(cv2.blur(seen * whole, (side, side)), np.float32)
+    known = there & (weight > 0.02)
     estimated = colonised.copy()
-    estimated[part] = np.where(there & (weight > 0.02), np.minimum(whole, around), whole)
+    estimated[part][known] = np.minimum(whole[known], around[known] / weight[known])
     return estimated
 
 

@@ -37,15 +37,19 @@ def run_network(stack: NDArray[np.float32], facts: NDArray[np.float32]) -> Proba
     """Probabilities for input planes (P, h, w) and facts (F,)."""
     answer = network_logits(MODEL_FILE, stack, SIDE_MULTIPLE, facts=facts.reshape(1, -1, 1, 1))
     # The output is at half the input scale, with four values per class: one for each of the 2 x 2 input pixels.
-    odds = np.exp(np.clip(answer, -_MOST_LOGIT, _MOST_LOGIT)).reshape(-1, 4, *answer.shape[1:])
-    of_all = odds[BARE] + odds[COLONISED] + odds[CONTAMINATED]
-    alone = (odds[one] / (1 + odds[one]) for one in (COLOURED, VEILED, DOUBT))
-    found = odds[COLONISED] / of_all, odds[CONTAMINATED] / of_all, *alone
-    return Probabilities(*(interleave(four)[: stack.shape[1], : stack.shape[2]] for four in found))
+    # First odds, by OpenCV in a fifth of numpy's time, then probabilities.
+    odds = cv2.exp(np.clip(answer, -_MOST_LOGIT, _MOST_LOGIT))
+    found = np.asarray(odds, np.float32).reshape(-1, 4, *answer.shape[1:])
+    found[:COLOURED] /= found[BARE] + found[COLONISED] + found[CONTAMINATED]
+    found[COLOURED:] /= 1 + found[COLOURED:]
+    return Probabilities(*interleave(found[COLONISED:])[:, : stack.shape[1], : stack.shape[2]])
 
 
-def interleave(four: NDArray[np.float32]) -> NDArray[np.float32]:
-    """One plane (2 h, 2 w) from planes (4, h, w) of upper left, upper right, lower left and lower right points."""
-    _, rows, columns = four.shape
-    upper, lower = (cv2.merge([*pair]).reshape(rows, 1, 2 * columns) for pair in (four[:2], four[2:]))
-    return np.concatenate([upper, lower], axis=1).reshape(2 * rows, 2 * columns)
+def interleave(fours: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Planes (n, 2 h, 2 w) from (n, 4, h, w): of the upper left, upper right, lower left and lower right points."""
+    count, _, rows, columns = fours.shape
+    planes = np.empty((count * rows, 2, 2 * columns), np.float32)
+    for down in range(2):
+        pair = [fours[:, 2 * down + right].reshape(-1, columns) for right in range(2)]
+        cv2.merge(pair, planes[:, down].reshape(-1, columns, 2))
+    return planes.reshape(count, 2 * rows, 2 * columns)

@@ -39,17 +39,17 @@ def face_planes(linear_rgb: NDArray[np.float32], inside: NDArray[np.bool_], px_p
     factor = INPUT_PX_PER_MM / px_per_mm
     size = (max(1, round(width * factor)), max(1, round(height * factor)))
     masked = cv2.copyTo(linear_rgb, inside.view(np.uint8))
-    within = cv2.resize(inside.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    known = np.maximum(within, 1e-3)
-    # Channel by channel: arrays of pixels of three are slow to work on.
+    within = np.asarray(cv2.resize(inside.astype(np.float32), size, interpolation=cv2.INTER_AREA), np.float32)
+    known = np.maximum(within, np.float32(1e-3))
+    # Channel by channel, and multiplied by what is seen: arrays of pixels of three, and np.where, are slow.
     channels = cv2.split(cv2.resize(masked, size, interpolation=cv2.INTER_AREA))
     light = [np.asarray(channel / known, np.float32) for channel in channels]
     fine = cv2.resize(cv2.extractChannel(masked, 1), (2 * size[0], 2 * size[1]), interpolation=cv2.INTER_AREA)
     square = cv2.resize(fine * fine, size, interpolation=cv2.INTER_AREA) / known
     variance = np.maximum(square - light[1] * light[1], 0)
-    seen = within > 0.5
-    detail = np.where(seen, np.sqrt(variance) / (light[1] + np.float32(0.01)), np.float32(0))
-    logs = [np.where(seen, log_light(channel) - np.float32(USUAL_LOG_LIGHT), np.float32(0)) for channel in light]
+    seen = (within > 0.5).astype(np.float32)
+    detail = np.sqrt(variance) / (light[1] + np.float32(0.01)) * seen
+    logs = [(log_light(channel) - np.float32(USUAL_LOG_LIGHT)) * seen for channel in light]
     return FacePlanes(np.asarray(cv2.merge(logs), np.float32), detail, np.asarray(within * seen, np.float32))
 
 

@@ -77,7 +77,7 @@ def find_suspect_patches(
     """
     least_cm2 = MIN_AREA_PLATE_CM2 if vessel_kinds()[kind].is_dish else MIN_AREA_CM2
     told = list(zip(foreign, (GROWTH, COLOUR), strict=True))
-    candidates = np.any([plane > rule.edge for plane, rule in told], axis=0)
+    candidates = np.logical_or(*(plane > rule.edge for plane, rule in told))
     if not candidates.any():
         return ()
     rows, columns = box_of(candidates)
