@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from calibration import vessel_kinds
 from vision.face import FoundFace, judge_light, judge_sharpness, steep_percent
+from vision.photo.beyond_outline import without_what_goes_on
 from vision.pixels import decode_srgb8, lit
 from vision.records import Face, MeasuredVessel, Reading, Suspect, VesselSpec
 from vision.surface import count_own_colours, fill_reading, mask_box, segment_within
@@ -92,6 +93,8 @@ def measure_face(
     blank = np.zeros(inside.shape, np.uint8)
     face = Face(kept, blank, blank, frame.px_per_mm, frame.to_photo, labelled)
     seen_face = segment_within(spec, face, scene, inside)
+    beyond = seen & ~found.inside & ~found.label
+    seen_face, inside = without_what_goes_on(seen_face, scene, inside, beyond, frame.px_per_mm)
     filled = fill_reading(reading, face, seen_face, inside, found.label, cut_share=1.0 - seen_share)
     own_told = count_own_colours(filled, spec)
     suspects = own_told.reading.suspects
