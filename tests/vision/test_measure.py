@@ -16,7 +16,7 @@ from vision.days import SeriesFace, continue_series, read_series
 from vision.face import decode_face, encode_face
 from vision.face.face_file import pixels_in_photo
 from vision.photo import draw_overlay, measure_photo, paint_classes
-from vision.records import LABEL, MYCELIUM, PhotoContext, Reading, VesselSpec
+from vision.records import LABEL, MYCELIUM, SUSPECT, PhotoContext, Reading, VesselSpec
 from vision.surface.read_face import segment_within
 
 BAG = VesselSpec("BAG-1", "bag", species="oyster", substrate="sawdust")
@@ -68,6 +68,21 @@ def test_a_sliver_of_an_outline_without_a_label_is_no_vessel(monkeypatch):
     (measured,) = measure_photo(photo, replace(CONTEXT, owner="BAG-1"))
     assert (measured.reading.status, measured.reading.percent) == ("unusable", None)
     assert measured.reading.reason.startswith("retake: no vessel found in the picture")
+
+
+def test_what_goes_on_beyond_the_outline_is_left_out_of_the_reading(monkeypatch):
+    """With limits so wide that any patch counts as such a thing; ``test_beyond_outline.py`` has what they are for."""
+    photo = with_patch(bag_photo("BAG-1", 0.5), 205, 130, 22)
+    (flagged,) = measure_photo(photo, CONTEXT)
+    for limit, value in (("_ALONG", -1.0), ("_SAME_COLOUR", 1000.0), ("_TO_MM", 100.0)):
+        monkeypatch.setattr(f"vision.photo.beyond_outline.{limit}", value)
+    (left_out,) = measure_photo(photo, CONTEXT)
+    assert len(flagged.reading.suspects) == 1
+    assert left_out.reading.suspects == ()
+    patch = known(flagged.face).classes == SUSPECT
+    assert patch.any()
+    assert not known(left_out.face).classes[patch].any()
+    assert known(left_out.reading.percent) > known(flagged.reading.percent)
 
 
 def test_an_unlabelled_photo_is_read_for_the_vessel_it_is_assigned_to_and_flagged():

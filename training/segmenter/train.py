@@ -185,7 +185,8 @@ def main() -> None:
         "--shares", type=float, nargs=3, default=list(SHARES.values()), help="of drawn, own and second faces"
     )
     parser.add_argument("--widths", type=int, nargs="+", default=WIDTHS, help="channels of the levels, finest first")
-    parser.add_argument("--finer", type=int, default=FINER, help="how much finer its answer is than its finest level")
+    finer = "how much finer its answer is than its finest level; the program reads files of 2 only"
+    parser.add_argument("--finer", type=int, default=FINER, choices=(2, 4), help=finer)
     parser.add_argument("--begin", type=Path, help="weights of an earlier stage")
     parser.add_argument("--deeper", type=int, nargs="+", default=[], help="channels of coarser levels to add to it")
     parser.add_argument("--wider", type=int, nargs="+", default=[], help="channels to widen its levels to")
