@@ -1,5 +1,6 @@
 """Networks made deeper and wider answer as before; means of weights; cards that learn together. Needs torch."""
 
+import warnings
 from functools import partial
 from pathlib import Path
 
@@ -43,9 +44,41 @@ def test_a_coarser_network_answers_at_the_scale_of_its_planes():
     assert network.side_multiple == 16
     planes, facts = torch.randn(1, PLANES, 32, 48), torch.randn(1, FACTS, 1, 1)
     answer = at_planes_scale(network(planes, facts))
-    assert answer.shape == (1, 6, 32, 48)
+    assert answer.shape == (1, 7, 32, 48)
     again = network_of(network.state_dict()).eval()
     assert torch.equal(at_planes_scale(again(planes, facts)), answer)
+
+
+def test_an_earlier_network_without_the_last_output_says_what_it_said_before():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.network import IN_FILE, network_of
+
+    network = some_network(torch)
+    earlier = {name: value.clone() for name, value in network.state_dict().items()}
+    for name in ("leave.weight", "leave.bias"):
+        earlier[name] = earlier[name][: 4 * IN_FILE]
+    planes, facts = torch.randn(2, PLANES, 32, 48), torch.randn(2, FACTS, 1, 1)
+    with torch.no_grad():
+        answer, before = network_of(earlier).eval()(planes, facts), network(planes, facts)
+    assert torch.allclose(answer[:, : 4 * IN_FILE], before[:, : 4 * IN_FILE], atol=1e-6)
+    assert torch.sigmoid(answer[:, 4 * IN_FILE :]).max() < 0.06
+
+
+def test_a_model_file_has_the_outputs_that_the_program_reads(tmp_path):
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    onnxruntime = pytest.importorskip("onnxruntime", reason="the program's own runtime")
+    from training.segmenter.network import IN_FILE
+    from training.segmenter.train import write_model
+
+    network = some_network(torch)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        write_model(network, tmp_path / "file.onnx")
+    planes, facts = torch.randn(1, PLANES, 32, 48), torch.randn(1, FACTS, 1, 1)
+    session = onnxruntime.InferenceSession(tmp_path / "file.onnx")
+    (said,) = session.run(None, {"planes": planes.numpy(), "facts": facts.numpy()})
+    with torch.no_grad():
+        assert np.allclose(said, network(planes, facts)[:, : 4 * IN_FILE].numpy(), atol=1e-4)
 
 
 def test_the_mean_of_weights_counts_each_by_its_share():

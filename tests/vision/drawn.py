@@ -1,5 +1,7 @@
 """Drawn labels and vessels of known size and cover, for tests. QR codes by segno, an independent generator."""
 
+from typing import Literal
+
 import cv2
 import numpy as np
 import segno
@@ -59,8 +61,10 @@ def mycelium(rows: int, columns: int) -> np.ndarray:
     return np.asarray(np.clip(np.array([216, 214, 206]) + 7 * fluff[..., None] / fluff.std(), 0, 255).astype(np.uint8))
 
 
-def bag_photo(vessel: str, covered: float, px_per_mm: float = 3.0) -> np.ndarray:
-    """A labelled bag 176 mm wide and 226 mm high on a wall; ``covered`` of its height from below is white."""
+def bag_photo(
+    vessel: str, covered: float, px_per_mm: float = 3.0, label: Literal["normal", "small"] = "normal"
+) -> np.ndarray:
+    """A bag 176 mm wide and 226 mm high on a wall, its label of a size; ``covered`` of it from below is white."""
     scale = px_per_mm
     rows, columns = round(340 * scale), round(330 * scale)
     photo = shelf(rows, columns)
@@ -79,7 +83,8 @@ def bag_photo(vessel: str, covered: float, px_per_mm: float = 3.0) -> np.ndarray
             cv2.circle(corner, (column, row), radius, 1, -1)
     window = photo[top : top + height, left : left + width]
     window[corner > 0] = face[corner > 0]
-    paste(photo, label_picture(vessel, scale), top + round(28 * scale), left + round(58 * scale))
+    sticker = label_picture(vessel, scale, LABELS[label])
+    paste(photo, sticker, top + round(28 * scale), left + round(58 * scale))
     return cv2.GaussianBlur(photo, (0, 0), 0.7)
 
 
@@ -119,6 +124,19 @@ def tub_photo(vessel: str, covered: float, face_mm: tuple[int, int], box: int, p
     label_left_mm = left_mm + width_mm / 2 - LABELS["normal"].width_mm / 2
     paste(photo, label_picture(vessel, scale), round((top_mm + height_mm + 20) * scale), round(label_left_mm * scale))
     return cv2.GaussianBlur(photo, (0, 0), 0.7)
+
+
+def with_colony(
+    photo: np.ndarray, top_mm: float, left_mm: float, radius_mm: float, px_per_mm: float = 3.0
+) -> np.ndarray:
+    """The photo with a colony of mycelium, its edge lobed and fading over some mm; the middle in mm from its corner."""
+    rows, columns = np.indices(photo.shape[:2]) / px_per_mm
+    angle = np.arctan2(rows - top_mm, columns - left_mm)
+    lobes = radius_mm * (1 + 0.12 * np.sin(5 * angle + 1) + 0.08 * np.sin(11 * angle))
+    grown = (np.hypot(rows - top_mm, columns - left_mm) <= lobes).astype(np.float32)
+    share = cv2.GaussianBlur(grown, (0, 0), 3.0 * px_per_mm)[..., None]
+    white = mycelium(photo.shape[0], photo.shape[1])
+    return np.asarray(photo * (1 - share) + share * white).clip(0, 255).astype(np.uint8)
 
 
 def with_patch(

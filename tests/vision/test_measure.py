@@ -11,7 +11,7 @@ import pytest
 import simplejpeg
 
 from tests.values import known
-from tests.vision.drawn import bag_photo, dish_photo, shelf, with_patch
+from tests.vision.drawn import bag_photo, dish_photo, shelf, with_colony, with_patch
 from vision.days import SeriesFace, continue_series, read_series
 from vision.face import decode_face, encode_face
 from vision.face.face_file import pixels_in_photo
@@ -275,8 +275,8 @@ def test_a_damaged_state_of_earlier_photos_is_refused():
 @pytest.mark.parametrize(
     ("day", "photo", "least", "most"),
     [
-        (0.5, bag_photo("BAG-1", 0.075), 0, 0),
-        (4.0, bag_photo("BAG-1", 0.075), 0.5, 3),
+        (0.5, with_colony(bag_photo("BAG-1", 0.0), 207, 160, 20), 0, 0),
+        (4.0, with_colony(bag_photo("BAG-1", 0.0), 207, 160, 20), 0.5, 3),
         (0.5, bag_photo("BAG-1", 0.6), 54, 66),
     ],
 )

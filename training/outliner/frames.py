@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +30,8 @@ _SURFACE, _LABEL = (1, 2, 3), 4
 _ALONE_SHARE = (0.33, 0.95)
 #: Vessels of a photo that are also cut out as single vessels, and the largest share of vessel in a part without one.
 _ALONE_A_PHOTO, _EMPTY = 2, 0.01
+#: How often a small label is taken for a normal one where the record does not tell.
+_TAKEN_FOR_NORMAL = 0.25
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,16 +109,18 @@ def _labelled_frames(
     vessels: list[dict[str, Any]],
     rng: Rng,
 ) -> Iterator[FrameExample]:
-    labels = {vessel["id"]: _true_label(vessel, rng) for vessel in vessels}
+    labels = {vessel["id"]: true_label(vessel, rng) for vessel in vessels}
+    sized = {vessel["id"]: with_true_label_size(specs[vessel["id"]], vessel) for vessel in vessels}
     for vessel, label in labels.items():
-        spec = specs[vessel]
+        # At times as if a small label were taken for a normal one, as the program first does.
+        spec = specs[vessel] if rng.random() < _TAKEN_FOR_NORMAL else sized[vessel]
         white = white_at_label(rgb, label, label_geometry(spec))
         if white is not None:
             frame = labelled_frame(spec, label, float(np.median([one.angle for one in labels.values()])))
             yield _example(rgb, faces[vessel], frame, white, usual_sides(spec), spec, label)
 
 
-def _true_label(vessel: dict[str, Any], rng: Rng) -> Label:
+def true_label(vessel: dict[str, Any], rng: Rng) -> Label:
     """A vessel's label at its true place, with corners off by half a pixel, like those that the program finds."""
     geometry = LABELS["normal" if vessel["label_mm"][0] == 60 else "small"]
     sticker = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32) * vessel["label_mm"]
@@ -125,6 +129,11 @@ def _true_label(vessel: dict[str, Any], rng: Rng) -> Label:
     code = np.array([[[left, top], [left + side, top], [left + side, top + side], [left, top + side]]], np.float64)
     corners = cv2.perspectiveTransform(code, to_photo.astype(np.float64))[0]
     return Label(vessel["id"], corners + rng.normal(0, 0.4, corners.shape))
+
+
+def with_true_label_size(spec: VesselSpec, vessel: dict[str, Any]) -> VesselSpec:
+    """A vessel's record with the size of its label in the scene, which the record leaves open."""
+    return replace(spec, label_size="normal" if vessel["label_mm"][0] == 60 else "small")
 
 
 def _whole_picture(rgb: NDArray[np.uint8], face: NDArray[np.bool_], spec: VesselSpec) -> FrameExample:

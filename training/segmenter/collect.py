@@ -8,6 +8,7 @@ DIR/textures holds the substrates to lay under growth: drawn ones, and parts of 
 
 import argparse
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Literal
@@ -18,7 +19,8 @@ from numpy.typing import NDArray
 from training.kept import keep, read_kept, run_jobs, scene_files
 from training.segmenter.dataset import Example, Hand, drawn_example, scene_example
 from training.segmenter.faces import draw_face
-from training.segmenter.scenes import load_scene
+from training.segmenter.outlines import program_outlines
+from training.segmenter.scenes import load_scene, scene_specs
 from training.segmenter.strange import broad_band, strange_ground, strange_substrate
 from training.segmenter.textures import draw_texture, photographed_texture
 
@@ -26,6 +28,8 @@ from training.segmenter.textures import draw_texture, photographed_texture
 _AT_ONCE = 20
 #: Textures cut out of each photograph of a material.
 _CUTS = 3
+#: Share of scenes' faces that are shown within the program's outline, and by how much half of these are loosened, mm.
+_BY_PROGRAM, _LOOSENED_MM = 0.7, 3.0
 _STRANGE = (strange_ground, broad_band, strange_substrate)
 
 
@@ -69,8 +73,15 @@ def load_textures(folder: Path) -> NDArray[np.float16]:
 
 
 def _keep_scene(truth_file: Path, hand: Hand, out: Path) -> int:
-    faces = load_scene(truth_file)
-    return keep([scene_example(face, hand) for face in faces], out, f"{hand}-{truth_file.parent.name}")
+    """Faces of a scene within the program's outlines, some of these loosened, or within their true ones."""
+    rng = np.random.default_rng([20261201, *truth_file.parent.name.encode()])
+    outliner = partial(program_outlines, specs=scene_specs(truth_file.parent), rng=rng)
+    examples = []
+    for face in load_scene(truth_file, outliner):
+        shown = face if rng.random() < _BY_PROGRAM else replace(face, outline=None)
+        loose = rng.uniform(0, _LOOSENED_MM) if rng.random() < 0.5 else 0.0
+        examples.append(scene_example(shown, hand, loosened_mm=loose))
+    return keep(examples, out, f"{hand}-{truth_file.parent.name}")
 
 
 def _keep_drawn(first: int, out: Path) -> int:

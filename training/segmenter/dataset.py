@@ -72,14 +72,29 @@ def drawn_example(face: DrawnFace) -> Example:
     return _example(seen(face.linear_rgb), inside, px_per_mm, face.kind, face.referenced, baseline, truth, True)
 
 
-def scene_example(face: SceneFace, hand: Hand = "own") -> Example:
-    """Make an example of a face from a scene; what shows colour is judged here, what is veiled is not known."""
+def scene_example(face: SceneFace, hand: Hand = "own", *, loosened_mm: float = 0.0) -> Example:
+    """Make an example of a face from a scene; what shows colour is judged here, what is veiled is not known.
+
+    It is shown within the program's outline, made larger by loosened_mm, or within its true one where that is not
+    known.
+    """
     contaminated = face.classes == 3
     held = outlined(face.classes, face.px_per_mm)
+    if face.outline is not None:
+        held = loosened(face.outline, loosened_mm * face.px_per_mm) & (face.classes != 4)
     covered = held & ~face.inside
     truth = (face.classes == 2, contaminated, contaminated & _tinted(face), np.zeros_like(contaminated), covered)
     example = _example(face.linear_rgb, held, face.px_per_mm, face.kind, face.referenced, face.baseline, truth, False)
     return replace(example, hand=hand)
+
+
+def loosened(mask: NDArray[np.bool_], reach_px: float) -> NDArray[np.bool_]:
+    """The mask made larger by a distance."""
+    if reach_px < 1:
+        return mask
+    side = 2 * round(reach_px) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), disc) > 0)
 
 
 #: Distance from the hue of mycelium, in logarithms of colour ratios, above which contamination counts as coloured. At

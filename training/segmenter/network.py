@@ -9,9 +9,12 @@ from torch import Tensor, nn
 
 from vision.surface.segmenter_input import FACTS, PLANES
 
-#: What each output plane says: three classes that exclude each other, then three that stand alone. ``doubt`` is how
-#: wrong a network is at that point that has learned from another maker's pictures only.
-OUTPUTS = ("bare", "colonised", "contaminated", "coloured", "veiled", "doubt")
+#: What each output plane says: three classes that exclude each other, then four that stand alone. ``doubt`` is how
+#: wrong a network is at that point that has learned from another maker's pictures only; ``covered`` that something else
+#: than the face's surface is seen there, which the outline took in. That is learned, but the program does not use it.
+OUTPUTS = ("bare", "colonised", "contaminated", "coloured", "veiled", "doubt", "covered")
+#: How many of the outputs a model file has.
+IN_FILE = 6
 #: By how much the answer, and what the network is shown, is finer than its finest level: 2 or 4.
 FINER = 2
 #: Channels of the shipped network's levels, finest first.
@@ -26,7 +29,7 @@ def block(inputs: int, outputs: int, stride: int = 1) -> nn.Sequential:
 
 
 class FaceNetwork(nn.Module):
-    """Planes (N, 8, h, w) and facts (N, 16, 1, 1) to logits (N, 6 x 4, h / 2, w / 2), see ``at_planes_scale``.
+    """Planes (N, 8, h, w) and facts (N, 16, 1, 1) to logits (N, 7 x 4, h / 2, w / 2), see ``at_planes_scale``.
 
     Each level is half as fine as the one before; at the coarsest of five a pixel is about 21 mm. The facts shift every
     level, so that one set of filters serves a dark agar and a golden straw. All work is done at half the planes' scale
@@ -116,13 +119,19 @@ def widths_of(state: Mapping[str, Tensor]) -> tuple[int, ...]:
 
 def finer_of(state: Mapping[str, Tensor]) -> int:
     """``finer`` of the network whose weights these are."""
-    return math.isqrt(len(state["leave.bias"]) // len(OUTPUTS))
+    return (int(state["enter.weight"].shape[-1]) + 1) // 2
 
 
 def network_of(state: Mapping[str, Tensor]) -> FaceNetwork:
-    """The network whose weights these are."""
+    """The network whose weights these are; outputs that it does not have begin at a probability of 0.05."""
     network = FaceNetwork(widths_of(state), finer_of(state))
-    network.load_state_dict(state)
+    own = dict(state)
+    missing = len(network.leave.bias) - len(own["leave.bias"])
+    if missing > 0:
+        weight = own["leave.weight"]
+        own["leave.weight"] = torch.cat([weight, weight.new_zeros(missing, *weight.shape[1:])])
+        own["leave.bias"] = torch.cat([own["leave.bias"], own["leave.bias"].new_full((missing,), -3.0)])
+    network.load_state_dict(own)
     return network
 
 

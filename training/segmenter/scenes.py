@@ -2,6 +2,7 @@
 
 import csv
 import json
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,7 @@ class SceneFace:
 
     classes: uint8 (H, W), 1 bare, 2 mycelium, 3 contaminated, else not substrate; percent: true, as the photo's truth
     tells it; coloured_cm2: area of the contamination that shows colour; baseline: from the vessel's first photo.
+    outline: bool (H, W), what the program takes for the face, or None where that is not known.
     """
 
     scene: str
@@ -43,6 +45,7 @@ class SceneFace:
     contaminated: bool
     coloured_cm2: float
     baseline: Baseline | None
+    outline: NDArray[np.bool_] | None = None
 
     @property
     def inside(self) -> NDArray[np.bool_]:
@@ -50,8 +53,13 @@ class SceneFace:
         return (self.classes >= 1) & (self.classes <= 3)
 
 
-def load_scene(truth_file: Path) -> list[SceneFace]:
-    """All faces of one scene, in order of time."""
+#: The program's outline of each vessel in a photo (rows, columns), by its id, as far as one is found: from the photo
+#: (RGB) and its part of truth.json.
+Outliner = Callable[[NDArray[np.uint8], dict[str, Any]], Mapping[str, NDArray[np.bool_]]]
+
+
+def load_scene(truth_file: Path, outliner: Outliner | None = None) -> list[SceneFace]:
+    """All faces of one scene, in order of time, with the outlines of an outliner."""
     truth = json.loads(truth_file.read_text("utf-8"))
     scene = truth_file.parent
     baselines: dict[str, Baseline | None] = {}
@@ -59,10 +67,12 @@ def load_scene(truth_file: Path) -> list[SceneFace]:
     for photo in sorted(truth["photos"], key=lambda p: str(p["time"])):
         rgb, classes, owners = read_with_truth(scene, photo)
         linear = undo_shoulder(decode_srgb8(rgb))
+        outlines = outliner(rgb, photo) if outliner else {}
         for vessel in photo["vessels"]:
             own = np.where(owners == vessel["mask_value"], classes, 0).astype(np.uint8)
             own = under_writing(own, vessel["px_per_mm"])
-            face = _cut(scene.name, photo["file"], vessel, linear, own, baselines)
+            outline = outlines.get(vessel["id"])
+            face = _cut(scene.name, photo["file"], vessel, linear, own, baselines, outline)
             if face is not None:
                 faces.append(face)
     return faces
@@ -117,10 +127,12 @@ def _cut(
     linear: NDArray[np.float32],
     own: NDArray[np.uint8],
     baselines: dict[str, Baseline | None],
+    outline: NDArray[np.bool_] | None,
 ) -> SceneFace | None:
-    rows, columns = np.nonzero((own >= 1) & (own <= 3))
-    if len(rows) < 100:
+    surface = (own >= 1) & (own <= 3)
+    if np.count_nonzero(surface) < 100:
         return None
+    rows, columns = np.nonzero(surface if outline is None else surface | outline)
     window = (
         slice(max(rows.min() - _MARGIN_PX, 0), rows.max() + _MARGIN_PX + 1),
         slice(max(columns.min() - _MARGIN_PX, 0), columns.max() + _MARGIN_PX + 1),
@@ -144,7 +156,13 @@ def _cut(
     return SceneFace(
         scene, photo, name, vessel["kind"], light, small, px_per_mm, referenced, vessel["percent_visible"],
         vessel["contamination_percent"] > 0, coloured, baselines[name],
+        None if outline is None else _resized(outline[window], size),
     )  # fmt: skip
+
+
+def _resized(mask: NDArray[np.bool_], size: tuple[int, int]) -> NDArray[np.bool_]:
+    """A mask at another size (columns, rows)."""
+    return np.asarray(cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0)
 
 
 def _white(linear: NDArray[np.float32], vessel: dict[str, Any]) -> NDArray[np.float64]:

@@ -17,6 +17,7 @@ second maker's are shown. Beside FILE.onnx it writes FILE.pt, the weights that a
 import argparse
 import time
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from copy import deepcopy
 from functools import partial
 from pathlib import Path
 
@@ -28,7 +29,16 @@ from training.segmenter.batches import AS_DRAWN, SHARES, batches, put_on_device
 from training.segmenter.collect import load_examples, load_textures
 from training.segmenter.dataset import Batch
 from training.segmenter.learning import learn
-from training.segmenter.network import FINER, WIDTHS, FaceNetwork, at_planes_scale, deepened, network_of, widened
+from training.segmenter.network import (
+    FINER,
+    IN_FILE,
+    WIDTHS,
+    FaceNetwork,
+    at_planes_scale,
+    deepened,
+    network_of,
+    widened,
+)
 from training.segmenter.view import COVERED
 from vision.surface.segmenter_input import FACTS, PLANES
 
@@ -41,8 +51,8 @@ PATCH, WORST, CLEAN = 0.5, 0.25, 0.5
 #: Width over which patches share their weight, points (about 20 mm), and how many of the most suspicious points count,
 #: about as many as the least patch that is reported has.
 SHARED_PX, WORST_POINTS = 31, 90
-#: Weight of what is taught of doubt, and of what teachers say.
-DOUBT, TAUGHT = 0.5, 1.0
+#: Weight of what is taught of doubt, of what teachers say, and of what is no surface.
+DOUBT, TAUGHT, HIDDEN = 0.5, 1.0, 1.0
 
 
 def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None) -> Tensor:
@@ -50,7 +60,7 @@ def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None) -> Tensor:
 
     Overlap is what is missing to one in Dice's coefficient (Dice 1945, Ecology 26:297-302): it counts a colony's
     outline as much when it is young and small as when it fills the face. What tape or a post covers is no mould,
-    and veiled where that is known; no more is told of it. wrong: (N, h, w), what doubt is to say.
+    and veiled where that is known; beside that it is told only as what it is. wrong: (N, h, w), what doubt is to say.
     """
     share = (truth.truth / truth.within.clamp_min(1e-3)[:, None]).clamp(0, 1)
     covered = share[:, COVERED]
@@ -69,6 +79,8 @@ def loss(logits: Tensor, truth: Batch, wrong: Tensor | None = None) -> Tensor:
     apart_overlap = (1 - overlap) * (true.sum((1, 2)) > LEAST_COLONY)
     total = which + apart[:, 0] + 0.5 * truth.fully_labelled * apart[:, 1] + whole.abs() + OVERLAP * apart_overlap
     total = total + patch_loss(logits[:, 3], share[:, 1:3], truth.within)
+    hidden = nn.functional.binary_cross_entropy_with_logits(logits[:, 6], covered, reduction="none")
+    total = total + HIDDEN * (hidden * truth.within).sum((1, 2)) / truth.within.sum((1, 2)).clamp_min(1)
     if wrong is not None:
         doubt = nn.functional.binary_cross_entropy_with_logits(logits[:, 5], wrong, reduction="none")
         total = total + DOUBT * (doubt * within).sum((1, 2)) / area
@@ -157,8 +169,11 @@ def read_network(path: Path, device: str) -> FaceNetwork:
 
 
 def write_model(network: FaceNetwork, path: Path) -> None:
-    """Write the network as ONNX, with free height and width."""
-    network = network.cpu().eval()
+    """Write the network as ONNX, with free height and width and the outputs that the program reads."""
+    network = deepcopy(network).cpu().eval()
+    rows = IN_FILE * network.finer**2
+    network.leave.weight = nn.Parameter(network.leave.weight[:rows])
+    network.leave.bias = nn.Parameter(network.leave.bias[:rows])
     example = (torch.zeros(1, PLANES, 64, 96), torch.zeros(1, FACTS, 1, 1))
     free = {"planes": {2: "height", 3: "width"}, "logits": {2: "half_height", 3: "half_width"}}
     torch.onnx.export(

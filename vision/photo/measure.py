@@ -25,6 +25,7 @@ from vision.face import (
     usual_sides,
 )
 from vision.label import ExpectedLabels, Label, find_labels, settle_label, spec_of, unknown_label_reason, white_at_label
+from vision.photo.label_size import is_of_usual_size, label_may_be_small
 from vision.photo.measure_face import MIN_CONFIDENCE, MIN_FACE_PX, NO_VESSEL_FOUND, guessed_white, measure_face
 from vision.pixels import apply_profile, grey_of, lit
 from vision.records import Box, MeasuredVessel, PhotoContext, Reading, VesselSpec
@@ -87,7 +88,6 @@ class _Cut:
     """A labelled vessel's frame cut out of its photo. white: light of a matt white; seen: True inside the photo."""
 
     spec: VesselSpec
-    side: Side
     label: Label
     frame: Frame
     picture: NDArray[np.uint8]
@@ -99,22 +99,27 @@ class _Cut:
 
 def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext) -> MeasuredVessel:
     """The measured vessel of one label."""
-    cut = _cut_out(rgb, label, angle, context)
-    if isinstance(cut, Reading):
-        return MeasuredVessel(cut)
-    one = measure_face(cut.spec, _find_face(cut), cut.picture, cut.white, cut.seen, cut.flags, labelled=True)
-    return _on_side(one, cut.side)
-
-
-def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoContext) -> _Cut | Reading:
-    """The frame of a label's vessel, or a reading with the reason if the label names no known vessel."""
     box = _label_box(label, rgb.shape)
     if label.text is None:
         reason = "a label was found but cannot be read: move closer, hold still, avoid glare on the label"
-        return Reading(None, None, "unidentified", reason, face_box=box)
+        return MeasuredVessel(Reading(None, None, "unidentified", reason, face_box=box))
     spec, side = spec_of(label.text, context)
     if spec is None:
-        return Reading(label.text, None, "unidentified", unknown_label_reason(label.text, context), face_box=box)
+        reason = unknown_label_reason(label.text, context)
+        return MeasuredVessel(Reading(label.text, None, "unidentified", reason, face_box=box))
+    cut = _cut_out(rgb, label, angle, spec)
+    found = _find_face(cut)
+    if label_may_be_small(spec, found):
+        smaller = _cut_out(rgb, label, angle, replace(spec, label_size="small"))
+        found_smaller = _find_face(smaller)
+        if is_of_usual_size(spec, found_smaller):
+            cut, found = replace(smaller, flags=(*smaller.flags, "label_small")), found_smaller
+    one = measure_face(cut.spec, found, cut.picture, cut.white, cut.seen, cut.flags, labelled=True)
+    return _on_side(one, side)
+
+
+def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, spec: VesselSpec) -> _Cut:
+    """The frame of a label's vessel, cut out of its photo."""
     flags = ("label_matched",) if label.matched else ()
     frame = labelled_frame(spec, label, angle)
     picture = frame.cut(rgb)
@@ -122,7 +127,7 @@ def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, context: PhotoC
     white = white_at_label(rgb, label, label_geometry(spec))
     if white is None:
         flags, white = (*flags, "light_guessed"), guessed_white(picture[seen])
-    return _Cut(spec, side, label, frame, picture, seen, white, label_mask(frame, spec, label), flags)
+    return _Cut(spec, label, frame, picture, seen, white, label_mask(frame, spec, label), flags)
 
 
 def _find_face(cut: _Cut) -> FoundFace:
