@@ -81,6 +81,31 @@ def test_a_model_file_has_the_outputs_that_the_program_reads(tmp_path):
         assert np.allclose(said, network(planes, facts)[:, : 4 * IN_FILE].numpy(), atol=1e-4)
 
 
+def test_spreads_taken_anew_are_those_of_the_batches():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    from training.segmenter.dataset import Batch
+    from training.segmenter.mean import take_spreads_anew
+
+    network = some_network(torch)
+    nothing = torch.zeros(0)
+    made = [
+        Batch(torch.randn(2, PLANES, 32, 48), torch.randn(2, FACTS, 1, 1), nothing, nothing, nothing, nothing)
+        for _ in range(3)
+    ]
+    take_spreads_anew(network, made)
+    convolution, scaled = network.down[0][0], network.down[0][1]
+    seen = []
+    convolution.register_forward_hook(lambda *parts: seen.append(parts[2]))
+    network.train()
+    with torch.no_grad():
+        for one in made:
+            network(one.planes, one.facts)
+    means = torch.stack([one.mean((0, 2, 3)) for one in seen]).mean(0)
+    network.eval()
+    assert int(scaled.num_batches_tracked) >= 3
+    assert torch.allclose(scaled.running_mean, means, atol=1e-4)
+
+
 def test_the_mean_of_weights_counts_each_by_its_share():
     torch = pytest.importorskip("torch", reason="only training needs torch")
     from training.segmenter.mean import mean_of

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from vision.face import FoundFace, label_geometry
+from calibration import vessel_kinds
+from vision.face import FoundFace
 from vision.photo.measure_face import MIN_CONFIDENCE
 from vision.records import VesselSpec, kind_of
 
@@ -14,12 +15,11 @@ _TOO_LARGE = 1.27
 _ALONG_BORDER = 0.2
 #: Least confidence in the face that is then found by a small label: 63 of 64 on those scenes, and no wrong one.
 _SURE = 0.8
-_NORMAL = label_geometry(VesselSpec("", "bag"))
 
 
 def label_may_be_small(spec: VesselSpec, found: FoundFace) -> bool:
     """Whether the face is not found or too large by a normal label, where the record leaves its size open."""
-    if spec.label_size is not None or label_geometry(spec) != _NORMAL:
+    if spec.label_size is not None or vessel_kinds()[spec.kind].label_size != "normal":
         return False
     lost = found.confidence < MIN_CONFIDENCE
     return lost or _times_usual(spec, found) > _TOO_LARGE or _share_along_border(found) > _ALONG_BORDER
