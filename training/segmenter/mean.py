@@ -6,7 +6,7 @@ Networks that began with the same weights and learned for a short time lie in on
 is no higher, and their mean keeps more of what the first had learned of pictures unlike the last ones (Wortsman et al.
 2022, Model soups, arXiv 2203.05482, and Robust fine-tuning of zero-shot models, arXiv 2109.01903; from memory).
 
-The mean with a network that ``recover`` made trainable answers as neither does, as the spreads of its blocks are others:
+The mean with a network that ``recover`` made trainable answers as neither does, as its blocks have other spreads:
 ``--anew`` takes the means and spreads of its blocks anew, over faces that ``collect`` wrote to DIR.
 """
 
