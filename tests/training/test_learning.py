@@ -195,3 +195,19 @@ def test_two_processes_learn_one_network(tmp_path):
     assert float(first["0.weight"]) == pytest.approx(2, abs=0.05)
     assert float(first["0.bias"]) == pytest.approx(1, abs=0.3)
     assert float(first["1.running_mean"]) == pytest.approx(1 + 2 * 5, abs=1)
+
+
+def test_the_kept_weights_are_those_of_the_shipped_file():
+    torch = pytest.importorskip("torch", reason="only training needs torch")
+    onnxruntime = pytest.importorskip("onnxruntime", reason="the program's own runtime")
+    from training.segmenter.network import IN_FILE, network_of
+
+    kept = torch.load(Path("training/segmenter/segmenter.pt"), map_location="cpu")
+    torch.manual_seed(5)
+    planes, facts = torch.randn(1, PLANES, 64, 96) / 2, torch.randn(1, FACTS, 1, 1) / 3
+    session = onnxruntime.InferenceSession("vision/surface/segmenter.onnx")
+    (said,) = session.run(None, {"planes": planes.numpy(), "facts": facts.numpy()})
+    with torch.no_grad():
+        learned = network_of(kept).eval()(planes, facts)[:, : 4 * IN_FILE].numpy()
+    assert np.abs(learned - said).max() < 0.1, "half precision"
+    assert np.abs(said).max() > 1
