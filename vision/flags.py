@@ -2,7 +2,7 @@
 
 FLAGS: dict[str, str] = {
     "label_matched": "The code could not be decoded; it was matched against the labels that are expected.",
-    "label_small": "Going by the vessel's size its label is the small one: record label_size, or its size.",
+    "label_small": "Going by the vessel's size its label is a small one: record label_size, or the size of the vessel.",
     "no_label": "Measured without a label: scale, exposure and white balance are estimates.",
     "light_guessed": "The label's grey patches could not be used; exposure and white balance are estimates.",
     "cut_by_frame": "Part of the face is outside the picture; step back.",

@@ -10,9 +10,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import LABELS
 from training.segmenter.noise import Rng
-from training.segmenter.scenes import read_with_truth, scene_specs
+from training.segmenter.scenes import read_with_truth, scene_specs, true_label, true_label_size
 from vision.face.cut_out import label_geometry, label_mask, labelled_frame, usual_sides
 from vision.face.find_labelled import planes_px_per_mm
 from vision.face.find_unlabelled import ALONE_ROWS, alone_sides, frame_around
@@ -110,7 +109,7 @@ def _labelled_frames(
     rng: Rng,
 ) -> Iterator[FrameExample]:
     labels = {vessel["id"]: true_label(vessel, rng) for vessel in vessels}
-    sized = {vessel["id"]: with_true_label_size(specs[vessel["id"]], vessel) for vessel in vessels}
+    sized = {vessel["id"]: replace(specs[vessel["id"]], label_size=true_label_size(vessel)) for vessel in vessels}
     for vessel, label in labels.items():
         # At times as if a small label were taken for a normal one, as the program first does.
         spec = specs[vessel] if rng.random() < _TAKEN_FOR_NORMAL else sized[vessel]
@@ -118,22 +117,6 @@ def _labelled_frames(
         if white is not None:
             frame = labelled_frame(spec, label, float(np.median([one.angle for one in labels.values()])))
             yield _example(rgb, faces[vessel], frame, white, usual_sides(spec), spec, label)
-
-
-def true_label(vessel: dict[str, Any], rng: Rng) -> Label:
-    """A vessel's label at its true place, with corners off by half a pixel, like those that the program finds."""
-    geometry = LABELS["normal" if vessel["label_mm"][0] == 60 else "small"]
-    sticker = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32) * vessel["label_mm"]
-    to_photo = cv2.getPerspectiveTransform(sticker.astype(np.float32), np.array(vessel["label_corners"], np.float32))
-    left, top, side = geometry.code_left_mm, geometry.code_top_mm, geometry.code_side_mm
-    code = np.array([[[left, top], [left + side, top], [left + side, top + side], [left, top + side]]], np.float64)
-    corners = cv2.perspectiveTransform(code, to_photo.astype(np.float64))[0]
-    return Label(vessel["id"], corners + rng.normal(0, 0.4, corners.shape))
-
-
-def with_true_label_size(spec: VesselSpec, vessel: dict[str, Any]) -> VesselSpec:
-    """A vessel's record with the size of its label in the scene, which the record leaves open."""
-    return replace(spec, label_size="normal" if vessel["label_mm"][0] == 60 else "small")
 
 
 def _whole_picture(rgb: NDArray[np.uint8], face: NDArray[np.bool_], spec: VesselSpec) -> FrameExample:

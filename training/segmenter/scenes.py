@@ -11,7 +11,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration import LABELS, Kind, vessel_kinds
+from calibration import LABELS, Kind, LabelSize, vessel_kinds
+from training.segmenter.noise import Rng
+from vision.label.labels import Label
 from vision.pixels.colour import decode_srgb8
 from vision.pixels.light import undo_shoulder
 from vision.records import VesselSpec
@@ -165,9 +167,25 @@ def _resized(mask: NDArray[np.bool_], size: tuple[int, int]) -> NDArray[np.bool_
     return np.asarray(cv2.resize(mask.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0)
 
 
+def true_label_size(vessel: dict[str, Any]) -> LabelSize:
+    """The size of a vessel's label in its scene, which the vessel's record leaves open."""
+    return "normal" if vessel["label_mm"][0] == 60 else "small"
+
+
+def true_label(vessel: dict[str, Any], rng: Rng) -> Label:
+    """A vessel's label at its true place, with corners off by half a pixel, like those that the program finds."""
+    geometry = LABELS[true_label_size(vessel)]
+    sticker = np.array([[0, 0], [1, 0], [1, 1], [0, 1]], np.float32) * vessel["label_mm"]
+    to_photo = cv2.getPerspectiveTransform(sticker.astype(np.float32), np.array(vessel["label_corners"], np.float32))
+    left, top, side = geometry.code_left_mm, geometry.code_top_mm, geometry.code_side_mm
+    code = np.array([[[left, top], [left + side, top], [left + side, top + side], [left, top + side]]], np.float64)
+    corners = cv2.perspectiveTransform(code, to_photo.astype(np.float64))[0]
+    return Label(vessel["id"], corners + rng.normal(0, 0.4, corners.shape))
+
+
 def _white(linear: NDArray[np.float32], vessel: dict[str, Any]) -> NDArray[np.float64]:
     """What a matt white would send at the label (3,), from the grey patches between its true corners."""
-    label = LABELS["normal" if vessel["label_mm"][0] == 60 else "small"]
+    label = LABELS[true_label_size(vessel)]
     width, height = vessel["label_mm"]
     corners = np.array(vessel["label_corners"], np.float32)
     sticker = np.array([[0, 0], [width, 0], [width, height], [0, height]], np.float32)

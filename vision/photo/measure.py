@@ -43,7 +43,7 @@ def measure_photo(rgb: NDArray[np.uint8], context: PhotoContext) -> tuple[Measur
     rgb = apply_profile(rgb, context.profile)
     grey = grey_of(rgb)
     labels = [_settled(grey, label, context) for label in find_labels(grey, ExpectedLabels(context))]
-    angle = _upright(labels)
+    angle = upright_angle(labels)
     measured = [_measure_label(rgb, label, angle, context) for label in labels]
     read = {(one.reading.vessel, one.reading.side) for one in measured}
     for named, box in context.regions.items():
@@ -64,7 +64,7 @@ def _settled(grey: NDArray[np.uint8], label: Label, context: PhotoContext) -> La
     return label if spec is None else settle_label(grey, label, label_geometry(spec))
 
 
-def _upright(labels: list[Label]) -> float:
+def upright_angle(labels: list[Label]) -> float:
     """Median direction of the labels, radians."""
     if not labels:
         return 0.0
@@ -84,7 +84,7 @@ def _one_for_each(measured: list[MeasuredVessel]) -> list[MeasuredVessel]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Cut:
+class CutOut:
     """A labelled vessel's frame cut out of its photo. white: light of a matt white; seen: True inside the photo."""
 
     spec: VesselSpec
@@ -107,18 +107,18 @@ def _measure_label(rgb: NDArray[np.uint8], label: Label, angle: float, context: 
     if spec is None:
         reason = unknown_label_reason(label.text, context)
         return MeasuredVessel(Reading(label.text, None, "unidentified", reason, face_box=box))
-    cut = _cut_out(rgb, label, angle, spec)
-    found = _find_face(cut)
+    cut = cut_out(rgb, label, angle, spec)
+    found = find_face(cut)
     if label_may_be_small(spec, found):
-        smaller = _cut_out(rgb, label, angle, replace(spec, label_size="small"))
-        found_smaller = _find_face(smaller)
+        smaller = cut_out(rgb, label, angle, replace(spec, label_size="small"))
+        found_smaller = find_face(smaller)
         if is_of_usual_size(spec, found_smaller):
             cut, found = replace(smaller, flags=(*smaller.flags, "label_small")), found_smaller
     one = measure_face(cut.spec, found, cut.picture, cut.white, cut.seen, cut.flags, labelled=True)
     return _on_side(one, side)
 
 
-def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, spec: VesselSpec) -> _Cut:
+def cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, spec: VesselSpec) -> CutOut:
     """The frame of a label's vessel, cut out of its photo."""
     flags = ("label_matched",) if label.matched else ()
     frame = labelled_frame(spec, label, angle)
@@ -127,10 +127,10 @@ def _cut_out(rgb: NDArray[np.uint8], label: Label, angle: float, spec: VesselSpe
     white = white_at_label(rgb, label, label_geometry(spec))
     if white is None:
         flags, white = (*flags, "light_guessed"), guessed_white(picture[seen])
-    return _Cut(spec, label, frame, picture, seen, white, label_mask(frame, spec, label), flags)
+    return CutOut(spec, label, frame, picture, seen, white, label_mask(frame, spec, label), flags)
 
 
-def _find_face(cut: _Cut) -> FoundFace:
+def find_face(cut: CutOut) -> FoundFace:
     """Find the face in a labelled vessel's frame."""
     scene, scale = lit(cut.picture, cut.white), cut.frame.px_per_mm
     if vessel_kinds()[cut.spec.kind].is_dish:

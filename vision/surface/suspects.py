@@ -29,7 +29,7 @@ class Evidence:
 GROWTH, COLOUR = Evidence(0.25, 0.5), Evidence(0.6, 0.9)
 #: Least score of a suspect, with a label and without one, when light is a guess and the network less sure. The first
 #: was chosen on 47 scenes that no network had learned from: of 94 due patches 72 have it and 2 of 344 clean readings
-#: (74 and 7 have 0.7, 71 and 1 have 0.85). There were too few without a label to choose by, so that one stayed. A
+#: (72 and 4 have 0.7, 70 and 1 have 0.85). There were too few without a label to choose by, so that one stayed. A
 #: farm's ``suspect_score`` can ask for more. ``benchmarks.contamination`` measures what is missed and falsely flagged:
 #: ``calibration/suspect_scores.toml``.
 LEAST_SCORE, LEAST_SCORE_UNLABELLED = 0.8, 0.7
